@@ -1,0 +1,246 @@
+"""What `troytag cost` shows: a list of all variants, a card for one, alloys side by side, the work of a figure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from pricing.cli import screen
+from pricing.costing import Costing
+from pricing.folder.inherit import inherited
+from pricing.model.alloy import PRECIOUS
+from pricing.records import COST_LINES, PRICE_QUANTITIES, variant_record
+from pricing.shown import NOTHING, Shown, hours, percent
+
+#: Up to so many variants each gets a card; above, all stand in one list.
+MOST_CARDS = 4
+BAR_PLACES = 28
+#: Channels whose prices fit into one line of the list.
+LIST_CHANNELS = 4
+
+DECIDED = {
+    "policy": "policy",
+    "least_price": "least price",
+    "keystone": "ladder",
+    "one_retail_price": "one retail price",
+    "fixed": "fixed",
+}
+
+
+@dataclass(frozen=True)
+class View:
+    """What is to be shown of a costing."""
+
+    costing: Costing
+    rows: list[int]
+    channels: list[str]
+
+    @cached_property
+    def shown(self) -> Shown:
+        workshop = self.costing.folder.stated.workshop
+        return Shown(workshop.currency, workshop.show)
+
+    @cached_property
+    def records(self) -> list[dict]:
+        return [variant_record(self.costing.computed, row) for row in self.rows]
+
+    @cached_property
+    def products(self) -> dict:
+        return inherited(self.costing.folder.stated.products)
+
+    def title(self, record: dict) -> str:
+        product = self.products[record["sku"]]
+        sold_as = product.sold_as or "each"
+        named = product.name if sold_as == "each" or sold_as in product.name.lower() else f"{product.name}, {sold_as}"
+        return f"{named} · {self.alloy_title(record['alloy'])}"
+
+    def alloy_title(self, alloy: str) -> str:
+        return self.costing.folder.stated.alloys[alloy].name
+
+    def is_precious(self, alloy: str) -> bool:
+        return any(element in PRECIOUS for element in self.costing.folder.stated.alloys[alloy].composition)
+
+    def prices(self, record: dict) -> dict[str, dict]:
+        return {name: prices for name, prices in record["prices"].items() if name in self.channels}
+
+    def basis(self) -> str:
+        asked = self.costing.asked
+        run = "" if asked.run is None else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
+        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, metal of {asked.as_of}{run}"
+
+
+def overview(view: View) -> None:
+    """One line a variant: mass, unit cost, prices."""
+    console, shown = screen.out(), view.shown
+    channels = view.channels[:LIST_CHANNELS]
+    heads = ["product, alloy", shown.show.mass, "cost", *channels]
+    lines: list[tuple] = []
+    strong = []
+    before = None
+    for record in view.records:
+        if record["sku"] != before:
+            strong.append(len(lines))
+            lines.append((record["sku"], *[""] * (len(heads) - 1)))
+        before = record["sku"]
+        prices = view.prices(record)
+        lines.append(
+            (
+                f"  {record['alloy']}",
+                shown.mass(record["finished_g"], unit=False),
+                shown.money(record["unit_cost"]),
+                *[shown.money(prices[name]["price"]) if name in prices else "" for name in channels],
+            )
+        )
+    console.print(view.basis())
+    console.print()
+    console.print(screen.table(heads, lines, strong=strong))
+    left_out = view.channels[LIST_CHANNELS:]
+    if left_out:
+        console.print(f"\nNot shown here: {', '.join(left_out)}. Ask for them with --channel.")
+    console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
+
+
+def cards(view: View) -> None:
+    """What each variant is made of, and what it brings in every channel."""
+    console = screen.out()
+    console.print(view.basis())
+    for record in view.records:
+        console.print()
+        _card(view, record)
+
+
+def _card(view: View, record: dict) -> None:
+    console, shown = screen.out(), view.shown
+    console.print(view.title(record), style="bold")
+    console.print(
+        f"{record['sku']} · {shown.mass(record['finished_g'])} finished, {shown.mass(record['as_cast_g'])} as cast · "
+        f"{hours(record['labour_hours'])} of hands"
+    )
+    console.print()
+    unit_cost = record["unit_cost"]
+    lines = [
+        (word, shown.money(record[name]), percent(record[name] / unit_cost), screen.bar(record[name] / unit_cost, BAR_PLACES))
+        for name, word in COST_LINES.items()
+        if record[name]
+    ] if unit_cost else []  # fmt: skip
+    table = screen.table(("a set costs", shown.currency, "share", ""), [*lines, ("in all", shown.money(unit_cost), "", "")], strong=[len(lines)])
+    table.columns[3].justify = "left"
+    console.print(table)
+    console.print()
+    precious = view.is_precious(record["alloy"])
+    heads = ["asked in", "price", "ex tax", "margin", "an hour", *(["× metal"] if precious else []), "decided by"]
+    rows = [
+        (
+            name,
+            shown.money(prices["price"]),
+            shown.money(prices["ex_tax_price"]),
+            percent(prices["margin"]),
+            shown.money(prices["earned_per_hour"]),
+            *([_times(prices["times_melt_value"])] if precious else []),
+            DECIDED[prices["binds"]],
+        )
+        for name, prices in view.prices(record).items()
+    ]
+    table = screen.table(heads, rows)
+    table.columns[-1].justify = "left"
+    console.print(table)
+
+
+def _times(amount: float | None) -> str:
+    return NOTHING if amount is None else f"{amount:.1f}"
+
+
+def side_by_side(view: View, alloys: list[str]) -> None:
+    """Two or more alloys of one product in columns, and how far each line lies from the first alloy's."""
+    console, shown = screen.out(), view.shown
+    console.print(view.basis())
+    by_key = {(record["sku"], record["alloy"]): record for record in view.records}
+    for sku in dict.fromkeys(record["sku"] for record in view.records):
+        made = [by_key[sku, alloy] for alloy in alloys if (sku, alloy) in by_key]
+        console.print()
+        console.print(view.products[sku].name, style="bold", end="")
+        console.print(f"  {sku}")
+        heads = [""]
+        for place, record in enumerate(made):
+            heads += [record["alloy"]] + (["more"] if place else [])
+        rows, strong = [], []
+        for word, name, write in _lines(view, made):
+            row = [word]
+            values = [_get(record, name) for record in made]
+            for place, value in enumerate(values):
+                row.append(write(value))
+                if place:
+                    both = value is not None and values[0] is not None
+                    row.append(write(value - values[0], signed=True) if both else NOTHING)
+            if name in ("unit_cost", "finished_g"):
+                strong.append(len(rows))
+            rows.append(row)
+        console.print(screen.table(heads, rows, strong=strong))
+
+
+def _lines(view: View, made: list[dict]):
+    shown = view.shown
+
+    def money(value, signed=False):
+        return shown.money(value, signed)
+
+    def mass(value, signed=False):
+        return shown.mass(value, unit=False, signed=signed)
+
+    def minutes(value, signed=False):
+        return f"{value * 60:{'+' if signed else ''}.1f}"
+
+    def share(value, signed=False):
+        if signed and value is not None:
+            return f"{round(100 * value):+d} pts"
+        return percent(value)
+
+    yield f"finished, {shown.show.mass}", "finished_g", mass
+    yield f"charge to pour, {shown.show.mass}", "charge_g", mass
+    yield "minutes of hands", "labour_hours", minutes
+    for name, word in COST_LINES.items():
+        if any(record[name] for record in made):
+            yield word, name, money
+    yield f"a set costs, {shown.currency}", "unit_cost", money
+    for channel in view.channels:
+        if any(channel in record["prices"] for record in made):
+            yield f"{channel}: price", (channel, "price"), money
+            yield "  margin", (channel, "margin"), share
+            yield "  an hour", (channel, "earned_per_hour"), money
+
+
+def _get(record: dict, name):
+    if isinstance(name, tuple):
+        return record["prices"].get(name[0], {}).get(name[1])
+    return record[name]
+
+
+def work(view: View, of: list[str] | None) -> None:
+    """Symbols, numbers and result of every figure of the variants shown, or of what leads to some."""
+    from pricing.errors import UsageFault, did_you_mean
+    from pricing.readers.work import Worker, result_words
+
+    console, computed = screen.out(), view.costing.computed
+    worker = Worker(computed)
+    for name in of or ():
+        if name not in computed.graph.quantities:
+            raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, computed.graph.quantities)}')
+    names = tuple(of or ("unit_cost", "melt_value", *PRICE_QUANTITIES))
+    in_prices = any(computed.graph.quantities[name].table == "price" for name in names)
+    channels = [price.channel for price in computed.resolved.variants[0].prices]
+    console.print(view.basis())
+    for row, record in zip(view.rows, view.records, strict=True):
+        console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
+        seen: set[tuple[str, str]] = set()
+        wanted = [channels.index(name) for name in view.prices(record)] if in_prices else [None]
+        for channel in wanted:
+            for each in worker.behind(names, row, channel):
+                if (each.quantity, each.place) in seen:
+                    continue
+                seen.add((each.quantity, each.place))
+                place = f" · {each.place}" if each.place else ""
+                console.print(f"\n{each.quantity}{place}", style="bold")
+                console.print(f"  {each.meaning}", style="dim")
+                console.print(f"  = {each.symbols}")
+                console.print(f"  = {each.numbers}")
+                console.print(f"  = {result_words(each)}")

@@ -1,0 +1,42 @@
+"""The command `troytag`: one small file a command; each imports what it needs when it runs."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from pricing.cli import check, cost, demo, words
+from pricing.errors import TroytagError
+
+HABITS = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+
+app = typer.Typer(
+    name="troytag",
+    help="What each piece really costs in each metal today, and what to ask for it in every channel.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings=HABITS,
+)
+app.command("demo")(demo.demo)
+app.command("check")(check.check)
+app.command("cost")(cost.cost)
+app.command("words")(words.words)
+
+
+def main() -> None:
+    """Run the command line; faults are told in words, with exit code 1 for the data and 2 for the command."""
+    try:
+        app()
+    except TroytagError as fault:
+        print(f"{fault}", file=sys.stderr)
+        raise SystemExit(fault.exit_code) from None
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nobody reads on; leave quietly
+        raise SystemExit(1) from None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,39 @@
+"""Parameters that several commands share, and how their texts become values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pricing.errors import UsageFault, did_you_mean
+
+Folder = Annotated[Path, typer.Argument(help="The workshop folder.", show_default=False)]
+Skus = Annotated[list[str] | None, typer.Option("--sku", help="Only this product (may be repeated).", show_default=False)]
+AsOf = Annotated[
+    str | None, typer.Option("--as-of", metavar="DATE", help="The day whose quotes count; today if left out.", show_default=False)
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document, numbers in full.")]
+Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
+
+
+def day(text: str | None) -> date | None:
+    """A day written as 2026-11-20. Raises UsageFault for what is none."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
+
+
+def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:
+    """The names that were asked for, all of `known` where none was. Raises UsageFault for an unknown one."""
+    known = list(known)
+    for name in names or ():
+        if name not in known:
+            raise UsageFault(f'no {kind} "{name}". {did_you_mean(name, known)}')
+    return [name for name in known if not names or name in names]

@@ -1,0 +1,86 @@
+"""From a workshop folder to every cost and price: read, resolve, compute, and see whether a price can be had."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from pricing.engine import Computed, compute
+from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.folder.read import Folder, read_folder
+from pricing.folder.resolve import Asked, MeasureMesh, resolve
+
+
+@dataclass(frozen=True)
+class Costing:
+    """A folder, what was asked of it, all its figures, and what is doubtful about them."""
+
+    folder: Folder
+    asked: Asked
+    computed: Computed
+    warnings: tuple[Fault, ...]
+
+
+def asked_for(as_of: date | None = None, run: float | None = None, charge_design: bool = False) -> Asked:
+    """What is to be costed; the day is today where none is given. Raises UsageFault where it makes no sense."""
+    if charge_design and run is None:
+        raise UsageFault("--charge-design charges the design to a run: say how many with --run.")
+    if run is not None and not run >= 1:
+        raise UsageFault(f"--run {run:g}: a run has at least one set.")
+    return Asked(as_of or date.today(), run, charge_design)
+
+
+def cost(root: Path, asked: Asked) -> Costing:
+    """Cost a workshop folder. Raises Faults with everything in it that stands in the way."""
+    return cost_folder(read_folder(root), asked)
+
+
+def cost_folder(folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None = None) -> Costing:
+    """The same for a folder that is read already."""
+    resolved, warnings = resolve(folder, asked, measure_mesh or _measure_mesh)
+    computed = compute(resolved)
+    if faults := list(price_faults(folder, computed)):
+        raise Faults(faults)
+    return Costing(folder, asked, computed, (*folder.warnings, *warnings))
+
+
+def _measure_mesh(path: Path) -> tuple[float, float]:
+    from pricing.meshes import volume_and_area
+
+    return volume_and_area(path)
+
+
+def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
+    """Prices that cannot be had: fees that eat them whole, earnings asked of no hours."""
+    resolved = computed.resolved
+    slopes, hours = computed["kept_slope"], computed["labour_hours"]
+    order_hours = computed["order_hours"]
+    for row, variant in enumerate(resolved.variants):
+        looked_at = {price.channel for price in variant.prices if price.sold}
+        looked_at |= {price.followed for price in variant.prices if price.sold and price.followed}
+        for column, price in enumerate(variant.prices):
+            if price.channel not in looked_at or not price.asks_solving:
+                continue
+            if slopes[row, column] <= 0:
+                kept = computed["keep_share"][row, column]
+                fees = computed["running_fees"][column]
+                yield Fault(
+                    _policy_place(folder, price.channel),
+                    f"channels.{price.channel}",
+                    f"no price of {variant.sku} in {variant.alloy} can pay: of each 1.00 of list price the policy leaves "
+                    f"{kept:.4f} and the fees take {fees:.4f}",
+                    "Ask a smaller margin, or leave out a fee.",
+                )
+            elif price.asks_earnings and hours[row] + order_hours[column] == 0:
+                yield Fault(
+                    _policy_place(folder, price.channel),
+                    f"channels.{price.channel}",
+                    f"{variant.sku} in {variant.alloy} takes no attended time, so it cannot earn so much an hour",
+                    "State minutes for a step or an order, or ask by margin or markup.",
+                )
+
+
+def _policy_place(folder: Folder, channel: str) -> Place:
+    return folder.place("channels.toml", ("channels", channel, "policy"))

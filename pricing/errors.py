@@ -1,0 +1,104 @@
+"""Errors say place, problem and mend.
+
+A fault in what the maker wrote is a value (`Fault`), so that all of a folder's faults can be
+collected and shown together; `Faults` carries them up to whoever asked. Exit codes: 1 for a fault
+in the data, 2 for a fault in the command.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+class TroytagError(Exception):
+    """Base of every error that this package raises on purpose."""
+
+    exit_code = 1
+
+
+class UsageFault(TroytagError):
+    """The command's words are off, not the data."""
+
+    exit_code = 2
+
+
+class FormulaFault(TroytagError):
+    """A quantity that cannot be read: a developer's fault, told with file, line and mend."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands: a file relative to the folder, and a position counted from 1.
+
+    `line`, `column` and `text` (the line itself) are None where the place is a whole file.
+    """
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+    text: str | None = None
+
+    def __str__(self) -> str:
+        return ":".join(str(part) for part in (self.file, self.line, self.column) if part is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong or doubtful, in words a maker can act on.
+
+    `key` names the key at fault, as it is written (`alloys`, `castings[0].count`); `problem` is one
+    sentence without a full stop; `mend` says what to do about it; `other` holds the second place of
+    a fault that lies between two files.
+    """
+
+    place: Place
+    key: str
+    problem: str
+    mend: str = ""
+    other: tuple[Place, ...] = ()
+
+    def headline(self) -> str:
+        """`products/knob.toml:7:12 alloys: no alloy "sterlin". Did you mean "sterling"?`"""
+        key = f"{self.key}: " if self.key else ""
+        mend = f" {self.mend}" if self.mend else ""
+        return f"{self.place} {key}{self.problem}.{mend}"
+
+    def __str__(self) -> str:
+        lines = [self.headline()]
+        for place in (self.place, *self.other):
+            if place is not self.place:
+                lines.append(f"  and {place}")
+            if place.text is not None and place.line is not None:
+                lines.append(f"  {place.line:>4} | {place.text}")
+                if place.column is not None:
+                    lead = "".join("\t" if letter == "\t" else " " for letter in place.text[: place.column - 1])
+                    lines.append(f"       | {lead}^")
+        return "\n".join(lines)
+
+
+class Faults(TroytagError):
+    """Every fault found in one reading, in the order of files and lines."""
+
+    def __init__(self, faults: Iterable[Fault]):
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like `word`, or None where none is like it."""
+    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A mend for an unknown name: the nearest known one, else all that there are."""
+    known = sorted(known)
+    close = nearest(word, known)
+    if close is not None:
+        return f'Did you mean "{close}"?'
+    if not known:
+        return "There is none yet."
+    shown = ", ".join(f'"{name}"' for name in known[:8])
+    return f"Known: {shown}{', …' if len(known) > 8 else ''}."

@@ -1,0 +1,53 @@
+"""Which quote and which exchange rate are in force on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from pricing.model.currency import currencies
+from pricing.model.quote import Quote
+
+
+@dataclass(frozen=True)
+class InForce:
+    """The quotes in force on `as_of`: metals by name, exchange rates by currency."""
+
+    as_of: date
+    metals: Mapping[str, Quote]
+    exchange: Mapping[str, Quote]
+
+
+def in_force(quotes: Iterable[Quote], as_of: date) -> InForce:
+    """The newest quote of each metal and currency dated on or before `as_of`, of equal dates the last line."""
+    metals: dict[str, Quote] = {}
+    exchange: dict[str, Quote] = {}
+    for quote in quotes:
+        if quote.date > as_of:
+            continue
+        held = exchange if quote.per == "unit" else metals
+        before = held.get(quote.metal)
+        if before is None or quote.date >= before.date:
+            held[quote.metal] = quote
+    return InForce(as_of, metals, exchange)
+
+
+def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
+    """What is wrong with an exchange line, as (column, problem, mend), or None."""
+    if quote.per != "unit":
+        return None
+    if quote.metal not in currencies():
+        return "metal", f'"{quote.metal}" is no currency, and per = unit says an exchange rate', "Write per as ozt, g, kg …"
+    if quote.currency != home:
+        mend = f"Say what one {quote.metal} costs in {home}."
+        return "currency", f"an exchange rate is told in {quote.currency}, the workshop counts in {home}", mend
+    return None
+
+
+def age_warning(name: str, quote: Quote, as_of: date, stale_after_days: float) -> str | None:
+    """A sentence where a quote in force is older than the workshop allows, else None."""
+    age = as_of - quote.date
+    if age <= timedelta(days=stale_after_days):
+        return None
+    return f"the quote in force for {name} is {age.days} days old on {as_of} (of {quote.date})"

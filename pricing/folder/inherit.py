@@ -1,0 +1,118 @@
+"""`like` and the figures of one alloy: from what was stated to what holds.
+
+Whatever a product does not state is taken from the product that it is `like`: tables key by key, lists and
+policies whole; its sku, its name and its scale are its own. What was not stated is None in the models.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, TypeVar
+
+from pricing.errors import Fault, Faults, Place, did_you_mean
+from pricing.model.base import StatedModel
+from pricing.model.process import Step, StepFigures
+from pricing.model.product import Product
+
+Model = TypeVar("Model", bound=StatedModel)
+
+
+def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
+    """Every product with `like` applied, in the order given, by sku.
+
+    A product without `like` is the very same object. Raises Faults for a `like` that names no product and
+    for one that leads back to where it began; their place is the folder `products` as a whole.
+    """
+    faults = [
+        Fault(Place("products"), f"{sku}.like", f'no product "{product.like}"', did_you_mean(product.like, products))
+        for sku, product in products.items()
+        if product.like is not None and product.like not in products
+    ]
+    for circle in circles(products):
+        faults.append(Fault(Place("products"), f"{circle[0]}.like", *circle_told(circle)))
+    if faults:
+        raise Faults(faults)
+    whole: dict[str, Product] = {}
+    for sku in products:
+        chain = []
+        here: str | None = sku
+        while here is not None and here not in whole:
+            chain.append(here)
+            here = products[here].like
+        for name in reversed(chain):
+            product = products[name]
+            whole[name] = product if product.like is None else _over(product, whole[product.like])
+    return {sku: whole[sku] for sku in products}
+
+
+def circles(products: Mapping[str, Product]) -> list[tuple[str, ...]]:
+    """Every chain of `like` that leads back to where it began, once: a, b, a."""
+    found: list[tuple[str, ...]] = []
+    done: set[str] = set()
+    for sku in products:
+        chain: list[str] = []
+        here: str | None = sku
+        while here is not None and here in products and here not in done:
+            if here in chain:
+                found.append((*chain[chain.index(here) :], here))
+                break
+            chain.append(here)
+            here = products[here].like
+        done.update(chain)
+    return found
+
+
+def circle_told(circle: Sequence[str]) -> tuple[str, str]:
+    """A circle of names as problem and mend."""
+    return f"it goes in a circle: {' -> '.join(circle)}", "Let one of them state everything itself."
+
+
+def figures_of(product: Product, alloy: str) -> Product:
+    """The product with its own figures in this alloy applied; the very same object where it has none."""
+    own = product.for_alloy.get(alloy)
+    return product if own is None else _over(own, product)
+
+
+def steps_of(process: Sequence[Step], product: Product, alloy: str) -> tuple[Step, ...]:
+    """The steps of this product in this alloy: its own figures applied, then those in the alloy.
+
+    Steps that this alloy does not have are left out. A step for which nothing is stated is the very same
+    object; figures for a step that the process does not have count nothing (a cousin may have taken them along
+    to another process). Raises pydantic's ValidationError where a step makes no sense with its own figures.
+    """
+    own = product.for_alloy.get(alloy)
+    in_alloy: Mapping[str, StepFigures] = own.steps if own else {}
+    if not product.steps and not in_alloy:
+        return tuple(step for step in process if step.alloys is None or alloy in step.alloys)
+    steps = (step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process)
+    return tuple(step for step in steps if step.alloys is None or alloy in step.alloys)
+
+
+def step_with(step: Step, *figures: StepFigures | None) -> Step:
+    """The step with these figures in place of its own, the last that states one counting."""
+    stated: dict[str, Any] = {}
+    for some in figures:
+        if some is not None:
+            stated.update((key, value) for key, value in some if value is not None)
+    return step if not stated else Step.model_validate({**dict(step), **stated})
+
+
+def _over(own: StatedModel, taken: Model) -> Model:
+    """`taken` with everything that `own` states in its place; `own` may know fewer keys.
+
+    All values have been checked, so that they are put together without checking them again.
+    """
+    values = dict(taken)
+    for key, value in own:
+        if value is not None:
+            values[key] = _tables_over(value, values[key]) if isinstance(value, dict) else value
+    return type(taken).model_construct(_fields_set=taken.model_fields_set | own.model_fields_set, **values)
+
+
+def _tables_over(own: dict[str, Any], taken: dict[str, Any]) -> dict[str, Any]:
+    if not own or not taken:
+        return own or taken
+    return {
+        **taken,
+        **{key: _over(value, taken[key]) if key in taken else value for key, value in own.items()},
+    }

@@ -1,0 +1,181 @@
+"""Reading a workshop folder: plain files to stated models, every fault of every file at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Literal, TypeVar
+
+from pydantic import BaseModel
+
+from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.folder import sense
+from pricing.folder.parts import Documents, Parts
+from pricing.folder.places import Document, Path
+from pricing.folder.price_history import FILE as PRICES_FILE
+from pricing.folder.price_history import PriceLines, read_quotes
+from pricing.folder.salvage import salvaged
+from pricing.folder.syntax import document
+from pricing.folder.text import read_text
+from pricing.model.product import Product
+from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, Stated
+from pricing.model.workshop import Workshop
+
+DOUBTS_FILE = "doubts.toml"
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+@dataclass(frozen=True)
+class Folder:
+    """A workshop folder as it was read: without faults, though perhaps with warnings."""
+
+    root: FilePath
+    stated: Stated
+    warnings: tuple[Fault, ...]
+    documents: Documents
+
+    def place(self, file: str, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
+        """Where `path` stands in `file` (relative to the folder), for a fault or a warning about it.
+
+        What a product takes from another by `like` is placed where it stands. What stands nowhere is placed
+        at the nearest table around it.
+        """
+        return self.documents.place(file, path, at)
+
+    def product_file(self, sku: str) -> str:
+        """The file of this product, relative to the folder."""
+        return self.documents.product_files[sku]
+
+
+def read_folder(root: FilePath) -> Folder:
+    """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
+
+    Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not opened.
+    """
+    if not root.is_dir():
+        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    reading = _Reading(root)
+    reading.read()
+    parts, faults = reading.parts, reading.faults
+    faults += sense.faults(parts)
+    if faults or parts.workshop is None:
+        raise Faults(_in_order(faults))
+    stated = Stated(
+        workshop=parts.workshop,
+        alloys=parts.alloys,
+        processes=parts.processes,
+        channels=parts.channels,
+        ladder=parts.ladder,
+        products=parts.products,
+        quotes=parts.quotes,
+        doubts=parts.doubts,
+    )
+    return Folder(root, stated, tuple(_in_order(sense.warnings(parts))), parts.documents)
+
+
+class _Reading:
+    """One reading of a folder: fills `parts` and `faults`."""
+
+    def __init__(self, root: FilePath):
+        self.root = root
+        self.parts = Parts(Documents(root))
+        self.faults: list[Fault] = []
+
+    def read(self) -> None:
+        parts = self.parts
+        parts.workshop = self._model("workshop.toml", Workshop)
+        alloys = self._model("alloys.toml", AlloysFile)
+        processes = self._model("processes.toml", ProcessesFile)
+        channels = self._model("channels.toml", ChannelsFile)
+        parts.alloys = alloys.alloys if alloys else {}
+        parts.processes = processes.processes if processes else {}
+        parts.channels = channels.channels if channels else {}
+        parts.ladder = channels.ladder if channels else None
+        if (self.root / DOUBTS_FILE).exists():
+            doubts = self._model(DOUBTS_FILE, DoubtsFile, _unquoted_paths)
+            parts.doubts = doubts.root if doubts else {}
+        self._quotes()
+        self._products()
+        parts.names_in_files()
+
+    def _model(
+        self, file: str, model: type[Model], first: Callable[[Document], list[Fault]] = lambda document: []
+    ) -> Model | None:
+        """The file's model; what `first` finds wrong in the document goes before, and stands in the way."""
+        try:
+            self.parts.documents.by_file[file] = document(file, read_text(self.root, file))
+            if found := first(self.parts.documents.by_file[file]):
+                raise Faults(found)
+        except Faults as wrong:
+            self.faults += wrong.faults
+            return None
+        salvage = salvaged(model, self.parts.documents.by_file[file])
+        self.faults += salvage.faults
+        return salvage.model
+
+    def _quotes(self) -> None:
+        try:
+            text = read_text(self.root, PRICES_FILE)
+        except Faults as wrong:
+            self.faults += wrong.faults
+            self.parts.all_quotes_read = False
+            return
+        self.parts.documents.prices = PriceLines(text)
+        self.parts.quotes, wrong_lines = read_quotes(self.parts.documents.prices)
+        self.faults += wrong_lines
+        self.parts.all_quotes_read = not wrong_lines
+
+    def _products(self) -> None:
+        parts, documents = self.parts, self.parts.documents
+        folder = self.root / "products"
+        if folder.exists() and not folder.is_dir():
+            self.faults.append(Fault(Place("products"), "", "a folder belongs here", "Put the products in a folder."))
+            parts.all_products_read = False
+        named = sorted(path.name for path in folder.glob("*.toml")) if folder.is_dir() else []
+        for file in [f"products/{name}" for name in named if not name.startswith(".")]:
+            try:
+                documents.by_file[file] = document(file, read_text(self.root, file))
+            except Faults as wrong:
+                self.faults += wrong.faults
+                parts.all_products_read = False
+                continue
+            salvage = salvaged(Product, documents.by_file[file])
+            self.faults += salvage.faults
+            sku = documents.by_file[file].values.get("sku")
+            if not isinstance(sku, str):
+                parts.all_products_read = False
+                continue
+            if sku in documents.product_files:
+                first = documents.place(documents.product_files[sku], ("sku",))
+                mend = "Give one of them another sku."
+                problem = f'another product has the sku "{sku}" already'
+                self.faults.append(documents.fault(file, ("sku",), problem, mend, other=(first,)))
+                continue
+            documents.product_files[sku] = file
+            if salvage.model is not None:
+                parts.products[sku] = salvage.model
+                parts.halves[sku] = {str(path[0]) for path in salvage.taken_out}
+                if salvage.model.like is not None:
+                    documents.likes[sku] = salvage.model.like
+
+
+def _unquoted_paths(doubts: Document) -> list[Fault]:
+    """Paths of figures that stand without their quotes: TOML takes them for tables in each other."""
+    mend = 'Put the whole path in quotes: "workshop.labour.bench.rate" = { low = 20, high = 28 }.'
+    return [
+        Fault(doubts.place((key,), "key"), key, "a path of a figure stands without its quotes here", mend)
+        for key, value in doubts.values.items()
+        if isinstance(value, dict) and any(isinstance(inner, dict) for inner in value.values())
+    ]
+
+
+def _in_order(faults: Iterable[Fault]) -> list[Fault]:
+    """Each fault once, by file, line and column."""
+    once = {(str(fault.place), fault.key, fault.problem): fault for fault in reversed(list(faults))}
+    return sorted(once.values(), key=_order)
+
+
+def _order(fault: Fault) -> tuple[str, int, int, str]:
+    return (fault.place.file, fault.place.line or 0, fault.place.column or 0, fault.problem)

@@ -1,0 +1,63 @@
+"""Bytes of a file to text, with a sentence for everything that can be wrong with them.
+
+A byte order mark at the beginning, as spreadsheet programs and editors on Windows write it, is no part
+of the text and is passed over.
+"""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+
+from pricing.errors import Fault, Faults, Place
+
+_OTHER_ENCODINGS = ((codecs.BOM_UTF16_LE, "UTF-16"), (codecs.BOM_UTF16_BE, "UTF-16"))
+
+
+def shown(line: str) -> str:
+    """A line as it may be printed: what is invisible or would steer a terminal becomes a question mark."""
+    return "".join(letter if letter.isprintable() or letter == "\t" else "?" for letter in line)
+
+
+def whole_file(file: str, problem: str, mend: str) -> Faults:
+    """A fault of a file as a whole."""
+    return Faults([Fault(Place(file), "", problem, mend)])
+
+
+def read_text(root: Path, file: str) -> str:
+    """The text of a file of the folder, by its name relative to it.
+
+    Raises Faults for a file that is missing, no file, unreadable, or not UTF-8.
+    """
+    path = root / file
+    try:
+        if path.exists() and not path.is_file():
+            raise whole_file(file, "is a folder, and a file belongs here" if path.is_dir() else "is no plain file",
+                             "Move it away and put the file in its place.")  # fmt: skip
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise whole_file(file, "this file is missing", f"Add {file} to the folder.") from None
+    except PermissionError:
+        raise whole_file(file, "this file may not be read", "Give yourself leave to read it.") from None
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise whole_file(file, f"this file cannot be read ({reason})", "See whether the disk is there.") from None
+    return decoded(file, content)
+
+
+def decoded(file: str, content: bytes) -> str:
+    """These bytes as text, without a byte order mark; Faults at the first byte that is not UTF-8."""
+    for mark, encoding in _OTHER_ENCODINGS:
+        if content.startswith(mark):
+            raise whole_file(file, f"this file is written in {encoding}", "Save it as UTF-8.")
+    content = content.removeprefix(codecs.BOM_UTF8)
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = content[: error.start].decode("utf-8")
+        number = before.count("\n") + 1
+        column = len(before) - (before.rfind("\n") + 1) + 1
+        line = content.split(b"\n")[number - 1].decode("utf-8", errors="replace").rstrip("\r")
+        place = Place(file, number, column, shown(line))
+        problem = f"the byte 0x{content[error.start]:02X} is not UTF-8"
+        raise Faults([Fault(place, "", problem, "Save the file as UTF-8.")]) from None

@@ -1,0 +1,78 @@
+"""What can be wrong with a mesh file, and how much of one is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pricing.errors import Fault, Faults, Place
+
+EXTRA = 'Install it with: pip install "troytag[meshes]"'
+EXPORT_AGAIN = "Export it again from the modelling program."
+STATE_VOLUME = "or state volume_cm3 in place of the mesh"
+
+
+class MeshFault(Faults):
+    """A mesh file that cannot be read, or whose volume cannot be priced. Each fault says place, problem and mend."""
+
+    def __init__(self, file: str, *problems_and_mends: tuple[str, str]):
+        super().__init__(Fault(Place(file), "mesh", problem, mend) for problem, mend in problems_and_mends)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How much of a mesh file is read before it is refused.
+
+    `file_bytes` of a binary file, `text_bytes` of a text file, `unpacked_bytes` that really come out of a 3MF's
+    zip, `triangles` that a 3MF builds or that are looked at closely (about 600 bytes of memory each). The defaults are
+    far above a printable piece.
+    """
+
+    file_bytes: int = 512 * 2**20
+    text_bytes: int = 256 * 2**20
+    unpacked_bytes: int = 512 * 2**20
+    triangles: int = 3_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A mesh file's bytes and the name it is told by."""
+
+    file: str
+    data: bytes
+    limits: Limits
+
+    def fault(self, problem: str, mend: str = EXPORT_AGAIN) -> MeshFault:
+        """The error that says what is wrong with this file; `problem` is a sentence without a full stop."""
+        return MeshFault(self.file, (problem, mend))
+
+
+def mebibytes(count: int) -> str:
+    """`734 MiB`, for people."""
+    return f"{count / 2**20:,.0f} MiB"
+
+
+def open_source(path: Path, file: str, limits: Limits) -> Source:
+    """The file's bytes, read once.
+
+    It is read and not mapped into memory: a file that another program shortens while it is mapped would kill the
+    process. Errors: `MeshFault` where there is no such file, it cannot be read, is empty or larger than the limit.
+    """
+    source = Source(file, b"", limits)
+    try:
+        if path.is_dir():
+            raise source.fault("this is a folder, not a mesh file", "Name the file inside it.")
+        size = path.stat().st_size
+        if size > limits.file_bytes:
+            raise source.fault(
+                f"the file has {mebibytes(size)}; more than {mebibytes(limits.file_bytes)} is not read",
+                "Export it with fewer triangles (a chord tolerance of 0.01 mm is plenty for casting).",
+            )
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise source.fault("there is no such file", "Check the name and the folder.") from None
+    except OSError as error:
+        raise source.fault(f"the file cannot be read ({error.strerror or error})", "Check its permissions.") from None
+    if not data:
+        raise source.fault("the file is empty")
+    return Source(file, data, limits)

@@ -1,0 +1,72 @@
+"""OBJ: vertices and faces of a Wavefront text file.
+
+Read here because the library at hand resolves indices that count backwards from the end of the file and not
+from the face's own line, takes index 0 for the last vertex, and does not read tabs or trailing comments. Source of the
+form: Appendix B1 of the Wavefront Advanced Visualizer manual (vertices from 1, negative ones count back).
+"""
+
+from __future__ import annotations
+
+from array import array
+
+import numpy as np
+
+from pricing.meshes.faults import EXTRA, Source, mebibytes
+from pricing.meshes.soup import Soup, corners_of, triangulated
+
+
+def read_obj(source: Source) -> Soup:
+    """The faces of every object and group in the file, cut into triangles. It carries no unit."""
+    if len(source.data) > source.limits.text_bytes:
+        raise source.fault(f"an OBJ of {mebibytes(len(source.data))} is not read", "Export it as a binary STL.")
+    if b"\x00" in source.data[:4096]:
+        raise source.fault("it is named .obj but is not text")
+    coordinates = array("d")
+    polygons: dict[int, array] = {}
+    text = source.data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").replace(b"\\\n", b" ")
+    for number, line in enumerate(text.split(b"\n"), start=1):
+        words = line.partition(b"#")[0].split()
+        if not words:
+            continue
+        if words[0] == b"v":
+            coordinates.extend(position(source, number, words[1:4]))
+        elif words[0] == b"f":
+            count = len(coordinates) // 3
+            corners = [corner(source, number, word, count) for word in words[1:]]
+            if len(corners) < 3:
+                raise source.fault(f"line {number}: a face needs at least three corners")
+            polygons.setdefault(len(corners), array("q")).extend(corners)
+    vertices = np.frombuffer(coordinates, float).reshape(-1, 3) if coordinates else np.empty((0, 3))
+    groups = [np.frombuffer(flat, np.int64).reshape(-1, size) for size, flat in polygons.items()]
+    highest = max((int(group.max()) for group in groups), default=-1)
+    if highest >= len(vertices):
+        raise source.fault(f"a face uses vertex {highest + 1:,}, but the file holds {len(vertices):,}")
+    try:
+        faces = triangulated(vertices, groups)
+    except ImportError:
+        raise source.fault("it has dented faces, which manifold3d cuts and which is not installed", EXTRA) from None
+    return Soup(corners_of(source, vertices, faces))
+
+
+def position(source: Source, number: int, words: list[bytes]) -> list[float]:
+    """x, y and z of a vertex on line `number`."""
+    try:
+        place = [float(word) for word in words]
+    except ValueError:
+        place = []
+    if len(place) != 3:
+        shown = b" ".join(words).decode("utf-8", "replace")
+        raise source.fault(f'line {number}: a vertex needs three numbers, not "{shown}"')
+    return place
+
+
+def corner(source: Source, number: int, word: bytes, count: int) -> int:
+    """Index from 0 of a face's corner on line `number`, where `count` vertices stand above it."""
+    try:
+        index = int(word.partition(b"/")[0])
+    except ValueError:
+        index = 0
+    if index == 0 or index < -count:
+        shown = word.decode("utf-8", "replace")
+        raise source.fault(f'line {number}: "{shown}" names no vertex of the file')
+    return index - 1 if index > 0 else count + index

@@ -1,0 +1,156 @@
+"""An alloy: what is in it, what it costs beyond its metal, and what a refiner gives for it (`alloys.toml`)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, Strict
+
+from pricing.model.base import (
+    Fraction,
+    FractionAboveZero,
+    FractionBelowOne,
+    Name,
+    NotNegative,
+    Number,
+    Positive,
+    Sense,
+    StatedModel,
+    Surcharge,
+    refusal,
+)
+
+#: Symbols of the chemical elements (IUPAC, 118 of them).
+ELEMENTS = frozenset(
+    """
+    H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga Ge As Se Br Kr Rb Sr Y Zr Nb Mo
+    Tc Ru Rh Pd Ag Cd In Sn Sb Te I Xe Cs Ba La Ce Pr Nd Pm Sm Eu Gd Tb Dy Ho Er Tm Yb Lu Hf Ta W Re Os Ir Pt Au Hg Tl
+    Pb Bi Po At Rn Fr Ra Ac Th Pa U Np Pu Am Cm Bk Cf Es Fm Md No Lr Rf Db Sg Bh Hs Mt Ds Rg Cn Nh Fl Mc Lv Ts Og
+    """.split()
+)
+
+#: Metals that a fineness mark can speak of, the nobler first.
+PRECIOUS = ("Pt", "Au", "Pd", "Ag")
+
+#: How far the fractions of a composition may sum from 1.
+COMPOSITION_TOLERANCE = 0.002
+
+#: A mark is written in whole parts per thousand, so 22/24 may be marked 917: half a part is forgiven.
+MARK_TOLERANCE = 0.0005
+
+#: What float64 sums may be off by.
+HAIR = 1e-9
+
+_FINENESS = re.compile(r"\d{3}(\.\d+)?")
+
+
+def _real_element(symbol: str) -> str:
+    if symbol not in ELEMENTS:
+        written = symbol.strip().capitalize()
+        mend = f'Did you mean "{written}"?' if written in ELEMENTS else 'Write the symbol, such as "Ag" for silver.'
+        raise refusal(Sense((), f'"{symbol}" is no chemical element', mend))
+    return symbol
+
+
+Element = Annotated[str, AfterValidator(_real_element)]
+Elements = Annotated[tuple[Element, ...], Strict(False)]
+
+
+class Alloy(StatedModel):
+    """One alloy as it is bought, cast and sold back."""
+
+    name: Name = Field(description="Name as customers read it.")
+    density: Positive = Field(description="Density as cast, in g/cm3.")
+    composition: dict[Element, FractionAboveZero] = Field(
+        min_length=1, description="Mass fraction of every element, by its symbol; they sum to 1 within 0.002."
+    )
+    unpriced: Elements = Field((), description="Elements whose content is given no value.")
+    priced_by: Literal["content", "quote"] = Field(
+        description='Whether the metal is valued by its elements ("content") or by a quote of its own ("quote").'
+    )
+    quote: Name | None = Field(None, description='Name of its quote in metal_prices.csv, where priced_by = "quote".')
+    premium: Surcharge = Field(0.0, description="Of casting grain over its melt value, as a fraction.")
+    fabrication_per_g: NotNegative = Field(
+        0.0, description="Charged for casting grain beyond its premium, currency per gram."
+    )
+    stock_premium: Surcharge | None = Field(
+        None, description="Of sheet and wire over the melt value, as a fraction; without it the grain's."
+    )
+    stock_fabrication_per_g: NotNegative | None = Field(
+        None, description="Charged for sheet and wire beyond the premium, in currency per gram; without it the grain's."
+    )
+    scrap_payout: Fraction = Field(0.0, description="What a refiner pays for clean scrap, as a fraction of its value.")
+    scrap_pays: Elements | None = Field(
+        None, description="Elements that the refiner pays for; without it every priced one."
+    )
+    scrap_fee_per_g: NotNegative = Field(
+        0.0, description="Assay and lot fees spread over a usual lot, in currency per gram of scrap."
+    )
+    lemel_payout: Fraction = Field(0.0, description="What a refiner pays for filings and dust, as a fraction.")
+    lemel_fee_per_g: NotNegative = Field(0.0, description="Fees for filings and dust, in currency per gram.")
+    melt_loss: FractionBelowOne = Field(description="What is lost of a charge in melting, as a fraction.")
+    max_return_share: Fraction | None = Field(
+        None, description="Most of a charge that may be returned metal, as a fraction; without it the workshop's."
+    )
+    mark: Name | None = Field(None, description="Mark that is struck; three digits are parts per thousand.")
+    solidus_c: Number | None = Field(None, description="Temperature at which it begins to melt, in degrees Celsius.")
+    liquidus_c: Number | None = Field(None, description="Temperature at which it is wholly molten, in degrees Celsius.")
+    pour_c: Number | None = Field(None, description="Temperature at which it is poured, in degrees Celsius.")
+    source: str | None = Field(None, description="Where density and melting range were read.")
+
+    def senses(self) -> Iterator[Sense]:
+        total = sum(self.composition.values())
+        if abs(total - 1) > COMPOSITION_TOLERANCE + HAIR:
+            yield Sense(
+                ("composition",), f"the fractions sum to {total:.6g}, not to 1", "Correct them, or add what is missing."
+            )
+        for key in ("unpriced", "scrap_pays"):
+            for index, element in enumerate(getattr(self, key) or ()):
+                if element not in self.composition:
+                    yield Sense((key, index), f"{element} is not in the composition", "Leave it out, or add it there.")
+        if self.priced_by == "quote" and self.quote is None:
+            yield Sense(
+                ("priced_by",), "quote is missing beside it", "Add quote = with the name that metal_prices.csv uses."
+            )
+        if self.priced_by == "content" and self.quote is not None:
+            yield Sense(
+                ("quote",), 'it has no effect where priced_by is "content"', 'Leave it out, or write priced_by = "quote".'
+            )
+        yield from self._temperature_senses()
+        yield from self._mark_senses()
+
+    def _temperature_senses(self) -> Iterator[Sense]:
+        solidus, liquidus, pour = self.solidus_c, self.liquidus_c, self.pour_c
+        if solidus is not None and liquidus is not None and liquidus < solidus:
+            yield Sense(("liquidus_c",), f"{liquidus:g} °C is below the solidus, {solidus:g} °C", "Look both up again.")
+        melt_c, word = (liquidus, "liquidus") if liquidus is not None else (solidus, "solidus")
+        if pour is not None and melt_c is not None and pour <= melt_c:
+            yield Sense(
+                ("pour_c",),
+                f"{pour:g} °C is not above the {word}, {melt_c:g} °C",
+                "Metal is poured hotter than it melts: look both up again.",
+            )
+
+    def _mark_senses(self) -> Iterator[Sense]:
+        """A mark speaks of the precious metal whose fraction is nearest to it, of equals the nobler."""
+        if self.mark is None or not _FINENESS.fullmatch(self.mark):
+            return
+        asked = float(self.mark) / 1000
+        precious = [element for element in PRECIOUS if element in self.composition]
+        if not precious:
+            yield Sense(
+                ("mark",),
+                f"{self.mark} is a fineness, but there is no platinum, gold, palladium or silver in it",
+                "Leave the mark out, or correct the composition.",
+            )
+            return
+        marked = min(precious, key=lambda element: abs(self.composition[element] - asked))
+        share = self.composition[marked]
+        if share < asked - MARK_TOLERANCE - HAIR:
+            yield Sense(
+                ("mark",),
+                f"{marked} is {share:.6g} of the alloy, short of the {asked:.6g} that the mark {self.mark} promises",
+                "Correct the composition, or strike a lower mark.",
+            )

@@ -1,0 +1,98 @@
+"""The common ground of the stated models: one base class, the kinds of figures, and how sense is told.
+
+A model refuses unknown keys, text or a truth value where a number belongs, and what is not finite.
+Rules that bind several keys of one table are told by `senses`; what lies between tables of different
+files is the business of `pricing.folder.sense`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, NamedTuple, Self, TypeVar
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
+
+#: The error type under which pydantic carries faults told in the maker's own words.
+SENSE = "sense"
+
+
+class Sense(NamedTuple):
+    """Something in one table that does not make sense.
+
+    `key` is the path of the key at fault inside the table (empty for the table as a whole), `problem` one
+    sentence without a full stop, `mend` what to do about it.
+    """
+
+    key: tuple[str | int, ...]
+    problem: str
+    mend: str = ""
+
+
+def refusal(*senses: Sense) -> PydanticCustomError:
+    """The error that carries these faults through pydantic; the reading of a folder unpacks it."""
+    told = "; ".join(f"{'.'.join(map(str, sense.key))}: {sense.problem}".removeprefix(": ") for sense in senses)
+    return PydanticCustomError(SENSE, "{told}", {"told": told, "senses": senses})
+
+
+class StatedModel(BaseModel):
+    """Base of every stated model: frozen, strict, closed to unknown keys, finite numbers only."""
+
+    model_config = ConfigDict(
+        strict=True,
+        frozen=True,
+        extra="forbid",
+        allow_inf_nan=False,
+    )
+
+    def senses(self) -> Iterator[Sense]:
+        """What in this table does not make sense although every key by itself is right."""
+        return iter(())
+
+    @model_validator(mode="after")
+    def _make_sense(self) -> Self:
+        senses = tuple(self.senses())
+        if senses:
+            raise refusal(*senses)
+        return self
+
+
+Item = TypeVar("Item")
+
+
+def _without_edges(text: str) -> str:
+    if text != text.strip() or not text.isprintable():
+        raise refusal(Sense((), "it has blanks at its ends or signs that cannot be seen", "Write it without them."))
+    return text
+
+
+def _each_once(items: tuple[Item, ...]) -> tuple[Item, ...]:
+    for index, item in enumerate(items):
+        if item in items[:index]:
+            raise refusal(Sense((index,), f'"{item}" is there twice', "Leave one of them out."))
+    return items
+
+
+#: A list in the file, a tuple in the model.
+List = Annotated[tuple[Item, ...], Strict(False)]
+#: Text on one line, not empty.
+Name = Annotated[str, StringConstraints(min_length=1, max_length=120), AfterValidator(_without_edges)]
+#: A list of names, each once and at least one.
+Names = Annotated[tuple[Name, ...], Strict(False), Field(min_length=1), AfterValidator(_each_once)]
+
+#: Any finite number.
+Number = Annotated[float, Field()]
+#: A number above 0.
+Positive = Annotated[float, Field(gt=0)]
+#: A number of 0 or more.
+NotNegative = Annotated[float, Field(ge=0)]
+#: A number of 1 or more.
+AtLeastOne = Annotated[float, Field(ge=1)]
+#: A fraction from 0 to 1; never a percentage.
+Fraction = Annotated[float, Field(ge=0, le=1)]
+#: A fraction of which 1 would leave nothing to divide by: losses, shrinkage, discount, margin.
+FractionBelowOne = Annotated[float, Field(ge=0, lt=1)]
+#: A fraction that must leave something: what comes out good.
+FractionAboveZero = Annotated[float, Field(gt=0, le=1)]
+#: A fraction that comes on top and may exceed 1, but above 3 is surely a percentage.
+Surcharge = Annotated[float, Field(ge=0, le=3)]

@@ -1,0 +1,20 @@
+"""How sure a figure is (`doubts.toml`)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pydantic import Field
+
+from pricing.model.base import Number, Sense, StatedModel
+
+
+class Doubt(StatedModel):
+    """The range in which a figure lies nine times out of ten, in the figure's own unit."""
+
+    low: Number = Field(description="The 5 % point: one time in twenty the figure is lower.")
+    high: Number = Field(description="The 95 % point: one time in twenty the figure is higher.")
+
+    def senses(self) -> Iterator[Sense]:
+        if self.high <= self.low:
+            yield Sense(("high",), f"{self.high:g} is not above low, {self.low:g}", "Exchange them, or correct one.")

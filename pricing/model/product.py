@@ -1,0 +1,149 @@
+"""A product: what is sold, of which castings and findings, and its own figures (`products/*.toml`).
+
+Everything but sku and name may be left out, because a product with `like` states only what differs;
+what must stand in the end is asked once `like` is applied.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from pricing.model.base import (
+    Fraction,
+    FractionBelowOne,
+    List,
+    Name,
+    Names,
+    NotNegative,
+    Positive,
+    Sense,
+    StatedModel,
+)
+from pricing.model.channel import Policy
+from pricing.model.process import StepFigures
+
+#: The ways of stating a casting's volume, and the keys that each needs.
+VOLUME_KEYS: tuple[tuple[str, ...], ...] = (
+    ("volume_cm3",),
+    ("mesh",),
+    ("model_g", "model_density"),
+    ("metal_g", "in_alloy", "weighed"),
+)
+
+
+class Casting(StatedModel):
+    """One casting of a set, or several alike; its volume is stated in exactly one way."""
+
+    name: Name = Field(description="Name of the casting.")
+    count: Annotated[int, Field(ge=1)] = Field(description="How many there are in one set.")
+    volume_cm3: Positive | None = Field(None, description="Volume of the pattern, in cm3.")
+    mesh: Name | None = Field(None, description="File of the pattern's mesh, relative to the folder.")
+    model_g: Positive | None = Field(None, description="Weight of a wax or resin model, in gram.")
+    model_density: Positive | None = Field(None, description="Density of that model, in g/cm3.")
+    metal_g: Positive | None = Field(None, description="Weight of a piece in metal, in gram.")
+    in_alloy: Name | None = Field(None, description="Alloy of the piece that was weighed.")
+    weighed: Literal["as-cast", "finished"] | None = Field(None, description="State in which that piece was weighed.")
+    area_cm2: Positive | None = Field(None, description="Surface of the pattern, in cm2.")
+
+    @property
+    def kind(self) -> Literal["volume_cm3", "mesh", "model_g", "metal_g"]:
+        """Which way states the volume, by its first key."""
+        return next(keys[0] for keys in VOLUME_KEYS if getattr(self, keys[0]) is not None)
+
+    def senses(self) -> Iterator[Sense]:
+        stated = [[key for key in keys if getattr(self, key) is not None] for keys in VOLUME_KEYS]
+        ways = "volume_cm3, mesh, model_g with model_density, or metal_g with in_alloy and weighed"
+        begun = [keys for keys in stated if keys]
+        if not begun:
+            yield Sense((), "its volume is missing", f"Add one of {ways}.")
+        elif len(begun) > 1:
+            yield Sense((begun[1][0],), f"stands beside {begun[0][0]}", f"State the volume one way: {ways}.")
+        else:
+            (way,) = (keys for keys, found in zip(VOLUME_KEYS, stated, strict=True) if found)
+            for key in way:
+                if key not in begun[0]:
+                    yield Sense((begun[0][0],), f"{key} is missing beside it", f"Add {key}.")
+
+
+class Finding(StatedModel):
+    """Something bought ready-made that goes into a set."""
+
+    name: Name = Field(description="Name of the finding.")
+    quantity: Positive = Field(description="How many go into one set.")
+    price: NotNegative = Field(description="Price of one, without its metal, in the workshop's currency.")
+    metal_g: NotNegative = Field(0.0, description="Metal in one that is charged by weight, in gram.")
+    alloy: Name | None = Field(None, description="Alloy of that metal; required where metal_g stands.")
+    spoil: Fraction = Field(0.0, description="Fraction that is spoiled when it is set.")
+    alloys: Names | None = Field(None, description="Alloys of the product with which it is used; without it with all.")
+
+    def senses(self) -> Iterator[Sense]:
+        if self.metal_g and self.alloy is None:
+            yield Sense(("metal_g",), "alloy is missing beside it", "Add alloy = with the name of its alloy.")
+        if self.alloy is not None and "metal_g" not in self.model_fields_set:
+            yield Sense(
+                ("alloy",),
+                "metal_g is missing beside it",
+                "Add metal_g, or write alloys = for where it is used.",
+            )
+
+
+class OwnInChannel(StatedModel):
+    """A product's own figures in one channel."""
+
+    policy: Policy | None = Field(None, description="What is asked of its price there.")
+    least_price: NotNegative | None = Field(None, description="Its least list price there, in the workshop's currency.")
+
+
+class OwnInAlloy(StatedModel):
+    """A product's own figures in one alloy, applied last."""
+
+    sprue_ratio: NotNegative | None = Field(None, description="Gram of sprues and runners per gram of castings.")
+    flask: Name | None = Field(None, description="Name of the flask.")
+    pieces_per_flask: Positive | None = Field(None, description="Castings in one flask.")
+    shrinkage: FractionBelowOne | None = Field(
+        None, description="Linear shrinkage from pattern to casting, a fraction."
+    )
+    expected_sales: Positive | None = Field(None, description="Sets over the design's life, all alloys together.")
+    sold_in: Names | None = Field(None, description="Channels in which it is sold.")
+    steps: dict[Name, StepFigures] = Field({}, description="Own figures for steps of the process, by the step's name.")
+    in_channel: dict[Name, OwnInChannel] = Field({}, description="Own figures in channels, by the channel's name.")
+
+
+class Product(StatedModel):
+    """One thing that is sold; None is what was not stated."""
+
+    sku: Name = Field(description="Its name in the books, once in the workshop.")
+    name: Name = Field(description="Name as customers read it.")
+    like: Name | None = Field(None, description="Product from which is taken whatever is not stated here.")
+    scale: Positive = Field(1.0, description="Linear scale of the patterns; not taken from `like`.")
+    sold_as: Literal["each", "pair", "set"] | None = Field(None, description='How it is sold; without it "each".')
+    collection: Name | None = Field(None, description="Collection, for price lists.")
+    alloys: Names | None = Field(None, description="Alloys in which it is made.")
+    process: Name | None = Field(None, description="Process by which it is made.")
+    flask: Name | None = Field(None, description="Name of the flask; required where a step is per flask.")
+    pieces_per_flask: Positive | None = Field(
+        None, description="Castings in a flask; required where a step is per flask."
+    )
+    sprue_ratio: NotNegative | None = Field(
+        None, description="Gram of sprues and runners (or of offcut) per gram of castings; may exceed 1."
+    )
+    expected_sales: Positive | None = Field(
+        None, description="Sets over the design's life, all alloys together; required where a step is per design."
+    )
+    shrinkage: FractionBelowOne | None = Field(
+        None, description="Linear shrinkage from pattern to casting, as a fraction; without it 0."
+    )
+    castings: Annotated[List[Casting], Field(min_length=1)] | None = Field(None, description="Castings of one set.")
+    findings: List[Finding] | None = Field(None, description="Findings of one set.")
+    photo: Name | None = Field(None, description="File of its picture, relative to the folder.")
+    sold_in: Names | None = Field(None, description="Channels in which it is sold; without it in all.")
+    steps: dict[Name, StepFigures] = Field({}, description="Own figures for steps of the process, by the step's name.")
+    for_alloy: dict[Name, OwnInAlloy] = Field({}, description="Own figures in one alloy, by its name, applied last.")
+    in_channel: dict[Name, OwnInChannel] = Field({}, description="Own figures in channels, by the channel's name.")
+
+    def senses(self) -> Iterator[Sense]:
+        if self.like is not None and self.like == self.sku:
+            yield Sense(("like",), "a product cannot be like itself", "Name another product, or leave it out.")

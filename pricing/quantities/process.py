@@ -1,0 +1,424 @@
+"""What is done to a piece, how often, and what each step costs per good set."""
+
+from pricing.words import (
+    both,
+    ceil,
+    cube,
+    downstream,
+    either,
+    mass_tolerance,
+    maximum,
+    millimetres_per_centimetre,
+    minutes_per_hour,
+    opposite,
+    parts_of_powder,
+    powder_per_gram,
+    product,
+    quarter_of_pi,
+    square,
+    total,
+    upstream,
+    where,
+    whole_tolerance,
+)
+
+# ---- the workshop's own rates
+
+
+def overhead_rate(overhead_per_month, productive_hours) -> "workshop":
+    """Overhead that each attended hour carries.
+
+    Unit: cur/h
+    Source: predetermined overhead rate, OpenStax Principles of Accounting 2, section 4.4.
+    """
+    return overhead_per_month / productive_hours
+
+
+def labour_rate(wage, on_cost) -> "role":
+    """What an hour of a role costs, with what falls on top of the wage.
+
+    Unit: cur/h
+    Why: holiday pay, pension and insurance are paid per hour worked too.
+    """
+    return wage * (1 + on_cost)
+
+
+def machine_rate(
+    purchase, residual, life_hours, maintenance_per_hour, power_kw, duty, price_per_kwh
+) -> "machine":
+    """What an hour of a machine costs: wear, upkeep and power.
+
+    Unit: cur/h
+    Source: units-of-production depreciation, OpenStax Principles of Accounting 1, section 11.3; power at its mean share.
+    """
+    return (purchase - residual) / life_hours + maintenance_per_hour + power_kw * duty * price_per_kwh
+
+
+def material_unit_cost(pack_price, pack_size, waste, unreclaimed_tax) -> "material":
+    """What one unit of a material costs as used.
+
+    Unit: cur/pack_unit
+    Why: what is bought and never used is paid for by what is used.
+    """
+    return pack_price / pack_size * (1 + waste) * (1 + unreclaimed_tax)
+
+
+def flask_powder_g(
+    powder_g_stated, powder_g, flask_diameter_mm, flask_height_mm, slurry_density, water_per_100
+) -> "flask":
+    """Investment powder that fills one empty flask.
+
+    Unit: g
+    Why: slurry mass is volume by density, and powder is slurry less its water; a weighed figure replaces the computed one.
+    """
+    return where(
+        powder_g_stated,
+        powder_g,
+        quarter_of_pi
+        * square(flask_diameter_mm / millimetres_per_centimetre)
+        * (flask_height_mm / millimetres_per_centimetre)
+        * slurry_density
+        / (1 + water_per_100 / parts_of_powder),
+    )
+
+
+# ---- the pieces of a set
+
+
+def metal_kept(metal_loss) -> "step":
+    """Share of a piece's mass that a step leaves.
+
+    Unit: 1
+    Why: what is cut, ground or polished away does not come back on.
+    """
+    return 1 - metal_loss
+
+
+def finished_share(metal_loss) -> "variant":
+    """Share of the as-cast mass that is left after the last step.
+
+    Unit: 1
+    Why: losses follow one another, so the shares that are left multiply.
+    """
+    return product(1 - metal_loss)
+
+
+def castings_per_set(casting_count) -> "variant":
+    """Castings in one set, of all kinds.
+
+    Unit: 1
+    Why: what is done per piece is done once for each.
+    """
+    return total(casting_count)
+
+
+def stated_cm3(
+    volume_cm3_stated, volume_cm3, model_g_stated, model_g, model_density, metal_g, density
+) -> "casting":
+    """Volume of one casting as the maker states it: drawn, or by a weighed model or a weighed piece.
+
+    Unit: cm3
+    Source: wax-to-metal rule of the trade: volume is the model's mass by its own density.
+    """
+    return where(volume_cm3_stated, volume_cm3, where(model_g_stated, model_g / model_density, metal_g / density))
+
+
+def casting_pattern_cm3(weighed_finished, stated_cm3, finished_share) -> "casting":
+    """Volume of one casting's pattern before scaling and shrinkage.
+
+    Unit: cm3
+    Why: a piece weighed when finished was larger as cast, by what finishing took off.
+    """
+    return where(weighed_finished, stated_cm3 / finished_share, stated_cm3)
+
+
+def casting_metal_cm3(metal_g_stated, casting_pattern_cm3, shrinkage) -> "casting":
+    """Volume of one casting in metal, before scaling.
+
+    Unit: cm3
+    Why: metal shrinks along every length as it cools; a weighed piece has shrunk already.
+    """
+    return where(metal_g_stated, casting_pattern_cm3, casting_pattern_cm3 * cube(1 - shrinkage))
+
+
+def pattern_cm3(casting_count, casting_pattern_cm3, scale) -> "variant":
+    """Volume of a set's patterns.
+
+    Unit: cm3
+    Why: a linear scale acts three times on a volume.
+    """
+    return total(casting_count * casting_pattern_cm3) * cube(scale)
+
+
+def pattern_cm2(casting_count, area_cm2, scale) -> "variant":
+    """Surface of a set's patterns.
+
+    Unit: cm2
+    Why: a linear scale acts twice on a surface.
+    """
+    return total(casting_count * area_cm2) * square(scale)
+
+
+def as_cast_g(casting_count, casting_metal_cm3, scale, density) -> "variant":
+    """Mass of one set as it comes out of the flask (or is cut out of the sheet), before finishing.
+
+    Unit: g
+    Why: mass is volume by density.
+    """
+    return total(casting_count * casting_metal_cm3) * cube(scale) * density
+
+
+def finished_g(as_cast_g, finished_share) -> "variant":
+    """Mass of one set after the last step.
+
+    Unit: g
+    Why: what finishing takes off is gone from the piece.
+    """
+    return as_cast_g * finished_share
+
+
+# ---- how often each step is done
+
+
+def starts(good) -> "step":
+    """Sets' worth begun at a step for each good set at the end.
+
+    Unit: 1/set
+    Source: normal loss in process costing: units begun are good units by the yields of all that follows.
+    """
+    return 1 / downstream(good)
+
+
+def units(is_design, is_piece, is_flask, expected_sales, castings_per_set, pieces_per_flask, starts) -> "step":
+    """How many of what a step is counted by (pieces, flasks, sets, designs) fall on one good set.
+
+    Unit: 1/set
+    Why: a design is made once for all the sets it will ever sell.
+    """
+    return where(
+        is_design,
+        1 / expected_sales,
+        starts * where(is_piece, castings_per_set, where(is_flask, castings_per_set / pieces_per_flask, 1)),
+    )
+
+
+def sets_in_run(run_sets) -> "workshop":
+    """Sets in the run, and 1 where the steady state is costed.
+
+    Unit: 1
+    Why: keeps divisions by the run defined where there is none.
+    """
+    return maximum(run_sets, 1)
+
+
+def is_made_whole(run_sets, shared) -> "step":
+    """Whether a run must pay for whole flasks and whole loads at a step.
+
+    Unit: switch
+    Why: a kiln load or assay parcel filled up with other work is paid for by its share only.
+    """
+    return both(run_sets > 0, opposite(shared))
+
+
+def whole_units(is_made_whole, is_flask, units, sets_in_run) -> "step":
+    """Units per set once the flasks of a run are whole.
+
+    Unit: 1/set
+    Why: half a flask cannot be poured; the tolerance keeps float noise from starting another.
+    """
+    return where(
+        both(is_made_whole, is_flask), ceil(sets_in_run * units - whole_tolerance) / sets_in_run, units
+    )
+
+
+def times_if_done(
+    is_design, design_charged, is_made_whole, is_flask, together, units, whole_units, sets_in_run
+) -> "step":
+    """How often a step is done per good set, if it is done at all.
+
+    Unit: 1/set
+    Why: what is done together becomes whole loads in a run; what is done singly stays an expectation.
+    """
+    return where(
+        both(is_design, design_charged),
+        1 / sets_in_run / together,
+        where(
+            both(is_made_whole, either(is_flask, both(together > 1, opposite(is_design)))),
+            ceil(sets_in_run * whole_units / together - whole_tolerance) / sets_in_run,
+            units / together,
+        ),
+    )
+
+
+def times(times_if_done, finished_g, from_g) -> "step":
+    """How often a step is done per good set.
+
+    Unit: 1/set
+    Why: some steps (an assay mark) are due only from a finished mass upward; float noise does not put a piece below it.
+    """
+    return where(finished_g >= from_g - mass_tolerance, times_if_done, 0)
+
+
+# ---- what each step costs
+
+
+def step_labour_hours(times, step_minutes, units, rework, rework_minutes) -> "step":
+    """Attended hours of a step per good set, mending included.
+
+    Unit: h
+    Why: only attended time is paid; a kiln runs alone.
+    """
+    return (times * step_minutes + units * rework * rework_minutes) / minutes_per_hour
+
+
+def step_labour_cost(step_labour_hours, labour_rate) -> "step":
+    """Cost of the attended hours of a step.
+
+    Unit: cur
+    Why: hours by what an hour of the role costs.
+    """
+    return step_labour_hours * labour_rate
+
+
+def step_overhead_cost(step_labour_hours, overhead_rate) -> "step":
+    """Overhead that the attended hours of a step carry.
+
+    Unit: cur
+    Source: overhead applied on labour hours, OpenStax Principles of Accounting 2, section 4.4.
+    """
+    return step_labour_hours * overhead_rate
+
+
+def step_machine_cost(times, machine_minutes, machine_rate) -> "step":
+    """Cost of the machine hours of a step.
+
+    Unit: cur
+    Why: a machine wears and draws power while it runs, attended or not.
+    """
+    return times * machine_minutes / minutes_per_hour * machine_rate
+
+
+def counted_use_cost(use_quantity, takes_flask_powder, material_unit_cost) -> "use":
+    """Material cost of one doing of a step.
+
+    Unit: cur
+    Why: taken once each time, however much metal is in it.
+    """
+    return where(takes_flask_powder, 0, use_quantity * material_unit_cost)
+
+
+def powder_use_cost(takes_flask_powder, flask_powder_g, material_unit_cost) -> "use":
+    """Cost of the investment powder of one flask.
+
+    Unit: cur
+    Why: every flask is filled, however many stand in the kiln together; powder is bought by the gram.
+    """
+    return where(takes_flask_powder, flask_powder_g * powder_per_gram * material_unit_cost, 0)
+
+
+def sized_use_cost(per_cm3, per_cm2, per_g, pattern_cm3, pattern_cm2, as_cast_g, material_unit_cost) -> "use":
+    """Cost of what a step takes by the volume, surface or mass of one set.
+
+    Unit: cur
+    Why: resin goes by volume, patina by surface, compound by mass.
+    """
+    return (per_cm3 * pattern_cm3 + per_cm2 * pattern_cm2 + per_g * as_cast_g) * material_unit_cost
+
+
+def step_material_cost(
+    times, whole_units, is_design, starts, counted_use_cost, powder_use_cost, sized_use_cost
+) -> "step":
+    """Cost of the materials of a step per good set.
+
+    Unit: cur
+    Why: counted uses go with the doings, powder with the flasks, sized uses with the sets begun.
+    """
+    return (
+        times * total(counted_use_cost)
+        + whole_units * total(powder_use_cost)
+        + where(is_design, times, starts) * total(sized_use_cost)
+    )
+
+
+def step_fee_cost(times, step_fee, unreclaimed_tax) -> "step":
+    """Cost of bought-in services of a step: plating house, assay office.
+
+    Unit: cur
+    Why: tax on services that cannot be claimed back is a cost.
+    """
+    return times * step_fee * (1 + unreclaimed_tax)
+
+
+# ---- the mass that passes through each step
+
+
+def mass_in(is_from_metal, as_cast_g, metal_kept) -> "step":
+    """Mass of one set as it enters a step; 0 before the metal is in.
+
+    Unit: g
+    Why: every step before has taken its share off.
+    """
+    return where(is_from_metal, as_cast_g * upstream(metal_kept), 0)
+
+
+def step_removed_g(starts, mass_in, metal_loss) -> "step":
+    """Metal that a step takes off per good set.
+
+    Unit: g
+    Why: all that are begun are worked, also those that are spoiled.
+    """
+    return starts * mass_in * metal_loss
+
+
+def step_caught_g(step_removed_g, caught) -> "step":
+    """The part of it that is kept as filings and dust.
+
+    Unit: g
+    Why: the bench skin and the filter catch some; the rest is gone.
+    """
+    return step_removed_g * caught
+
+
+def step_rejected_g(starts, good, mass_in, metal_loss) -> "step":
+    """Metal in the pieces that a step spoils, per good set.
+
+    Unit: g
+    Why: a rejected piece has been worked already.
+    """
+    return starts * (1 - good) * mass_in * (1 - metal_loss)
+
+
+def step_reject_refined_g(goes_to_refiner, step_rejected_g) -> "step":
+    """The part of it that only the refiner can take.
+
+    Unit: g
+    Why: what is soldered, darkened or has studs in it spoils a melt.
+    """
+    return where(goes_to_refiner, step_rejected_g, 0)
+
+
+def step_reject_lost_g(is_lost, step_rejected_g) -> "step":
+    """The part of it that is lost.
+
+    Unit: g
+    Why: a piece spoiled in the post or stolen does not come back.
+    """
+    return where(is_lost, step_rejected_g, 0)
+
+
+def step_poured_g(is_metal_step, starts, as_cast_g) -> "step":
+    """Castings poured (or pieces cut) per good set, by mass; 0 but at the metal step.
+
+    Unit: g
+    Why: the metal comes in at one step.
+    """
+    return where(is_metal_step, starts * as_cast_g, 0)
+
+
+def step_flasks(is_metal_step, is_flask, whole_units) -> "step":
+    """Flasks poured per good set; 0 but at the metal step.
+
+    Unit: 1/set
+    Why: each flask leaves a button of metal.
+    """
+    return where(both(is_metal_step, is_flask), whole_units, 0)

@@ -1,0 +1,57 @@
+"""The glossary: every quantity and input with its meaning, unit, formula and source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pricing.errors import UsageFault, did_you_mean
+from pricing.graph import Graph
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One name of the cost model; `formula` and `because` are empty for what the maker states."""
+
+    name: str
+    table: str
+    unit: str
+    meaning: str
+    formula: str = ""
+    because: str = ""
+    needs: tuple[str, ...] = ()
+    used_by: tuple[str, ...] = ()
+
+
+def glossary(graph: Graph) -> list[Entry]:
+    """Quantities in the order in which they are computed, then inputs by table."""
+    users: dict[str, list[str]] = {}
+    for quantity in graph.quantities.values():
+        for need in quantity.needs:
+            users.setdefault(need.column, []).append(quantity.name)
+    computed = [
+        Entry(
+            quantity.name,
+            quantity.table,
+            quantity.unit,
+            quantity.meaning,
+            quantity.formula,
+            quantity.because,
+            tuple(dict.fromkeys(need.column for need in quantity.needs)),
+            tuple(dict.fromkeys(users.get(quantity.name, ()))),
+        )
+        for quantity in graph.quantities.values()
+    ]
+    stated = [
+        Entry(known.name, known.table, known.unit, known.meaning, used_by=tuple(dict.fromkeys(users.get(known.name, ()))))
+        for known in graph.inputs.values()
+        if known.stated is None
+    ]
+    return computed + stated
+
+
+def entry(graph: Graph, name: str) -> Entry:
+    """The entry of one name. Raises UsageFault, with the nearest name, where there is none."""
+    entries = {each.name: each for each in glossary(graph)}
+    if name not in entries:
+        raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, entries)}')
+    return entries[name]

@@ -1,0 +1,105 @@
+"""Computed figures as plain records by name: what `--json` prints, and what other faces pick from.
+
+The names are the cost model's own; NaN becomes None, flags and codes become words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from types import MappingProxyType
+
+from pricing.engine import Computed
+from pricing.words import REASONS
+
+ALLOY_QUANTITIES = (
+    "melt_value_per_g", "scrap_value_per_g", "buy_price_per_g", "scrap_price_per_g", "lemel_price_per_g",
+)  # fmt: skip
+MASS_QUANTITIES = (
+    "castings_per_set", "as_cast_g", "finished_g", "poured_g", "flasks_per_set", "sprue_g", "charge_g", "melt_lost_g",
+    "removed_g", "caught_g", "rejected_g", "reject_refined_g", "reject_lost_g", "returns_g", "reused_g", "surplus_g",
+    "fresh_g",
+)  # fmt: skip
+COST_QUANTITIES = (
+    "metal_cost", "melt_value", "labour_hours", "labour_cost", "overhead_cost", "machine_cost", "material_cost",
+    "fee_cost", "findings_metal_cost", "findings_cost", "unit_cost",
+)  # fmt: skip
+STEP_QUANTITIES = (
+    "starts", "units", "times", "step_labour_hours", "step_labour_cost", "step_overhead_cost", "step_machine_cost",
+    "step_material_cost", "step_fee_cost",
+)  # fmt: skip
+PRICE_QUANTITIES = (
+    "required_price", "binds", "price", "ex_tax_price", "net_sales", "selling_fees", "order_labour_cost", "order_cost",
+    "postage_income", "net_receipts", "profit", "margin", "earned_per_hour", "times_melt_value",
+)  # fmt: skip
+#: The lines that make up the unit cost, in the order in which people read them.
+COST_LINES = MappingProxyType(
+    {
+        "metal_cost": "metal",
+        "labour_cost": "labour",
+        "overhead_cost": "overhead",
+        "machine_cost": "machines",
+        "material_cost": "materials",
+        "fee_cost": "services",
+        "findings_cost": "findings",
+    }
+)
+
+
+def variant_records(computed: Computed, rows: Iterable[int] | None = None) -> list[dict]:
+    """One record a variant, with its steps and, for the channels in which it is sold, its prices."""
+    resolved = computed.resolved
+    rows = range(len(resolved.variants)) if rows is None else rows
+    return [variant_record(computed, row) for row in rows]
+
+
+def variant_record(computed: Computed, row: int) -> dict:
+    """The record of the variant in `row` of the resolved model's list."""
+    resolved = computed.resolved
+    variant = resolved.variants[row]
+    alloy = next(index for index, alloy in enumerate(resolved.alloys) if alloy.name == variant.alloy)
+    record: dict = {"sku": variant.sku, "alloy": variant.alloy}
+    for name in ALLOY_QUANTITIES:
+        record[name] = number(computed[name][row if name == "buy_price_per_g" else alloy])
+    for name in (*MASS_QUANTITIES, *COST_QUANTITIES):
+        record[name] = number(computed[name][row])
+    record["steps"] = [
+        {
+            "name": step.name,
+            **{name: number(computed[name][row, place]) for name in STEP_QUANTITIES},
+            **({"mass_in": number(computed["mass_in"][row, place])} if step.is_from_metal else {}),
+        }
+        for place, step in enumerate(variant.steps)
+    ]
+    record["prices"] = {
+        price.channel: price_record(computed, row, place) for place, price in enumerate(variant.prices) if price.sold
+    }
+    return record
+
+
+def price_record(computed: Computed, row: int, channel: int) -> dict:
+    """The record of one variant in one channel."""
+    record: dict = {}
+    for name in PRICE_QUANTITIES:
+        values = computed[name]
+        value = values[channel] if values.ndim == 1 else values[row, channel]
+        record[name] = REASONS[int(value)] if name == "binds" else number(value)
+    return record
+
+
+def number(value) -> float | None:
+    """A plain float; None for what is undefined."""
+    value = float(value)
+    return value if math.isfinite(value) else None
+
+
+def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str]) -> list[dict]:
+    """One record for each variant and channel: what `--csv` prints. Steps are left out."""
+    channels = set(channels)
+    flat = []
+    for row in rows:
+        record = variant_record(computed, row)
+        prices = record.pop("prices")
+        del record["steps"]
+        flat.extend({**record, "channel": name, **found} for name, found in prices.items() if name in channels)
+    return flat

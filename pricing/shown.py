@@ -1,0 +1,62 @@
+"""How people see figures: money with the currency's digits, masses and lengths in the units that they chose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pricing.model.currency import minor_unit_digits
+from pricing.model.workshop import Show
+from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
+
+NOTHING = "–"  # what cannot be computed
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Writes figures for one workshop. What is None is written as a dash."""
+
+    currency: str
+    show: Show = Show()
+
+    def money(self, amount: float | None, signed: bool = False) -> str:
+        """`1,234.50`, with the digits that ISO 4217 gives the currency."""
+        if amount is None:
+            return NOTHING
+        digits = minor_unit_digits(self.currency)
+        rounded = round(amount, digits) + 0.0  # no negative zero
+        return f"{rounded:{'+' if signed else ''},.{digits}f}"
+
+    def mass(self, grams: float | None, unit: bool = True, signed: bool = False) -> str:
+        """Gram to 0.01; pennyweight to 0.01; troy ounce to 0.001."""
+        if grams is None:
+            return NOTHING
+        digits = 3 if self.show.mass == "ozt" else 2
+        amount = round(grams / GRAMS_PER[self.show.mass], digits) + 0.0
+        return f"{amount:{'+' if signed else ''},.{digits}f}{f' {self.show.mass}' if unit else ''}"
+
+    def length(self, millimetres: float | None) -> str:
+        """Millimetres to 0.1, inches to 0.001."""
+        if millimetres is None:
+            return NOTHING
+        if self.show.length == "in":
+            return f"{millimetres / MILLIMETRES_PER_INCH:.3f} in"
+        return f"{millimetres:.1f} mm"
+
+    def temperature(self, celsius: float | None) -> str:
+        """Whole degrees."""
+        if celsius is None:
+            return NOTHING
+        return f"{fahrenheit(celsius):.0f} °F" if self.show.temperature == "F" else f"{celsius:.0f} °C"
+
+
+def percent(fraction: float | None, digits: int = 0) -> str:
+    """`23 %`."""
+    return NOTHING if fraction is None else f"{round(100 * fraction, digits) + 0.0:.{digits}f} %"
+
+
+def hours(amount: float | None) -> str:
+    """`1 h 05 min`, or `12 min` under an hour."""
+    if amount is None:
+        return NOTHING
+    minutes = round(amount * 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"

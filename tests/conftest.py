@@ -1,0 +1,52 @@
+"""What every test may use, and the strict mode."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from hypothesis import settings
+
+from tests.office import Office, OfficeMissing, office_programs
+
+settings.register_profile("troytag", deadline=None)  # a time limit an example fails on a busy machine
+settings.load_profile("troytag")
+
+
+@pytest.fixture(scope="session")
+def office():
+    """One LibreOffice for all tests (`tests/office.py`); skips where it is not installed."""
+    try:
+        office_programs()
+    except OfficeMissing as missing:
+        pytest.skip(str(missing))
+    with Office() as office:
+        yield office
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if "office" in getattr(item, "fixturenames", ()):
+            item.add_marker("office")
+
+
+# Strict mode, TROYTAG_STRICT=1: a skip means that something is missing, and there nothing may be.
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    return _no_skip((yield))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(collector):
+    return _no_skip((yield))
+
+
+def _no_skip(report):
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("TROYTAG_STRICT") == "1":
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"TROYTAG_STRICT=1 allows no skip. {reason}"
+    return report

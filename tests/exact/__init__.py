@@ -1,0 +1,1 @@
+"""The independent check: the whole cost model once more, in exact fractions, by the plainest means."""

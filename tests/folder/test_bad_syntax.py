@@ -1,0 +1,103 @@
+"""Files that are not TOML: what the parser stumbles over, told in a maker's words at the place where to look."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.folder.telling import check_told
+from tests.folder.workshops import Change
+
+WORKSHOP = "workshop.toml"
+ALLOYS = "alloys.toml"
+PROCESSES = "processes.toml"
+KNOB = "products/acorn-knob.toml"
+
+COMMENT = 'Put it on a line of its own, or begin a comment with "#".'
+HEADER = 'Close it, and write names with blanks in quotes: [a."b c"].'
+QUOTES = "Put the same quotes behind it as before it."
+NEITHER = (
+    'this is neither a key with a value nor a header. Write key = value, [table], or begin a comment with "#".'
+)
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "told"),
+    [
+        (WORKSHOP, "rate = 24.0", "rate = ▶24,0", "this is no value. Write the number with a point: 24.0."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶24 %", "this is no value. Write a fraction: 0.24."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶2.5%", "this is no value. Write a fraction: 0.025."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶.5", "this is no value. Write a digit before the point: 0.5."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶5.", "this is no value. Write a digit behind the point: 5.0."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶£24", "this is no value. Write the number alone: 24."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶yes", "this is no value. Write true."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶No", "this is no value. Write false."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶True", "this is no value. Write true in small letters."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶bench", 'this is no value. Text stands in quotes: "bench".'),
+        (WORKSHOP, "rate = 24.0", "rate = ▶*",
+         'this is no value. Write a number, true, false, or text in quotes: "…".'),
+        (WORKSHOP, "rate = 24.0", "rate = ▶2026-13-01", "this is no value. Write a day of the calendar, as 2026-11-20."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶2026-02-30",
+         "there is no such day or time. Write a day of the calendar, as 2026-11-20."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶",
+         "the value is missing. Write one after the equals sign, or take the key out."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶# per hour",
+         "the value is missing. Write one after the equals sign, or take the key out."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶" + "9" * 5000,
+         "this number has too many digits. Write a shorter one."),
+        (WORKSHOP, "rate = 24.0", "rate = 24.0 ▶per hour", f"there is more on the line than one value. {COMMENT}"),
+        (WORKSHOP, "rate = 24.0", "rate ▶24.0",
+         "an equals sign is missing after the key. "
+         'Write key = value, and a key with blanks in quotes: "key with blanks" = 1.'),
+        (WORKSHOP, "rate = 24.0", "rate = 24.0\n▶<<<<<<< mine", NEITHER),
+        (WORKSHOP, "rate = 24.0", "rate = 24.0\n▶= 3", NEITHER),
+        (WORKSHOP, "rate = 24.0", "▷rate = 24.0\n▶rate = 25.0", "this key is there twice. Keep one of the two."),
+        (WORKSHOP, "[labour.bench]\nrate = 24.0", "▷[labour.bench]\nrate = 24.0\n▶[labour.bench]\non_cost = 0.1",
+         "the name of this table is taken already. "
+         "Put all of it under one header; of several alike, each has double brackets: [[a.b]]."),
+        (PROCESSES, '[[processes.cast]]\nname = "model"\nper = "design"\nlabour = "bench"\nminutes = 300\n[[processes',
+         '▷[processes.cast]\nname = "model"\n▶[[processes',
+         "the name of this table is taken already. "
+         "Put all of it under one header; of several alike, each has double brackets: [[a.b]]."),
+        (WORKSHOP, "[labour.bench]", "[labour.bench▶", f"the header is not closed. {HEADER}"),
+        (KNOB, "[steps.darken]", "[steps.burn ▶out]", f"the header is not closed. {HEADER}"),
+        (WORKSHOP, '"Fernhollow Castings"', '"Fernhollow Castings▶', f"the text is not closed. {QUOTES}"),
+        (WORKSHOP, '"Fernhollow Castings"', "▶'Fernhollow Castings", f"the text is not closed. {QUOTES}"),
+        (WORKSHOP, '"Fernhollow Castings"', '▶"""Fernhollow Castings"', f"the text is not closed. {QUOTES}"),
+        (WORKSHOP, '"Fernhollow Castings"', '"Fernhollow\\▶Castings"',
+         "a backslash begins a special sign here. Write two backslashes for one, or use a slash in file names."),
+        (ALLOYS, "Ag = 0.925, Cu = 0.075 }", "Ag = 0.925 ▶Cu = 0.075 }",
+         "the braces are not closed, or a comma is missing. "
+         'Write commas between the keys and "}" after them, all on one line.'),
+        (ALLOYS, "Ag = 0.925, Cu = 0.075 }", "Ag = 0.925, Cu = 0.075▶",
+         "the braces are not closed, or a comma is missing. "
+         'Write commas between the keys and "}" after them, all on one line.'),
+        (ALLOYS, "Cu = 0.075 }", "Cu = 0.075, ▶}",
+         "a key is missing here. Write one, or take out the comma or the point before it."),
+        (ALLOYS, "{ Ag = 0.925, Cu", "{ ▷Ag = 0.925, ▶Ag", "this key is there twice. Keep one of the two."),
+        (ALLOYS, "[alloys.yellow-brass]", "[alloys.sterling.▶composition]", None),
+        (KNOB, '"yellow-brass", "sterling"]', '"yellow-brass" ▶"sterling"]',
+         'the list is not closed, or a comma is missing. Write commas between the items and "]" after them.'),
+        (KNOB, '"yellow-brass", "sterling"]', '"yellow-brass", "sterling"▶',
+         'the list is not closed, or a comma is missing. Write commas between the items and "]" after them.'),
+    ],
+)  # fmt: skip
+def test_told_where_to_look(tmp_path, file, old, new, told):
+    check_told(tmp_path, (Change(file, old, new),), told)
+
+
+def test_a_sign_that_cannot_be_seen_is_shown_as_a_question_mark(tmp_path):
+    from tests.folder.workshops import changed, faults_of, write
+
+    (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "Fernhollow", "Fern\x1b[31mhollow"))))
+    assert str(fault) == (
+        "workshop.toml:2:13 there is a sign here that cannot be seen. Take it out.\n"
+        '     2 | name = "Fern?[31mhollow Castings"\n'
+        "       |             ^"
+    )
+
+
+def test_brackets_in_brackets_without_end(tmp_path):
+    from tests.folder.workshops import changed, faults_of, write
+
+    (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "rate = 24.0", "rate = " + "[" * 20_000))))
+    assert str(fault) == "workshop.toml lists or braces stand in each other too deep. Write it flatter."
