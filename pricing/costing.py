@@ -27,6 +27,8 @@ def asked_for(as_of: date | None = None, run: float | None = None, charge_design
     """What is to be costed; the day is today where none is given. Raises UsageFault where it makes no sense."""
     if charge_design and run is None:
         raise UsageFault("--charge-design charges the design to a run: say how many with --run.")
+    if run == float("inf"):
+        raise UsageFault("--run inf: a run has an end.")
     if run is not None and not run >= 1:
         raise UsageFault(f"--run {run:g}: a run has at least one set.")
     return Asked(as_of or date.today(), run, charge_design)
@@ -49,7 +51,8 @@ def cost_folder(folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None =
 def _measure_mesh(path: Path) -> tuple[float, float]:
     from pricing.meshes import volume_and_area
 
-    return volume_and_area(path)
+    found = volume_and_area(path, thorough=True)
+    return found.volume_cm3, found.area_cm2
 
 
 def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:

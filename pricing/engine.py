@@ -80,14 +80,21 @@ class Computed:
         return array[: self.columns.sizes[axes[0]]] if axes else array  # without the idle row at the end
 
 
-def compute(resolved: Resolved, graph: Graph | None = None, wanted: Iterable[str] | None = None) -> Computed:
+def compute(
+    resolved: Resolved,
+    graph: Graph | None = None,
+    wanted: Iterable[str] | None = None,
+    block_rows: int = BLOCK_ROWS,
+) -> Computed:
     """Run every quantity on a resolved workshop; keep those `wanted` (default: all, inputs included)."""
     graph = graph or cost_model()
     columns = columns_of(resolved)
-    return Computed(resolved, graph, columns, MappingProxyType(run(columns, graph, wanted)))
+    return Computed(resolved, graph, columns, MappingProxyType(run(columns, graph, wanted, block_rows)))
 
 
-def run(columns: Columns, graph: Graph, wanted: Iterable[str] | None = None) -> dict[str, np.ndarray]:
+def run(
+    columns: Columns, graph: Graph, wanted: Iterable[str] | None = None, block_rows: int = BLOCK_ROWS
+) -> dict[str, np.ndarray]:
     """The quantities on columns, by name, with the columns' own shapes (idle rows included)."""
     wanted = set(graph.quantities) | set(graph.inputs) if wanted is None else set(wanted)
     sizes = {axis: size + (axis in KEYED) for axis, size in columns.sizes.items()}
@@ -99,7 +106,7 @@ def run(columns: Columns, graph: Graph, wanted: Iterable[str] | None = None) -> 
         for plan in fixed:
             values[plan.name] = plan(values, columns.keys)
         variants = sizes["variant"]
-        rows = max(1, BLOCK_ROWS // max(1, sizes.get("step", 1)))
+        rows = max(1, block_rows // max(1, sizes.get("step", 1)))
         kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in varied if plan.name in wanted}
         moving = {name for name in columns.inputs if "variant" in TABLES[graph.table_of(name)].axes}
         for start in range(0, variants, rows):

@@ -335,6 +335,7 @@ def build(functions: Iterable[FunctionType], inputs: Mapping[str, Input] = INPUT
 @cache
 def cost_model() -> Graph:
     """The graph of the cost model itself."""
-    from pricing.quantities import metal_balance, metal_price, process, selling, unit_cost
+    from pricing.quantities import asking, metal_balance, metal_price, pieces, process, rates, selling, unit_cost
 
-    return build(functions_of((metal_price, process, metal_balance, unit_cost, selling)))
+    parts = (metal_price, rates, pieces, process, metal_balance, unit_cost, selling, asking)
+    return build(functions_of(parts))

@@ -48,7 +48,7 @@ REFUSALS = {
     ),
     "siblings that the table lacks": (
         quantity('spread(other_density) -> "alloy"', "return total(other_density)"),
-        "tiny.py:1: spread needs other_density, which is neither a quantity nor an input; the nearest is slurry_density",
+        "tiny.py:1: spread needs other_density, which is neither a quantity nor an input; the nearest is model_density",
     ),
     "an if": (
         quantity('fare(spoil) -> "finding"', "if spoil > 0:", "    return spoil", "return 0"),
@@ -116,12 +116,15 @@ REFUSALS = {
         "tiny.py:7: fare calls maximum with other than 2 plain operands; give them in order, unnamed",
     ),
     "an operand too many for a helper": (
-        "def _mended(amount):\n    return amount\n\n\n" + quantity('fare(spoil) -> "finding"', "return _mended(spoil, 1)"),
+        "def _mended(amount):\n    return amount\n\n\n"
+        + quantity('fare(spoil) -> "finding"', "return _mended(spoil, 1)"),
         "tiny.py:11: fare calls _mended with other than 1 plain operands; give them in order, unnamed",
     ),
     "a word that is not called": (
         quantity('fare(spoil) -> "finding"', "return spoil + floor"),
-        'tiny.py:7: fare uses floor, which is not among its parameters; Did you mean "spoil"?',
+        'tiny.py:7: fare uses floor, which is not among its parameters; Known: "decided_by_fixed", '
+        '"decided_by_keystone", "decided_by_least_price", "decided_by_one_retail_price", "decided_by_policy", '
+        '"mass_tolerance", "millimetres_per_centimetre", "minutes_per_hour", ….',
     ),
     "a name from nowhere": (
         quantity('fare(spoil) -> "finding"', "return spoil * minutes_per_our"),
@@ -148,7 +151,8 @@ REFUSALS = {
         "tiny.py:1: fare does not use finding_price; leave out of the parameters what the formula lacks",
     ),
     "a fault in a helper": (
-        "def _mended(amount):\n    return amount * 2\n\n\n" + quantity('fare(spoil) -> "finding"', "return _mended(spoil)"),
+        "def _mended(amount):\n    return amount * 2\n\n\n"
+        + quantity('fare(spoil) -> "finding"', "return _mended(spoil)"),
         "tiny.py:2: fare holds the bare number 2; name it in words.py with its unit",
     ),
     "a circle": (
@@ -180,7 +184,7 @@ REFUSALS = {
     ),
     "no table": (
         quantity("fare(spoil)", "return spoil"),
-        "tiny.py:1: fare is of no table None; say where it belongs, as in -> \"variant\". "
+        'tiny.py:1: fare is of no table None; say where it belongs, as in -> "variant". '
         'Known: "alloy", "casting", "channel", "content", "currency", "fee", "finding", "flask", ….',
     ),
     "a quantity with the name of an input": (
@@ -232,7 +236,7 @@ REFUSALS = {
         "tiny.py:1: fare needs wage of table role, which no single way leads to from machine; "
         "total it nearer by, or add the key to tables.py",
     ),
-    "two ways": (  # a piece's alloy and the alloy that it was weighed in are one table, but quotes are two keys away
+    "no way into what is nested in another table": (
         quantity('fare(mass_fraction) -> "variant"', "return total(mass_fraction)"),
         "tiny.py:1: fare needs mass_fraction of table content, which no single way leads to from variant; "
         "total it nearer by, or add the key to tables.py",
@@ -254,8 +258,98 @@ def test_two_quantities_of_one_name(tmp_path):
     second = read(tmp_path, "\n" + quantity('fare(finding_price) -> "finding"', "return finding_price"))
     with pytest.raises(FormulaFault) as refused:
         build([first.quantities["fare"].function, second.quantities["fare"].function])
-    assert str(refused.value) == (
-        "tiny.py:2: fare stands already as a quantity, an input or a word; rename one"
+    assert str(refused.value) == ("tiny.py:2: fare stands already as a quantity, an input or a word; rename one")
+
+
+# ---- the cost model itself
+
+
+def needs(name: str) -> dict[str, str]:
+    """Parameters of a quantity, each with the way in which it is fetched."""
+    told = {}
+    for need in cost_model().quantities[name].needs:
+        path = need.path
+        way = " ".join(f"{table}.{key}" for table, key in path.keys) or path.prefix or path.source
+        told[need.parameter] = f"{way}, each {path.extra}" if path.extra else way
+    return told
+
+
+def test_what_needs_what():
+    """A few facts of the contract, and how each column is reached."""
+    assert needs("melt_value_per_g") == {
+        "is_priced": "content, each content",
+        "content_value_per_g": "content, each content",
+    }
+    assert needs("spot_per_g") == {
+        "quote_price": "metal",
+        "grams_per_unit": "metal",
+        "exchange_rate": "metal.currency",
+    }
+    assert needs("step_labour_cost") == {"step_labour_hours": "step", "labour_rate": "step.role"}
+    assert needs("order_labour_cost") == {"order_hours": "channel", "labour_rate": "channel.role"}
+    assert needs("finding_metal_cost")["grain_price_per_g"] == "finding.finding_alloy"
+    assert needs("stated_cm3")["density"] == "casting.in_alloy"
+    assert needs("as_cast_g")["density"] == "variant.alloy"
+    assert needs("powder_use_cost") == {
+        "takes_flask_powder": "use",
+        "flask_powder_g": "variant.flask",
+        "material_unit_cost": "use.material",
+    }
+    assert needs("required_price")["followed_own_ex_tax_price"] == "followed"
+    assert needs("highest_wholesale") == {"other_wholesale_ex_tax_price": "other, each other channel"}
+    assert needs("moving_fees")["fee_slope"] == "fee, each fee"
+    assert needs("moving_fees")["keep_share"] == "price"
+    assert needs("profit") == {"net_receipts": "price", "unit_cost": "variant"}
+    assert needs("unit_cost") == dict.fromkeys(records.COST_LINES, "variant")
+
+
+def test_each_follows_what_it_needs():
+    before = set()
+    for name, quantity in cost_model().quantities.items():
+        assert {need.column for need in quantity.needs} <= before | set(INPUTS), name
+        before.add(name)
+
+
+def test_formulas_are_told_in_their_own_words_with_helpers_spelled_out():
+    model = cost_model().quantities
+    assert model["labour_rate"].formula == "wage * (1 + on_cost)"
+    assert model["laddered_price"].formula == (
+        "where(is_lifted_by_keystone, "
+        "ceil((keystone_price - ending - price_tolerance) / keystone_step) * keystone_step + ending, rounded_price)"
     )
 
 
+def test_nothing_stands_idle():
+    """Every input is used; every quantity is used or reported; so is every word and every constant."""
+    graph = cost_model()
+    used = {need.column for quantity in graph.quantities.values() for need in quantity.needs}
+    assert set(graph.inputs) - used == set()
+    reported = {
+        *records.ALLOY_QUANTITIES,
+        *records.MASS_QUANTITIES,
+        *records.COST_QUANTITIES,
+        *records.STEP_QUANTITIES,
+        *records.PRICE_QUANTITIES,
+        "kept_slope",  # tells, when a folder is costed, that no price can pay what is asked
+    }
+    assert set(graph.quantities) - used - reported == set()
+    assert reported <= set(graph.quantities)
+    spoken = {
+        node.id
+        for quantity in graph.quantities.values()
+        for node in ast.walk(expression_of(quantity.function))
+        if isinstance(node, ast.Name)
+    }
+    assert (set(WORDS) | set(CONSTANTS)) - spoken == set()
+
+
+def test_every_file_of_quantities_is_read_and_no_name_stands_twice():
+    """A second function of a name would hide the first from the graph, and so would a file that nobody lists."""
+    files = sorted(Path(quantities.__file__).parent.glob("*.py"))
+    written = [
+        node.name
+        for file in files
+        for node in ast.parse(file.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
+    ]
+    assert sorted(written) == sorted(cost_model().quantities)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,7 +10,15 @@ from pricing.cli import screen
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
 from pricing.model.alloy import PRECIOUS
-from pricing.records import COST_LINES, PRICE_QUANTITIES, variant_record
+from pricing.readers.work import Work, result_words
+from pricing.records import (
+    ALLOY_QUANTITIES,
+    COST_LINES,
+    COST_QUANTITIES,
+    MASS_QUANTITIES,
+    PRICE_QUANTITIES,
+    variant_record,
+)
 from pricing.shown import NOTHING, Shown, hours, percent
 
 #: Up to so many variants each gets a card; above, all stand in one list.
@@ -216,31 +225,42 @@ def _get(record: dict, name):
 
 
 def work(view: View, of: list[str] | None) -> None:
-    """Symbols, numbers and result of every figure of the variants shown, or of what leads to some."""
+    """Symbols, numbers and result of the cost model's figures, or of some figure and all that leads to it."""
     from pricing.errors import UsageFault, did_you_mean
-    from pricing.readers.work import Worker, result_words
+    from pricing.readers.work import Worker
 
-    console, computed = screen.out(), view.costing.computed
-    worker = Worker(computed)
+    console, graph = screen.out(), view.costing.computed.graph
     for name in of or ():
-        if name not in computed.graph.quantities:
-            raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, computed.graph.quantities)}')
-    names = tuple(of or ("unit_cost", "melt_value", *PRICE_QUANTITIES))
-    in_prices = any(computed.graph.quantities[name].table == "price" for name in names)
-    channels = [price.channel for price in computed.resolved.variants[0].prices]
+        if name not in graph.quantities:
+            raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, graph.quantities)}')
+    names = of or [*ALLOY_QUANTITIES, *MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES]
+    worker = Worker(view.costing.computed)
+    channels = [price.channel for price in view.costing.computed.resolved.variants[0].prices]
     console.print(view.basis())
     for row, record in zip(view.rows, view.records, strict=True):
         console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
         seen: set[tuple[str, str]] = set()
-        wanted = [channels.index(name) for name in view.prices(record)] if in_prices else [None]
-        for channel in wanted:
-            for each in worker.behind(names, row, channel):
-                if (each.quantity, each.place) in seen:
-                    continue
-                seen.add((each.quantity, each.place))
-                place = f" · {each.place}" if each.place else ""
-                console.print(f"\n{each.quantity}{place}", style="bold")
-                console.print(f"  {each.meaning}", style="dim")
-                console.print(f"  = {each.symbols}")
-                console.print(f"  = {each.numbers}")
-                console.print(f"  = {result_words(each)}")
+        asked_in = [channels.index(name) for name in view.prices(record)]
+        for channel in asked_in if any(worker.is_of_channel(name) for name in names) else [None]:
+            shown = worker.behind(names, row, channel) if of else worker.each(names, row, channel)
+            for each in shown:
+                if (each.quantity, each.place) not in seen:
+                    seen.add((each.quantity, each.place))
+                    _print_work(view, each)
+    if not of:
+        console.print("\nAll that leads to a figure: --show-work --of metal_cost. What a name means: troytag words.")
+
+
+def _print_work(view: View, each: Work) -> None:
+    console = screen.out()
+    place = f" · {each.place}" if each.place else ""
+    console.print(f"\n{each.quantity}{place}", style="bold")
+    console.print(_hanging(each.meaning, "  "), style="dim")
+    console.print(_hanging(each.symbols, "  = "))
+    console.print(_hanging(each.numbers, "  = "))
+    console.print(f"  = {result_words(each, view.shown.currency)}")
+
+
+def _hanging(text: str, lead: str) -> str:
+    indent = " " * len(lead)
+    return textwrap.fill(text, 80, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False)

@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from pricing.cli import check, cost, demo, words
+from pricing.cli import check, cost, demo, export, words
 from pricing.errors import TroytagError
 
 HABITS = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
@@ -23,6 +23,7 @@ app = typer.Typer(
 app.command("demo")(demo.demo)
 app.command("check")(check.check)
 app.command("cost")(cost.cost)
+app.add_typer(export.app, name="export")
 app.command("words")(words.words)
 
 

@@ -38,7 +38,11 @@ def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
     if quote.per != "unit":
         return None
     if quote.metal not in currencies():
-        return "metal", f'"{quote.metal}" is no currency, and per = unit says an exchange rate', "Write per as ozt, g, kg …"
+        return (
+            "metal",
+            f'"{quote.metal}" is no currency, and per = unit says an exchange rate',
+            "Write per as ozt, g, kg …",
+        )
     if quote.currency != home:
         mend = f"Say what one {quote.metal} costs in {home}."
         return "currency", f"an exchange rate is told in {quote.currency}, the workshop counts in {home}", mend

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.model.base import StatedModel
 from pricing.model.process import Step, StepFigures
-from pricing.model.product import Product
+from pricing.model.product import Finding, Product
 
 Model = TypeVar("Model", bound=StatedModel)
 
@@ -86,6 +86,11 @@ def steps_of(process: Sequence[Step], product: Product, alloy: str) -> tuple[Ste
         return tuple(step for step in process if step.alloys is None or alloy in step.alloys)
     steps = (step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process)
     return tuple(step for step in steps if step.alloys is None or alloy in step.alloys)
+
+
+def findings_of(product: Product, alloy: str) -> list[Finding]:
+    """The findings that go on this product in this alloy."""
+    return [finding for finding in product.findings or () if finding.alloys is None or alloy in finding.alloys]
 
 
 def step_with(step: Step, *figures: StepFigures | None) -> Step:

@@ -116,13 +116,13 @@ class Parts:
 
     def step_names(self, process: str) -> list[str] | None:
         """The steps that a process has, whether or not all of it is right; None where nobody can say."""
-        document = self.documents.by_file.get("processes.toml")
-        steps = (
-            document.values.get("processes", {}).get(process) if document and process in self.names["process"] else None
-        )
-        if not isinstance(steps, list) or not all(isinstance(step, dict) for step in steps):
+        if process not in (self.names["process"] or ()):
             return None
-        return [step["name"] for step in steps if isinstance(step.get("name"), str)]
+        steps = self.documents.by_file["processes.toml"].values["processes"][process]
+        if not isinstance(steps, list):
+            return None
+        names = [step.get("name") if isinstance(step, dict) else None for step in steps]
+        return names if all(isinstance(name, str) for name in names) else None
 
     @cached_property
     def whole(self) -> dict[str, Product]:

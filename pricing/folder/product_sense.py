@@ -56,6 +56,7 @@ def product_warnings(parts: Parts) -> Iterator[Fault]:
                     ("for_alloy", alloy),
                     f'it has no effect, since the product is not made in "{alloy}"',
                     "Add the alloy to alloys, or take the table out.",
+                    at="key",
                     other=(parts.documents.place(file, ("alloys",)),),
                 )
         if sku in whole:

@@ -31,7 +31,11 @@ _SENTENCES: tuple[tuple[str, str, str], ...] = (
         "the header is not closed",
         'Close it, and write names with blanks in quotes: [a."b c"].',
     ),
-    (r"Invalid initial character for a key", "a key is missing here", "Write one, or take out the comma or the point before it."),
+    (
+        r"Invalid initial character for a key",
+        "a key is missing here",
+        "Write one, or take out what leads to it.",
+    ),
     (
         r"Invalid statement",
         "this is neither a key with a value nor a header",
@@ -126,6 +130,8 @@ def _where_to_look(text: str, position: int, problem: str) -> int:
     if problem == _NOT_CLOSED and position == len(text):
         # nothing closes it, so that its quotes are the last of their kind in the file
         return max(text.rfind('"""'), text.rfind("'''"), text.rfind("'") if "'''" not in text else 0, 0)
+    if problem.startswith("a backslash"):
+        return text.rfind("\\", 0, position)
     return _behind_what_was_read(text, position) if "not closed" in problem else position
 
 

@@ -98,7 +98,7 @@ def measure(
     """Measure a mesh file (.stl, .obj, .ply, .3mf); an unchanged one is remembered and not worked out again.
 
     `unit` (mm, cm, m, in) is what it is drawn in; by default what a 3MF states, else mm. Not `thorough`: sums only,
-    a million triangles of a binary STL in well under a tenth of a second. Errors: `UsageFault` for an unknown unit;
+    a million triangles of a binary STL in a fraction of a second. Errors: `UsageFault` for an unknown unit;
     `MeshFault` where the file cannot be read or what reads it is not installed. An unsound mesh is no error here.
     """
     if unit is not None and unit not in UNITS:

@@ -116,7 +116,9 @@ class Alloy(StatedModel):
             )
         if self.priced_by == "content" and self.quote is not None:
             yield Sense(
-                ("quote",), 'it has no effect where priced_by is "content"', 'Leave it out, or write priced_by = "quote".'
+                ("quote",),
+                'it has no effect where priced_by is "content"',
+                'Leave it out, or write priced_by = "quote".',
             )
         yield from self._temperature_senses()
         yield from self._mark_senses()

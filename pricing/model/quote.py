@@ -32,5 +32,3 @@ class Quote(StatedModel):
                 f'"unit" is for exchange rates, and "{self.metal}" is no currency',
                 "Write the mass that the price is for, such as ozt or kg.",
             )
-        if self.per == "unit" and self.metal == self.currency:
-            yield Sense(("currency",), f"{self.metal} is quoted in itself", "Write the workshop's currency.")

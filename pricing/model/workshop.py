@@ -75,7 +75,7 @@ class Material(StatedModel):
 
     pack_price: NotNegative = Field(description="Price of one pack, in the workshop's currency.")
     pack_size: Positive = Field(description="What is in one pack, in `unit`.")
-    unit: Name = Field(description="What the pack is counted in: g, ml, piece …")
+    unit: Name = Field(description="What the pack is counted in, such as g, ml or piece.")
     waste: Surcharge = Field(0.0, description="What is bought but never used, as a fraction of what is used.")
 
 

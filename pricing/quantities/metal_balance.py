@@ -147,9 +147,7 @@ def fresh_g(charge_g, reused_g) -> "variant":
     return charge_g - reused_g
 
 
-def metal_cost(
-    fresh_g, buy_price_per_g, surplus_g, scrap_price_per_g, caught_g, lemel_price_per_g
-) -> "variant":
+def metal_cost(fresh_g, buy_price_per_g, surplus_g, scrap_price_per_g, caught_g, lemel_price_per_g) -> "variant":
     """Metal of one good set: bought, less what scrap and filings bring back.
 
     Unit: cur

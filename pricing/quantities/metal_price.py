@@ -66,9 +66,7 @@ def stock_fabrication_in_force(stock_fabrication_per_g_stated, stock_fabrication
     return where(stock_fabrication_per_g_stated, stock_fabrication_per_g, fabrication_per_g)
 
 
-def stock_price_per_g(
-    melt_value_per_g, stock_premium_in_force, stock_fabrication_in_force, unreclaimed_tax
-) -> "alloy":
+def stock_price_per_g(melt_value_per_g, stock_premium_in_force, stock_fabrication_in_force, unreclaimed_tax) -> "alloy":
     """Price of one gram bought as sheet, wire or rod.
 
     Unit: cur/g

@@ -3,179 +3,18 @@
 from pricing.words import (
     both,
     ceil,
-    cube,
     downstream,
     either,
     mass_tolerance,
     maximum,
-    millimetres_per_centimetre,
     minutes_per_hour,
     opposite,
-    parts_of_powder,
     powder_per_gram,
-    product,
-    quarter_of_pi,
-    square,
     total,
     upstream,
     where,
     whole_tolerance,
 )
-
-# ---- the workshop's own rates
-
-
-def overhead_rate(overhead_per_month, productive_hours) -> "workshop":
-    """Overhead that each attended hour carries.
-
-    Unit: cur/h
-    Source: predetermined overhead rate, OpenStax Principles of Accounting 2, section 4.4.
-    """
-    return overhead_per_month / productive_hours
-
-
-def labour_rate(wage, on_cost) -> "role":
-    """What an hour of a role costs, with what falls on top of the wage.
-
-    Unit: cur/h
-    Why: holiday pay, pension and insurance are paid per hour worked too.
-    """
-    return wage * (1 + on_cost)
-
-
-def machine_rate(
-    purchase, residual, life_hours, maintenance_per_hour, power_kw, duty, price_per_kwh
-) -> "machine":
-    """What an hour of a machine costs: wear, upkeep and power.
-
-    Unit: cur/h
-    Source: units-of-production depreciation, OpenStax Principles of Accounting 1, section 11.3; power at its mean share.
-    """
-    return (purchase - residual) / life_hours + maintenance_per_hour + power_kw * duty * price_per_kwh
-
-
-def material_unit_cost(pack_price, pack_size, waste, unreclaimed_tax) -> "material":
-    """What one unit of a material costs as used.
-
-    Unit: cur/pack_unit
-    Why: what is bought and never used is paid for by what is used.
-    """
-    return pack_price / pack_size * (1 + waste) * (1 + unreclaimed_tax)
-
-
-def flask_powder_g(
-    powder_g_stated, powder_g, flask_diameter_mm, flask_height_mm, slurry_density, water_per_100
-) -> "flask":
-    """Investment powder that fills one empty flask.
-
-    Unit: g
-    Why: slurry mass is volume by density, and powder is slurry less its water; a weighed figure replaces the computed one.
-    """
-    return where(
-        powder_g_stated,
-        powder_g,
-        quarter_of_pi
-        * square(flask_diameter_mm / millimetres_per_centimetre)
-        * (flask_height_mm / millimetres_per_centimetre)
-        * slurry_density
-        / (1 + water_per_100 / parts_of_powder),
-    )
-
-
-# ---- the pieces of a set
-
-
-def metal_kept(metal_loss) -> "step":
-    """Share of a piece's mass that a step leaves.
-
-    Unit: 1
-    Why: what is cut, ground or polished away does not come back on.
-    """
-    return 1 - metal_loss
-
-
-def finished_share(metal_loss) -> "variant":
-    """Share of the as-cast mass that is left after the last step.
-
-    Unit: 1
-    Why: losses follow one another, so the shares that are left multiply.
-    """
-    return product(1 - metal_loss)
-
-
-def castings_per_set(casting_count) -> "variant":
-    """Castings in one set, of all kinds.
-
-    Unit: 1
-    Why: what is done per piece is done once for each.
-    """
-    return total(casting_count)
-
-
-def stated_cm3(
-    volume_cm3_stated, volume_cm3, model_g_stated, model_g, model_density, metal_g, density
-) -> "casting":
-    """Volume of one casting as the maker states it: drawn, or by a weighed model or a weighed piece.
-
-    Unit: cm3
-    Source: wax-to-metal rule of the trade: volume is the model's mass by its own density.
-    """
-    return where(volume_cm3_stated, volume_cm3, where(model_g_stated, model_g / model_density, metal_g / density))
-
-
-def casting_pattern_cm3(weighed_finished, stated_cm3, finished_share) -> "casting":
-    """Volume of one casting's pattern before scaling and shrinkage.
-
-    Unit: cm3
-    Why: a piece weighed when finished was larger as cast, by what finishing took off.
-    """
-    return where(weighed_finished, stated_cm3 / finished_share, stated_cm3)
-
-
-def casting_metal_cm3(metal_g_stated, casting_pattern_cm3, shrinkage) -> "casting":
-    """Volume of one casting in metal, before scaling.
-
-    Unit: cm3
-    Why: metal shrinks along every length as it cools; a weighed piece has shrunk already.
-    """
-    return where(metal_g_stated, casting_pattern_cm3, casting_pattern_cm3 * cube(1 - shrinkage))
-
-
-def pattern_cm3(casting_count, casting_pattern_cm3, scale) -> "variant":
-    """Volume of a set's patterns.
-
-    Unit: cm3
-    Why: a linear scale acts three times on a volume.
-    """
-    return total(casting_count * casting_pattern_cm3) * cube(scale)
-
-
-def pattern_cm2(casting_count, area_cm2, scale) -> "variant":
-    """Surface of a set's patterns.
-
-    Unit: cm2
-    Why: a linear scale acts twice on a surface.
-    """
-    return total(casting_count * area_cm2) * square(scale)
-
-
-def as_cast_g(casting_count, casting_metal_cm3, scale, density) -> "variant":
-    """Mass of one set as it comes out of the flask (or is cut out of the sheet), before finishing.
-
-    Unit: g
-    Why: mass is volume by density.
-    """
-    return total(casting_count * casting_metal_cm3) * cube(scale) * density
-
-
-def finished_g(as_cast_g, finished_share) -> "variant":
-    """Mass of one set after the last step.
-
-    Unit: g
-    Why: what finishing takes off is gone from the piece.
-    """
-    return as_cast_g * finished_share
-
 
 # ---- how often each step is done
 
@@ -226,9 +65,7 @@ def whole_units(is_made_whole, is_flask, units, sets_in_run) -> "step":
     Unit: 1/set
     Why: half a flask cannot be poured; the tolerance keeps float noise from starting another.
     """
-    return where(
-        both(is_made_whole, is_flask), ceil(sets_in_run * units - whole_tolerance) / sets_in_run, units
-    )
+    return where(both(is_made_whole, is_flask), ceil(sets_in_run * units - whole_tolerance) / sets_in_run, units)
 
 
 def times_if_done(

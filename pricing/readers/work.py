@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,7 +59,17 @@ class Worker:
             needs=tuple(need.column for need in quantity.needs),
         )
 
-    def behind(self, names: tuple[str, ...], variant: int, channel: int | None = None) -> Iterator[Work]:
+    def is_of_channel(self, name: str) -> bool:
+        """Whether a quantity differs from channel to channel."""
+        return "channel" in TABLES[self.graph.table_of(name)].axes
+
+    def each(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
+        """The work of some quantities of a variant (in a channel), in the order given."""
+        for name in names:
+            for index in self.places(self.graph.table_of(name), variant, channel):
+                yield self.work(name, index)
+
+    def behind(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
         """The work of some quantities of a variant (in a channel) and of all that they come from, in order.
 
         Quantities of other tables are shown for the rows that the variant leads to: its steps, its alloy,
@@ -107,9 +117,10 @@ class Worker:
         array = fetcher(need, quantity)(self.computed.values, self.computed.columns.keys)
         lead = tuple(0 if array.shape[place] == 1 else index[place] for place in range(len(axes)))
         found = array[lead]
+        kind = bool if self.graph.unit_of(need.column) == "switch" else float
         if need.path.extra:
-            return [float(value) for value in found[: self._count(need, quantity, index)]]
-        return float(np.ravel(found)[0])
+            return [kind(value) for value in found[: self._count(need, quantity, index)]]
+        return kind(np.ravel(found)[0])
 
     def _count(self, need: Need, quantity: Quantity, index: tuple[int, ...]) -> int:
         """How many real rows there are along the axis that is taken away."""
@@ -133,7 +144,7 @@ class Worker:
         return name
 
 
-def ancestors(graph: Graph, names: tuple[str, ...]) -> set[str]:
+def ancestors(graph: Graph, names: Iterable[str]) -> set[str]:
     """Some quantities and all quantities that they come from."""
     found: set[str] = set()
     waiting = list(names)
@@ -157,17 +168,23 @@ def shown_number(value: float) -> str:
 
 def _written(value) -> ast.expr:
     if isinstance(value, list):
-        return ast.Name(f"[{', '.join(shown_number(each) for each in value)}]")
-    return ast.Name(shown_number(value) if value >= 0 or value != value else f"({shown_number(value)})")
+        return ast.Name(f"[{', '.join(_word(each) for each in value)}]")
+    return ast.Name(f"({_word(value)})" if value < 0 else _word(value))
+
+
+def _word(value: float | bool) -> str:
+    """A number, or yes or no for a switch."""
+    return ("yes" if value else "no") if isinstance(value, bool) else shown_number(value)
 
 
 _CONSTANTS: Mapping[str, ast.expr] = {name: _written(float(value)) for name, value in CONSTANTS.items()}
 
 
-def result_words(work: Work) -> str:
-    """The result as people read it, with its unit."""
+def result_words(work: Work, currency: str) -> str:
+    """The result as people read it, with its unit in the workshop's currency."""
     if work.unit == "reason":
         return REASONS[int(work.result)]
     if work.unit == "switch":
         return "yes" if work.result else "no"
-    return f"{shown_number(work.result)} {work.unit}" if work.unit != "1" else shown_number(work.result)
+    unit = work.unit.replace("cur", currency, 1) if work.unit.startswith("cur") else work.unit
+    return shown_number(work.result) if unit in ("1", "1/set") else f"{shown_number(work.result)} {unit}"

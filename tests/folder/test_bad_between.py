@@ -113,7 +113,8 @@ RULES = [
      "Add pieces_per_flask = with the castings in one flask."),
     ((Change(KNOB, ", area_cm2 = 11.4", ""), same(KNOB, '{ name = "knob"', "▶"),
       same(PROCESSES, '[[processes.cast]]\nname = "darken"')),
-     'castings[0]: area_cm2 is missing, and the step "darken" uses a material by cm2. Add its surface in cm2, or a mesh.'),
+     'castings[0]: area_cm2 is missing, and the step "darken" uses a material by cm2. '
+     "Add its surface in cm2, or a mesh."),
     ((Change(CHANNELS, "{ margin = 0.25 }", '{ keystone_of = ▶"shop", multiple = 2 }'),),
      "channels.shop.policy.keystone_of: a channel cannot lean on its own price. Name another channel."),
     ((Change(CHANNELS, "{ margin = 0.25 }", '{ keystone_of = ▶"trade", multiple = 2 }'),
@@ -138,7 +139,8 @@ RULES = [
     ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"../acorn.stl"'),),
      'castings[0].mesh: "../acorn.stl" leads out of the folder. Put the file into the folder and name it from there.'),
     ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"/etc/hosts"'),),
-     'castings[0].mesh: "/etc/hosts" does not begin in this folder. Put the file into the folder and name it from there.'),
+     'castings[0].mesh: "/etc/hosts" does not begin in this folder. '
+     "Put the file into the folder and name it from there."),
     ((Change(KNOB, 'sold_as = "pair"', 'photo = ▶"C:/knob.jpg"'),),
      'photo: "C:/knob.jpg" does not begin in this folder. Put the file into the folder and name it from there.'),
     ((Change(KNOB, 'sold_as = "pair"', r"photo = ▶'photos\knob.jpg'"),),
@@ -188,7 +190,9 @@ def test_what_neither_a_product_nor_its_model_states(tmp_path, taken_out, own, c
 )  # fmt: skip
 def test_what_a_step_needs_is_told_for_each_product(tmp_path, taken_out, step, told):
     both = same(PROCESSES, f'[[processes.cast]]\nname = "{step}"', "▷▷")
-    check_told(tmp_path, (Change(KNOB, taken_out, ""), same(KNOB, "sku", "▶"), same(LARGE, "sku", "▶"), both), told, told)
+    check_told(
+        tmp_path, (Change(KNOB, taken_out, ""), same(KNOB, "sku", "▶"), same(LARGE, "sku", "▶"), both), told, told
+    )
 
 
 def test_a_cousin_in_another_process_takes_figures_along_without_a_fault(tmp_path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.folder.telling import check_told
-from tests.folder.workshops import Change
+from tests.folder.workshops import Change, changed, faults_of, write
 
 WORKSHOP = "workshop.toml"
 ALLOYS = "alloys.toml"
@@ -15,9 +15,7 @@ KNOB = "products/acorn-knob.toml"
 COMMENT = 'Put it on a line of its own, or begin a comment with "#".'
 HEADER = 'Close it, and write names with blanks in quotes: [a."b c"].'
 QUOTES = "Put the same quotes behind it as before it."
-NEITHER = (
-    'this is neither a key with a value nor a header. Write key = value, [table], or begin a comment with "#".'
-)
+NEITHER = 'this is neither a key with a value nor a header. Write key = value, [table], or begin a comment with "#".'
 
 
 @pytest.mark.parametrize(
@@ -35,7 +33,8 @@ NEITHER = (
         (WORKSHOP, "rate = 24.0", "rate = ▶bench", 'this is no value. Text stands in quotes: "bench".'),
         (WORKSHOP, "rate = 24.0", "rate = ▶*",
          'this is no value. Write a number, true, false, or text in quotes: "…".'),
-        (WORKSHOP, "rate = 24.0", "rate = ▶2026-13-01", "this is no value. Write a day of the calendar, as 2026-11-20."),
+        (WORKSHOP, "rate = 24.0", "rate = ▶2026-13-01",
+         "this is no value. Write a day of the calendar, as 2026-11-20."),
         (WORKSHOP, "rate = 24.0", "rate = ▶2026-02-30",
          "there is no such day or time. Write a day of the calendar, as 2026-11-20."),
         (WORKSHOP, "rate = 24.0", "rate = ▶",
@@ -63,7 +62,7 @@ NEITHER = (
         (WORKSHOP, '"Fernhollow Castings"', '"Fernhollow Castings▶', f"the text is not closed. {QUOTES}"),
         (WORKSHOP, '"Fernhollow Castings"', "▶'Fernhollow Castings", f"the text is not closed. {QUOTES}"),
         (WORKSHOP, '"Fernhollow Castings"', '▶"""Fernhollow Castings"', f"the text is not closed. {QUOTES}"),
-        (WORKSHOP, '"Fernhollow Castings"', '"Fernhollow\\▶Castings"',
+        (WORKSHOP, '"Fernhollow Castings"', '"Fernhollow▶\\Castings"',
          "a backslash begins a special sign here. Write two backslashes for one, or use a slash in file names."),
         (ALLOYS, "Ag = 0.925, Cu = 0.075 }", "Ag = 0.925 ▶Cu = 0.075 }",
          "the braces are not closed, or a comma is missing. "
@@ -72,9 +71,8 @@ NEITHER = (
          "the braces are not closed, or a comma is missing. "
          'Write commas between the keys and "}" after them, all on one line.'),
         (ALLOYS, "Cu = 0.075 }", "Cu = 0.075, ▶}",
-         "a key is missing here. Write one, or take out the comma or the point before it."),
+         "a key is missing here. Write one, or take out what leads to it."),
         (ALLOYS, "{ Ag = 0.925, Cu", "{ ▷Ag = 0.925, ▶Ag", "this key is there twice. Keep one of the two."),
-        (ALLOYS, "[alloys.yellow-brass]", "[alloys.sterling.▶composition]", None),
         (KNOB, '"yellow-brass", "sterling"]', '"yellow-brass" ▶"sterling"]',
          'the list is not closed, or a comma is missing. Write commas between the items and "]" after them.'),
         (KNOB, '"yellow-brass", "sterling"]', '"yellow-brass", "sterling"▶',
@@ -85,9 +83,19 @@ def test_told_where_to_look(tmp_path, file, old, new, told):
     check_told(tmp_path, (Change(file, old, new),), told)
 
 
-def test_a_sign_that_cannot_be_seen_is_shown_as_a_question_mark(tmp_path):
-    from tests.folder.workshops import changed, faults_of, write
+def test_a_header_for_what_braces_hold_already(tmp_path):
+    check_told(
+        tmp_path,
+        (
+            Change(ALLOYS, "{ Ag = 0.925", "▷{ Ag = 0.925"),
+            Change(ALLOYS, "[alloys.yellow-brass]", "▶[alloys.sterling.composition]"),
+        ),
+        "the name of this table is taken already. "
+        "Put all of it under one header; of several alike, each has double brackets: [[a.b]].",
+    )
 
+
+def test_a_sign_that_cannot_be_seen_is_shown_as_a_question_mark(tmp_path):
     (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "Fernhollow", "Fern\x1b[31mhollow"))))
     assert str(fault) == (
         "workshop.toml:2:13 there is a sign here that cannot be seen. Take it out.\n"
@@ -97,7 +105,5 @@ def test_a_sign_that_cannot_be_seen_is_shown_as_a_question_mark(tmp_path):
 
 
 def test_brackets_in_brackets_without_end(tmp_path):
-    from tests.folder.workshops import changed, faults_of, write
-
     (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "rate = 24.0", "rate = " + "[" * 20_000))))
     assert str(fault) == "workshop.toml lists or braces stand in each other too deep. Write it flatter."

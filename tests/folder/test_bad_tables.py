@@ -102,7 +102,8 @@ WRONG_WORDS = [
      'processes.cast[0].per: "desing" is not known here. Did you mean "design"?'),
     (CHANNELS, 'audience = "wholesale"', 'audience = ▶"trade"',
      'channels.trade.audience: "trade" is not known here. Write "retail" or "wholesale".'),
-    (KNOB, 'sold_as = "pair"', "sold_as = ▶2", 'sold_as: 2 stands where a word belongs. Write "each", "pair" or "set".'),
+    (KNOB, 'sold_as = "pair"', "sold_as = ▶2",
+     'sold_as: 2 stands where a word belongs. Write "each", "pair" or "set".'),
 ]  # fmt: skip
 
 WRONG_RANGES = [
@@ -134,7 +135,8 @@ NO_SENSE = [
      "State what it will fetch at the end of its life, at most its purchase."),
     (WORKSHOP, "[flasks.medium]\ndiameter_mm = 100\nheight_mm = 150\nmaterial = \"investment\"\nwater_per_100 = 40\n",
      "▶[flasks.medium]\ndiameter_mm = 100\nheight_mm = 150\nmaterial = \"investment\"\n",
-     "flasks.medium: water_per_100 is missing, and no weighed powder_g takes its place. Add water_per_100 or powder_g."),
+     "flasks.medium: water_per_100 is missing, and no weighed powder_g takes its place. "
+     "Add water_per_100 or powder_g."),
     (ALLOYS, "{ Ag = 0.925, Cu = 0.075 }\npriced_by = \"content\"\nmelt_loss = 0.01\nmark = \"925\"",
      "▶{ Ag = 0.905, Cu = 0.075 }\npriced_by = \"content\"\nmelt_loss = 0.01",
      "alloys.sterling.composition: the fractions sum to 0.98, not to 1. Correct them, or add what is missing."),

@@ -6,6 +6,8 @@ import zipfile
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pricing.meshes import Limits, MeshFault, measure, volume_and_area
 from tests.meshes import shapes
@@ -385,6 +387,33 @@ def test_no_cut_of_a_file_is_a_traceback(tmp_path, name):
         # Only the name after the last word of a text STL may be lost without harm.
         assert measured.sound == (name == "a.stl"), end
         assert name == "a.obj" or end > content.index(b"endsolid"), end
+
+
+EVERY_FORMAT = {
+    ".stl": WHOLE,
+    ".text.stl": WHOLE_TEXT,
+    ".obj": OBJ.encode(),
+    ".text.ply": PLY_TEXT.encode(),
+    ".ply": binary_ply("<"),
+    ".3mf": WHOLE_3MF,
+}
+
+
+@pytest.mark.parametrize("ending", EVERY_FORMAT)
+@settings(max_examples=80)
+@given(data=st.data())
+def test_no_damaged_byte_is_a_traceback(tmp_path_factory, ending, data):
+    content = bytearray(EVERY_FORMAT[ending])
+    for _ in range(data.draw(st.integers(1, 4))):
+        content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
+    path = tmp_path_factory.getbasetemp() / f"damaged{ending}"
+    path.write_bytes(content)
+    try:
+        measured = measure(path)
+    except MeshFault as fault:
+        assert all(fault.problem and fault.mend for fault in fault.faults)
+    else:
+        assert np.isfinite([measured.volume_cm3, measured.area_cm2, *measured.extent_mm]).all()
 
 
 def test_what_is_not_installed_is_told(tmp_path, monkeypatch):

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from pricing.quantities.process import flask_powder_g
+from pricing.quantities.rates import flask_powder_g
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH
 
 from .small_workshop import POUR, costed

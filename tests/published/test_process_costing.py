@@ -5,7 +5,8 @@ A textbook's kilogram is a casting of 1,000 g here; its pound or dollar is the w
 
 import pytest
 
-from pricing.quantities.process import machine_rate, overhead_rate, step_machine_cost, step_overhead_cost
+from pricing.quantities.process import step_machine_cost, step_overhead_cost
+from pricing.quantities.rates import machine_rate, overhead_rate
 
 from .small_workshop import POUR, QUOTED, costed
 

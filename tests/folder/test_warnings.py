@@ -1,0 +1,69 @@
+"""What is allowed and looks like a slip."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.folder.workshops import MARK, Change, changed, marks, read
+
+WORKSHOP = "workshop.toml"
+ALLOYS = "alloys.toml"
+PROCESSES = "processes.toml"
+CHANNELS = "channels.toml"
+KNOB = "products/acorn-knob.toml"
+LARGE = "products/large-knob.toml"
+
+
+def test_a_folder_in_order_has_none(tmp_path):
+    assert read(tmp_path).warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "told", "other"),
+    [
+        (PROCESSES, 'material = "investment"', 'material = ▶"patina"',
+         'processes.cast[1].uses[0].material: "patina" fills the flask "medium", whose own material is "investment". '
+         "Write the same material in both places.", "workshop.toml:27:12"),
+        (LARGE, "pieces_per_flask = 10\n",
+         'pieces_per_flask = 10\nalloys = ["sterling"]\n[for_alloy.▶yellow-brass]\nsprue_ratio = 0.5\n',
+         'for_alloy.yellow-brass: it has no effect, since the product is not made in "yellow-brass". '
+         "Add the alloy to alloys, or take the table out.", "products/large-knob.toml:6:10"),
+        (ALLOYS, 'quote = "brass-grain"', 'quote = "brass-grain"\n▶scrap_pays = ["Cu"]',
+         "alloys.yellow-brass.scrap_pays: it has no effect on an alloy that is priced by a quote. "
+         'Leave it out, or write priced_by = "content".', None),
+        (ALLOYS, 'quote = "brass-grain"', 'quote = "brass-grain"\n▶unpriced = ["Zn"]',
+         "alloys.yellow-brass.unpriced: it has no effect on an alloy that is priced by a quote. "
+         'Leave it out, or write priced_by = "content".', None),
+        (ALLOYS, 'priced_by = "content"', 'priced_by = "content"\nunpriced = ["Cu"]\nscrap_pays = ["Ag", ▶"Cu"]',
+         "alloys.sterling.scrap_pays: Cu is unpriced, so that nothing is reckoned for it. "
+         "Take it out of unpriced, or out of here.", None),
+        (ALLOYS, "melt_loss = 0.01", "melt_loss = 0.01\npremium = ▶1.5",
+         "alloys.sterling.premium: 1.5 is 150 % on top. If you meant 1.5 %, write 0.015.", None),
+        (WORKSHOP, "rate = 24.0", "rate = 24.0\non_cost = ▶2",
+         "labour.bench.on_cost: 2 is 200 % on top. If you meant 2 %, write 0.02.", None),
+        (CHANNELS, "step = 0.5", "step = ▶0.005",
+         "channels.shop.rounding.steps_by_price[0].step: 0.005 gives prices that GBP has no coin for. "
+         "The currency has 2 decimals.", None),
+    ],
+)  # fmt: skip
+def test_told(tmp_path, file, old, new, told, other):
+    change = Change(file, old, new)
+    (warning,) = read(tmp_path, change).warnings
+    (place,) = marks(changed(change), MARK)
+    assert warning.headline() == f"{place} {told}"
+    assert [str(place) for place in warning.other] == ([other] if other else [])
+
+
+def test_a_keystone_without_anything_wholesale(tmp_path):
+    (warning,) = read(tmp_path, Change(CHANNELS, 'audience = "wholesale"', 'audience = "retail"')).warnings
+    assert str(warning) == (
+        "channels.toml:13:1 ladder.keystone: it has no effect, since no channel is wholesale. "
+        'Leave it out, or write audience = "wholesale" on a channel.\n'
+        "    13 | keystone = 2.0\n"
+        "       | ^"
+    )
+
+
+def test_a_table_for_an_alloy_that_was_taken_along_is_no_slip(tmp_path):
+    """The cousin is made in brass only; what it takes along for sterling is the knob's."""
+    assert read(tmp_path, Change(LARGE, "scale = 1.25", 'scale = 1.25\nalloys = ["yellow-brass"]')).warnings == ()

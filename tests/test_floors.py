@@ -1,0 +1,205 @@
+"""A module imports only from the floors below its own, and nothing at module level can be changed."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+import pytest
+
+import pricing
+
+PACKAGE = Path(pricing.__file__).parent
+#: What stands on each floor: a module, or a whole package, whose modules may import each other.
+FLOORS: tuple[tuple[str, ...], ...] = (
+    ("errors", "units", "words"),
+    ("quantities", "model", "resources", "alloys"),
+    ("tables", "graph"),
+    ("columns", "engine", "readers"),
+    ("meshes", "folder"),
+    ("costing", "records", "shown", "advice", "editions", "log"),
+    ("studies", "bench"),
+    ("publish",),
+    ("page",),
+    ("cli",),
+)
+#: What may be imported from the same floor; never in a circle.
+BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"graph": ("tables",), "engine": ("columns",), "readers": ("columns", "engine"), "advice": ("shown",)}
+)
+#: Packages whose modules do not import each other.
+APART = frozenset({"quantities"})
+
+FLOOR_OF = {unit: number for number, units in enumerate(FLOORS) for unit in units}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+CHANGEABLE = ("dict", "list", "set", "bytearray", "defaultdict", "OrderedDict", "Counter", "deque")
+
+
+def name_of(file: Path) -> str:
+    """`pricing.folder.read` of `pricing/folder/read.py`."""
+    parts = file.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports(module: str, text: str, is_package: bool = False) -> Iterator[tuple[int, str]]:
+    """Line and full name of everything of this project that is imported, at the top or inside a function."""
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            above = module.split(".")[: len(module.split(".")) - node.level + is_package] if node.level else []
+            base = ".".join([*above, *([node.module] if node.module else [])])
+            names = [f"{base}.{alias.name}" for alias in node.names]
+        else:
+            continue
+        yield from ((node.lineno, name) for name in names if re.match(r"pricing(\.(?!__)|$)", name))
+
+
+def trespasses(module: str, text: str, is_package: bool = False) -> list[str]:
+    """Imports of a module that go up, or sideways where that is not agreed."""
+    own, found = unit_of(module), []
+    if own not in FLOOR_OF:
+        return [f"{module} stands on no floor: add it to FLOORS in tests/test_floors.py and to the map of the house"]
+    for line, name in imports(module, text, is_package):
+        other = unit_of(name)
+        if other == own:
+            if own in APART:
+                found.append(f"{module}:{line} imports {name}: the modules of {own} do not import each other")
+        elif other not in FLOOR_OF:
+            found.append(f"{module}:{line} imports {name}, which stands on no floor")
+        elif FLOOR_OF[other] >= FLOOR_OF[own] and other not in BESIDE.get(own, ()):
+            found.append(
+                f"{module}:{line} on floor {FLOOR_OF[own]} imports {name}, which stands on floor {FLOOR_OF[other]}"
+            )
+    return found
+
+
+def unit_of(module: str) -> str:
+    """What stands on a floor: the first part of the name below `pricing`."""
+    return module.split(".")[1] if "." in module else ""
+
+
+def changeable(module: str, text: str) -> list[str]:
+    """Names at module level that hold a dict, a list or a set, which anyone could change."""
+    found = []
+    for node in ast.parse(text).body:
+        targets = (
+            node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+        )
+        for target in targets:
+            if isinstance(target, ast.Name) and target.id != "__all__" and is_changeable(node.value):
+                found.append(
+                    f"{module}:{node.lineno} {target.id} can be changed: wrap it in MappingProxyType, "
+                    "or make it a tuple or a frozenset"
+                )
+    return found
+
+
+def is_changeable(value: ast.expr | None) -> bool:
+    if isinstance(value, ast.Call):
+        return re.split(r"\W", ast.unparse(value.func))[-1] in CHANGEABLE
+    return isinstance(value, ast.Dict | ast.List | ast.Set | ast.DictComp | ast.ListComp | ast.SetComp)
+
+
+# ---- the house as it stands
+
+
+@pytest.mark.parametrize("file", [file for file in MODULES if name_of(file) != "pricing"], ids=name_of)
+def test_no_module_imports_from_above(file):
+    text = file.read_text(encoding="utf-8")
+    assert trespasses(name_of(file), text, is_package=file.name == "__init__.py") == []
+
+
+def test_the_package_itself_imports_nothing():
+    """It is imported with every module, so what it imported would be below them all."""
+    assert list(imports("pricing", (PACKAGE / "__init__.py").read_text(encoding="utf-8"), is_package=True)) == []
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name_of)
+def test_nothing_at_module_level_can_be_changed(file):
+    assert changeable(name_of(file), file.read_text(encoding="utf-8")) == []
+
+
+def test_neighbours_import_each_other_in_no_circle():
+    """And each stands on the floor of the other, else no leave is needed."""
+    for own, others in BESIDE.items():
+        for other in others:
+            assert FLOOR_OF[own] == FLOOR_OF[other]
+            assert own not in BESIDE.get(other, ())
+
+
+def test_no_module_imports_the_option_parser_that_typer_hides():
+    for file in MODULES:
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in getattr(node, "names", ())] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            assert "click" not in {name.split(".")[0] for name in names}, name_of(file)
+
+
+# ---- that these checks can fail
+
+
+@pytest.mark.parametrize(
+    ("module", "text", "problems"),
+    [
+        ("pricing.engine", "from pricing.tables import TABLES\n", []),
+        ("pricing.folder.read", "from pricing.folder.text import lines\n", []),
+        ("pricing.readers.work", "from pricing.engine import run\n", []),
+        (
+            "pricing.engine",
+            "import numpy\nfrom pricing.readers.work import Worker\n",
+            ["pricing.engine:2 on floor 3 imports pricing.readers.work.Worker, which stands on floor 3"],
+        ),
+        (
+            "pricing.words",
+            "def late():\n    import pricing.cli.main\n",
+            ["pricing.words:2 on floor 0 imports pricing.cli.main, which stands on floor 9"],
+        ),
+        (
+            "pricing.model.base",
+            "from .. import engine\nfrom ..graph import build\nfrom .alloy import Alloy\n",
+            [
+                "pricing.model.base:1 on floor 1 imports pricing.engine, which stands on floor 3",
+                "pricing.model.base:2 on floor 1 imports pricing.graph.build, which stands on floor 2",
+            ],
+        ),
+        (
+            "pricing.quantities.selling",
+            "from pricing.quantities.process import times\n",
+            [
+                "pricing.quantities.selling:1 imports pricing.quantities.process.times: "
+                "the modules of quantities do not import each other"
+            ],
+        ),
+        (
+            "pricing.hoist",
+            "",
+            ["pricing.hoist stands on no floor: add it to FLOORS in tests/test_floors.py and to the map of the house"],
+        ),
+        (
+            "pricing.engine",
+            "from pricing import hoist\n",
+            ["pricing.engine:1 imports pricing.hoist, which stands on no floor"],
+        ),
+    ],
+)
+def test_an_import_from_above_is_told(module, text, problems):
+    assert trespasses(module, text) == problems
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("KINDS = {'a': 1}\n", ["KINDS"]),
+        ("KINDS: dict = {}\nnames = [1]\n", ["KINDS", "names"]),
+        ("_SEEN = set()\nROWS = collections.defaultdict(list)\n", ["_SEEN", "ROWS"]),
+        ("SQUARES = {number: number * number for number in range(3)}\n", ["SQUARES"]),
+        ("__all__ = ['a']\nKINDS = ('a', 'b')\nNAMES = frozenset({'a'})\nFACTORS = MappingProxyType({'a': 1})\n", []),
+        ("def inside():\n    found = []\n", []),
+    ],
+)
+def test_what_can_be_changed_is_told(text, names):
+    assert [problem.split()[1] for problem in changeable("pricing.tiny", text)] == names
