@@ -1,4 +1,4 @@
-"""What is allowed and computed, and still deserves a word: prices below cost, margins that never bind, too much scrap."""
+"""What is computed and still deserves a word: prices below cost, margins that never bind, too much scrap."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ NO_MASS = 1e-9
 
 
 def advice(computed: Computed, rows: Iterable[int] | None = None) -> list[str]:
-    """One sentence for each thing that the maker should know of the variants in `rows` (default: all), the dearest first."""
+    """A sentence for each thing the maker should know of the variants in `rows` (default: all), the dearest first."""
     rows = list(range(len(computed.resolved.variants)) if rows is None else rows)
     return [*_below_cost(computed, rows), *_decoration(computed), *_too_many_returns(computed, rows)]
 
@@ -25,7 +25,8 @@ def _below_cost(computed: Computed, rows: list[int]) -> Iterator[str]:
         for column, price in enumerate(variant.prices):
             if price.sold and profits[row, column] < 0:
                 asked, short = shown.money(prices[row, column]), shown.money(-profits[row, column])
-                yield f"{variant.sku} in {variant.alloy}: the price in {price.channel}, {asked}, is {short} short of what it costs"
+                where = f"{variant.sku} in {variant.alloy}: the price in {price.channel}, {asked},"
+                yield f"{where} is {short} short of what it costs"
 
 
 def _decoration(computed: Computed) -> Iterator[str]:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from pricing.engine import Computed, compute
 from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.resolve import Asked, MeasureMesh, resolve
+from pricing.model.product import Product
+from pricing.model.resolved import VariantRow
 
 
 @dataclass(frozen=True)
@@ -56,34 +59,52 @@ def _measure_mesh(path: Path) -> tuple[float, float]:
 
 
 def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
-    """Prices that cannot be had: fees that eat them whole, earnings asked of no hours."""
-    resolved = computed.resolved
-    slopes, hours = computed["kept_slope"], computed["labour_hours"]
-    order_hours = computed["order_hours"]
-    for row, variant in enumerate(resolved.variants):
+    """Prices that cannot be had: fees that eat them whole, earnings asked of no hours; one fault for each policy."""
+    eaten: dict[Place, list[tuple[int, int]]] = {}
+    idle: dict[Place, list[tuple[int, int]]] = {}
+    products = inherited(folder.stated.products)
+    slopes, hours, order_hours = computed["kept_slope"], computed["labour_hours"], computed["order_hours"]
+    for row, variant in enumerate(computed.resolved.variants):
         looked_at = {price.channel for price in variant.prices if price.sold}
         looked_at |= {price.followed for price in variant.prices if price.sold and price.followed}
         for column, price in enumerate(variant.prices):
             if price.channel not in looked_at or not price.asks_solving:
                 continue
             if slopes[row, column] <= 0:
-                kept = computed["keep_share"][row, column]
-                fees = computed["running_fees"][column]
-                yield Fault(
-                    _policy_place(folder, price.channel),
-                    f"channels.{price.channel}",
-                    f"no price of {variant.sku} in {variant.alloy} can pay: of each 1.00 of list price the policy leaves "
-                    f"{kept:.4f} and the fees take {fees:.4f}",
-                    "Ask a smaller margin, or leave out a fee.",
-                )
+                eaten.setdefault(_policy_place(folder, products, variant, price.channel), []).append((row, column))
             elif price.asks_earnings and hours[row] + order_hours[column] == 0:
-                yield Fault(
-                    _policy_place(folder, price.channel),
-                    f"channels.{price.channel}",
-                    f"{variant.sku} in {variant.alloy} takes no attended time, so it cannot earn so much an hour",
-                    "State minutes for a step or an order, or ask by margin or markup.",
-                )
+                idle.setdefault(_policy_place(folder, products, variant, price.channel), []).append((row, column))
+    for place, found in eaten.items():
+        row, column = found[0]
+        kept, fees = computed["keep_share"][row, column], computed["running_fees"][column]
+        yield Fault(
+            place,
+            computed.resolved.channels[column].name,
+            f"no price of {_named(computed, found)} can pay: of each 1.00 of list price the policy leaves {kept:.4f} "
+            f"and the fees take {fees:.4f}",
+            "Ask a smaller margin, or leave out a fee.",
+        )
+    for place, found in idle.items():
+        yield Fault(
+            place,
+            computed.resolved.channels[found[0][1]].name,
+            f"{_named(computed, found)} takes no attended time, so it cannot earn so much an hour",
+            "State minutes for a step or an order, or ask by margin or markup.",
+        )
 
 
-def _policy_place(folder: Folder, channel: str) -> Place:
+def _named(computed: Computed, found: list[tuple[int, int]]) -> str:
+    variant = computed.resolved.variants[found[0][0]]
+    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return f"{variant.sku} in {variant.alloy}{more}"
+
+
+def _policy_place(folder: Folder, products: Mapping[str, Product], variant: VariantRow, channel: str) -> Place:
+    """Where the policy stands that asks for this price: of the alloy, of the product, or of the channel."""
+    product = products[variant.sku]
+    in_alloy = product.for_alloy.get(variant.alloy)
+    for own, path in ((in_alloy, ("for_alloy", variant.alloy)), (product, ())):
+        stated = own.in_channel.get(channel) if own else None
+        if stated and stated.policy is not None:
+            return folder.place(folder.product_file(variant.sku), (*path, "in_channel", channel, "policy"))
     return folder.place("channels.toml", ("channels", channel, "policy"))

@@ -112,7 +112,9 @@ def run(
         for start in range(0, variants, rows):
             cut = slice(start, min(variants, start + rows))
             block = {name: array[cut] if name in moving else array for name, array in values.items()}
-            keys = {key: array[cut] if "variant" in TABLES[key[0]].axes else array for key, array in columns.keys.items()}
+            keys = {
+                key: array[cut] if "variant" in TABLES[key[0]].axes else array for key, array in columns.keys.items()
+            }
             for plan in varied:
                 block[plan.name] = plan(block, keys)
                 if plan.name in kept:

@@ -111,9 +111,7 @@ def test_metal_taken_off_and_not_caught_is_paid_for():
     before = run(columns, cost_model())
     more = changed(columns, metal_loss=lambda column: np.where(column > 0, column + 0.02, 0))
     share = before["finished_share"] / run(more, cost_model())["finished_share"]
-    more = changed(
-        more, **dict.fromkeys(("volume_cm3", "model_g"), lambda column: column * share[:, None])
-    )
+    more = changed(more, **dict.fromkeys(("volume_cm3", "model_g"), lambda column: column * share[:, None]))
     after = run(more, cost_model())
     np.testing.assert_allclose(after["finished_g"], before["finished_g"], rtol=NOISE)
     assert (after["unit_cost"] > before["unit_cost"]).all()
@@ -124,7 +122,9 @@ def test_metal_taken_off_and_not_caught_is_paid_for():
 def test_the_solved_price_brings_what_was_asked(workshop):
     got = computed(workshop)
     columns = columns_of(got.resolved)
-    stands = changed(columns, is_fixed=True, follows=False, has_ladder=False, fixed_price=lambda _: got.values["required_price"])
+    stands = changed(
+        columns, is_fixed=True, follows=False, has_ladder=False, fixed_price=lambda _: got.values["required_price"]
+    )
     brought = run(stands, cost_model())
     for row, variant in enumerate(got.resolved.variants):
         for column, price in enumerate(variant.prices):
@@ -132,7 +132,9 @@ def test_the_solved_price_brings_what_was_asked(workshop):
                 continue
             profit = brought["profit"][row, column]
             if price.policy_kind == "margin":
-                assert profit == pytest.approx(price.asked_margin * brought["net_sales"][row, column], rel=NOISE, abs=NOISE)
+                assert profit == pytest.approx(
+                    price.asked_margin * brought["net_sales"][row, column], rel=NOISE, abs=NOISE
+                )
             elif price.policy_kind == "markup":
                 assert profit == pytest.approx(price.asked_markup * got["unit_cost"][row], rel=NOISE, abs=NOISE)
             elif (hours := got["labour_hours"][row] + got["order_hours"][column]) > 0:

@@ -24,7 +24,13 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1) from None
     if json:
-        screen.print_json({"faults": [], "warnings": [_record(warning) for warning in costing.warnings], "advice": advice(costing.computed)})
+        screen.print_json(
+            {
+                "faults": [],
+                "warnings": [_record(warning) for warning in costing.warnings],
+                "advice": advice(costing.computed),
+            }
+        )
         return
     screen.advise([*(warning.headline() for warning in costing.warnings), *advice(costing.computed)], most=1000)
     resolved = costing.computed.resolved

@@ -15,12 +15,21 @@ def cost(
     alloy: Annotated[
         list[str] | None, typer.Option(help="Only this alloy; twice or more: side by side.", show_default=False)
     ] = None,
-    channel: Annotated[list[str] | None, typer.Option(help="Only this channel (may be repeated).", show_default=False)] = None,
+    channel: Annotated[
+        list[str] | None, typer.Option(help="Only this channel (may be repeated).", show_default=False)
+    ] = None,
     as_of: AsOf = None,
-    run: Annotated[float | None, typer.Option(metavar="Q", help="For a run of Q sets, not the steady state.", show_default=False)] = None,
+    run: Annotated[
+        float | None, typer.Option(metavar="Q", help="For a run of Q sets, not the steady state.", show_default=False)
+    ] = None,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the run.")] = False,
-    show_work: Annotated[bool, typer.Option("--show-work", help="Print symbols, numbers, result of every figure.")] = False,
-    of: Annotated[list[str] | None, typer.Option(metavar="QUANTITY", help="With --show-work: only what leads to this.", show_default=False)] = None,
+    show_work: Annotated[
+        bool, typer.Option("--show-work", help="Print symbols, numbers, result of every figure.")
+    ] = False,
+    of: Annotated[
+        list[str] | None,
+        typer.Option(metavar="QUANTITY", help="With --show-work: only what leads to this.", show_default=False),
+    ] = None,
     json: Json = False,
     csv: Csv = False,
 ) -> None:

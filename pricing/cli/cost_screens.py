@@ -74,7 +74,11 @@ class View:
 
     def basis(self) -> str:
         asked = self.costing.asked
-        run = "" if asked.run is None else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
+        run = (
+            ""
+            if asked.run is None
+            else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
+        )
         return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, metal of {asked.as_of}{run}"
 
 
@@ -127,12 +131,16 @@ def _card(view: View, record: dict) -> None:
     )
     console.print()
     unit_cost = record["unit_cost"]
+    shares = {name: record[name] / unit_cost for name in COST_LINES if record[name]} if unit_cost else {}
     lines = [
-        (word, shown.money(record[name]), percent(record[name] / unit_cost), screen.bar(record[name] / unit_cost, BAR_PLACES))
-        for name, word in COST_LINES.items()
-        if record[name]
-    ] if unit_cost else []  # fmt: skip
-    table = screen.table(("a set costs", shown.currency, "share", ""), [*lines, ("in all", shown.money(unit_cost), "", "")], strong=[len(lines)])
+        (COST_LINES[name], shown.money(record[name]), percent(share), screen.bar(share, BAR_PLACES))
+        for name, share in shares.items()
+    ]
+    table = screen.table(
+        ("a set costs", shown.currency, "share", ""),
+        [*lines, ("in all", shown.money(unit_cost), "", "")],
+        strong=[len(lines)],
+    )
     table.columns[3].justify = "left"
     console.print(table)
     console.print()
@@ -161,7 +169,7 @@ def _times(amount: float | None) -> str:
 
 def side_by_side(view: View, alloys: list[str]) -> None:
     """Two or more alloys of one product in columns, and how far each line lies from the first alloy's."""
-    console, shown = screen.out(), view.shown
+    console = screen.out()
     console.print(view.basis())
     by_key = {(record["sku"], record["alloy"]): record for record in view.records}
     for sku in dict.fromkeys(record["sku"] for record in view.records):

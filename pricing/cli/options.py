@@ -12,9 +12,12 @@ import typer
 from pricing.errors import UsageFault, did_you_mean
 
 Folder = Annotated[Path, typer.Argument(help="The workshop folder.", show_default=False)]
-Skus = Annotated[list[str] | None, typer.Option("--sku", help="Only this product (may be repeated).", show_default=False)]
+Skus = Annotated[
+    list[str] | None, typer.Option("--sku", help="Only this product (may be repeated).", show_default=False)
+]
 AsOf = Annotated[
-    str | None, typer.Option("--as-of", metavar="DATE", help="The day whose quotes count; today if left out.", show_default=False)
+    str | None,
+    typer.Option("--as-of", metavar="DATE", help="The day whose quotes count; today if left out.", show_default=False),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document, numbers in full.")]
 Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]

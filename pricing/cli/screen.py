@@ -35,7 +35,9 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, st
         made.add_column(head, justify="left" if place < left else "right", no_wrap=place >= left)
     strong = set(strong)
     for place, row in enumerate(rows):
-        made.add_row(*[each if isinstance(each, Text) else str(each) for each in row], style="bold" if place in strong else None)
+        made.add_row(
+            *[each if isinstance(each, Text) else str(each) for each in row], style="bold" if place in strong else None
+        )
     return made
 
 

@@ -26,11 +26,17 @@ def words(
     if json:
         screen.print_json([asdict(each) for each in entries])
     elif csv:
-        screen.print_csv([{**asdict(each), "needs": " ".join(each.needs), "used_by": " ".join(each.used_by)} for each in entries])
+        screen.print_csv(
+            [{**asdict(each), "needs": " ".join(each.needs), "used_by": " ".join(each.used_by)} for each in entries]
+        )
     elif quantity:
         _print_one(entries[0])
     else:
-        screen.out().print(screen.table(("name", "unit", "meaning"), [(each.name, each.unit, each.meaning) for each in entries], left=3))
+        screen.out().print(
+            screen.table(
+                ("name", "unit", "meaning"), [(each.name, each.unit, each.meaning) for each in entries], left=3
+            )
+        )
 
 
 def _print_one(each) -> None:
@@ -45,6 +51,14 @@ def _print_one(each) -> None:
         ("used by  ", ", ".join(each.used_by)),
     ):
         if text:
-            print(textwrap.fill(text, 78, initial_indent=f"  {head}", subsequent_indent="  " + " " * len(head), break_on_hyphens=False))
+            print(
+                textwrap.fill(
+                    text,
+                    78,
+                    initial_indent=f"  {head}",
+                    subsequent_indent="  " + " " * len(head),
+                    break_on_hyphens=False,
+                )
+            )
     if not each.formula:
         print("  stated by the maker")

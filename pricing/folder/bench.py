@@ -1,4 +1,4 @@
-"""What one resolving works with: the folder, what was asked of it, the quotes in force, and what is found on the way."""
+"""What one resolving works with: the folder, what was asked, the quotes in force, and what is found on the way."""
 
 from __future__ import annotations
 

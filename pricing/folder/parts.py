@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path as FilePath
+from types import MappingProxyType
 from typing import Any, Literal
 
 from pricing.errors import Fault, Place
@@ -23,15 +24,17 @@ from pricing.model.quote import Quote
 from pricing.model.workshop import Workshop
 
 #: Where the names of a kind are defined: the file, and the table in it.
-DEFINED: Mapping[str, tuple[str, Path]] = {
-    "alloy": ("alloys.toml", ("alloys",)),
-    "process": ("processes.toml", ("processes",)),
-    "channel": ("channels.toml", ("channels",)),
-    "role": ("workshop.toml", ("labour",)),
-    "machine": ("workshop.toml", ("machines",)),
-    "material": ("workshop.toml", ("materials",)),
-    "flask": ("workshop.toml", ("flasks",)),
-}
+DEFINED: Mapping[str, tuple[str, Path]] = MappingProxyType(
+    {
+        "alloy": ("alloys.toml", ("alloys",)),
+        "process": ("processes.toml", ("processes",)),
+        "channel": ("channels.toml", ("channels",)),
+        "role": ("workshop.toml", ("labour",)),
+        "machine": ("workshop.toml", ("machines",)),
+        "material": ("workshop.toml", ("materials",)),
+        "flask": ("workshop.toml", ("flasks",)),
+    }
+)
 
 
 @dataclass

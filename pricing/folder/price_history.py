@@ -116,6 +116,9 @@ def _unreadable(lines: PriceLines, line: int, message: str) -> Fault:
     if "expected after" in message:
         mend = 'Write a quote inside quotes twice: "a ""b"" c".'
         return Fault(lines.place(line), "", "there is text behind a closing quote", mend)
+    if "field limit" in message:
+        problem = "a field that begins on this line is longer than any can be"
+        return Fault(lines.place(line), "", problem, "See where its quotes should close.")
     return Fault(lines.place(line), "", f"this line cannot be read ({message})", f"Write it as {HEADER}.")
 
 

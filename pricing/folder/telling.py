@@ -135,9 +135,7 @@ def told(value: Any) -> str:
         return "a table"
     if isinstance(value, (list, tuple)):
         return "a list"
-    if isinstance(value, date):
-        return f"the date {value}"
-    return "this"
+    return f"the date {value}" if isinstance(value, date) else f"the time {value}"
 
 
 def _begun_small(sentence: str) -> str:

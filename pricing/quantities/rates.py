@@ -31,7 +31,7 @@ def machine_rate(purchase, residual, life_hours, maintenance_per_hour, power_kw,
     """What an hour of a machine costs: wear, upkeep and power.
 
     Unit: cur/h
-    Source: units-of-production depreciation, OpenStax Principles of Accounting 1, section 11.3; power at its mean share.
+    Source: units-of-production depreciation, OpenStax Principles of Accounting 1, section 11.3; power by its mean.
     """
     return (purchase - residual) / life_hours + maintenance_per_hour + power_kw * duty * price_per_kwh
 
@@ -51,7 +51,7 @@ def flask_powder_g(
     """Investment powder that fills one empty flask.
 
     Unit: g
-    Why: slurry mass is volume by density, and powder is slurry less its water; a weighed figure replaces the computed one.
+    Why: slurry mass is volume by density, and powder is slurry less its water; a weighed figure replaces it.
     """
     return where(
         powder_g_stated,

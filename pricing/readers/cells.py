@@ -197,7 +197,7 @@ class _Sheet:
 
     def formula(self) -> Formula:
         words = {
-            **{name: Cell(literal(value)) for name, value in CONSTANTS.items()},
+            **{name: self.constant(name, value) for name, value in CONSTANTS.items()},
             **SHEET_WORDS,
             "total": lambda amounts: self.taken("SUMPRODUCT", amounts, "0"),
             "product": lambda amounts: self.taken("PRODUCT", amounts, "1"),
@@ -212,20 +212,29 @@ class _Sheet:
 
     # -- references
 
+    def constant(self, name: str, value: float) -> Cell:
+        return Cell(name if name in self.layout.constants else literal(value))
+
     def prefix(self, column: Column) -> str:
         return "" if column.sheet == self.home else f"{column.sheet}!"
 
     def same_row(self, column: Column) -> Cell:
         """The cell of a column of the same table, in this row."""
         if self.table == "workshop":
-            return Cell(f"{self.prefix(column)}${column.letter}${column.first_row}")
+            return self.single(column)
         offset = column.first_row - 1
         if offset not in self.offsets:
             self.offsets.append(offset)
         return Cell(f"{self.prefix(column)}${column.letter}{{{self.offsets.index(offset)}}}")
 
+    def single(self, column: Column) -> Cell:
+        """The one cell of a column of the workshop."""
+        return Cell(column.name or f"{self.prefix(column)}${column.letter}${column.first_row}")
+
     def whole(self, column: Column) -> str:
         """All rows of a column."""
+        if column.name:
+            return column.name
         end = column.first_row + max(column.rows, 1) - 1
         return f"{self.prefix(column)}${column.letter}${column.first_row}:${column.letter}${end}"
 
@@ -248,29 +257,33 @@ class _Sheet:
         if path.prefix == "other":
             return self.stretch(column, self.table)
         if path.prefix:
-            return self.keyed(column, self.same_row(self.layout[key(self.table, path.prefix)]), 0.0)
+            name_of_key = key(self.table, path.prefix)
+            return self.keyed(column, self.same_row(self.layout[name_of_key]), name_of_key in self.layout.sure, 0.0)
         if path.extra:
             return self.stretch(column, path.source)
         if path.keys:
-            table, name_of_key = path.keys[0]
-            position = self.key_position(table, name_of_key)
-            for further_table, further_key in path.keys[1:]:
-                position = self.keyed(self.layout[key(further_table, further_key)], position, 0.0)
-            return self.keyed(column, position, known.idle if known else 0.0)
+            names = [key(table, name_of_key) for table, name_of_key in path.keys]
+            position, sure = self.key_position(*path.keys[0]), names[0] in self.layout.sure
+            for further in names[1:]:
+                position = self.keyed(self.layout[further], position, sure, 0.0)
+                sure = sure and further in self.layout.sure
+            return self.keyed(column, position, sure, known.idle if known else 0.0)
         if path.source == self.table:
             return self.same_row(column)
         if path.source == "workshop":
-            return Cell(f"{self.prefix(column)}${column.letter}${column.first_row}")
+            return self.single(column)
         return self.picked(column, self.position_in(path.source))
 
     def key_position(self, table: str, name: str) -> Cell:
         column = self.layout[key(table, name)]
         return self.same_row(column) if table == self.table else self.picked(column, self.position_in(table))
 
-    def keyed(self, column: Column, position: Cell, idle: float) -> Cell:
+    def keyed(self, column: Column, position: Cell, sure: bool, idle: float) -> Cell:
         """What a key leads to, and the idle value where it is open."""
         if column.rows == 0:
             return Cell(literal(idle))
+        if sure:
+            return self.picked(column, position)
         return Cell(f"IF({position.text}=0,{literal(idle)},{self.picked(column, position).text})")
 
     def stretch(self, column: Column, below: str) -> Cell:
@@ -279,10 +292,12 @@ class _Sheet:
         rows = self.whole(column)
         return Cell(f"INDEX({rows},{begin.text}):INDEX({rows},{end.text})", WHOLE, True)
 
+    def holder(self, below: str) -> str:
+        """The table, this one or one around it, whose rows know where the rows of `below` begin and end."""
+        return next(table for table in (self.table, *TABLES[self.table].inside) if first(table, below) in self.layout)
+
     def ends(self, below: str) -> tuple[Cell, Cell]:
-        holder = self.table
-        if first(holder, below) not in self.layout:
-            holder = next(above for above in TABLES[holder].inside if first(above, below) in self.layout)
+        holder = self.holder(below)
         columns = self.layout[first(holder, below)], self.layout[last(holder, below)]
         if holder == self.table:
             return self.same_row(columns[0]), self.same_row(columns[1])
@@ -294,12 +309,15 @@ class _Sheet:
     def taken(self, function: str, amounts, empty: str) -> Cell:
         """A sum, product or maximum over the nested rows, and what it is where there is none."""
         amounts = _cell(amounts)
-        begin, end = self.ends(self.nested())
+        below = self.nested()
+        begin, end = self.ends(below)
         inner = amounts.text if function == "SUMPRODUCT" else f"SUMPRODUCT({function}({amounts.text}))"
         if function == "SUMPRODUCT":
             inner = f"SUMPRODUCT({inner})"
         if function == "MAX":
             inner = f"MAX(0,{inner})"
+        if first(self.holder(below), below) in self.layout.sure:
+            return Cell(inner)
         return Cell(f"IF({end.text}<{begin.text},{empty},{inner})")
 
     def nested(self) -> str:

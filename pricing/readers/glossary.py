@@ -42,7 +42,9 @@ def glossary(graph: Graph) -> list[Entry]:
         for quantity in graph.quantities.values()
     ]
     stated = [
-        Entry(known.name, known.table, known.unit, known.meaning, used_by=tuple(dict.fromkeys(users.get(known.name, ()))))
+        Entry(
+            known.name, known.table, known.unit, known.meaning, used_by=tuple(dict.fromkeys(users.get(known.name, ())))
+        )
         for known in graph.inputs.values()
         if known.stated is None
     ]

@@ -57,12 +57,16 @@ def sheet_of(column: str, table: str) -> str:
 
 @dataclass(frozen=True)
 class Column:
-    """A column of one block: its sheet, its letter, its first row and how many rows it has."""
+    """A column of one block: its sheet, its letter, its first row and how many rows it has.
+
+    `name` is the workbook's defined name for all its rows; formulas use it where there is one.
+    """
 
     sheet: str
     letter: str
     first_row: int
     rows: int
+    name: str = ""
 
     def cell(self, position: int) -> str:
         """The address of the cell at a position counted from 1, without its sheet."""
@@ -71,9 +75,15 @@ class Column:
 
 @dataclass
 class Layout:
-    """Columns by name; names of structure columns are made by `own`, `parent`, `first`, `last` and `key`."""
+    """Columns by name; names of structure columns are made by `own`, `parent`, `first`, `last` and `key`.
+
+    `constants` are those of the vocabulary that the workbook has defined names for. `sure` are the structure columns
+    in which no key is open (`key`) and no row is without rows below it (`first`): formulas need not ask there.
+    """
 
     columns: dict[str, Column] = field(default_factory=dict)
+    constants: frozenset[str] = frozenset()
+    sure: frozenset[str] = frozenset()
 
     def __getitem__(self, name: str) -> Column:
         return self.columns[name]
@@ -163,6 +173,21 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
         else:
             names = {row.row.name: place for place, row in enumerate(rows[target], 1)}
             yield key(table, name), [names.get(getattr(row.row, name), 0) for row in block]
+
+
+def sure_columns(structure_columns: Mapping[str, Mapping[str, list[int]]]) -> frozenset[str]:
+    """Names of the structure columns in which no key is open and no row is without rows below it."""
+    sure: set[str] = set()
+    for table, columns in structure_columns.items():
+        for name, positions in columns.items():
+            if name.startswith(key(table, "")) and 0 not in positions:
+                sure.add(name)
+            for below in CHILDREN:
+                if name == first(table, below):
+                    ends = columns[last(table, below)]
+                    if all(begin <= end for begin, end in zip(positions, ends, strict=True)):
+                        sure.add(name)
+    return frozenset(sure)
 
 
 def _spans(block: list[LongRow], above) -> dict[tuple[int, ...], tuple[int, int]]:

@@ -136,7 +136,9 @@ class Worker:
         return {"variant": "", "workshop": ""}.get(quantity.table, self._name(quantity.table, index, row))
 
     def _name(self, table: str, index: tuple[int, ...], row) -> str:
-        name = next((str(found) for key in ("name", "channel", "material", "metal") if (found := getattr(row, key, None))), "")
+        name = next(
+            (str(found) for key in ("name", "channel", "material", "metal") if (found := getattr(row, key, None))), ""
+        )
         if table in ("use", "content", "fee", "price_step"):
             above = TABLES[table].inside[0]
             upper = next(each.row for each in self.rows[above] if each.index == index[:-1])
@@ -163,7 +165,9 @@ def shown_number(value: float) -> str:
     if value in (float("inf"), -float("inf")):
         return "unlimited"
     text = f"{value:.6g}"
-    return text if "e" not in text or abs(value) >= 1e15 or abs(value) < 1e-6 else f"{value:.6f}".rstrip("0").rstrip(".")
+    return (
+        text if "e" not in text or abs(value) >= 1e15 or abs(value) < 1e-6 else f"{value:.6f}".rstrip("0").rstrip(".")
+    )
 
 
 def _written(value) -> ast.expr:

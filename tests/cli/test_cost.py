@@ -74,7 +74,7 @@ def test_only_some_channels(troytag):
 
 def test_the_work_of_a_figure_ends_in_its_result(troytag):
     ran = troytag("cost", tin_lane(), *AS_OF, "--sku", "reed-pin", "--show-work", "--of", "melt_value_per_g")
-    # 49.385 USD/ozt / 31.1034768 g × 0.8641 EUR = 1.371994… EUR/g of silver; copper at 10.87 USD/kg = 0.009392767 EUR/g;
+    # 49.385 USD/ozt / 31.1034768 g × 0.8641 EUR = 1.371994… EUR/g of silver, copper at 10.87 USD/kg 0.009392767;
     # 0.925 × 1.371994 + 0.075 × 0.009392767 = 1.269799…
     silver, copper = 49.385 / 31.1034768 * 0.8641, 10.87 / 1000 * 0.8641
     assert f"= {0.925 * silver + 0.075 * copper:.6g} EUR/g" in ran.out
@@ -130,7 +130,10 @@ def test_fees_that_eat_the_whole_price(troytag, lane):
     kept = 0.93 / 1.19 * 0.82
     fees = 0.93 * 0.94 + 0.93 / 1.19 * 0.12 * 0.4
     assert ran.code == 1
-    assert f"the policy leaves {kept:.4f} and the fees take {fees:.4f}. Ask a smaller margin, or leave out a fee." in ran.err
+    assert (
+        f"the policy leaves {kept:.4f} and the fees take {fees:.4f}. Ask a smaller margin, or leave out a fee."
+        in ran.err
+    )
     assert "channels.toml:" in ran.err
     assert "Traceback" not in ran.err
 
@@ -160,7 +163,7 @@ def test_an_exchange_rate_in_another_currency(troytag, lane):
 
 
 def test_earnings_asked_of_no_hours(troytag, lane):
-    replace(lane / "channels.toml", 'policy = { markup = 0.3 }', "policy = { earn = 30.0 }")
+    replace(lane / "channels.toml", "policy = { markup = 0.3 }", "policy = { earn = 30.0 }")
     replace(lane / "channels.toml", "minutes = 18\n", "minutes = 0\n")
     text = (lane / "processes.toml").read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if not line.startswith(("minutes", "rework"))]
@@ -170,7 +173,7 @@ def test_earnings_asked_of_no_hours(troytag, lane):
         product.write_text("\n".join(kept), encoding="utf-8")
     ran = troytag("cost", lane, *AS_OF)
     assert ran.code == 1
-    assert "harbour-set in brass takes no attended time, so it cannot earn so much an hour" in ran.err
+    assert "harbour-set in brass (and 6 more) takes no attended time, so it cannot earn so much an hour" in ran.err
 
 
 def test_a_stale_quote_and_an_idle_policy_are_notes_on_stderr(troytag):

@@ -59,6 +59,19 @@ def test_told_at_its_field(tmp_path, old, new, told):
     check_told(tmp_path, (Change(PRICES, old, new),), told)
 
 
+def test_quotes_that_swallow_half_the_file(tmp_path):
+    """The csv reader gives up at 131,072 letters in one field, long before it comes to the end of the file."""
+    check_told(
+        tmp_path,
+        (
+            Change(
+                PRICES, "2026-11-20,Ag,38.40,ozt,USD,morning fix", '▶2026-11-20,Ag,38.40,ozt,USD,"' + "fix\n" * 40_000
+            ),
+        ),
+        "a field that begins on this line is longer than any can be. See where its quotes should close.",
+    )
+
+
 def test_every_field_of_a_line_at_once(tmp_path):
     check_told(
         tmp_path,

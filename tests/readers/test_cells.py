@@ -57,7 +57,9 @@ class Twin:
                 cell = shown[column.sheet].get(column.cell(position))
                 compared += 1
                 if not agree(cell, expected):
-                    wrong.append(f"{column.sheet}!{column.cell(position)} {name}: {cell!r}, the engine says {expected!r}")
+                    wrong.append(
+                        f"{column.sheet}!{column.cell(position)} {name}: {cell!r}, the engine says {expected!r}"
+                    )
         return wrong, compared
 
 
@@ -131,7 +133,9 @@ def test_no_chain_of_formulas_comes_back_to_a_sheet_that_it_left():
         for need in quantity.needs:
             if need.column in graph.quantities:
                 there = SHEETS.index(sheet_of(need.column, graph.table_of(need.column)))
-                assert there <= here, f"{quantity.name} on {SHEETS[here]} looks ahead to {need.column} on {SHEETS[there]}"
+                assert there <= here, (
+                    f"{quantity.name} on {SHEETS[here]} looks ahead to {need.column} on {SHEETS[there]}"
+                )
 
 
 # ---- tiny formulas, each beside its text
@@ -212,9 +216,7 @@ def test_keys_lead_to_their_row_and_surroundings_to_theirs():
         """
         return pieces * hourly + first_cost
 
-    assert text_of(step_outcome, 4) == (
-        "=$G5*IF($L5=0,0,INDEX(Inputs!$B$3:$B$4,$L5))+INDEX(Costs!$B$5:$B$7,$I5)"
-    )
+    assert text_of(step_outcome, 4) == ("=$G5*IF($L5=0,0,INDEX(Inputs!$B$3:$B$4,$L5))+INDEX(Costs!$B$5:$B$7,$I5)")
 
 
 def test_running_products_begin_and_end_with_the_variant():
