@@ -71,11 +71,26 @@ class Fault:
             if place is not self.place:
                 lines.append(f"  and {place}")
             if place.text is not None and place.line is not None:
-                lines.append(f"  {place.line:>4} | {place.text}")
-                if place.column is not None:
-                    lead = "".join("\t" if letter == "\t" else " " for letter in place.text[: place.column - 1])
+                text, column = _around(place.text, place.column)
+                lines.append(f"  {place.line:>4} | {text}")
+                if column is not None:
+                    lead = "".join("\t" if letter == "\t" else " " for letter in text[: column - 1])
                     lines.append(f"       | {lead}^")
         return "\n".join(lines)
+
+
+#: So much of a line is shown at most.
+LONGEST_LINE = 160
+
+
+def _around(text: str, column: int | None) -> tuple[str, int | None]:
+    """A line, or of a very long one the part around a column, and where the column then is."""
+    if len(text) <= LONGEST_LINE:
+        return text, column
+    start = max(0, min((column or 1) - LONGEST_LINE // 2, len(text) - LONGEST_LINE))
+    lead, end = "… " if start else "", " …" if start + LONGEST_LINE < len(text) else ""
+    shown = f"{lead}{text[start : start + LONGEST_LINE]}{end}"
+    return shown, None if column is None else column - start + len(lead)
 
 
 class Faults(TroytagError):

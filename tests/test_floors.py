@@ -19,7 +19,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("quantities", "model", "resources", "alloys"),
     ("tables", "graph"),
     ("columns", "engine", "readers"),
-    ("meshes", "folder"),
+    ("meshes", "folder", "rerun"),
     ("costing", "records", "shown", "advice", "editions", "log"),
     ("studies", "bench"),
     ("publish",),

@@ -112,12 +112,15 @@ def alloy_row(name: str, alloy: Alloy, known: set[str]) -> AlloyRow:
     """The row of an alloy, its contents by element or, where a supplier quotes it, by that quote alone."""
     if alloy.priced_by == "quote":
         metal = alloy.quote if alloy.quote in known else None
-        contents = (ContentRow(metal=metal, mass_fraction=1.0, is_priced=True, pays_as_scrap=True),)
+        contents = (
+            ContentRow(element=alloy.quote, metal=metal, mass_fraction=1.0, is_priced=True, pays_as_scrap=True),
+        )
     else:
         priced = _metals_of(alloy)
         pays = priced if alloy.scrap_pays is None else alloy.scrap_pays
         contents = tuple(
             ContentRow(
+                element=element,
                 metal=element if element in priced and element in known else None,
                 mass_fraction=float(fraction),
                 is_priced=element in priced,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
+from types import MappingProxyType
 from typing import Literal, TypeVar
 
 from pydantic import BaseModel
@@ -17,7 +18,7 @@ from pricing.folder.price_history import FILE as PRICES_FILE
 from pricing.folder.price_history import PriceLines, read_quotes
 from pricing.folder.salvage import salvaged
 from pricing.folder.syntax import document
-from pricing.folder.text import read_text
+from pricing.folder.text import content_hash, decoded, read_content
 from pricing.model.product import Product
 from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, Stated
 from pricing.model.workshop import Workshop
@@ -29,12 +30,16 @@ Model = TypeVar("Model", bound=BaseModel)
 
 @dataclass(frozen=True)
 class Folder:
-    """A workshop folder as it was read: without faults, though perhaps with warnings."""
+    """A workshop folder as it was read: without faults, though perhaps with warnings.
+
+    `hashes` holds the content hash of every file that was read, by its name relative to the folder.
+    """
 
     root: FilePath
     stated: Stated
     warnings: tuple[Fault, ...]
     documents: Documents
+    hashes: Mapping[str, str] = field(default_factory=dict)
 
     def place(self, file: str, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file` (relative to the folder), for a fault or a warning about it.
@@ -49,14 +54,16 @@ class Folder:
         return self.documents.product_files[sku]
 
 
-def read_folder(root: FilePath) -> Folder:
+def read_folder(root: FilePath, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:
     """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
 
-    Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not opened.
+    `instead` holds the content of files as they shall be, by their names: the folder is read as if they were
+    written already. Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not
+    opened.
     """
     if not root.is_dir():
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
-    reading = _Reading(root)
+    reading = _Reading(root, instead)
     reading.read()
     parts, faults = reading.parts, reading.faults
     faults += sense.faults(parts)
@@ -72,14 +79,16 @@ def read_folder(root: FilePath) -> Folder:
         quotes=parts.quotes,
         doubts=parts.doubts,
     )
-    return Folder(root, stated, tuple(_in_order(sense.warnings(parts))), parts.documents)
+    return Folder(root, stated, tuple(_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
 
 
 class _Reading:
     """One reading of a folder: fills `parts` and `faults`."""
 
-    def __init__(self, root: FilePath):
+    def __init__(self, root: FilePath, instead: Mapping[str, bytes]):
         self.root = root
+        self.instead = instead
+        self.hashes: dict[str, str] = {}
         self.parts = Parts(Documents(root))
         self.faults: list[Fault] = []
 
@@ -93,19 +102,24 @@ class _Reading:
         parts.processes = processes.processes if processes else {}
         parts.channels = channels.channels if channels else {}
         parts.ladder = channels.ladder if channels else None
-        if (self.root / DOUBTS_FILE).exists():
+        if DOUBTS_FILE in self.instead or (self.root / DOUBTS_FILE).exists():
             doubts = self._model(DOUBTS_FILE, DoubtsFile, _unquoted_paths)
             parts.doubts = doubts.root if doubts else {}
         self._quotes()
         self._products()
         parts.names_in_files()
 
+    def _text(self, file: str) -> str:
+        content = self.instead[file] if file in self.instead else read_content(self.root, file)
+        self.hashes[file] = content_hash(content)
+        return decoded(file, content)
+
     def _model(
         self, file: str, model: type[Model], first: Callable[[Document], list[Fault]] = lambda document: []
     ) -> Model | None:
         """The file's model; what `first` finds wrong in the document goes before, and stands in the way."""
         try:
-            self.parts.documents.by_file[file] = document(file, read_text(self.root, file))
+            self.parts.documents.by_file[file] = document(file, self._text(file))
             if found := first(self.parts.documents.by_file[file]):
                 raise Faults(found)
         except Faults as wrong:
@@ -117,7 +131,7 @@ class _Reading:
 
     def _quotes(self) -> None:
         try:
-            text = read_text(self.root, PRICES_FILE)
+            text = self._text(PRICES_FILE)
         except Faults as wrong:
             self.faults += wrong.faults
             self.parts.all_quotes_read = False
@@ -133,10 +147,11 @@ class _Reading:
         if folder.exists() and not folder.is_dir():
             self.faults.append(Fault(Place("products"), "", "a folder belongs here", "Put the products in a folder."))
             parts.all_products_read = False
-        named = sorted(path.name for path in folder.glob("*.toml")) if folder.is_dir() else []
-        for file in [f"products/{name}" for name in named if not name.startswith(".")]:
+        named = {f"products/{path.name}" for path in folder.glob("*.toml")} if folder.is_dir() else set()
+        named |= {file for file in self.instead if file.startswith("products/")}
+        for file in sorted(file for file in named if not file.startswith("products/.")):
             try:
-                documents.by_file[file] = document(file, read_text(self.root, file))
+                documents.by_file[file] = document(file, self._text(file))
             except Faults as wrong:
                 self.faults += wrong.faults
                 parts.all_products_read = False

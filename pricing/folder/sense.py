@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pricing.alloys import density_doubt
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.named import keystone_faults, step_name_faults, unknown
 from pricing.folder.parts import Parts
@@ -133,6 +134,9 @@ def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
     for name, alloy in parts.alloys.items():
         for key in _SURCHARGES:
             yield from _large_surcharge(parts, "alloys.toml", ("alloys", name, key), getattr(alloy, key))
+        if doubt := density_doubt(alloy.composition, alloy.density):
+            mend = "Look the density up again, or the composition."
+            yield parts.documents.fault("alloys.toml", ("alloys", name, "density"), doubt, mend)
         if alloy.priced_by == "quote":
             for key in ("unpriced", "scrap_pays"):
                 if getattr(alloy, key):

@@ -7,6 +7,7 @@ of the text and is passed over.
 from __future__ import annotations
 
 import codecs
+import hashlib
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
@@ -24,17 +25,22 @@ def whole_file(file: str, problem: str, mend: str) -> Faults:
     return Faults([Fault(Place(file), "", problem, mend)])
 
 
-def read_text(root: Path, file: str) -> str:
-    """The text of a file of the folder, by its name relative to it.
+def content_hash(content: bytes) -> str:
+    """The SHA-256 of a file's bytes, in hexadecimal: whether it is still the file that was read."""
+    return hashlib.sha256(content).hexdigest()
 
-    Raises Faults for a file that is missing, no file, unreadable, or not UTF-8.
+
+def read_content(root: Path, file: str) -> bytes:
+    """The bytes of a file of the folder, by its name relative to it.
+
+    Raises Faults for a file that is missing, no file, or unreadable.
     """
     path = root / file
     try:
         if path.exists() and not path.is_file():
             raise whole_file(file, "is a folder, and a file belongs here" if path.is_dir() else "is no plain file",
                              "Move it away and put the file in its place.")  # fmt: skip
-        content = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         raise whole_file(file, "this file is missing", f"Add {file} to the folder.") from None
     except PermissionError:
@@ -42,7 +48,11 @@ def read_text(root: Path, file: str) -> str:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise whole_file(file, f"this file cannot be read ({reason})", "See whether the disk is there.") from None
-    return decoded(file, content)
+
+
+def read_text(root: Path, file: str) -> str:
+    """The text of a file of the folder; Faults as `read_content`, and where it is not UTF-8."""
+    return decoded(file, read_content(root, file))
 
 
 def decoded(file: str, content: bytes) -> str:

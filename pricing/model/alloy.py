@@ -37,8 +37,8 @@ PRECIOUS = ("Pt", "Au", "Pd", "Ag")
 #: How far the fractions of a composition may sum from 1.
 COMPOSITION_TOLERANCE = 0.002
 
-#: A mark is written in whole parts per thousand, so 22/24 may be marked 917: half a part is forgiven.
-MARK_TOLERANCE = 0.0005
+#: Carats of the golds whose share in whole twenty-fourths is marked by the next whole part per thousand.
+TWENTY_FOURTH = 24
 
 #: What float64 sums may be off by.
 HAIR = 1e-9
@@ -56,6 +56,15 @@ def _real_element(symbol: str) -> str:
 
 Element = Annotated[str, AfterValidator(_real_element)]
 Elements = Annotated[tuple[Element, ...], Strict(False)]
+
+
+def _is_carat_mark(share: float, asked: float) -> bool:
+    """Whether a share is whole twenty-fourths and the mark is what rounds it: 22/24 is struck 917.
+
+    No other shortfall is forgiven (ISO 9202: no minus tolerance): 14/24 is 583, and short of 585.
+    """
+    carats = round(share * TWENTY_FOURTH)
+    return abs(share - carats / TWENTY_FOURTH) < 0.0001 and round(1000 * carats / TWENTY_FOURTH) == round(1000 * asked)
 
 
 class Alloy(StatedModel):
@@ -150,7 +159,7 @@ class Alloy(StatedModel):
             return
         marked = min(precious, key=lambda element: abs(self.composition[element] - asked))
         share = self.composition[marked]
-        if share < asked - MARK_TOLERANCE - HAIR:
+        if share < asked - HAIR and not _is_carat_mark(share, asked):
             yield Sense(
                 ("mark",),
                 f"{marked} is {share:.6g} of the alloy, short of the {asked:.6g} that the mark {self.mark} promises",

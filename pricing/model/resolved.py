@@ -58,6 +58,7 @@ class MetalRow(Row):
 
 class ContentRow(Row):
     table: ClassVar[str] = "content"
+    element: str
     metal: str | None
     mass_fraction: float = given("1", "Share of the element in the alloy by mass.")
     is_priced: bool = given("switch", "Whether the element's content is given a value.")

@@ -6,30 +6,33 @@ whatever a quotation or a stall card says is the engine's figure, never a second
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from pricing.model.currency import minor_unit_digits
 from pricing.model.resolved import ChannelRow, PriceRow, PriceStepRow, Resolved
 
 #: A price row that asks nothing by itself.
-ASKS_NOTHING = {
-    "policy_kind": "multiple",
-    "followed": None,
-    "follows": False,
-    "follow_multiple": 0.0,
-    "is_fixed": False,
-    "fixed_price": 0.0,
-    "asks_solving": False,
-    "asks_earnings": False,
-    "asked_earnings": 0.0,
-    "asked_margin": 0.0,
-    "asked_markup": 0.0,
-    "unit_multiple": 0.0,
-    "metal_multiple": 0.0,
-    "work_multiple": 0.0,
-    "least_price": 0.0,
-}
+ASKS_NOTHING: Mapping[str, Any] = MappingProxyType(
+    {
+        "policy_kind": "multiple",
+        "followed": None,
+        "follows": False,
+        "follow_multiple": 0.0,
+        "is_fixed": False,
+        "fixed_price": 0.0,
+        "asks_solving": False,
+        "asks_earnings": False,
+        "asked_earnings": 0.0,
+        "asked_margin": 0.0,
+        "asked_markup": 0.0,
+        "unit_multiple": 0.0,
+        "metal_multiple": 0.0,
+        "work_multiple": 0.0,
+        "least_price": 0.0,
+    }
+)
 
 
 def only(resolved: Resolved, rows: Iterable[int]) -> Resolved:
@@ -62,7 +65,7 @@ def in_minor_units(resolved: Resolved, channel: str) -> Resolved:
     return _with_channel(resolved, channel, ending=0.0, rounds_up=True, price_steps=(step,))
 
 
-def asking(resolved: Resolved, channel: str, asked: Sequence[dict[str, Any]]) -> Resolved:
+def asking(resolved: Resolved, channel: str, asked: Sequence[Mapping[str, Any]]) -> Resolved:
     """With another way of asking in one channel, one for each variant: fields of its price row.
 
     What is not stated asks nothing, and no ladder lifts the price. Every variant counts as sold there.

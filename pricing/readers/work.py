@@ -137,7 +137,7 @@ class Worker:
 
     def _name(self, table: str, index: tuple[int, ...], row) -> str:
         name = next(
-            (str(found) for key in ("name", "channel", "material", "metal") if (found := getattr(row, key, None))), ""
+            (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
         )
         if table in ("use", "content", "fee", "price_step"):
             above = TABLES[table].inside[0]

@@ -1,0 +1,1 @@
+"""Published editions of the prices: kept for good, one file each, chained by their hashes."""

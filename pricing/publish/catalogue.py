@@ -1,0 +1,95 @@
+"""What is for sale, in the order in which people read it: collections, in them products, in them alloys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pricing.costing import Costing
+from pricing.errors import UsageFault
+from pricing.folder.inherit import inherited
+from pricing.model.alloy import Alloy
+from pricing.model.product import Product
+
+SOLD_AS = "sold as a "
+
+
+@dataclass(frozen=True)
+class Item:
+    """A product and the rows of its variants in the resolved model."""
+
+    product: Product
+    rows: tuple[int, ...]
+
+    @property
+    def sold_as(self) -> str:
+        """`sold as a pair`, where the name does not say so; empty for what is sold each."""
+        word = self.product.sold_as or "each"
+        return "" if word == "each" or word in self.product.name.lower().split() else f"{SOLD_AS}{word}"
+
+
+@dataclass(frozen=True)
+class Collection:
+    """Some products under one heading; the last may have none."""
+
+    name: str | None
+    items: tuple[Item, ...]
+
+
+def sold_rows(costing: Costing, channel: str, skus: Iterable[str], alloys: Iterable[str]) -> list[int]:
+    """Rows of the variants sold in a channel. Raises UsageFault where there is none."""
+    resolved, skus, alloys = costing.computed.resolved, set(skus), set(alloys)
+    rows = [
+        row
+        for row, variant in enumerate(resolved.variants)
+        if variant.sku in skus
+        and variant.alloy in alloys
+        and any(price.sold for price in variant.prices if price.channel == channel)
+    ]
+    if not rows:
+        raise UsageFault(f"none of these products is sold in {channel}. Name another channel with --channel.")
+    return rows
+
+
+def collections(costing: Costing, rows: Iterable[int]) -> list[Collection]:
+    """The variants in `rows` by collection and product name; what is in no collection comes last."""
+    products = inherited(costing.folder.stated.products)
+    by_sku: dict[str, list[int]] = {}
+    for row in rows:
+        by_sku.setdefault(costing.computed.resolved.variants[row].sku, []).append(row)
+    items = [Item(products[sku], tuple(found)) for sku, found in by_sku.items()]
+    items.sort(key=lambda item: (item.product.name.casefold(), item.product.sku))
+    names = sorted({item.product.collection for item in items if item.product.collection}, key=str.casefold)
+    return [
+        Collection(name, tuple(item for item in items if item.product.collection == name))
+        for name in (*names, None)
+        if any(item.product.collection == name for item in items)
+    ]
+
+
+def alloy_of(costing: Costing, row: int) -> Alloy:
+    """The alloy of a variant as stated."""
+    return costing.folder.stated.alloys[costing.computed.resolved.variants[row].alloy]
+
+
+def code_of(costing: Costing, row: int) -> str:
+    """`acorn-knob:sterling`: what a shop orders by, and what a tag's code says."""
+    variant = costing.computed.resolved.variants[row]
+    return f"{variant.sku}:{variant.alloy}"
+
+
+def channel_for(costing: Costing, audience: str | None, stated: str | None) -> str:
+    """The channel named, else the first in channels.toml of this audience (None: of any). Raises UsageFault."""
+    channels = costing.folder.stated.channels
+    if stated is not None:
+        from pricing.errors import did_you_mean
+
+        if stated not in channels:
+            raise UsageFault(f'no channel "{stated}". {did_you_mean(stated, channels)}')
+        if audience and channels[stated].audience != audience:
+            raise UsageFault(f"{stated} is a {channels[stated].audience} channel; a {audience} one belongs here.")
+        return stated
+    found = next((name for name, channel in channels.items() if audience in (None, channel.audience)), None)
+    if found is None:
+        raise UsageFault(f"there is no {audience or ''} channel in channels.toml. Add one.".replace("  ", " "))
+    return found
