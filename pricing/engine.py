@@ -152,7 +152,7 @@ def fetcher(need: Need, quantity: Quantity) -> Callable:
     if path.prefix:
         key = (quantity.table, path.prefix)
         lead = (Ellipsis, None) if extra else (Ellipsis,)
-        return lambda values, keys: np.take_along_axis(values[column], keys[key], axis=-1)[lead]
+        return lambda values, keys: _followed(values[column], keys[key])[lead]
     if not path.keys:
         index = _line_up(TABLES[path.source].axes, here + extra)
         return lambda values, keys: values[column][index]
@@ -166,6 +166,11 @@ def fetcher(need: Need, quantity: Quantity) -> Callable:
         return values[column][rows][index]
 
     return fetch
+
+
+def _followed(column: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Siblings at some places of the last axis, and 0 where a key is open."""
+    return np.where(places < 0, 0, np.take_along_axis(column, places, axis=-1))
 
 
 def _line_up(axes: tuple[str, ...], wanted: tuple[str, ...]) -> tuple:

@@ -17,7 +17,7 @@ PACKAGE = Path(pricing.__file__).parent
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words"),
     ("quantities", "model", "resources", "alloys"),
-    ("tables", "graph"),
+    ("tables", "grammar", "graph"),
     ("columns", "engine", "readers"),
     ("meshes", "folder", "rerun"),
     ("costing", "records", "shown", "advice", "editions", "log"),
@@ -28,7 +28,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
 )
 #: What may be imported from the same floor; never in a circle.
 BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"graph": ("tables",), "engine": ("columns",), "readers": ("columns", "engine"), "advice": ("shown",)}
+    {"graph": ("tables", "grammar"), "engine": ("columns",), "readers": ("columns", "engine"), "advice": ("shown",)}
 )
 #: Packages whose modules do not import each other.
 APART = frozenset({"quantities"})

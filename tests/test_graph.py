@@ -10,7 +10,8 @@ import pytest
 
 from pricing import quantities, records
 from pricing.errors import FormulaFault
-from pricing.graph import Graph, build, cost_model, expression_of, functions_of
+from pricing.grammar import expression_of
+from pricing.graph import Graph, build, cost_model, cost_model_functions, functions_of
 from pricing.tables import INPUTS
 from pricing.words import CONSTANTS, WORDS
 
@@ -353,3 +354,7 @@ def test_every_file_of_quantities_is_read_and_no_name_stands_twice():
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
     ]
     assert sorted(written) == sorted(cost_model().quantities)
+
+
+def test_every_formula_of_the_cost_model_passes_every_check():
+    assert build(cost_model_functions(), checked=True) == cost_model()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 
 from pricing.cli import screen
 from pricing.costing import Costing
@@ -27,13 +28,13 @@ BAR_PLACES = 28
 #: Channels whose prices fit into one line of the list.
 LIST_CHANNELS = 4
 
-DECIDED = {
+DECIDED = MappingProxyType({
     "policy": "policy",
     "least_price": "least price",
     "keystone": "ladder",
     "one_retail_price": "one retail price",
     "fixed": "fixed",
-}
+})
 
 
 @dataclass(frozen=True)

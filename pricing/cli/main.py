@@ -10,15 +10,13 @@ import typer
 from pricing.cli import check, cost, demo, export, words
 from pricing.errors import TroytagError
 
-HABITS = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
-
 app = typer.Typer(
     name="troytag",
     help="What each piece really costs in each metal today, and what to ask for it in every channel.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    context_settings=HABITS,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
 app.command("demo")(demo.demo)
 app.command("check")(check.check)

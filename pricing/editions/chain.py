@@ -47,7 +47,8 @@ def read(root: Path, number: int) -> Edition:
     """The edition of that number. Raises UsageFault where there is none, Faults where it is not as it was published."""
     known = numbers(root)
     if number not in known:
-        mend = did_you_mean(str(number), map(str, known)) if known else f"Publish one: troytag reprice {root} --publish."
+        none_yet = f"Publish one: troytag reprice {root} --publish."
+        mend = did_you_mean(str(number), map(str, known)) if known else none_yet
         raise UsageFault(f"there is no edition {number}. {mend}")
     edition, faults = _looked_at(root, number)
     if edition is None:

@@ -64,8 +64,7 @@ def publish(root: Path, content: dict[str, Any], previous: Edition | None) -> Ed
 
 def _place(folder: Path, beside: Path, name: Path, content: bytes) -> None:
     """Write beside and link into place. Raises OSError, and TroytagError where the number is taken."""
-    if not folder.is_dir():
-        folder.mkdir()
+    folder.mkdir(exist_ok=True)
     _sweep(folder)
     with beside.open("xb") as file:
         file.write(content)

@@ -10,6 +10,7 @@ import io
 import zipfile
 import zlib
 from collections.abc import Iterator
+from types import MappingProxyType
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from pricing.meshes.threemf_part import Part, PartReader, RelationReader, Thing,
 ROOT_RELATIONS = "_rels/.rels"
 BLOCK_BYTES = 2**18
 #: 3MF's words for the units that have a short name here.
-SHORT = {"millimeter": "mm", "centimeter": "cm", "meter": "m", "inch": "in"}
+SHORT = MappingProxyType({"millimeter": "mm", "centimeter": "cm", "meter": "m", "inch": "in"})
 
 
 class Package:

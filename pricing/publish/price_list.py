@@ -65,8 +65,8 @@ def price_list(
         "date": as_of.isoformat(),
         "paper": asked.paper or habit.paper,
         "mass_unit": habit.show.mass,
-        "price_head": f"{'Trade price' if for_shops else 'Price'}, {habit.sign}",
-        "retail_head": f"Suggested retail, {habit.sign}" if for_shops else None,
+        "price_head": f"{'Trade price' if for_shops else 'Price'},\u00a0{habit.sign}",
+        "retail_head": f"Suggested retail,\u00a0{habit.sign}" if for_shops else None,
         "facts": _facts(costing, channel, habit, valid_until),
         "collections": [
             {

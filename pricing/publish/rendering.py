@@ -6,6 +6,9 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
+from shutil import copyfile
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from pricing.errors import TroytagError, UsageFault
@@ -70,12 +73,16 @@ def pdf(template: str, document: Mapping[str, Any], files: Mapping[str, bytes]) 
     except ImportError:
         raise missing("A PDF", "typst", "pdf") from None
     data = json.dumps(document, ensure_ascii=False)
-    sheets = {path.name: path.read_bytes() for path in templates().glob("*.typ")}
-    main = sheets.pop(template)
     own_fonts = BUNDLED_LETTERS.fullmatch(data) is not None
-    try:
-        return typst.compile(
-            {"main.typ": main, **sheets, "document.json": data.encode(), **files}, ignore_system_fonts=own_fonts
-        )
-    except typst.TypstError as fault:
-        raise TroytagError(f"{template}: {fault.message}. This is a fault of the template, not of your data.") from None
+    with TemporaryDirectory(prefix="troytag-") as made:  # typst takes pictures only from files
+        root = Path(made)
+        for sheet in templates().glob("*.typ"):
+            copyfile(sheet, root / sheet.name)
+        (root / "document.json").write_text(data, encoding="utf-8")
+        for name, content in files.items():
+            (root / name).write_bytes(content)
+        try:
+            return typst.compile(root / template, root=root, ignore_system_fonts=own_fonts)
+        except typst.TypstError as fault:
+            blame = "This is a fault of the template, not of your data."
+            raise TroytagError(f"{template}: {fault.message}. {blame}") from None

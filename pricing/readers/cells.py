@@ -199,7 +199,7 @@ class _Sheet:
         words = {
             **{name: self.constant(name, value) for name, value in CONSTANTS.items()},
             **SHEET_WORDS,
-            "total": lambda amounts: self.taken("SUMPRODUCT", amounts, "0"),
+            "total": lambda amounts: self.taken("SUM", amounts, "0"),
             "product": lambda amounts: self.taken("PRODUCT", amounts, "1"),
             "largest": lambda amounts: self.taken("MAX", amounts, "0"),
             "downstream": self.downstream,
@@ -311,9 +311,10 @@ class _Sheet:
         amounts = _cell(amounts)
         below = self.nested()
         begin, end = self.ends(below)
-        inner = amounts.text if function == "SUMPRODUCT" else f"SUMPRODUCT({function}({amounts.text}))"
-        if function == "SUMPRODUCT":
-            inner = f"SUMPRODUCT({inner})"
+        if any(self.fetch(need).text == amounts.text for need in self.quantity.needs):  # a range as it stands
+            inner = f"{function}({amounts.text})"
+        else:  # SUMPRODUCT makes every program go along the range
+            inner = f"SUMPRODUCT({amounts.text if function == 'SUM' else f'{function}({amounts.text})'})"
         if function == "MAX":
             inner = f"MAX(0,{inner})"
         if first(self.holder(below), below) in self.layout.sure:

@@ -5,14 +5,19 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from pricing.engine import Computed, fetcher
-from pricing.graph import Graph, Need, Quantity, Replaced, expression_of
+from pricing.grammar import Replaced
+from pricing.graph import Graph, Need, Quantity
 from pricing.readers.layout import long_rows
-from pricing.tables import TABLES
-from pricing.words import CONSTANTS, REASONS
+from pricing.tables import TABLES, Path
+from pricing.words import CONSTANTS, REASONS, RUNNING
+
+#: A place on the axes of a table.
+Index = tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -40,21 +45,23 @@ class Worker:
         self.computed = computed
         self.graph: Graph = computed.graph
         self.rows = long_rows(computed.resolved)
-        self.counts = {table: {row.index for row in rows} for table, rows in self.rows.items()}
 
-    def work(self, name: str, index: tuple[int, ...]) -> Work:
+    def work(self, name: str, index: Index) -> Work:
         """The work of the quantity `name` at a place on the axes of its table."""
         quantity = self.graph.quantities[name]
         values = {need.parameter: self._value(need, quantity, index) for need in quantity.needs}
-        expression = expression_of(quantity.function)
-        numbers = Replaced({parameter: _written(value) for parameter, value in values.items()} | _CONSTANTS)
+        numbers = _PutIn(
+            {parameter: _written(value) for parameter, value in values.items()} | _CONSTANTS,
+            self._rows(quantity, index),
+            index,
+        )
         return Work(
             quantity=name,
             place=self._place(quantity, index),
             meaning=quantity.meaning,
             unit=quantity.unit,
-            symbols=ast.unparse(expression),
-            numbers=ast.unparse(numbers.visit(expression_of(quantity.function))),
+            symbols=quantity.formula,
+            numbers=ast.unparse(numbers.visit(quantity.expression())),
             result=float(self.computed[name][index]),
             needs=tuple(need.column for need in quantity.needs),
         )
@@ -65,53 +72,75 @@ class Worker:
 
     def each(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
         """The work of some quantities of a variant (in a channel), in the order given."""
-        for name in names:
-            for index in self.places(self.graph.table_of(name), variant, channel):
-                yield self.work(name, index)
+        for name, index in self._starts(names, variant, channel):
+            yield self.work(name, index)
 
     def behind(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
         """The work of some quantities of a variant (in a channel) and of all that they come from, in order.
 
-        Quantities of other tables are shown for the rows that the variant leads to: its steps, its alloy,
-        the channel's fees.
+        Only what they really come from: the variant's own steps, its alloy, the roles of its steps, the fees
+        of the channel, the price of a channel that this one follows.
         """
-        wanted = ancestors(self.graph, names)
-        for name, quantity in self.graph.quantities.items():
-            if name in wanted:
-                for index in self.places(quantity.table, variant, channel):
-                    yield self.work(name, index)
+        found = self._closure(self._starts(names, variant, channel))
+        for name in self.graph.quantities:
+            for index in sorted(found.get(name, ())):
+                yield self.work(name, index)
 
-    def places(self, table: str, variant: int, channel: int | None) -> list[tuple[int, ...]]:
-        """The rows of a table that a variant (in a channel) leads to."""
-        axes = TABLES[table].axes
+    def _starts(self, names: Iterable[str], variant: int, channel: int | None) -> list[tuple[str, Index]]:
+        """Each name with the places of it that concern a variant (in a channel)."""
         held = {"variant": variant, "channel": channel}
-        indices = [
-            row.index
-            for row in self.rows[table]
-            if all(held.get(axis) in (None, place) for axis, place in zip(axes, row.index, strict=True))
-        ]
-        if not axes or axes[0] in held:
-            return indices
-        reached = self._reached(axes[0], variant, channel)
-        return [index for index in indices if index[0] in reached]
-
-    def _reached(self, table: str, variant: int, channel: int | None) -> set[int]:
-        """Rows of an outermost table that keys lead to from a variant (in a channel)."""
-        keys = self.computed.columns.keys
-        found: set[int] = set()
-        for (holder, key), target_places in keys.items():
-            if TABLES[holder].keys[key] != table:
-                continue
-            if TABLES[holder].axes[:1] == ("variant",):
-                found |= set(np.atleast_1d(target_places[variant]).ravel().tolist())
-            elif holder == "channel":
-                found |= set(np.atleast_1d(target_places[slice(None) if channel is None else channel]).tolist())
+        whole: dict[str, set[Index]] | None = None
+        starts = []
+        for name in names:
+            table = self.graph.table_of(name)
+            axes = TABLES[table].axes
+            if axes and axes[0] not in held:  # a metal, an alloy, a role: those that the variant comes from
+                if whole is None:
+                    everything = ("unit_cost", "times_melt_value")
+                    whole = self._closure(self._starts(everything, variant, channel))
+                starts += [(name, index) for index in sorted(whole.get(name, ()))]
             else:
-                upper = self._reached(TABLES[holder].axes[0], variant, channel)
-                found |= {int(place) for row in upper for place in np.atleast_1d(target_places[row]).ravel()}
-        return found - {-1}
+                for index in (row.index for row in self.rows[table]):
+                    at = dict(zip(axes, index, strict=True))
+                    if all(place is None or at.get(axis, place) == place for axis, place in held.items()):
+                        starts.append((name, index))
+        return starts
 
-    def _value(self, need: Need, quantity: Quantity, index: tuple[int, ...]):
+    def _closure(self, starts: Iterable[tuple[str, Index]]) -> dict[str, set[Index]]:
+        """Some figures and all that they come from, as places by name."""
+        found: dict[str, set[Index]] = {}
+        waiting = list(starts)
+        while waiting:
+            name, index = waiting.pop()
+            if name not in self.graph.quantities or index in found.setdefault(name, set()):
+                continue
+            found[name].add(index)
+            quantity = self.graph.quantities[name]
+            for need in quantity.needs:
+                waiting.extend((need.column, place) for place in self._sources(need, quantity, index))
+        return found
+
+    def _sources(self, need: Need, quantity: Quantity, index: Index) -> list[Index]:
+        """The rows that one parameter is fetched from; none where a key is open."""
+        keys, path, axes = self.computed.columns.keys, need.path, TABLES[quantity.table].axes
+        if path.prefix == "other":
+            return [row.index for row in self.rows[quantity.table] if row.index[:-1] == index[:-1]]
+        if path.prefix:
+            row = int(keys[quantity.table, path.prefix][index])
+            return [] if row < 0 else [(*index[:-1], row)]
+        if path.keys:
+            (table, _), *further = path.keys
+            row = int(keys[path.keys[0]][tuple(index[axes.index(axis)] for axis in TABLES[table].axes)])
+            for key in further:
+                row = int(keys[key][row])
+            return [] if row < 0 else [(row,)]
+        wanted = TABLES[path.source].axes
+        if path.extra:
+            start = tuple(index[axes.index(axis)] for axis in wanted[:-1])
+            return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
+        return [tuple(index[axes.index(axis)] for axis in wanted)]
+
+    def _value(self, need: Need, quantity: Quantity, index: Index):
         """The number put in for one parameter, or the list of numbers along the axis that is taken away."""
         axes = TABLES[quantity.table].axes
         array = fetcher(need, quantity)(self.computed.values, self.computed.columns.keys)
@@ -119,23 +148,22 @@ class Worker:
         found = array[lead]
         kind = bool if self.graph.unit_of(need.column) == "switch" else float
         if need.path.extra:
-            return [kind(value) for value in found[: self._count(need, quantity, index)]]
+            return [kind(value) for value in found[: len(self._sources(need, quantity, index))]]
         return kind(np.ravel(found)[0])
 
-    def _count(self, need: Need, quantity: Quantity, index: tuple[int, ...]) -> int:
-        """How many real rows there are along the axis that is taken away."""
-        if need.path.prefix == "other":
-            source, start = quantity.table, index[:-1]
-        else:
-            source, axes = need.path.source, TABLES[quantity.table].axes
-            start = tuple(index[axes.index(axis)] for axis in TABLES[source].axes[:-1])
-        return sum(1 for row in self.rows[source] if row.index[:-1] == start)
+    def _rows(self, quantity: Quantity, index: Index) -> dict[str, list[float]]:
+        """All numbers along the last axis, by parameter, where the formula has words that run along it."""
+        if not RUNNING & set(quantity.function.__code__.co_names):
+            return {}
+        size = sum(1 for row in self.rows[quantity.table] if row.index[:-1] == index[:-1])
+        own = [need for need in quantity.needs if need.path == Path(quantity.table)]
+        return {need.parameter: self.computed[need.column][index[:-1]][:size].tolist() for need in own}
 
-    def _place(self, quantity: Quantity, index: tuple[int, ...]) -> str:
+    def _place(self, quantity: Quantity, index: Index) -> str:
         row = next(row.row for row in self.rows[quantity.table] if row.index == index)
         return {"variant": "", "workshop": ""}.get(quantity.table, self._name(quantity.table, index, row))
 
-    def _name(self, table: str, index: tuple[int, ...], row) -> str:
+    def _name(self, table: str, index: Index, row) -> str:
         name = next(
             (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
         )
@@ -146,16 +174,19 @@ class Worker:
         return name
 
 
-def ancestors(graph: Graph, names: Iterable[str]) -> set[str]:
-    """Some quantities and all quantities that they come from."""
-    found: set[str] = set()
-    waiting = list(names)
-    while waiting:
-        name = waiting.pop()
-        if name in graph.quantities and name not in found:
-            found.add(name)
-            waiting.extend(need.column for need in graph.quantities[name].needs)
-    return found
+class _PutIn(Replaced):
+    """Puts numbers in place of names; a word that runs along the steps becomes the product of what it takes."""
+
+    def __init__(self, given: Mapping[str, ast.expr], rows: Mapping[str, list[float]], index: Index):
+        super().__init__(given)
+        self.rows, self.index = rows, index
+
+    def visit_Call(self, node: ast.Call) -> ast.expr:
+        if node.func.id not in RUNNING:
+            return self.generic_visit(node)
+        row, here = self.rows[node.args[0].id], self.index[-1]
+        taken = row[here:] if node.func.id == "downstream" else row[:here]
+        return ast.Call(ast.Name("product"), [_written(taken)], [])
 
 
 def shown_number(value: float) -> str:
@@ -165,9 +196,9 @@ def shown_number(value: float) -> str:
     if value in (float("inf"), -float("inf")):
         return "unlimited"
     text = f"{value:.6g}"
-    return (
-        text if "e" not in text or abs(value) >= 1e15 or abs(value) < 1e-6 else f"{value:.6f}".rstrip("0").rstrip(".")
-    )
+    if "e" not in text or not 1e-6 <= abs(value) < 1e15:
+        return text
+    return f"{value:.{6 if abs(value) >= 1 else 11}f}".rstrip("0").rstrip(".")
 
 
 def _written(value) -> ast.expr:
@@ -181,7 +212,9 @@ def _word(value: float | bool) -> str:
     return ("yes" if value else "no") if isinstance(value, bool) else shown_number(value)
 
 
-_CONSTANTS: Mapping[str, ast.expr] = {name: _written(float(value)) for name, value in CONSTANTS.items()}
+_CONSTANTS: Mapping[str, ast.expr] = MappingProxyType(
+    {name: _written(float(value)) for name, value in CONSTANTS.items()}
+)
 
 
 def result_words(work: Work, currency: str) -> str:

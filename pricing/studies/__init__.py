@@ -1,0 +1,1 @@
+"""Questions put to a costed workshop: each a function from models and figures to a table."""

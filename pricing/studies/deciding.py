@@ -1,0 +1,146 @@
+"""The maker's repricing policy on arrays: whether each price in force is held or moved, where to, and for what reason.
+
+The same decision is taken for the prices of today and, thousands of times over, in the back-test.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pricing.engine import NUMPY_WORDS, Computed
+from pricing.model.channel import Channel
+from pricing.words import bind
+
+#: What decides, by the numbers that `decide` gives.
+REASONS = (
+    "same", "within", "waits", "too_coarse", "asks_less", "policy", "beyond", "below_least", "fixed",
+)  # fmt: skip
+SAME, WITHIN, WAITS, TOO_COARSE, ASKS_LESS, POLICY, BEYOND, BELOW_LEAST, FIXED = range(len(REASONS))
+#: Below this a difference of two prices, or of two margins, is noise of the arithmetic.
+PRICE_NOISE, MARGIN_NOISE = 1e-9, 1e-12
+
+
+@dataclass(frozen=True)
+class Terms:
+    """Repricing policies as arrays of one shape; where a channel states none, every difference is a change."""
+
+    stated: np.ndarray
+    keep_within: np.ndarray
+    falling: np.ndarray
+    least_margin: np.ndarray
+    largest_step: np.ndarray
+    days_between: np.ndarray
+
+
+def terms_of(channels: Iterable[Channel]) -> Terms:
+    """The terms of some channels, in their order."""
+    rows = []
+    for channel in channels:
+        own = channel.reprice
+        if own is None:
+            rows.append((False, -math.inf, -math.inf, -math.inf, math.inf, 0.0))
+            continue
+        falling = own.keep_within if own.falling is None else own.falling
+        least = -math.inf if own.least_margin is None else own.least_margin
+        largest = math.inf if own.largest_step is None else own.largest_step
+        rows.append((True, own.keep_within, falling, least, largest, own.days_between or 0.0))
+    stated, *figures = (np.array(column) for column in zip(*rows, strict=True)) if rows else [np.zeros(0)] * 6
+    return Terms(stated.astype(bool), *[column.astype(float) for column in figures])
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The prices that rounding allows, for amounts whose last axis is the channel."""
+
+    ending: np.ndarray
+    applies_below_stated: np.ndarray
+    applies_below: np.ndarray
+    step_position: np.ndarray
+    step_size: np.ndarray
+    step_for: object
+
+    @classmethod
+    def of(cls, computed: Computed, channels: np.ndarray | None = None) -> Grid:
+        """The grids of all channels, or of these channels by their places."""
+        chosen = slice(None) if channels is None else channels
+        names = ("ending", "applies_below_stated", "applies_below", "step_position", "step_size")
+        function = computed.graph.quantities["target_step"].function
+        return cls(*[computed[name][chosen] for name in names], bind(function, NUMPY_WORDS))
+
+    def step(self, amount: np.ndarray) -> np.ndarray:
+        """The rounding step for an amount."""
+        found = self.step_for(
+            target_price=amount[..., None],
+            applies_below_stated=self.applies_below_stated,
+            applies_below=self.applies_below,
+            step_position=self.step_position,
+            step_size=self.step_size,
+        )
+        return found[..., 0]
+
+    def towards(self, limit: np.ndarray, raising: np.ndarray) -> np.ndarray:
+        """The last price of the grid on the way to a limit, from below where it is a raise, else from above."""
+        step = self.step(limit)
+        places = (limit - self.ending) / step
+        whole = np.where(raising, np.floor(places + PRICE_NOISE), np.ceil(places - PRICE_NOISE))
+        return whole * step + self.ending
+
+    def next_above(self, price: np.ndarray) -> np.ndarray:
+        """The next price of the grid above one."""
+        step = self.step(price)
+        return (np.floor((price - self.ending) / step + PRICE_NOISE) + 1) * step + self.ending
+
+
+@dataclass(frozen=True)
+class Decision:
+    """Where each price goes (the price in force where it is held) and the reason, a place in REASONS."""
+
+    to: np.ndarray
+    reason: np.ndarray
+
+
+def decide(
+    held: np.ndarray,
+    asked: np.ndarray,
+    earned: np.ndarray,
+    would_earn: np.ndarray,
+    days: np.ndarray,
+    fixed: np.ndarray,
+    terms: Terms,
+    grid: Grid,
+) -> Decision:
+    """Hold or move each price.
+
+    `held` is the price in force and `earned` the margin that it earns now; `asked` is the price that the policy
+    asks now and `would_earn` its margin; `days` have passed since the last change; `fixed` prices are the maker's
+    own word and are taken at once. All arrays have one shape, with that of the terms and the channels on the last axis.
+    """
+    raising = asked > held
+    gap = np.where(raising, would_earn - earned, earned - would_earn)
+    within = gap <= np.where(raising, terms.keep_within, terms.falling) + MARGIN_NOISE
+    under = earned < terms.least_margin - MARGIN_NOISE
+    limit = held * np.where(raising, 1 + terms.largest_step, 1 - np.minimum(1, terms.largest_step))
+    beyond_limit = np.where(raising, asked > limit + PRICE_NOISE, asked < limit - PRICE_NOISE) & ~fixed
+    bounded = np.where(beyond_limit, grid.towards(np.where(beyond_limit, limit, asked), raising), asked)
+    stuck = np.where(raising, bounded <= held + PRICE_NOISE, bounded >= held - PRICE_NOISE)
+    lifted = np.where(stuck & under, np.minimum(asked, grid.next_above(held)), bounded)
+    reason = np.select(
+        [
+            np.abs(asked - held) <= PRICE_NOISE,
+            fixed,
+            ~terms.stated & np.ones_like(raising),
+            under & ~raising,
+            under,
+            within,
+            days < terms.days_between,
+            stuck,
+        ],
+        [SAME, FIXED, POLICY, ASKS_LESS, BELOW_LEAST, WITHIN, WAITS, TOO_COARSE],
+        BEYOND,
+    )
+    moves = (reason == FIXED) | (reason == POLICY) | (reason == BELOW_LEAST) | (reason == BEYOND)
+    return Decision(np.where(moves, lifted, held), reason)

@@ -1,0 +1,159 @@
+"""Two workshops brought side by side, row by row, so that any part of one can be put into the other.
+
+What only one of them has stands in the other as a row that is not there (it adds nothing). Variants that only one
+of them makes are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+import numpy as np
+
+from pricing.columns import Columns, columns_of
+from pricing.model.resolved import Resolved, Row
+from pricing.tables import CHILDREN, OUTERMOST
+
+#: Rows nested in a row, by the attribute's name.
+NESTED = tuple(attribute for _, attribute in CHILDREN.values())
+
+
+@dataclass(frozen=True)
+class Paired:
+    """The columns of two workshops, of the same shapes.
+
+    `variants` names the rows of the variants, as (sku, alloy). `one_sided` says for the tables step and use which
+    rows only one of the two has.
+    """
+
+    before: Columns
+    after: Columns
+    resolved: Resolved
+    variants: tuple[tuple[str, str], ...]
+    one_sided: dict[str, np.ndarray]
+
+
+def paired(before: Resolved, after: Resolved) -> Paired:
+    """Bring the common variants of two workshops side by side."""
+    pairing = _Pairing()
+    old, new = {}, {}
+    for table, attribute in OUTERMOST.items():
+        rows = (getattr(before, attribute), getattr(after, attribute))
+        if table == "variant":
+            common = {key_of(row) for row in rows[0]}
+            rows = tuple([row for row in each if key_of(row) in common] for each in rows)
+        old[attribute], new[attribute] = pairing.outermost(*rows)
+    held = {key_of(row): row for row in old["variants"]}
+    names = tuple(key_of(row) for row in new["variants"])
+    channels = [row.name for row in new["channels"]]
+    pairs = [pairing.priced(held[key_of(row)], row, channels) for row in new["variants"]]
+    old["variants"], new["variants"] = ([pair[side] for pair in pairs] for side in (0, 1))
+    first = before.model_copy(update={name: tuple(rows) for name, rows in old.items()})
+    second = after.model_copy(update={name: tuple(rows) for name, rows in new.items()})
+    columns = columns_of(first), columns_of(second)
+    return Paired(*columns, second, names, pairing.one_sided(columns[1], new["variants"]))
+
+
+def key_of(variant: Row) -> tuple[str, str]:
+    """What a variant is known by."""
+    return variant.sku, variant.alloy
+
+
+class _Pairing:
+    """Pairs rows; remembers which stand on one side only, and pairs the same two rows once."""
+
+    def __init__(self) -> None:
+        self.alone: set[int] = set()
+        self.kept: dict[tuple[int, int], tuple[Row, Row]] = {}
+        self.lists: dict[tuple[int, ...], tuple[tuple[Row, ...], tuple[Row, ...]]] = {}
+        self.alive: list[object] = []  # so that an id stays the only one
+
+    def outermost(self, olds: Sequence[Row], news: Sequence[Row]) -> tuple[list[Row], list[Row]]:
+        """Rows by name; a row that only one side has is taken over by the other, where nothing leads to it."""
+        held = {_name(row): row for row in olds}
+        pairs = [self.pair(held.pop(_name(row), row), row) for row in news]
+        pairs += [(row, row) for row in held.values()]
+        return [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+
+    def pair(self, old: Row, new: Row) -> tuple[Row, Row]:
+        """Two rows whose nested rows stand side by side."""
+        found = self.kept.get((id(old), id(new)))
+        if found is None:
+            pairs = {
+                name: self.nested(getattr(old, name), getattr(new, name))
+                for name in NESTED
+                if name in type(new).model_fields and name != "prices"
+            }
+            found = tuple(
+                row.model_copy(update={name: pair[side] for name, pair in pairs.items()}) if pairs else row
+                for side, row in enumerate((old, new))
+            )
+            self.alive += [old, new, found]
+            self.kept[id(old), id(new)] = found
+        return found
+
+    def nested(self, olds: Sequence[Row], news: Sequence[Row]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+        """Rows in order, those of one name side by side, the others beside a row that is not there."""
+        key = (len(olds), *map(id, olds), *map(id, news))
+        if key not in self.lists:
+            self.alive += [*olds, *news]
+            names = [[_name(row) for row in rows] for rows in (olds, news)]
+            pairs: list[tuple[Row, Row]] = []
+            for kind, a, b, c, d in SequenceMatcher(None, *names, autojunk=False).get_opcodes():
+                if kind == "equal":
+                    pairs += [self.pair(old, new) for old, new in zip(olds[a:b], news[c:d], strict=True)]
+                else:
+                    pairs += [(row, self.absent(row)) for row in olds[a:b]]
+                    pairs += [(self.absent(row), row) for row in news[c:d]]
+            self.lists[key] = tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
+        return self.lists[key]
+
+    def absent(self, row: Row) -> Row:
+        """A row of the same names that adds nothing."""
+        made = _idle(row)
+        self.alive += [row, made]
+        self.alone |= {id(row), id(made)}
+        return made
+
+    def priced(self, old: Row, new: Row, channels: list[str]) -> tuple[Row, Row]:
+        """Two variants with a price row for every channel, in one order; where there is none, it is not sold."""
+        sides = []
+        for row, other in ((old, new), (new, old)):
+            mine, its = ({price.channel: price for price in each.prices} for each in (row, other))
+            prices = tuple(mine.get(name) or _idle(its[name]) for name in channels)
+            sides.append(row.model_copy(update={"prices": prices}))
+        return sides[0], sides[1]
+
+    def one_sided(self, columns: Columns, variants: Iterable[Row]) -> dict[str, np.ndarray]:
+        steps = np.zeros(columns.inputs["good"].shape, dtype=bool)
+        for place, variant in enumerate(variants):
+            for position, step in enumerate(variant.steps):
+                steps[place, position] = id(step) in self.alone
+        uses = np.broadcast_to(steps[..., None], columns.inputs["use_quantity"].shape)
+        return {"step": steps, "use": uses}
+
+
+def _name(row: Row) -> str | tuple[str, str]:
+    if hasattr(row, "sku"):
+        return key_of(row)
+    names = (getattr(row, name, None) for name in ("name", "material", "metal"))
+    return next((name for name in names if name is not None), "")
+
+
+def _idle(row: Row) -> Row:
+    """The row as if it were not there: every input idle, names and keys as they are."""
+    values = {}
+    for name, field in type(row).model_fields.items():
+        extra = field.json_schema_extra
+        if extra:
+            optional = type(None) in getattr(field.annotation, "__args__", ())
+            values[name] = None if optional else _kind(extra)(extra["idle"])
+        elif name in NESTED:
+            values[name] = tuple(_idle(inner) for inner in getattr(row, name))
+    return row.model_copy(update=values)
+
+
+def _kind(extra: dict) -> Callable:
+    return bool if extra["unit"] == "switch" else float
