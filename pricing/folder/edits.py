@@ -61,11 +61,19 @@ def changed(document: Document, content: bytes, edits: Iterable[Edit]) -> bytes:
         for step in _steps(values, edit):
             content = _carried_out(Source(content), values, step)
             _note(values, step)
-    said = tomllib.loads(content.decode())
-    if _without_empty(said) != _without_empty(plain(values)):
-        problem = "this change cannot be made in the way that the file is written"
-        raise Faults([Fault(document.place(), "", problem, "Make it by hand.")])
+            if not _says(content, values):
+                problem = "this change cannot be made in the way that the file is written"
+                raise Faults([Fault(document.place(step.path), written(step.path), problem, "Make it by hand.")])
     return content
+
+
+def _says(content: bytes, values: Any) -> bool:
+    """Whether the text says these values."""
+    try:
+        said = tomllib.loads(content.decode())
+    except tomllib.TOMLDecodeError:
+        return False
+    return _without_empty(said) == _without_empty(plain(values))
 
 
 def _check(document: Document, values: Any, edit: Edit) -> None:

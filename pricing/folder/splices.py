@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from pricing.folder.places import Path
 from pricing.folder.spelling import spelled, spelled_key
-from pricing.folder.statements import Source, Statement, inside, items_of, key_of, pairs_of
+from pricing.folder.statements import Source, Statement, inside, items_of, key_of, pairs_of, value_of
 
 if TYPE_CHECKING:
     from tree_sitter import Node
@@ -35,7 +35,7 @@ def dropped(source: Source, path: Path) -> bytes:
     if held is None or not held[1]:
         return _spliced(source, [_lines_of(source, statement) for statement in source.below(path)])
     statement, rest = held
-    return _dropped_inside(source, statement.node.named_children[-1], rest)
+    return _dropped_inside(source, value_of(statement.node), rest)
 
 
 def _lines_of(source: Source, statement: Statement) -> tuple[int, int, bytes]:
@@ -50,7 +50,7 @@ def _dropped_inside(source: Source, value: Node, path: Path) -> bytes:
     for pair in pairs_of(value):
         key = key_of(pair)
         if key == path[: len(key)] and len(key) < len(path):
-            return _dropped_inside(source, pair.named_children[-1], path[len(key) :])
+            return _dropped_inside(source, value_of(pair), path[len(key) :])
     pairs = pairs_of(value)
     kept = [pair for pair in pairs if key_of(pair)[: len(path)] != path]
     if not kept:
@@ -63,7 +63,7 @@ def _dropped_inside(source: Source, value: Node, path: Path) -> bytes:
         if any(other in kept for other in after):
             splices.append((pair.start_byte, after[0].start_byte, b""))
         else:  # nothing that stays comes behind it: from the last that stays to the end
-            splices.append((kept[-1].end_byte, pairs[-1].end_byte, b""))
+            splices.append((value_of(kept[-1]).end_byte, value_of(pairs[-1]).end_byte, b""))
             break
     return _spliced(source, splices)
 
@@ -139,15 +139,15 @@ def _another_table(source: Source, path: Path, index: int, value: Any) -> bytes:
 def added(source: Source, path: Path, value: Any) -> bytes:
     """A key with its value, where a person would write it: in braces, on a line of its own, or under a header."""
     above = path[:-1]
-    while above and not source.below(above) and source.value(above) is None:
+    while above and not source.stands(above):
         path, value, above = above, {path[-1]: value}, above[:-1]
     held = source.around(above) if above else None
     if held is not None:
         statement, rest = held
-        braces, key = inside(statement.node.named_children[-1], rest), path[-1:]
+        braces, key = inside(value_of(statement.node), rest), path[-1:]
         while braces is None:  # the key in braces is a dotted one
             rest, key = rest[:-1], (rest[-1], *key)
-            braces = inside(statement.node.named_children[-1], rest)
+            braces = inside(value_of(statement.node), rest)
         return _added_in_braces(source, braces, key, value)
     if _stands_under_header(source, above, path[-1], value):
         around = source.below(above)
@@ -162,7 +162,8 @@ def _added_in_braces(source: Source, braces: Node, key: Path, value: Any) -> byt
     text = f"{_dotted(key)} = {spelled(value)}".encode()
     pairs = pairs_of(braces)
     if pairs:
-        return _spliced(source, [(pairs[-1].end_byte, pairs[-1].end_byte, b", " + text)])
+        end = value_of(pairs[-1]).end_byte
+        return _spliced(source, [(end, end, b", " + text)])
     return _spliced(source, [(braces.start_byte, braces.end_byte, b"{ " + text + b" }")])
 
 

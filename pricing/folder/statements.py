@@ -68,7 +68,12 @@ class Source:
     def value(self, path: Path) -> Node | None:
         """The value at `path`; None for a table that only headers and longer keys make, and for what is not there."""
         held = self.around(path)
-        return None if held is None else inside(held[0].node.named_children[-1], held[1])
+        return None if held is None else inside(value_of(held[0].node), held[1])
+
+    def stands(self, path: Path) -> bool:
+        """Whether anything is said about this path."""
+        held = self.around(path)
+        return bool(self.below(path)) if held is None else is_said(value_of(held[0].node), held[1])
 
     def line_start(self, position: int) -> int:
         return self.content.rfind(b"\n", 0, position) + 1
@@ -84,7 +89,7 @@ class Source:
         if statement.is_header:
             bracket = [child for child in node.children if child.type in ("]", "]]")][0]
             return self.line_end(bracket.end_byte)
-        return self.line_end(node.end_byte)
+        return self.line_end(value_of(node).end_byte)
 
     @cached_property
     def newline(self) -> bytes:
@@ -104,8 +109,21 @@ def inside(value: Node, path: Path) -> Node | None:
         for pair in pairs_of(value):
             key = key_of(pair)
             if path[: len(key)] == key:
-                return inside(pair.named_children[-1], path[len(key) :])
+                return inside(value_of(pair), path[len(key) :])
     return None
+
+
+def is_said(value: Node, path: Path) -> bool:
+    """Whether something stands at `path` inside a value, be it only the front part of a dotted key."""
+    if inside(value, path) is not None:
+        return True
+    for length in range(len(path)):
+        braces = inside(value, path[:length])
+        if braces is not None and braces.type == "inline_table":
+            rest = path[length:]
+            if any(key_of(pair)[: len(rest)] == rest for pair in pairs_of(braces)):
+                return True
+    return False
 
 
 def items_of(array: Node) -> list[Node]:
@@ -114,6 +132,11 @@ def items_of(array: Node) -> list[Node]:
 
 def pairs_of(inline_table: Node) -> list[Node]:
     return [child for child in inline_table.named_children if child.type == "pair"]
+
+
+def value_of(pair: Node) -> Node:
+    """The value of a pair, to which the grammar counts the comment behind it too."""
+    return [child for child in pair.named_children if child.type != "comment"][1]
 
 
 def key_of(pair: Node) -> Path:

@@ -44,6 +44,15 @@ def _rounded_near(amount, step, ending):
     )
 
 
+def _rounded(required, rounds_up, least, target, step, ending):
+    """`target`, the greater of what is required and the least price, rounded; a least price is never rounded down."""
+    return where(
+        either(rounds_up, least > required + price_tolerance),
+        _rounded_up(target, step, ending),
+        _rounded_near(target, step, ending),
+    )
+
+
 def _step_for(amount, applies_below_stated, applies_below, step_position, step_size):
     """The step whose bound is the first above `amount`: as many bounds as are at or below it are passed."""
     return total(where(step_position == _bounds_passed(amount, applies_below_stated, applies_below), step_size, 0))
@@ -199,13 +208,7 @@ def own_rounded_price(is_fixed, own_required_price, rounds_up, least_price, own_
     Why: what a channel that follows this one multiplies.
     """
     return where(
-        is_fixed,
-        own_required_price,
-        where(
-            either(rounds_up, least_price > own_required_price + price_tolerance),
-            _rounded_up(own_target, own_step, ending),
-            _rounded_near(own_target, own_step, ending),
-        ),
+        is_fixed, own_required_price, _rounded(own_required_price, rounds_up, least_price, own_target, own_step, ending)
     )
 
 
@@ -252,13 +255,7 @@ def rounded_price(is_fixed, required_price, rounds_up, least_price, target_price
     Why: a least price is never rounded down.
     """
     return where(
-        is_fixed,
-        required_price,
-        where(
-            either(rounds_up, least_price > required_price + price_tolerance),
-            _rounded_up(target_price, target_step, ending),
-            _rounded_near(target_price, target_step, ending),
-        ),
+        is_fixed, required_price, _rounded(required_price, rounds_up, least_price, target_price, target_step, ending)
     )
 
 

@@ -8,10 +8,7 @@ Python peer is the independent re-computation of the tests on float64, one varia
 
 from __future__ import annotations
 
-import statistics
 import sys
-import tempfile
-import time
 import tracemalloc
 from collections.abc import Callable
 from datetime import date
@@ -24,6 +21,7 @@ from pricing.costing import asked_for, cost  # noqa: E402
 from pricing.engine import run  # noqa: E402
 from pricing.graph import cost_model  # noqa: E402
 from pricing.model.resolved import Resolved  # noqa: E402
+from tests.benchmarks.timing import median_of  # noqa: E402
 from tests.exact.recompute import recompute  # noqa: E402
 from tests.folders import tin_lane  # noqa: E402
 
@@ -37,16 +35,6 @@ def many(variants: int = VARIANTS) -> Resolved:
     resolved = cost(tin_lane(), asked_for(AS_OF)).computed.resolved
     twelve = [variant for variant in resolved.variants if len(variant.steps) >= 11]
     return resolved.model_copy(update={"variants": tuple(twelve[place % len(twelve)] for place in range(variants))})
-
-
-def median_of(work: Callable[[], object], runs: int = 7) -> float:
-    work()
-    taken = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
 
 
 def peak_mib(work: Callable[[], object]) -> float:
@@ -68,8 +56,7 @@ def main() -> None:
     print(f"{VARIANTS:,} variants × {columns.sizes['step']} steps × {columns.sizes['channel']} channels")
     for name, work in rows:
         print(f"{name:34}{median_of(work):9.3f} s {peak_mib(work):8.0f} MiB")
-    with tempfile.TemporaryDirectory():
-        seconds = median_of(lambda: recompute(tin_lane(), AS_OF, number=float), 3) / 7 * VARIANTS
+    seconds = median_of(lambda: recompute(tin_lane(), AS_OF, number=float), 3) / 7 * VARIANTS
     print(f"{'plain Python floats (scaled from 7)':34}{seconds:9.3f} s")
 
 

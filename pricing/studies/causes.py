@@ -1,0 +1,99 @@
+"""Why a unit cost, and an asked price, is not what it was: the change shared out over what changed in the workshop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass
+
+import numpy as np
+
+from pricing.engine import run
+from pricing.graph import Graph, cost_model
+from pricing.model.resolved import Resolved
+from pricing.records import COST_LINES
+from pricing.rerun import part_of
+from pricing.studies.groups import Group, Mixing
+from pricing.studies.pairing import paired
+from pricing.studies.sharing import shares
+
+FORMULAS = Group("formulas")
+
+
+@dataclass(frozen=True)
+class Causes:
+    """Shares of each group in a change, by variant (sku, alloy); arrays have one place a variant.
+
+    For prices they have one a variant and channel, the channels by their names in `channels`.
+    """
+
+    places: Mapping[tuple[str, str], int]
+    channels: tuple[str, ...]
+    before: np.ndarray
+    after: np.ndarray
+    shares: Mapping[Group, np.ndarray]
+
+
+def causes_of_cost(
+    before: Resolved, after: Resolved, published: Mapping[tuple[str, str], float] | None = None
+) -> Causes:
+    """The change of the unit cost from one workshop to another, shared out.
+
+    Shapley values add up over the lines of the cost, so each line (metal, labour, …) is shared out by itself, over
+    the groups that it depends on. `published` are the unit costs as they were published; where formulas have
+    changed since, the difference to what they give now is a share of its own.
+    """
+    mixing, graph = Mixing(paired(before, after)), cost_model()
+    found: dict[Group, np.ndarray] = {}
+    for line in COST_LINES:
+        for group, share in _shared(mixing, graph, line).items():
+            found[group] = found.get(group, 0.0) + share
+    return _causes(mixing, graph, "unit_cost", found, published)
+
+
+def causes_of_price(before: Resolved, after: Resolved) -> Causes:
+    """The change of the price that the policy asks, rounding and ladder included, shared out in the same way."""
+    mixing, graph = Mixing(paired(before, after)), cost_model()
+    return _causes(mixing, graph, "price", _shared(mixing, graph, "price"), None)
+
+
+def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarray]:
+    part, inputs, keys = _reached(graph, [quantity])
+
+    def value(groups: Set[Group]) -> np.ndarray:
+        return run(mixing.mixed(set(groups), inputs, keys), part, [quantity])[quantity]
+
+    return shares(mixing.changed(inputs, keys), value)
+
+
+def _reached(graph: Graph, wanted: Iterable[str]) -> tuple[Graph, set[str], set[tuple[str, str]]]:
+    """The part of the graph that leads to some quantities, its inputs, and the keys that it follows."""
+    part = part_of(graph, wanted, set(graph.quantities))
+    keys = {key for quantity in part.quantities.values() for need in quantity.needs for key in need.path.keys}
+    keys |= {
+        (quantity.table, need.path.prefix)
+        for quantity in part.quantities.values()
+        for need in quantity.needs
+        if need.path.prefix and need.path.prefix != "other"
+    }
+    return part, set(part.inputs), keys
+
+
+def _causes(
+    mixing: Mixing,
+    graph: Graph,
+    quantity: str,
+    found: dict[Group, np.ndarray],
+    published: Mapping[tuple[str, str], float] | None,
+) -> Causes:
+    part, inputs, keys = _reached(graph, [quantity])
+    everything = set(mixing.changed(inputs, keys))
+    ends = (run(mixing.mixed(groups, inputs, keys), part, [quantity]) for groups in (set(), everything))
+    before, after = (end[quantity] for end in ends)
+    names = mixing.pair.variants
+    if published is not None:
+        told = np.array([published[name] for name in names])
+        if np.any(np.abs(before - told) > 1e-9 * np.maximum(1, np.abs(told))):
+            found[FORMULAS] = before - told
+            before = told
+    channels = tuple(channel.name for channel in mixing.pair.resolved.channels)
+    return Causes({name: place for place, name in enumerate(names)}, channels, before, after, found)
