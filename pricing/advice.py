@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from pricing.engine import Computed
+from pricing.model.workshop import Show
 from pricing.shown import Shown, percent
 from pricing.words import REASONS
 
@@ -12,10 +13,13 @@ from pricing.words import REASONS
 NO_MASS = 1e-9
 
 
-def advice(computed: Computed, rows: Iterable[int] | None = None) -> list[str]:
-    """A sentence for each thing the maker should know of the variants in `rows` (default: all), the dearest first."""
+def advice(computed: Computed, rows: Iterable[int] | None = None, show: Show = Show()) -> list[str]:  # noqa: B008
+    """A sentence for each thing the maker should know of the variants in `rows` (default: all), the dearest first.
+
+    Masses are told in the unit of `show`.
+    """
     rows = list(range(len(computed.resolved.variants)) if rows is None else rows)
-    return [*_below_cost(computed, rows), *_decoration(computed), *_too_many_returns(computed, rows)]
+    return [*_below_cost(computed, rows), *_decoration(computed), *_too_many_returns(computed, rows, show)]
 
 
 def _below_cost(computed: Computed, rows: list[int]) -> Iterator[str]:
@@ -40,14 +44,14 @@ def _decoration(computed: Computed) -> Iterator[str]:
             yield f"in {channel.name} the ladder decides every price: what its policy asks is decoration"
 
 
-def _too_many_returns(computed: Computed, rows: list[int]) -> Iterator[str]:
+def _too_many_returns(computed: Computed, rows: list[int], show: Show) -> Iterator[str]:
     returns, reused, charge = computed["returns_g"], computed["reused_g"], computed["charge_g"]
-    limits = computed["return_limit"]
+    limits, shown = computed["return_limit"], Shown(computed.resolved.currency, show)
     for row in rows:
         variant = computed.resolved.variants[row]
         if not variant.is_cut and returns[row] - reused[row] > NO_MASS:
             share, limit = percent(returns[row] / charge[row]), percent(limits[row])
             yield (
                 f"{variant.sku} in {variant.alloy}: {share} of a charge comes back and only {limit} may go in again; "
-                f"{returns[row] - reused[row]:.2f} g a set is sold as scrap"
+                f"{shown.mass(computed['surplus_g'][row])} a set goes to the refiner"
             )

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import numpy as np
+
 from pricing.engine import Computed, compute
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.inherit import inherited
@@ -14,6 +16,7 @@ from pricing.folder.read import Folder, read_folder
 from pricing.folder.resolve import Asked, MeasureMesh, resolve
 from pricing.model.product import Product
 from pricing.model.resolved import VariantRow
+from pricing.records import COST_QUANTITIES, MASS_QUANTITIES, MAY_BE_UNDEFINED, PRICE_QUANTITIES
 
 
 @dataclass(frozen=True)
@@ -45,8 +48,9 @@ def cost(root: Path, asked: Asked) -> Costing:
 def cost_folder(folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None = None) -> Costing:
     """The same for a folder that is read already."""
     resolved, warnings = resolve(folder, asked, measure_mesh or _measure_mesh)
-    computed = compute(resolved)
-    if faults := list(price_faults(folder, computed)):
+    with np.errstate(all="ignore"):
+        computed = compute(resolved)
+    if faults := [*price_faults(folder, computed), *overflow_faults(folder, computed)]:
         raise Faults(faults)
     return Costing(folder, asked, computed, (*folder.warnings, *warnings))
 
@@ -91,6 +95,25 @@ def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
             f"{_named(computed, found)} takes no attended time, so it cannot earn so much an hour",
             "State minutes for a step or an order, or ask by margin or markup.",
         )
+
+
+def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
+    """Figures that are too large to compute with, the first of each variant."""
+    for row, variant in enumerate(computed.resolved.variants):
+        asked = [place for place, price in enumerate(variant.prices) if price.sold]
+        figures = [(name, computed[name][row]) for name in (*MASS_QUANTITIES, *COST_QUANTITIES)]
+        for name in PRICE_QUANTITIES:
+            if name not in MAY_BE_UNDEFINED:
+                values = computed[name]
+                figures.append((name, values[asked] if values.ndim == 1 else values[row, asked]))
+        name = next((name for name, value in figures if not np.isfinite(value).all()), None)
+        if name is not None:
+            yield Fault(
+                folder.place(folder.product_file(variant.sku)),
+                variant.sku,
+                f"in {variant.alloy}, {name} comes to more than can be computed with",
+                "Look for a figure that is far too large or too small, in its file or in what it uses.",
+            )
 
 
 def _named(computed: Computed, found: list[tuple[int, int]]) -> str:

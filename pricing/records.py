@@ -32,6 +32,8 @@ PRICE_QUANTITIES = (
     "required_price", "binds", "price", "ex_tax_price", "net_sales", "selling_fees", "order_labour_cost", "order_cost",
     "postage_income", "net_receipts", "profit", "margin", "earned_per_hour", "times_melt_value",
 )  # fmt: skip
+#: Those that may be undefined: nothing sold, no hour spent, no value in the metal.
+MAY_BE_UNDEFINED = frozenset({"margin", "earned_per_hour", "times_melt_value"})
 #: The lines that make up the unit cost, in the order in which people read them.
 COST_LINES = MappingProxyType(
     {
@@ -89,7 +91,7 @@ def price_record(computed: Computed, row: int, channel: int) -> dict:
 
 def number(value) -> float | None:
     """A plain float; None for what is undefined."""
-    value = float(value)
+    value = float(value) + 0.0  # no negative zero
     return value if math.isfinite(value) else None
 
 

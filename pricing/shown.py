@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pricing.model.currency import minor_unit_digits
@@ -41,6 +42,11 @@ class Shown:
         if self.show.length == "in":
             return f"{millimetres / MILLIMETRES_PER_INCH:.3f} in"
         return f"{millimetres:.1f} mm"
+
+    def lengths(self, millimetres: Iterable[float]) -> str:
+        """Several with the unit once: `21.0 × 18.4 × 27.3 mm`."""
+        told = [self.length(side).rsplit(" ", 1) for side in millimetres]
+        return f"{' × '.join(number for number, _ in told)} {told[0][1]}"
 
     def temperature(self, celsius: float | None) -> str:
         """Whole degrees."""

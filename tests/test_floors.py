@@ -20,7 +20,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("tables", "grammar", "graph"),
     ("columns", "engine", "readers"),
     ("meshes", "folder", "rerun"),
-    ("costing", "records", "shown", "advice", "editions", "log"),
+    ("costing", "records", "shown", "advice", "editions", "log", "metal", "starting", "weighing"),
     ("studies", "bench"),
     ("publish",),
     ("page",),
@@ -28,7 +28,13 @@ FLOORS: tuple[tuple[str, ...], ...] = (
 )
 #: What may be imported from the same floor; never in a circle.
 BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"graph": ("tables", "grammar"), "engine": ("columns",), "readers": ("columns", "engine"), "advice": ("shown",)}
+    {
+        "graph": ("tables", "grammar"),
+        "engine": ("columns",),
+        "readers": ("columns", "engine"),
+        "advice": ("shown",),
+        "weighing": ("shown",),
+    }
 )
 #: Packages whose modules do not import each other.
 APART = frozenset({"quantities"})

@@ -10,19 +10,22 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     from pricing.advice import advice
     from pricing.cli import screen
     from pricing.costing import asked_for, cost
+    from pricing.editions.chain import chain_faults
     from pricing.errors import Faults
 
     try:
-        costing = cost(folder, asked_for(day(as_of)))
+        costing, faults = cost(folder, asked_for(day(as_of))), chain_faults(folder)
     except Faults as found:
+        costing, faults = None, [*found.faults, *chain_faults(folder)]
+    if costing is None or faults:
         if json:
-            screen.print_json({"faults": [_record(fault) for fault in found.faults], "warnings": []})
-            raise SystemExit(1) from None
-        number = len(found.faults)
-        for fault in found.faults:
+            screen.print_json({"faults": [_record(fault) for fault in faults], "warnings": []})
+            raise SystemExit(1)
+        number = len(faults)
+        for fault in faults:
             print(fault)
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
-        raise SystemExit(1) from None
+        raise SystemExit(1)
     if json:
         screen.print_json(
             {
@@ -32,7 +35,8 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
             }
         )
         return
-    screen.advise([*(warning.headline() for warning in costing.warnings), *advice(costing.computed)], most=1000)
+    hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
+    screen.advise([*(warning.headline() for warning in costing.warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     products = len({variant.sku for variant in resolved.variants})
     print(
@@ -49,4 +53,5 @@ def _record(fault) -> dict:
         "key": fault.key,
         "problem": fault.problem,
         "mend": fault.mend,
+        "other": [{"file": place.file, "line": place.line, "column": place.column} for place in fault.other],
     }

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day
+from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day, number
 
 
 def cost(
@@ -20,15 +20,16 @@ def cost(
     ] = None,
     as_of: AsOf = None,
     run: Annotated[
-        float | None, typer.Option(metavar="Q", help="For a run of Q sets, not the steady state.", show_default=False)
+        str | None, typer.Option(metavar="Q", help="For a run of Q sets, not the steady state.", show_default=False)
     ] = None,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the run.")] = False,
+    steps: Annotated[bool, typer.Option("--steps", help="What each step takes and costs.")] = False,
     show_work: Annotated[
         bool, typer.Option("--show-work", help="Print symbols, numbers, result of every figure.")
     ] = False,
     of: Annotated[
         list[str] | None,
-        typer.Option(metavar="QUANTITY", help="With --show-work: only what leads to this.", show_default=False),
+        typer.Option(metavar="QUANTITY", help="Show the work of this figure and what leads to it.", show_default=False),
     ] = None,
     json: Json = False,
     csv: Csv = False,
@@ -39,24 +40,30 @@ def cost(
     from pricing.costing import asked_for
     from pricing.costing import cost as cost_of
     from pricing.errors import UsageFault
+    from pricing.model.workshop import Show
     from pricing.records import flat_records, variant_records
 
-    costing = cost_of(folder, asked_for(day(as_of), run, charge_design))
+    if json and csv:
+        raise UsageFault("--json and --csv: say which of the two.")
+    if (json or csv) and (show_work or of or steps):
+        raise UsageFault("--steps, --show-work and --of are for people to read: leave out --json or --csv.")
+    costing = cost_of(folder, asked_for(day(as_of), number(run, "--run"), charge_design))
     resolved, stated = costing.computed.resolved, costing.folder.stated
     skus = chosen("product", sku, stated.products)
     alloys = chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
     rows = [row for row, each in enumerate(resolved.variants) if each.sku in skus and each.alloy in alloys]
     if not rows:
-        raise UsageFault("none of these products is made in such an alloy.")
-    hints = advice(costing.computed, rows)
+        said = "none of these products is made in such an alloy." if stated.products else "there is no product yet."
+        raise UsageFault(said)
+    hints = advice(costing.computed, rows, Show() if json else stated.workshop.show)
     if json:
         records = variant_records(costing.computed, rows)
         for record in records:
             record["prices"] = {name: prices for name, prices in record["prices"].items() if name in channels}
-        document = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
-        if run is not None:
-            document["run"] = run
+        document: dict = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
+        if costing.asked.run is not None:
+            document["run"] = costing.asked.run
         warnings = [warning.headline() for warning in costing.warnings] + hints
         screen.print_json({**document, "warnings": warnings, "variants": records})
         return
@@ -65,8 +72,10 @@ def cost(
         screen.print_csv(flat_records(costing.computed, rows, channels))
         return
     view = cost_screens.View(costing, rows, channels)
-    if show_work:
+    if show_work or of:
         cost_screens.work(view, of)
+    elif steps:
+        cost_screens.steps(view)
     elif alloy and len(alloy) > 1:
         cost_screens.side_by_side(view, list(dict.fromkeys(alloy)))
     elif len(rows) <= cost_screens.MOST_CARDS:

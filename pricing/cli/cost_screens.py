@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from pricing.cli import screen
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
 from pricing.model.alloy import PRECIOUS
-from pricing.readers.work import Work, result_words
 from pricing.records import (
     ALLOY_QUANTITIES,
     COST_LINES,
@@ -22,19 +21,22 @@ from pricing.records import (
 )
 from pricing.shown import NOTHING, Shown, hours, percent
 
+if TYPE_CHECKING:
+    from rich.table import Table
+
 #: Up to so many variants each gets a card; above, all stand in one list.
 MOST_CARDS = 4
 BAR_PLACES = 28
-#: Channels whose prices fit into one line of the list.
-LIST_CHANNELS = 4
 
-DECIDED = MappingProxyType({
-    "policy": "policy",
-    "least_price": "least price",
-    "keystone": "ladder",
-    "one_retail_price": "one retail price",
-    "fixed": "fixed",
-})
+DECIDED = MappingProxyType(
+    {
+        "policy": "policy",
+        "least_price": "least price",
+        "keystone": "ladder",
+        "one_retail_price": "one retail price",
+        "fixed": "fixed",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -70,23 +72,42 @@ class View:
     def is_precious(self, alloy: str) -> bool:
         return any(element in PRECIOUS for element in self.costing.folder.stated.alloys[alloy].composition)
 
+    def is_cut(self, record: dict) -> bool:
+        """Whether the piece is cut from sheet, wire or rod."""
+        row = self.rows[self.records.index(record)]
+        return self.costing.computed.resolved.variants[row].is_cut
+
     def prices(self, record: dict) -> dict[str, dict]:
         return {name: prices for name, prices in record["prices"].items() if name in self.channels}
 
     def basis(self) -> str:
-        asked = self.costing.asked
+        asked, metals = self.costing.asked, self.costing.computed.resolved.metals
+        newest = max((metal.quoted_on for metal in metals if metal.quoted_on), default=asked.as_of)
+        day = f"metal of {newest}" if newest == asked.as_of else f"metal of {newest} (in force on {asked.as_of})"
         run = (
             ""
             if asked.run is None
             else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
         )
-        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, metal of {asked.as_of}{run}"
+        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}"
 
 
 def overview(view: View) -> None:
-    """One line a variant: mass, unit cost, prices."""
-    console, shown = screen.out(), view.shown
-    channels = view.channels[:LIST_CHANNELS]
+    """One line a variant: mass, unit cost, prices, in as many channels as there is room for."""
+    console = screen.out()
+    channels = view.channels
+    while len(channels) > 1 and not screen.fits(_list(view, channels)):
+        channels = channels[:-1]
+    console.print(view.basis())
+    console.print()
+    console.print(_list(view, channels))
+    if left_out := view.channels[len(channels) :]:
+        console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
+    console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
+
+
+def _list(view: View, channels: list[str]) -> Table:
+    shown = view.shown
     heads = ["product, alloy", shown.show.mass, "cost", *channels]
     lines: list[tuple] = []
     strong = []
@@ -105,13 +126,7 @@ def overview(view: View) -> None:
                 *[shown.money(prices[name]["price"]) if name in prices else "" for name in channels],
             )
         )
-    console.print(view.basis())
-    console.print()
-    console.print(screen.table(heads, lines, strong=strong))
-    left_out = view.channels[LIST_CHANNELS:]
-    if left_out:
-        console.print(f"\nNot shown here: {', '.join(left_out)}. Ask for them with --channel.")
-    console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
+    return screen.table(heads, lines, strong=strong)
 
 
 def cards(view: View) -> None:
@@ -126,8 +141,9 @@ def cards(view: View) -> None:
 def _card(view: View, record: dict) -> None:
     console, shown = screen.out(), view.shown
     console.print(view.title(record), style="bold")
+    made = "as cut" if view.is_cut(record) else "as cast"
     console.print(
-        f"{record['sku']} · {shown.mass(record['finished_g'])} finished, {shown.mass(record['as_cast_g'])} as cast · "
+        f"{record['sku']} · {shown.mass(record['finished_g'])} finished, {shown.mass(record['as_cast_g'])} {made} · "
         f"{hours(record['labour_hours'])} of hands"
     )
     console.print()
@@ -145,6 +161,9 @@ def _card(view: View, record: dict) -> None:
     table.columns[3].justify = "left"
     console.print(table)
     console.print()
+    if not view.prices(record):
+        console.print(f"Not sold in {' or '.join(view.channels)}.")
+        return
     precious = view.is_precious(record["alloy"])
     heads = ["asked in", "price", "ex tax", "margin", "an hour", *(["× metal"] if precious else []), "decided by"]
     rows = [
@@ -166,6 +185,34 @@ def _card(view: View, record: dict) -> None:
 
 def _times(amount: float | None) -> str:
     return NOTHING if amount is None else f"{amount:.1f}"
+
+
+def steps(view: View) -> None:
+    """What each step of each variant takes and costs for one good set."""
+    console, shown = screen.out(), view.shown
+    console.print(view.basis())
+    for record in view.records:
+        console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
+        heads = ["step", "times", "min", "hands", "machine", "material", "service", shown.currency]
+        lines = [
+            (step["name"], f"{step['times']:.3f}", f"{step['step_labour_hours'] * 60:.1f}", *_step_costs(view, step))
+            for step in record["steps"]
+        ]
+        whole = {name: sum(step[name] for step in record["steps"]) for name in STEP_COSTS}
+        lines.append(("all steps", "", f"{record['labour_hours'] * 60:.1f}", *_step_costs(view, whole)))
+        console.print(screen.table(heads, lines, strong=[len(lines) - 1]))
+    console.print("\nHands are labour and the overhead that it carries. Metal and findings come on top.")
+
+
+#: What a step costs, each by its name in the cost model.
+STEP_COSTS = tuple(f"step_{line}_cost" for line in ("labour", "overhead", "machine", "material", "fee"))
+
+
+def _step_costs(view: View, step: dict) -> list[str]:
+    """Hands, machine, material, service and the sum; what is 0 is left empty."""
+    labour, overhead, *rest = (step[name] for name in STEP_COSTS)
+    costs = [labour + overhead, *rest]
+    return [*[view.shown.money(each) if each else "" for each in costs], view.shown.money(sum(costs))]
 
 
 def side_by_side(view: View, alloys: list[str]) -> None:
@@ -214,7 +261,8 @@ def _lines(view: View, made: list[dict]):
         return percent(value)
 
     yield f"finished, {shown.show.mass}", "finished_g", mass
-    yield f"charge to pour, {shown.show.mass}", "charge_g", mass
+    taken = "sheet or wire taken" if all(view.is_cut(record) for record in made) else "charge to pour"
+    yield f"{taken}, {shown.show.mass}", "charge_g", mass
     yield "minutes of hands", "labour_hours", minutes
     for name, word in COST_LINES.items():
         if any(record[name] for record in made):
@@ -235,6 +283,7 @@ def _get(record: dict, name):
 
 def work(view: View, of: list[str] | None) -> None:
     """Symbols, numbers and result of the cost model's figures, or of some figure and all that leads to it."""
+    from pricing.cli.work_screens import print_work
     from pricing.errors import UsageFault, did_you_mean
     from pricing.readers.work import Worker
 
@@ -248,28 +297,7 @@ def work(view: View, of: list[str] | None) -> None:
     console.print(view.basis())
     for row, record in zip(view.rows, view.records, strict=True):
         console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
-        seen: set[tuple[str, str]] = set()
         asked_in = [channels.index(name) for name in view.prices(record)]
-        for channel in asked_in if any(worker.is_of_channel(name) for name in names) else [None]:
-            shown = worker.behind(names, row, channel) if of else worker.each(names, row, channel)
-            for each in shown:
-                if (each.quantity, each.place) not in seen:
-                    seen.add((each.quantity, each.place))
-                    _print_work(view, each)
+        print_work(worker, names, bool(of), row, asked_in, view.shown.currency)
     if not of:
         console.print("\nAll that leads to a figure: --show-work --of metal_cost. What a name means: troytag words.")
-
-
-def _print_work(view: View, each: Work) -> None:
-    console = screen.out()
-    place = f" · {each.place}" if each.place else ""
-    console.print(f"\n{each.quantity}{place}", style="bold")
-    console.print(_hanging(each.meaning, "  "), style="dim")
-    console.print(_hanging(each.symbols, "  = "))
-    console.print(_hanging(each.numbers, "  = "))
-    console.print(f"  = {result_words(each, view.shown.currency)}")
-
-
-def _hanging(text: str, lead: str) -> str:
-    indent = " " * len(lead)
-    return textwrap.fill(text, 80, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False)

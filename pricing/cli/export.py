@@ -18,13 +18,16 @@ import typer
 from typer.core import TyperGroup
 
 from pricing.cli.options import Folder
+from pricing.errors import UsageFault, did_you_mean
 
 #: In the order in which help lists them; a kind whose module is not there yet is left out.
 KINDS = ("xlsx", "list", "quote", "tags", "csv")
 
 To = Annotated[
     Path | None,
-    typer.Option("--to", metavar="FILE", help="Where it goes; beside the folder's name if left out.", show_default=False),
+    typer.Option(
+        "--to", metavar="FILE", help="Where it goes; here, by the folder's name, if left out.", show_default=False
+    ),
 ]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite a file that stands already.")]
 
@@ -42,6 +45,15 @@ class Kinds(TyperGroup):
         single = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
         single.command(cmd_name)(function)
         return typer.main.get_command(single)
+
+    def resolve_command(self, ctx, args: list[str]):
+        kinds = self.list_commands(ctx)
+        if args[0] in ctx.help_option_names:  # `export FOLDER --help`: the folder ends the group's own options
+            typer.echo(ctx.get_help())
+            ctx.exit()
+        if args[0] not in kinds and not args[0].startswith("-"):
+            raise UsageFault(f'there is no export "{args[0]}". {did_you_mean(args[0], kinds)}')
+        return super().resolve_command(ctx, args)
 
 
 app = typer.Typer(cls=Kinds, no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="KIND …")

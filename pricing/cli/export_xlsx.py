@@ -2,11 +2,42 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
 import typer
 
-from pricing.cli.export import Force, To
-from pricing.cli.options import AsOf
+from pricing.cli.export import Force, To, default_path
+from pricing.cli.options import AsOf, day
 
 
 def export_xlsx(context: typer.Context, to: To = None, as_of: AsOf = None, force: Force = False) -> None:
     """Write a live workbook: change one cell, and every price moves."""
+    from pricing.cli import screen
+    from pricing.costing import asked_for, cost
+    from pricing.publish.placing import check_free
+    from pricing.publish.workbook import write_workbook
+
+    path = to or default_path(context.obj, ".xlsx")
+    check_free(path, force)
+    costing = cost(context.obj, asked_for(day(as_of)))
+    with _progress() as tell:
+        write_workbook(costing, path, force, tell)
+    print(path)
+    screen.tell(costing.warnings)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on a terminal, nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.progress import Progress
+
+    from pricing.cli.screen import err
+
+    with Progress(console=err(), transient=True) as bar:
+        task = bar.add_task("rows", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)

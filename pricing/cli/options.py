@@ -33,6 +33,16 @@ def day(text: str | None) -> date | None:
         raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
 
 
+def number(text: str | None, option: str) -> float | None:
+    """A number written as 25. Raises UsageFault for what is none."""
+    if text is None:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise UsageFault(f'{option} "{text}" is no number.') from None
+
+
 def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:
     """The names that were asked for, all of `known` where none was. Raises UsageFault for an unknown one."""
     known = list(known)

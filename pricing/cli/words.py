@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pricing.cli.options import Csv, Json
 
+if TYPE_CHECKING:
+    from pricing.readers.glossary import Entry, Key
+
 
 def words(
-    quantity: Annotated[str | None, typer.Argument(help="One name of the cost model.", show_default=False)] = None,
+    quantity: Annotated[
+        str | None, typer.Argument(help="A quantity, a key of a file or a word of formulas.", show_default=False)
+    ] = None,
     json: Json = False,
     csv: Csv = False,
 ) -> None:
@@ -19,27 +24,35 @@ def words(
 
     from pricing.cli import screen
     from pricing.graph import cost_model
-    from pricing.readers.glossary import entry, glossary
+    from pricing.readers.glossary import Entry, entries_of, glossary
 
     graph = cost_model()
-    entries = [entry(graph, quantity)] if quantity else glossary(graph)
+    entries = entries_of(graph, quantity) if quantity else glossary(graph)
     if json:
         screen.print_json([asdict(each) for each in entries])
     elif csv:
-        screen.print_csv(
-            [{**asdict(each), "needs": " ".join(each.needs), "used_by": " ".join(each.used_by)} for each in entries]
-        )
+        screen.print_csv([{name: _flat(value) for name, value in asdict(each).items()} for each in entries])
     elif quantity:
-        _print_one(entries[0])
+        for each in entries:
+            _print_one(each) if isinstance(each, Entry) else _print_key(each)
     else:
-        screen.out().print(
-            screen.table(
-                ("name", "unit", "meaning"), [(each.name, each.unit, each.meaning) for each in entries], left=3
-            )
-        )
+        rows = [(each.name, each.unit, each.meaning) for each in entries]
+        screen.out().print(screen.table(("name", "unit", "meaning"), rows, left=3))
+        print("\nOne of them, or any key of the files, in full: troytag words NAME")
 
 
-def _print_one(each) -> None:
+def _flat(value):
+    return " ".join(value) if isinstance(value, tuple) else value
+
+
+def _print_key(key: Key) -> None:
+    import textwrap
+
+    print(f"{key.name}  ({'a word of formulas' if key.table == 'word' else f'{key.file}, {key.table}'})")
+    print(textwrap.fill(key.meaning, 78, initial_indent="  ", subsequent_indent="  "))
+
+
+def _print_one(each: Entry) -> None:
     import textwrap
 
     print(f"{each.name}  ({each.unit}, one for each {each.table})")

@@ -59,11 +59,12 @@ def changed(document: Document, content: bytes, edits: Iterable[Edit]) -> bytes:
     for edit in edits:
         _check(document, values, edit)
         for step in _steps(values, edit):
-            content = _carried_out(Source(content), values, step)
+            made = _carried_out(Source(content), values, step)
             _note(values, step)
-            if not _says(content, values):
+            if made is None or not _says(made, values):
                 problem = "this change cannot be made in the way that the file is written"
                 raise Faults([Fault(document.place(step.path), written(step.path), problem, "Make it by hand.")])
+            content = made
     return content
 
 
@@ -141,10 +142,13 @@ def _list_steps(values: Any, path: Path, old: list, new: list) -> Iterator[Edit]
         yield Insert((*path, index), new[index])
 
 
-def _carried_out(source: Source, values: Any, step: Edit) -> bytes:
+def _carried_out(source: Source, values: Any, step: Edit) -> bytes | None:
+    """The text with this step made; None where a table under a header of its own would become something else."""
     if isinstance(step, Drop):
         return dropped(source, step.path)
     around, _ = _at(values, step.path[:-1])
+    if isinstance(around, list) and source.value(step.path[:-1]) is None and not isinstance(step.value, Mapping):
+        return None
     if isinstance(step, Insert) or isinstance(around, list) and step.path[-1] == len(around):
         return inserted(source, step.path, step.value)
     if not _at(values, step.path)[1]:
@@ -190,10 +194,13 @@ def _same(old: Any, new: Any) -> bool:
 
 
 def _without_empty(values: Any) -> Any:
-    """Without tables and lists in which nothing is left: whether their own headers stand says nothing."""
+    """Without tables and lists in which nothing is left: whether their own headers stand says nothing.
+
+    What is no number is a word here, since it would not be equal to itself.
+    """
     if isinstance(values, dict):
         kept = {key: _without_empty(value) for key, value in values.items()}
         return {key: value for key, value in kept.items() if value not in ({}, [])}
     if isinstance(values, list):
         return [_without_empty(value) for value in values]
-    return values
+    return "nan" if values != values else values

@@ -16,7 +16,8 @@ from pricing.folder.statements import Source, Statement, inside, items_of, key_o
 if TYPE_CHECKING:
     from tree_sitter import Node
 
-_BLANKS = b" \t"
+#: Tables of a few figures that makers write in braces behind their key.
+IN_BRACES = frozenset({"composition", "policy", "postage", "reprice", "rounding", "tax"})
 
 
 def replaced(source: Source, path: Path, value: Any) -> bytes:
@@ -133,7 +134,7 @@ def _another_table(source: Source, path: Path, index: int, value: Any) -> bytes:
         first = source.below(path)[0]
         position = _above(source, source.line_start(first.node.start_byte))
         return _spliced(source, [(position, position, _lines(source, [*block, ""]))])
-    return _spliced(source, [_appended(source, source.below((*path, index - 1)), block)])
+    return _spliced(source, [_appended(source, source.below((*path, index - 1)), source.below(path), block)])
 
 
 def added(source: Source, path: Path, value: Any) -> bytes:
@@ -150,11 +151,9 @@ def added(source: Source, path: Path, value: Any) -> bytes:
             braces = inside(value_of(statement.node), rest)
         return _added_in_braces(source, braces, key, value)
     if _stands_under_header(source, above, path[-1], value):
-        around = source.below(above)
         blocks = _blocks(path, value)
-        if not above and not any(statement.is_header for statement in around):
-            return _spliced(source, [_at_end(source, blocks)])
-        return _spliced(source, [_appended(source, around, blocks) if above else _at_end(source, blocks)])
+        around = source.below(above)
+        return _spliced(source, [_appended(source, around, around, blocks) if above else _at_end(source, blocks)])
     return _spliced(source, [_line_in_table(source, above, path[-1:], value)])
 
 
@@ -164,20 +163,22 @@ def _added_in_braces(source: Source, braces: Node, key: Path, value: Any) -> byt
     if pairs:
         end = value_of(pairs[-1]).end_byte
         return _spliced(source, [(end, end, b", " + text)])
-    return _spliced(source, [(braces.start_byte, braces.end_byte, b"{ " + text + b" }")])
+    end = braces.end_byte - 1
+    lead = b"" if end > braces.start_byte + 1 else b" "
+    return _spliced(source, [(end, end, lead + text + b" ")])
 
 
 def _stands_under_header(source: Source, above: Path, name: str | int, value: Any) -> bool:
     """Whether a table gets a header of its own: where its neighbours have one, or what it is in has no line."""
     if isinstance(value, Mapping):
-        neighbours = [statement for statement in source.below(above) if len(statement.path) > len(above)]
+        headers = [statement.path for statement in source.below(above) if statement.is_header]
+        if name in IN_BRACES:
+            return False
         if any(isinstance(inner, Mapping) for inner in value.values()):
             return True
-        opened = not above or any(statement.path == above and statement.is_header for statement in neighbours)
-        opened = opened or any(statement.is_header and statement.path == above for statement in source.statements)
-        if above and not opened:
-            return any(statement.is_header for statement in neighbours)
-        return any(statement.is_header and len(statement.path) == len(above) + 1 for statement in neighbours)
+        if above and above not in headers:
+            return bool(headers)
+        return any(len(path) == len(above) + 1 for path in headers)
     if isinstance(value, (list, tuple)) and value and all(isinstance(item, Mapping) for item in value):
         return any(
             statement.node.type == "table_array_element" and len(statement.path) == len(above) + 2
@@ -193,8 +194,8 @@ def _line_in_table(source: Source, table: Path, key: Path, value: Any) -> tuple[
     line = f"{_dotted(key)} = {spelled(value)}"
     if own or header:
         return _behind(source, (own or [header])[-1], [line])
-    dotted = [each for each in source.below(table) if not each.is_header]
-    if table and dotted:  # the table is made by longer keys of another one: a longer key again
+    dotted = [each for each in source.below(table) if len(each.table) < len(table)]
+    if dotted:  # the table is made by longer keys of another one: a longer key again
         last = dotted[-1]
         return _behind(source, last, [f"{_dotted((*table[len(last.table) :], *key))} = {spelled(value)}"])
     if table:
@@ -216,13 +217,16 @@ def _behind(source: Source, statement: Statement, lines: list[str]) -> tuple[int
     return end, end, missing + _lines(source, [indent + line for line in lines])
 
 
-def _appended(source: Source, around: list[Statement], lines: list[str]) -> tuple[int, int, bytes]:
-    """Lines behind all of these, with a blank line between where they keep one between themselves."""
-    last = around[-1]
-    headers = [statement for statement in around if statement.is_header]
-    start = source.line_start(headers[-1].node.start_byte) if headers else 0
-    airy = not headers or not source.content[source.line_start(max(start - 1, 0)) : start].strip()
-    end = source.end_of(last)
+def _appended(
+    source: Source, around: list[Statement], like: list[Statement], lines: list[str]
+) -> tuple[int, int, bytes]:
+    """Lines behind all of `around`, with a blank line between where the headers in `like` keep one."""
+    end = source.end_of(source.last_beside(around[-1]))
+    airy = not any(statement.is_header for statement in like)
+    for statement in like:
+        if statement.is_header:
+            start = _above(source, source.line_start(statement.node.start_byte))
+            airy = airy or start > 0 and not source.content[source.line_start(start - 1) : start].strip()
     missing = source.newline if not source.content[:end].endswith(b"\n") else b""
     return end, end, missing + _lines(source, [*([""] if airy else []), *lines])
 
@@ -254,18 +258,18 @@ def _blocks(path: Path, value: Any) -> list[str]:
 
 
 def _block(path: Path, value: Mapping[str, Any], opening: str, closing: str) -> list[str]:
-    """A header with its lines. Tables that hold tables get headers of their own, and so a header may need no lines."""
-    deep = {
-        key: item
-        for key, item in value.items()
-        if isinstance(item, Mapping) and any(isinstance(inner, Mapping) for inner in item.values())
-    }
-    if value and opening == "[" and all(isinstance(item, Mapping) for item in value.values()):
-        deep = dict(value)
-    lines = [f"{key_text} = {spelled(item)}" for key, item in value.items() if key not in deep
-             for key_text in (spelled_key(key),)]  # fmt: skip
-    head = [] if deep and not lines else [f"{opening}{_dotted(path)}{closing}", *lines]
-    return head + [line for key, item in deep.items() for line in _block((*path, key), item, "[", "]")]
+    """A header with its lines. Tables of named tables get headers of their own, and so a header may need no lines."""
+    only_tables = opening == "[" and value and all(isinstance(item, Mapping) for item in value.values())
+    under = {key for key, item in value.items() if _wants_header(key, item, bool(only_tables))}
+    lines = [f"{spelled_key(key)} = {spelled(item)}" for key, item in value.items() if key not in under]
+    head = [] if under and not lines else [f"{opening}{_dotted(path)}{closing}", *lines]
+    return head + [line for key in value if key in under for line in _block((*path, key), value[key], "[", "]")]
+
+
+def _wants_header(key: str, value: Any, only_tables: bool) -> bool:
+    if not isinstance(value, Mapping) or key in IN_BRACES:
+        return False
+    return only_tables or any(isinstance(inner, Mapping) for inner in value.values())
 
 
 def _dotted(path: Path) -> str:

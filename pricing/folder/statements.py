@@ -91,6 +91,15 @@ class Source:
             return self.line_end(bracket.end_byte)
         return self.line_end(value_of(node).end_byte)
 
+    def last_beside(self, statement: Statement) -> Statement:
+        """The last statement before the next header: what comes behind it belongs to no table before it."""
+        behind = self.statements[self.statements.index(statement) + 1 :]
+        for other in behind:
+            if other.is_header:
+                break
+            statement = other
+        return statement
+
     @cached_property
     def newline(self) -> bytes:
         """How the lines of this text end, as its first one does."""

@@ -11,6 +11,9 @@ from pydantic import Field
 from pricing.model.base import Name, Positive, Sense, StatedModel
 from pricing.model.currency import Currency, currencies
 
+#: What a price may be for: so much metal, or one unit of a currency.
+QuotedPer = Literal["ozt", "dwt", "g", "kg", "lb", "t", "unit"]
+
 
 class Quote(StatedModel):
     """One line of the price history; an exchange line says that 1 unit of `metal` is `price` in `currency`."""
@@ -18,9 +21,7 @@ class Quote(StatedModel):
     date: Date = Field(description="Day of the quote.")
     metal: Name = Field(description="Symbol of an element, name of a supplier's quote, or code of a currency.")
     price: Positive = Field(description="Price for one `per`, in `currency`.")
-    per: Literal["ozt", "dwt", "g", "kg", "lb", "t", "unit"] = Field(
-        description='Mass that the price is for; "unit" for an exchange rate.'
-    )
+    per: QuotedPer = Field(description='Mass that the price is for; "unit" for an exchange rate.')
     currency: Currency = Field(description="ISO 4217 code of the currency of the price.")
     source: str = Field("", description="Where the price was read.")
     line: int = Field(0, description="Line of the file, counted from 1; 0 for a quote in no file.")

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticKnownError
 
 from pricing.model.base import (
     Fraction,
@@ -17,6 +18,7 @@ from pricing.model.base import (
     Surcharge,
 )
 from pricing.model.currency import Currency, minor_unit_digits
+from pricing.model.source import Source
 
 __all__ = [
     "Currency", "Energy", "Flask", "Machine", "Material", "Overhead", "Role", "Show", "Workshop", "minor_unit_digits",
@@ -105,12 +107,21 @@ class Flask(StatedModel):
                     )
 
 
+def _not_true(value: Any) -> Any:
+    """To Python, true equals 1; to a maker it does not."""
+    if isinstance(value, bool):
+        raise PydanticKnownError("literal_error", {"expected": "1"})
+    return value
+
+
 class Workshop(StatedModel):
     """The whole of `workshop.toml`."""
 
     model_config = ConfigDict(validate_by_name=True, validate_by_alias=True)
 
-    schema_version: Literal[1] = Field(1, alias="schema", description="Version of the folder's form; there is only 1.")
+    schema_version: Annotated[Literal[1], BeforeValidator(_not_true)] = Field(
+        1, alias="schema", description="Version of the folder's form; there is only 1."
+    )
     name: Name = Field(description="Name of the workshop.")
     currency: Currency = Field(description="ISO 4217 code of the currency in which the workshop counts.")
     stale_after_days: NotNegative = Field(7.0, description="Days after which a metal quote is called old.")
@@ -125,7 +136,15 @@ class Workshop(StatedModel):
     machines: dict[Name, Machine] = Field({}, description="Machines by name.")
     materials: dict[Name, Material] = Field({}, description="Materials by name.")
     flasks: dict[Name, Flask] = Field({}, description="Flasks by name.")
+    sources: dict[Name, Source] = Field({}, description="Where metal prices may be pulled from, by name.")
 
     def senses(self) -> Iterator[Sense]:
         if self.machines and self.energy is None:
             yield Sense((), "energy is missing, and there are machines", "Add [energy] with price_per_kwh.")
+        for name, source in self.sources.items():
+            if source.per == "unit" and source.currency != self.currency:
+                yield Sense(
+                    ("sources", name, "currency"),
+                    f"an exchange rate is told in {source.currency}, the workshop counts in {self.currency}",
+                    f"Say what one {source.metal} costs in {self.currency}.",
+                )

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pricing.costing import Costing
-from pricing.errors import UsageFault
+from pricing.errors import UsageFault, did_you_mean
 from pricing.folder.inherit import inherited
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
@@ -82,8 +82,6 @@ def channel_for(costing: Costing, audience: str | None, stated: str | None) -> s
     """The channel named, else the first in channels.toml of this audience (None: of any). Raises UsageFault."""
     channels = costing.folder.stated.channels
     if stated is not None:
-        from pricing.errors import did_you_mean
-
         if stated not in channels:
             raise UsageFault(f'no channel "{stated}". {did_you_mean(stated, channels)}')
         if audience and channels[stated].audience != audience:

@@ -64,7 +64,7 @@ def fineness_words(costing: Costing, rows: Iterable[int]) -> str | None:
     if not any(mark and FINENESS.fullmatch(mark) for mark in marks):
         return None
     return (
-        "A mark of three figures is the least share of the precious metal in parts per thousand, on the maker's word; it is no "
-        "hallmark. What must be hallmarked, and under what name it may be sold, is for the law of the place of sale, "
-        "which comes before anything said here."
+        "A mark of three figures is the least share of the precious metal in parts per thousand, on the maker's word; "
+        "it is no hallmark. What must be hallmarked, and under what name it may be sold, is for the law of the place "
+        "of sale, which comes before anything said here."
     )

@@ -43,8 +43,10 @@ class Habit:
         """`£1,234.50`, `1.234,50 €`."""
         if amount is None:
             return NOTHING
-        digits = minor_unit_digits(self.currency)
-        return self._written(self.locale.currency_formats["standard"].pattern, amount, digits, digits)
+        digits, pattern = minor_unit_digits(self.currency), self.locale.currency_formats["standard"].pattern
+        if self.sign[-1].isalpha():  # CLDR, currencySpacing: letters do not touch figures
+            pattern = pattern.replace("¤#", "¤\u00a0#")
+        return self._written(pattern, amount, digits, digits)
 
     def figure(self, amount: float | None) -> str:
         """The same without the sign, for a column whose head bears it."""

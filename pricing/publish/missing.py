@@ -7,4 +7,5 @@ from pricing.errors import TroytagError
 
 def missing(what: str, library: str, extra: str) -> TroytagError:
     """The error to raise where `library` cannot be imported; `what` needs it, and `extra` brings it."""
-    return TroytagError(f'{what} needs {library}, which is not installed. Install it with: pip install "troytag[{extra}]"')
+    mend = f'Install it with: pip install "troytag[{extra}]"'
+    return TroytagError(f"{what} needs {library}, which is not installed. {mend}")

@@ -20,8 +20,8 @@ from pricing.publish.missing import missing
 
 #: Raise it whenever a picture may come out otherwise than before.
 METHOD = 1
-#: Longest edge, in pixels: 27 mm at 300 dots an inch.
-EDGE = 320
+#: Longest edge, in pixels: 21 mm at 300 dots an inch.
+EDGE = 256
 QUALITY = 86
 
 

@@ -6,18 +6,22 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import NamedTemporaryFile
+from secrets import token_hex
 
-from pricing.errors import UsageFault
+from pricing.errors import TroytagError, UsageFault
 
 
 def check_free(path: Path, force: bool) -> None:
     """Raise UsageFault where a file would be overwritten unasked, or where there is no folder to put it into."""
-    if path.is_dir():
+    try:
+        is_folder, stands, parent_is_folder = path.is_dir(), path.exists(), path.absolute().parent.is_dir()
+    except OSError as fault:
+        raise UsageFault(f"{path} cannot be used ({fault.strerror}). Name another file with --to.") from None
+    if is_folder:
         raise UsageFault(f"{path} is a folder. Name a file with --to.")
-    if path.exists() and not force:
+    if stands and not force:
         raise UsageFault(f"{path} stands already. Name another file with --to, or overwrite it with --force.")
-    if not path.absolute().parent.is_dir():
+    if not parent_is_folder:
         raise UsageFault(f"{path.parent} is no folder. Make it, or name another with --to.")
 
 
@@ -25,23 +29,23 @@ def check_free(path: Path, force: bool) -> None:
 def placed(path: Path, force: bool = False) -> Iterator[Path]:
     """A path beside `path` to write to; it takes the place of `path` once all went well, else nothing is left.
 
-    Raises UsageFault as `check_free` does, and where the folder cannot be written to.
+    A link stays a link. Raises UsageFault as `check_free` does, and TroytagError where it cannot be written.
     """
     check_free(path, force)
-    parent = path.absolute().parent
+    target = path.resolve()
+    beside = target.with_name(f".{target.stem[:80]}-{token_hex(4)}{target.suffix}")
     try:
-        with NamedTemporaryFile(dir=parent, prefix=f".{path.stem}-", suffix=path.suffix, delete=False) as made:
-            beside = Path(made.name)
-    except OSError as fault:
-        raise UsageFault(f"{parent} cannot be written to ({fault.strerror}). Name another place with --to.") from None
-    try:
+        beside.touch(exist_ok=False)  # with the usual rights, unlike a file of `tempfile`
         yield beside
-        _give_usual_rights(beside, path)
+        if target.exists():
+            os.chmod(beside, target.stat().st_mode & 0o777)
         _to_disk(beside)
         if force:
-            os.replace(beside, path)
+            os.replace(beside, target)
         else:
-            _put_where_nothing_stands(beside, path)
+            _put_where_nothing_stands(beside, target)
+    except OSError as fault:
+        raise TroytagError(f"{path} cannot be written ({fault.strerror or fault}); nothing was changed.") from None
     finally:
         beside.unlink(missing_ok=True)
 
@@ -55,17 +59,6 @@ def _put_where_nothing_stands(beside: Path, path: Path) -> None:
     except OSError:  # a file system without hard links
         check_free(path, False)
         os.replace(beside, path)
-
-
-def _give_usual_rights(beside: Path, path: Path) -> None:
-    """A temporary file is its owner's alone; the finished one keeps the rights of what it replaces, or gets the usual ones."""
-    if path.exists():
-        mode = path.stat().st_mode & 0o777
-    else:
-        mask = os.umask(0)
-        os.umask(mask)
-        mode = 0o666 & ~mask
-    os.chmod(beside, mode)
 
 
 def _to_disk(path: Path) -> None:

@@ -71,9 +71,7 @@ def price_list(
         "collections": [
             {
                 "name": group.name,
-                "items": [
-                    _item(costing, next(seen), channel, retail, habit, pictures, found) for _ in group.items
-                ],
+                "items": [_item(costing, next(seen), channel, retail, habit, pictures, found) for _ in group.items],
             }
             for group in groups
         ],

@@ -106,7 +106,8 @@ def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], s
     if asked.channel is not None:
         channel_for(costing, None, asked.channel)
         if missing := list(lacks(asked.channel)):
-            raise UsageFault(f"{asked.sku} in {', '.join(missing)} is not sold in {asked.channel}. Name another --channel.")
+            made_in = ", ".join(missing)
+            raise UsageFault(f"{asked.sku} in {made_in} is not sold in {asked.channel}. Name another --channel.")
         return made[:MOST_ALLOYS], asked.channel
     by_audience = sorted(channels, key=lambda name: channels[name].audience != "wholesale")
     channel = next((name for name in by_audience if not list(lacks(name))), None)
@@ -155,8 +156,9 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
             }
             for quantity, prices in zip(asked.quantities, found.today, strict=True)
         ],
-        "quantities": [habit.number(quantity) for quantity in asked.quantities],
-        "clause": _clause(found, habit),
+        "moves": [_move_words(move, habit) for move in METAL_MOVES],
+        "today": METAL_MOVES.index(0.0),
+        "clause": _clause(costing, found, asked.quantities, habit),
         "basis": metal_basis(costing, found.rows, habit),
         "notes": [
             note
@@ -196,17 +198,22 @@ def _counted(quantity: int, sold_as: str, habit: Habit) -> str:
     return f"{habit.number(quantity)} {word}{'' if quantity == 1 else 's'}"
 
 
-def _clause(found: Quoted, habit: Habit) -> list[dict]:
-    """One line for each move of the metal: prices of every alloy and, in it, of every quantity."""
-
-    def by_alloy(prices: Sequence[Sequence[float]]) -> list[str]:
-        return [habit.figure(run[alloy]) for alloy in range(len(found.rows)) for run in prices]
-
+def _clause(costing: Costing, found: Quoted, quantities: Sequence[int], habit: Habit) -> list[dict]:
+    """For each alloy, one line for each quantity: the price at every move of the metal."""
     return [
         {
-            "move": f"{habit.percent(abs(move))} {'lower' if move < 0 else 'higher'}" if move else "as today",
-            "is_today": move == 0,
-            "prices": by_alloy(prices),
+            "alloy": alloy_of(costing, row).name,
+            "lines": [
+                {
+                    "quantity": habit.number(quantity),
+                    "prices": [habit.figure(prices[run][alloy]) for prices in found.prices],
+                }
+                for run, quantity in enumerate(quantities)
+            ],
         }
-        for move, prices in zip(METAL_MOVES, found.prices, strict=True)
+        for alloy, row in enumerate(found.rows)
     ]
+
+
+def _move_words(move: float, habit: Habit) -> str:
+    return f"{habit.percent(abs(move))} {'lower' if move < 0 else 'higher'}" if move else "as today"

@@ -20,7 +20,7 @@ RAYS_PER_PIXEL = 2
 #: Edges sharper than this stay edges, in degrees.
 CREASE_DEGREES = 35
 #: Directions in which the sky is looked for.
-SKY_RAYS = 40
+SKY_RAYS = 32
 EYE_DISTANCE = 9.0  # in half widths of the piece: hardly any perspective
 FRAME = 1.08  # half width of the picture in half widths of the piece
 ABOVE_SURFACE = 2e-3  # where rays begin, so that a surface does not shade itself

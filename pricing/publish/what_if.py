@@ -59,9 +59,7 @@ def in_orders_of(resolved: Resolved, channel: str, sets: float) -> Resolved:
 
 def in_minor_units(resolved: Resolved, channel: str) -> Resolved:
     """With the channel's prices rounded up to the currency's least coin, and by no other rule."""
-    step = PriceStepRow(
-        applies_below=None, step_size=10.0 ** -minor_unit_digits(resolved.currency), step_position=0.0
-    )
+    step = PriceStepRow(applies_below=None, step_size=10.0 ** -minor_unit_digits(resolved.currency), step_position=0.0)
     return _with_channel(resolved, channel, ending=0.0, rounds_up=True, price_steps=(step,))
 
 

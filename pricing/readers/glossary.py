@@ -1,11 +1,32 @@
-"""The glossary: every quantity and input with its meaning, unit, formula and source."""
+"""The glossary: quantities and inputs, the keys that the maker types, the words that formulas use."""
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pricing.errors import UsageFault, did_you_mean
+from pydantic import BaseModel
+
+from pricing.errors import UsageFault, nearest
 from pricing.graph import Graph
+from pricing.model.alloy import Alloy
+from pricing.model.channel import Channel, Fee, Ladder, Policy, Postage, PriceStep, Reprice, Rounding, Tax
+from pricing.model.process import Step, Use
+from pricing.model.product import Casting, Finding, OwnInChannel, Product
+from pricing.model.quote import Quote
+from pricing.model.workshop import Energy, Flask, Machine, Material, Overhead, Role, Show, Workshop
+from pricing.words import WORDS
+
+#: Where each stated table is written: for a person to find it.
+WRITTEN: tuple[tuple[str, tuple[type[BaseModel], ...]], ...] = (
+    ("workshop.toml", (Workshop, Role, Overhead, Energy, Machine, Material, Flask, Show)),
+    ("alloys.toml", (Alloy,)),
+    ("metal_prices.csv", (Quote,)),
+    ("processes.toml", (Step, Use)),
+    ("products/*.toml", (Product, Casting, Finding, OwnInChannel)),
+    ("channels.toml", (Channel, Tax, Postage, Fee, Policy, Rounding, PriceStep, Reprice, Ladder)),
+)
 
 
 @dataclass(frozen=True)
@@ -51,9 +72,38 @@ def glossary(graph: Graph) -> list[Entry]:
     return computed + stated
 
 
-def entry(graph: Graph, name: str) -> Entry:
-    """The entry of one name. Raises UsageFault, with the nearest name, where there is none."""
-    entries = {each.name: each for each in glossary(graph)}
-    if name not in entries:
-        raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, entries)}')
-    return entries[name]
+@dataclass(frozen=True)
+class Key:
+    """A key that the maker types: in which table of which file, and what it means."""
+
+    name: str
+    file: str
+    table: str
+    meaning: str
+
+
+def keys() -> Iterator[Key]:
+    """Every key of the workshop folder's files."""
+    for file, models in WRITTEN:
+        for model in models:
+            for name, field in model.model_fields.items():
+                yield Key(field.alias or name, file, model.__name__.lower(), field.description or "")
+
+
+def entries_of(graph: Graph, name: str) -> list[Entry | Key]:
+    """Everything that goes by a name: quantity or input, keys of files, word of formulas.
+
+    Raises UsageFault, with the nearest name, where there is none.
+    """
+    known = {each.name: each for each in glossary(graph)}
+    typed = list(keys())
+    found: list[Entry | Key] = [known[name]] if name in known else []
+    found += [key for key in typed if key.name == name]
+    if name in WORDS:
+        found.append(Key(name, "formulas", "word", (inspect.getdoc(WORDS[name]) or "").splitlines()[0]))
+    if not found:
+        names = {*known, *(key.name for key in typed), *WORDS}
+        close = nearest(name, names)
+        mend = f'Did you mean "{close}"?' if close else "troytag words lists what there is."
+        raise UsageFault(f'there is no quantity, key or word "{name}". {mend}')
+    return found

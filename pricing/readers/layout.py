@@ -166,10 +166,13 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
     for name, target in TABLES[table].keys.items():
         if target == "price":
             names = {row.row.name: row.index[0] for row in rows["channel"]}
-            yield key(table, name), [
-                positions["price"][row.index[0], names[wanted]] if (wanted := getattr(row.row, name)) else 0
-                for row in block
-            ]
+            yield (
+                key(table, name),
+                [
+                    positions["price"][row.index[0], names[wanted]] if (wanted := getattr(row.row, name)) else 0
+                    for row in block
+                ],
+            )
         else:
             names = {row.row.name: place for place, row in enumerate(rows[target], 1)}
             yield key(table, name), [names.get(getattr(row.row, name), 0) for row in block]

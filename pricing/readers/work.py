@@ -153,7 +153,8 @@ class Worker:
 
     def _rows(self, quantity: Quantity, index: Index) -> dict[str, list[float]]:
         """All numbers along the last axis, by parameter, where the formula has words that run along it."""
-        if not RUNNING & set(quantity.function.__code__.co_names):
+        words = {node.id for node in ast.walk(quantity.expression()) if isinstance(node, ast.Name)}
+        if not RUNNING & words:
             return {}
         size = sum(1 for row in self.rows[quantity.table] if row.index[:-1] == index[:-1])
         own = [need for need in quantity.needs if need.path == Path(quantity.table)]

@@ -71,6 +71,11 @@ class Grid:
         function = computed.graph.quantities["target_step"].function
         return cls(*[computed[name][chosen] for name in names], bind(function, NUMPY_WORDS))
 
+    def take(self, rows: np.ndarray) -> Grid:
+        """The grids of some rows, in their order."""
+        figures = (self.ending, self.applies_below_stated, self.applies_below, self.step_position, self.step_size)
+        return Grid(*[figure[rows] for figure in figures], self.step_for)
+
     def step(self, amount: np.ndarray) -> np.ndarray:
         """The rounding step for an amount."""
         found = self.step_for(
@@ -123,7 +128,8 @@ def decide(
     gap = np.where(raising, would_earn - earned, earned - would_earn)
     within = gap <= np.where(raising, terms.keep_within, terms.falling) + MARGIN_NOISE
     under = earned < terms.least_margin - MARGIN_NOISE
-    limit = held * np.where(raising, 1 + terms.largest_step, 1 - np.minimum(1, terms.largest_step))
+    with np.errstate(invalid="ignore"):  # nothing times no limit
+        limit = held * np.where(raising, 1 + terms.largest_step, 1 - np.minimum(1, terms.largest_step))
     beyond_limit = np.where(raising, asked > limit + PRICE_NOISE, asked < limit - PRICE_NOISE) & ~fixed
     bounded = np.where(beyond_limit, grid.towards(np.where(beyond_limit, limit, asked), raising), asked)
     stuck = np.where(raising, bounded <= held + PRICE_NOISE, bounded >= held - PRICE_NOISE)

@@ -42,7 +42,7 @@ def paired(before: Resolved, after: Resolved) -> Paired:
     for table, attribute in OUTERMOST.items():
         rows = (getattr(before, attribute), getattr(after, attribute))
         if table == "variant":
-            common = {key_of(row) for row in rows[0]}
+            common = {key_of(row) for row in rows[0]} & {key_of(row) for row in rows[1]}
             rows = tuple([row for row in each if key_of(row) in common] for each in rows)
         old[attribute], new[attribute] = pairing.outermost(*rows)
     held = {key_of(row): row for row in old["variants"]}
@@ -138,7 +138,7 @@ class _Pairing:
 def _name(row: Row) -> str | tuple[str, str]:
     if hasattr(row, "sku"):
         return key_of(row)
-    names = (getattr(row, name, None) for name in ("name", "material", "metal"))
+    names = (getattr(row, name, None) for name in ("name", "material", "element"))
     return next((name for name in names if name is not None), "")
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -12,12 +13,15 @@ import numpy as np
 from pricing.costing import Costing
 from pricing.editions.chain import Edition
 from pricing.rerun import rerun
-from pricing.studies.deciding import PRICE_NOISE, REASONS, Grid, decide, terms_of
+from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]
 #: A variant, or a variant in one channel: (sku, alloy, channel or None).
 Chosen = tuple[str, str, str | None]
 Word = Literal["accept", "hold"]
+WORDS: tuple[Word, Word] = ("accept", "hold")
+#: Reasons with which largest_step may leave something owing.
+STEPPED = frozenset({"beyond", "below_least", "too_coarse"})
 
 
 @dataclass(frozen=True)
@@ -25,7 +29,7 @@ class PriceInForce:
     """A published price: since which day and which edition it is what it is."""
 
     price: float
-    set_on: str
+    set_on: date
     set_in: int
 
 
@@ -33,27 +37,30 @@ class PriceInForce:
 class Row:
     """One variant in one channel.
 
-    `earns` is the margin that the price in force (`held`) earns now, `asked` the price that the policy asks now and
-    `would_earn` its margin, `to` the price to publish and `earns_then` its margin; `owing` is what of the way to `asked` is
-    left for later. Reasons are those of `pricing.studies.deciding` and `new`, `gone`, `accepted`, `kept`, `ladder`, which
-    stand for what was decided otherwise. A margin is None where nothing is sold for money.
+    `earns` is the margin that the price in force (`held`) earns now; `asked` is the price that the policy asks now,
+    `would_earn` its margin; `to` is the price to publish, `earns_then` its margin. `reason` is one of those of
+    `pricing.studies.deciding`, or says what was decided otherwise: new, gone, accepted, kept, ladder. `stepped` says
+    that largest_step, and nothing else, keeps `to` from `asked`; `breaks_ladder`, that the maker's own word keeps it
+    below what the ladder between wholesale and retail asks. A margin is None where nothing is sold for money.
     """
 
     sku: str
     alloy: str
     channel: str
-    in_force: PriceInForce | None
-    earns: float | None
-    asked: float | None
-    would_earn: float | None
-    to: float | None
-    earns_then: float | None
     verdict: Verdict
     reason: str
-    stepped: bool = False  # whether largest_step, and nothing else, keeps `to` from `asked`
+    in_force: PriceInForce | None = None
+    earns: float | None = None
+    asked: float | None = None
+    would_earn: float | None = None
+    to: float | None = None
+    earns_then: float | None = None
+    stepped: bool = False
+    breaks_ladder: bool = False
 
     @property
     def held(self) -> float | None:
+        """The price in force."""
         return self.in_force.price if self.in_force else None
 
     @property
@@ -64,12 +71,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Repricing:
-    """All rows: in the order of the variants and channels, then what is sold no more."""
+    """All rows, in the order of the variants and channels, then what is sold no more.
+
+    `prices` are to be published, by variant and channel; where a variant is not sold they are what the policy asks.
+    """
 
     costing: Costing
     edition: Edition | None
     rows: tuple[Row, ...]
-    prices: np.ndarray = field(repr=False)  # to publish, by variant and channel; where not sold what the policy asks
+    prices: np.ndarray = field(repr=False)
 
     def moved(self) -> list[Row]:
         """The rows that change something."""
@@ -80,76 +90,112 @@ def prices_in_force(edition: Edition | None) -> dict[tuple[str, str, str], Price
     """The published prices by sku, alloy and channel."""
     rows = edition.content["prices"] if edition else []
     return {
-        (row["sku"], row["alloy"], row["channel"]): PriceInForce(row["price"], row["set_on"], row["set_in"]) for row in rows
+        (row["sku"], row["alloy"], row["channel"]): PriceInForce(
+            row["price"], date.fromisoformat(row["set_on"]), row["set_in"]
+        )
+        for row in rows
     }
 
 
 def reprice(costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word] | None = None) -> Repricing:
-    """Look at every price again. `words` are the maker's own decisions: to accept what is asked, or to hold."""
-    computed, words = costing.computed, words or {}
-    resolved, stated = computed.resolved, costing.folder.stated
-    in_force = prices_in_force(edition)
-    names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in resolved.variants]
-    sold = computed["sold"].astype(bool)
-    asked = computed["price"]
-    known = np.array([[name in in_force for name in row] for row in names], dtype=bool).reshape(sold.shape) & sold
-    held = np.array(
-        [[in_force[name].price if name in in_force else math.nan for name in row] for row in names], dtype=float
-    ).reshape(sold.shape)
-    held = np.where(known, held, asked)
-    earned = rerun(computed, {"price": held}, ["margin"])["margin"]
-    days = np.array([[_days(costing, in_force.get(name)) for name in row] for row in names], dtype=float)
-    fixed = computed["is_fixed"].astype(bool)
-    terms = terms_of(stated.channels[channel.name] for channel in resolved.channels)
-    found = decide(held, asked, earned, computed["margin"], days.reshape(sold.shape), fixed, terms, Grid.of(computed))
-    own = [[words.get(name) or words.get((*name[:2], None)) for name in row] for row in names]
-    accepted, kept = (np.array([[each == word for each in row] for row in own], dtype=bool) for word in ("accept", "hold"))
-    accepted, kept = (mask.reshape(sold.shape) & known for mask in (accepted, kept))
-    to = np.where(accepted, asked, np.where(kept, held, found.to))
-    laddered = rerun(computed, {"rounded_price": to}, ["price"])["price"]
-    lifted = known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
-    to = np.where(lifted, laddered, to)
-    earns_then = rerun(computed, {"price": to}, ["margin"])["margin"]
-    rows = []
-    for place, channel in zip(*np.nonzero(sold), strict=True):
-        spot = (place, channel)
-        name = names[place][channel]
-        reason = REASONS[found.reason[spot]]
-        for mask, other in ((lifted, "ladder"), (accepted, "accepted"), (kept, "kept"), (~known, "new")):
-            reason = other if mask[spot] else reason
-        now, then = held[spot], to[spot]
-        verdict = "new" if not known[spot] else "hold" if abs(then - now) <= PRICE_NOISE else "raise" if then > now else "lower"
-        stepped = reason in ("beyond", "below_least", "too_coarse") and abs(asked[spot] - then) > PRICE_NOISE
-        rows.append(
-            Row(
-                *name,
-                in_force=in_force.get(name),
-                earns=_number(earned[spot]) if known[spot] else None,
-                asked=float(asked[spot]),
-                would_earn=_number(computed["margin"][spot]),
-                to=float(then),
-                earns_then=_number(earns_then[spot]),
-                verdict=verdict,
-                reason=reason,
-                stepped=stepped,
-            )
+    """Look at every price again. `words` are the maker's own decisions: to accept what is asked, or to hold.
+
+    What was decided is put on the ladder between wholesale and retail again: a rule of the folder, it may lift a price
+    further than largest_step, and sooner than days_between, unless the maker's own word holds it.
+    """
+    return _Looking(costing, edition, words or {}).repricing()
+
+
+class _Looking:
+    """One look at all prices; arrays are by variant and channel."""
+
+    def __init__(self, costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word]):
+        self.costing, self.edition, self.words = costing, edition, words
+        self.computed = costing.computed
+        self.in_force = prices_in_force(edition)
+        variants = self.computed.resolved.variants
+        self.names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in variants]
+        self.sold = self.computed["sold"].astype(bool)
+        self.known = self.sold & self._each(lambda name: name in self.in_force, bool)
+        self.asked = self.computed["price"]
+        published = self._each(lambda name: self.in_force[name].price if name in self.in_force else math.nan, float)
+        self.held = np.where(self.known, published, self.asked)
+
+    def _each(self, tell: Callable[[tuple[str, str, str]], object], kind: type) -> np.ndarray:
+        """What is told of each variant in each channel."""
+        return np.array([[tell(name) for name in row] for row in self.names], dtype=kind).reshape(self.sold.shape)
+
+    def repricing(self) -> Repricing:
+        earned = self._margin(self.held)
+        found = self._decided(earned)
+        said = self._each(self._word, object)
+        accepted, kept = (self.known & (said == word) for word in WORDS)
+        to = np.where(accepted, self.asked, np.where(kept, self.held, found.to))
+        laddered = rerun(self.computed, {"rounded_price": to}, ["price"])["price"]
+        lifted = self.known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
+        to = np.where(lifted, laddered, to)
+        self.off_ladder = self.known & (laddered > to + PRICE_NOISE)
+        reasons = np.array(REASONS, dtype=object)[found.reason]
+        for mask, other in ((lifted, "ladder"), (accepted, "accepted"), (kept, "kept"), (~self.known, "new")):
+            reasons = np.where(mask, other, reasons)
+        margins = {"earns": earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
+        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
+        still = {(row.sku, row.alloy, row.channel) for row in rows}
+        rows += [
+            Row(*name, "gone", "gone", in_force=price) for name, price in self.in_force.items() if name not in still
+        ]
+        return Repricing(self.costing, self.edition, tuple(rows), np.where(self.sold, to, self.asked))
+
+    def _margin(self, prices: np.ndarray) -> np.ndarray:
+        return rerun(self.computed, {"price": prices}, ["margin"])["margin"]
+
+    def _word(self, name: tuple[str, str, str]) -> Word | None:
+        return self.words.get(name) or self.words.get((name[0], name[1], None))
+
+    def _decided(self, earned: np.ndarray) -> Decision:
+        today, stated = self.costing.asked.as_of, self.costing.folder.stated
+        return decide(
+            held=self.held,
+            asked=self.asked,
+            earned=earned,
+            would_earn=self.computed["margin"],
+            days=self._each(
+                lambda name: (today - self.in_force[name].set_on).days if name in self.in_force else math.inf, float
+            ),
+            fixed=self.computed["is_fixed"].astype(bool),
+            terms=terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels),
+            grid=Grid.of(self.computed),
         )
-    still = {(row.sku, row.alloy, row.channel) for row in rows}
-    rows += [
-        Row(*name, in_force=price, earns=None, asked=None, would_earn=None, to=None, earns_then=None, verdict="gone", reason="gone")
-        for name, price in in_force.items()
-        if name not in still
-    ]
-    return Repricing(costing, edition, tuple(rows), np.where(sold, to, asked))
 
-
-def _days(costing: Costing, price: PriceInForce | None) -> float:
-    if price is None:
-        return math.inf
-    from datetime import date
-
-    return float((costing.asked.as_of - date.fromisoformat(price.set_on)).days)
+    def _row(
+        self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
+    ) -> Row:
+        name, reason = self.names[spot[0]][spot[1]], str(reasons[spot])
+        told = {key: _number(values[spot]) for key, values in margins.items()}
+        if not self.known[spot]:
+            verdict: Verdict = "new"
+            told["earns"] = None
+        elif abs(to[spot] - self.held[spot]) <= PRICE_NOISE:
+            verdict = "hold"
+        else:
+            verdict = "raise" if to[spot] > self.held[spot] else "lower"
+        return Row(
+            *name,
+            verdict,
+            reason,
+            in_force=self.in_force.get(name),
+            asked=float(self.asked[spot]),
+            to=float(to[spot]),
+            stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
+            breaks_ladder=bool(self.off_ladder[spot]),
+            **told,
+        )
 
 
 def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
+
+
+def prices_held(costing: Costing, edition: Edition | None) -> np.ndarray:
+    """The prices in force by variant and channel; what the policy asks where none is published."""
+    return _Looking(costing, edition, {}).held

@@ -1,79 +1,36 @@
 """The workbook's formulas, recalculated by LibreOffice, say what the engine says: cell for cell, edit for edit."""
 
-import math
 import random
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
-from pricing.columns import columns_of
 from pricing.costing import asked_for, cost
-from pricing.engine import run
 from pricing.graph import build, cost_model
 from pricing.readers.cells import formula_of
 from pricing.readers.layout import SHEETS, Column, Layout, sheet_of
 from pricing.resources import sample_catalog
 from pricing.tables import INPUTS, Input
 from tests.folders import tin_lane
-from tests.office import spoil_cached_values
 from tests.readers.plain_workbook import write
+from tests.twin import Twin, mixed, other_value
 
 AS_OF = date(2026, 11, 20)
 FOLDERS = {"example": tin_lane, "sample": sample_catalog}
 
 
-class Twin:
-    """A workbook open in LibreOffice and the columns that the engine computes from."""
-
-    def __init__(self, office, computed, directory):
-        self.computed = computed
-        self.layout, self.rows = write(computed, directory / "plain.xlsx")
-        assert spoil_cached_values(directory / "plain.xlsx", directory / "spoilt.xlsx") > 1000
-        self.book = office.open(directory / "spoilt.xlsx")
-        self.columns = columns_of(computed.resolved)
-
-    def edit(self, name, position, value):
-        """Type `value` into an input cell, and give it to the engine too."""
-        column, row = self.layout[name], self.rows[INPUTS[name].table][position - 1]
-        self.book.set({(column.sheet, column.cell(position)): float(value)})
-        inputs = dict(self.columns.inputs)
-        changed = {name: value, **({f"{name}_stated": True} if INPUTS[name].optional else {})}
-        for key, new in changed.items():
-            inputs[key] = inputs[key].copy()
-            inputs[key][row.index] = new
-        self.columns = replace(self.columns, inputs=inputs)
-
-    def differences(self):
-        """Cells that differ from the engine, and how many were compared."""
-        values = run(self.columns, self.computed.graph)
-        self.book.recalculate()
-        shown = {sheet: self.book.values(sheet) for sheet in SHEETS}
-        wrong, compared = [], 0
-        for name, quantity in self.computed.graph.quantities.items():
-            column = self.layout[name]
-            for position, row in enumerate(self.rows[quantity.table], 1):
-                expected = float(values[name][row.index])
-                cell = shown[column.sheet].get(column.cell(position))
-                compared += 1
-                if not agree(cell, expected):
-                    wrong.append(
-                        f"{column.sheet}!{column.cell(position)} {name}: {cell!r}, the engine says {expected!r}"
-                    )
-        return wrong, compared
-
-
-def agree(cell, expected):
-    """Equal to 1e-9 relative; what is undefined is an empty text in a cell."""
-    if not math.isfinite(expected):
-        return cell in ("", None)
-    return isinstance(cell, float) and math.isclose(cell, expected, rel_tol=1e-9, abs_tol=1e-9)
+def plain_twin(office, computed, directory):
+    """The plain workbook of a costing, open in LibreOffice."""
+    layout, rows = write(computed, directory / "plain.xlsx")
+    twin = Twin(office, computed, directory / "plain.xlsx", layout, rows)
+    assert twin.spoilt > 1000
+    return twin
 
 
 @pytest.fixture(params=FOLDERS)
 def twin(request, office, tmp_path):
     computed = cost(FOLDERS[request.param](), asked_for(AS_OF)).computed
-    twin = Twin(office, computed, tmp_path)
+    twin = plain_twin(office, computed, tmp_path)
     yield twin
     twin.book.close()
 
@@ -100,25 +57,11 @@ def test_every_cell_equals_the_engine_from_wrong_cached_values_and_after_every_e
 
 def edited(twin):
     """Every input but those that say how things hang together, in an order that mixes tables."""
-    names = [known.name for known in INPUTS.values() if known.stated is None and twin.rows[known.table]]
-    return sorted(names, key=lambda name: random.Random(name).random())
-
-
-def other_value(known: Input, value, choice: random.Random):
-    """A different value of the same kind."""
-    if known.is_switch:
-        return not value
-    if known.name == "step_position" or (known.name == "applies_below" and value is None):
-        return None  # not a figure that anyone types
-    if value is None:
-        return choice.choice((0.05, 0.31, 2.5))
-    if known.name in ("good", "duty", "fee_share"):
-        return round(choice.uniform(0.5, 0.95), 3)
-    return round(value * choice.uniform(1.01, 1.2) + choice.uniform(0.001, 0.1), 6)
+    return mixed(known.name for known in INPUTS.values() if known.stated is None and twin.rows[known.table])
 
 
 def test_a_run_is_whole_in_the_sheet_too(office, tmp_path):
-    twin = Twin(office, cost(tin_lane(), asked_for(AS_OF, run=25, charge_design=True)).computed, tmp_path)
+    twin = plain_twin(office, cost(tin_lane(), asked_for(AS_OF, run=25, charge_design=True)).computed, tmp_path)
     wrong, _ = twin.differences()
     twin.edit("run_sets", 1, 7)
     wrong_after, _ = twin.differences()

@@ -8,7 +8,7 @@ import pytest
 
 from pricing.errors import UsageFault
 from pricing.graph import cost_model
-from pricing.readers.glossary import Entry, entry, glossary
+from pricing.readers.glossary import Entry, Key, entries_of, glossary
 from pricing.tables import TABLES
 
 
@@ -51,7 +51,7 @@ def test_a_quantity_comes_after_what_it_is_made_of_and_inputs_come_last():
 
 
 def test_an_entry_in_whole():
-    assert entry(cost_model(), "step_fee_cost") == Entry(
+    assert entries_of(cost_model(), "step_fee_cost")[0] == Entry(
         name="step_fee_cost",
         table="step",
         unit="cur",
@@ -61,7 +61,7 @@ def test_an_entry_in_whole():
         needs=("times", "step_fee", "unreclaimed_tax"),
         used_by=("fee_cost",),
     )
-    assert entry(cost_model(), "rework") == Entry(
+    assert entries_of(cost_model(), "rework")[0] == Entry(
         name="rework",
         table="step",
         unit="1",
@@ -72,9 +72,9 @@ def test_an_entry_in_whole():
 
 def test_siblings_are_told_by_the_column_that_they_stand_in():
     """`other_retail_price` is the retail_price of all channels: a reader looks that name up."""
-    assert entry(cost_model(), "highest_retail").needs == ("retail_price",)
+    assert entries_of(cost_model(), "highest_retail")[0].needs == ("retail_price",)
     for name in ("required_price", "fees_at_runs_to"):
-        assert set(entry(cost_model(), name).needs) <= {each.name for each in glossary(cost_model())}
+        assert set(entries_of(cost_model(), name)[0].needs) <= {each.name for each in glossary(cost_model())}
 
 
 def test_the_meaning_is_the_first_line_of_the_docstring():
@@ -86,18 +86,30 @@ def test_the_meaning_is_the_first_line_of_the_docstring():
 @pytest.mark.parametrize(
     ("name", "message"),
     [
-        ("unitcost", 'there is no quantity "unitcost". Did you mean "unit_cost"?'),
-        ("wages", 'there is no quantity "wages". Did you mean "wage"?'),
+        ("unitcost", 'there is no quantity, key or word "unitcost". Did you mean "unit_cost"?'),
+        ("wages", 'there is no quantity, key or word "wages". Did you mean "wage"?'),
+        ("xyzzy", 'there is no quantity, key or word "xyzzy". troytag words lists what there is.'),
         (
-            "xyzzy",
-            'there is no quantity "xyzzy". Known: "applies_below", "area_cm2", "as_cast_g", "asked_earnings", '
-            '"asked_margin", "asked_markup", "asks_earnings", "asks_solving", ….',
+            "max_return_share_stated",
+            'there is no quantity, key or word "max_return_share_stated". Did you mean "max_return_share"?',
         ),
-        ("max_return_share_stated", 'there is no quantity "max_return_share_stated". Did you mean "max_return_share"?'),
     ],
 )
 def test_an_unknown_name(name, message):
     with pytest.raises(UsageFault) as refused:
-        entry(cost_model(), name)
+        entries_of(cost_model(), name)
     assert str(refused.value) == message
     assert refused.value.exit_code == 2
+
+
+def test_a_key_that_stands_in_several_files_is_told_for_each():
+    assert [(each.file, each.table) for each in entries_of(cost_model(), "minutes")] == [
+        ("processes.toml", "step"),
+        ("channels.toml", "channel"),
+    ]
+
+
+def test_a_word_of_formulas_is_told_too():
+    (held,) = entries_of(cost_model(), "held")
+    assert isinstance(held, Key)
+    assert held.meaning.startswith("`amount`, but not below `low`")

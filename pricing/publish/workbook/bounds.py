@@ -1,4 +1,4 @@
-"""Within which bounds an input lies: read off the stated models, so that a sheet refuses what the folder would refuse."""
+"""Within which bounds an input lies: read off the stated models, so that a sheet refuses what the folder would."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from pricing.model.process import Step, Use
 from pricing.model.product import Casting, Finding, Product
 from pricing.model.quote import Quote
 from pricing.model.workshop import Energy, Flask, Machine, Material, Overhead, Role, Workshop
+from pricing.tables import INPUTS
 
 
 def _same(model: type[BaseModel], *names: str) -> dict[str, tuple[type[BaseModel], str]]:
@@ -34,8 +35,8 @@ STATED_FIELDS: Mapping[str, tuple[type[BaseModel], str]] = MappingProxyType(
         "exchange_rate": (Quote, "price"),
         "quote_price": (Quote, "price"),
         **_same(
-            Alloy, "density", "premium", "fabrication_per_g", "stock_premium", "stock_fabrication_per_g", "scrap_payout",
-            "scrap_fee_per_g", "lemel_payout", "lemel_fee_per_g", "melt_loss", "max_return_share",
+            Alloy, "density", "premium", "fabrication_per_g", "stock_premium", "stock_fabrication_per_g",
+            "scrap_payout", "scrap_fee_per_g", "lemel_payout", "lemel_fee_per_g", "melt_loss", "max_return_share",
         ),
         "wage": (Role, "rate"),
         **_same(Role, "on_cost"),
@@ -52,7 +53,8 @@ STATED_FIELDS: Mapping[str, tuple[type[BaseModel], str]] = MappingProxyType(
         **_same(Finding, "spoil"),
         "use_quantity": (Use, "quantity"),
         **_same(Use, "per_cm3", "per_cm2", "per_g"),
-        **_same(Step, "together", "rework", "rework_minutes", "machine_minutes", "good", "metal_loss", "caught", "from_g"),
+        **_same(Step, "together", "rework", "rework_minutes", "machine_minutes"),
+        **_same(Step, "good", "metal_loss", "caught", "from_g"),
         "step_minutes": (Step, "minutes"),
         "step_fee": (Step, "fee"),
         "tax_rate": (Tax, "rate"),
@@ -108,19 +110,28 @@ class Bounds:
         return f"=AND({','.join(tests)})" if len(tests) > 1 else f"={tests[0]}"
 
 
-#: What only the sheet states: 0 stands for "none".
+#: What only the sheet states; 0 stands for "none".
 OWN_BOUNDS: Mapping[str, Bounds] = MappingProxyType({"keystone": Bounds(low=0), "run_sets": Bounds(low=0)})
 
 
 @cache
-def bounds_of(name: str) -> Bounds:
-    """The bounds of an input that is a number."""
+def bounds_of(name: str) -> Bounds | None:
+    """The bounds of an input that is a number; None for one that nobody states."""
     if name in OWN_BOUNDS:
         return OWN_BOUNDS[name]
-    if name == "mass_fraction":
+    if name == "mass_fraction":  # the value of a key, not a field
         return _bounds(TypeAdapter(FractionAboveZero).json_schema())
+    if name not in STATED_FIELDS:
+        return None
     model, field_name = STATED_FIELDS[name]
     return _bounds(_schema(model)["properties"][field_name])
+
+
+def is_share(name: str) -> bool:
+    """Whether an input is a fraction: a number without a unit that has an upper bound."""
+    known = INPUTS.get(name)
+    bounds = bounds_of(name) if known and known.unit == "1" else None
+    return bounds is not None and bounds.high is not None
 
 
 @cache

@@ -83,7 +83,7 @@ def _step(words: Words, name: str, row: LongRow) -> bool:
         return step.from_g > 0
     if step.from_g > 0 and name in ("good", "metal_loss", "caught", "rework", "rework_minutes"):
         return False
-    if name in ("step_minutes", "rework_minutes"):
+    if name in ("step_minutes", "rework", "rework_minutes"):
         return step.role is not None
     if name == "machine_minutes":
         return step.machine is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 
 from pricing.costing import Costing
 from pricing.folder.in_force import in_force
@@ -12,7 +13,9 @@ from pricing.folder.inherit import inherited
 from pricing.model.resolved import CastingRow, ChannelRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
 from pricing.readers.layout import LongRow
 
-POLICY_WORDS = {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
+POLICY_WORDS: Mapping[str, str] = MappingProxyType(
+    {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
+)
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,7 @@ class Words:
 
     def labels(self, sheet: str, table: str) -> tuple[Label, ...]:
         """The columns of words before a table's figures."""
-        sku = Label("sku", 20, lambda row: self.variant(row).sku)
+        sku = Label("sku", 17, lambda row: self.variant(row).sku)
         alloy = Label("alloy", 15, lambda row: self.variant(row).alloy)
         name = Label("name", 20, lambda row: row.row.name)
         channel = Label("channel", 15, lambda row: self.resolved.channels[row.index[0]].name)
@@ -74,7 +77,7 @@ class Words:
             "use": (sku, alloy, Label("step", 20, self._step_of_use), Label("material", 20, self._material)),
             "step": (
                 sku, alloy,
-                Label("step", 20, lambda row: row.row.name),
+                Label("step", 18, lambda row: row.row.name),
                 Label("per", 7, lambda row: per(row.row)),
                 Label("takes metal", 8, self._takes_metal),
                 Label("rejects", 9, lambda row: rejects(row.row)),
@@ -102,7 +105,7 @@ class Words:
         if table == "currency":
             return (Label("quoted on", 12, self._exchanged_on), Label("source", 24, self._exchange_source))
         if table == "alloy":
-            return (Label("source", 24, lambda row: self.stated.alloys[row.row.name].source or ""),)
+            return (Label("source", 56, lambda row: self.stated.alloys[row.row.name].source or ""),)
         return ()
 
     def _quoted_on(self, row: LongRow) -> str:
@@ -128,7 +131,7 @@ class Words:
     def _volume(self, row: LongRow) -> str:
         casting = row.row
         if casting.metal_g is not None:
-            return f"piece weighed {'finished' if casting.weighed_finished else 'as cast'} in {casting.in_alloy}"
+            return f"weighed {'finished' if casting.weighed_finished else 'as cast'}, {casting.in_alloy}"
         stated = self.products[self.variant(row).sku].castings[row.index[1]]
         return "model weighed" if casting.model_g is not None else (stated.mesh or "volume stated")
 

@@ -14,7 +14,7 @@ LONGEST = 255
 
 
 def column_name(column: str) -> str:
-    """The defined name of a column: an input's or a quantity's own, and words for row numbers (`step_row_of_variant`)."""
+    """The defined name of a column: an input's or a quantity's own; for row numbers, `step_row_of_variant`."""
     return re.sub(r"\W+", "_", column)
 
 

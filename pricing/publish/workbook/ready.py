@@ -2,8 +2,8 @@
 
 XlsxWriter runs some thirty regular expressions over each formula, to put prefixes before functions that are newer
 than its file format. Our formulas have none of these, and 9 of 10 cells are formulas; so a row comes here as the
-text of its cells and is passed through. This leans on three private methods (`_check_dimensions`,
-`_write_single_row`, `_write_cell`); tests hold what is expected of them, and the version is pinned.
+text of its cells and is passed through. This leans on private methods (`_check_dimensions`, `_write_single_row`,
+`_write_cell`, and `_get_xf_index` of a format); tests hold what is expected of them, and the version is pinned.
 Numbers are written in full (XlsxWriter keeps 16 digits), so that what is read back is what was stated.
 """
 

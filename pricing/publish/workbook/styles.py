@@ -10,12 +10,17 @@ from xlsxwriter.format import Format
 
 from pricing.model.currency import minor_unit_digits
 
-FONT = "Calibri"
+FONT = "Arial"  # every system has it, or one with the same widths
 INK, FAINT, HAIRLINE, PAPER = "#22303C", "#6B7782", "#D5DBE0", "#F5F7F8"
 #: The accent: what may be changed, and what the eye should find first.
 ACCENT, ACCENT_PAPER, ACCENT_LINE = "#0B5F6B", "#E3F1F1", "#8FBCC0"
 #: What is wrong or loses money: said in words too, never by colour alone.
 ALARM, ALARM_PAPER = "#9C2A10", "#FBE6DF"
+
+#: From here on a sum of money stands for "no limit".
+NO_LIMIT = 10**11
+#: The number format of what is not to be seen: a locked figure that has no effect.
+UNSEEN = ";;;"
 
 #: Properties by kind of cell; a kind may be made of several, the later wins.
 KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
@@ -23,7 +28,6 @@ KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
         "plain": {},
         "title": {"font_size": 18, "bold": True, "font_color": ACCENT},
         "lead": {"font_size": 11, "font_color": FAINT},
-        "prose": {"font_size": 11, "text_wrap": True, "valign": "top"},
         "strong": {"bold": True},
         "band": {"bold": True, "font_size": 11, "font_color": ACCENT},
         "unit": {"font_color": FAINT, "italic": True, "align": "right", "font_size": 9},
@@ -31,18 +35,35 @@ KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
         "head": {"bold": True, "align": "right", "valign": "bottom", "bottom": 1, "bottom_color": INK, "font_size": 9},
         "head_left": {"bold": True, "valign": "bottom", "bottom": 1, "bottom_color": INK, "font_size": 9},
         "input_head": {"font_color": ACCENT},
-        "label": {"bottom": 4, "bottom_color": HAIRLINE},
+        "label": {"bottom": 4, "bottom_color": HAIRLINE, "shrink": True},
         "wrapped": {"text_wrap": True, "valign": "top", "bottom": 4, "bottom_color": HAIRLINE},
-        "input": {"bg_color": ACCENT_PAPER, "font_color": ACCENT, "border": 1, "border_color": ACCENT_LINE, "locked": False},
+        "input": {
+            "bg_color": ACCENT_PAPER,
+            "font_color": ACCENT,
+            "border": 1,
+            "border_color": ACCENT_LINE,
+            "locked": False,
+        },
         "fixed": {"font_color": FAINT, "bottom": 4, "bottom_color": HAIRLINE},
         "computed": {"bottom": 4, "bottom_color": HAIRLINE},
         "result": {"bottom": 4, "bottom_color": HAIRLINE, "bold": True, "bg_color": PAPER},
+        "after": {"bottom": 4, "bottom_color": HAIRLINE, "indent": 1, "align": "left", "shrink": True},
+        "set_in": {"indent": 1, "align": "left"},
         "hidden": {"font_color": FAINT, "font_size": 8},
-        "verdict": {"bold": True, "font_color": ACCENT, "bottom": 4, "bottom_color": HAIRLINE},
+        "verdict": {
+            "bold": True,
+            "indent": 1,
+            "align": "left",
+            "font_color": ACCENT,
+            "bottom": 4,
+            "bottom_color": HAIRLINE,
+        },
         "group": {"bold": True, "font_size": 12, "font_color": ACCENT, "bottom": 1, "bottom_color": ACCENT_LINE},
         "listed": {"font_size": 11, "bottom": 4, "bottom_color": HAIRLINE},
         "listed_price": {"font_size": 11, "bottom": 4, "bottom_color": HAIRLINE, "bold": True},
+        "shut": {"locked": True},
         "centred": {"align": "center"},
+        "link": {"font_color": ACCENT, "underline": 1},
     }
 )
 
@@ -88,20 +109,28 @@ class Styles:
         """For an input: no digit that the maker typed is hidden (up to six), none is made up beyond the usual."""
         if unit == "switch":
             return "0"
-        if unit in ("cur", "cur/h") and self.digits:
+        if unit in ("cur", "cur/h", "quoted") and self.digits:
             return f"{self.money()}????"
-        return "General"
+        return {"cm3": "0.000", "cm2": "0.00"}.get(unit, "General")  # measured: digits that nobody typed
 
-    def computed(self, unit: str) -> str:
-        """For a quantity, by its unit."""
+    def computed(self, unit: str, table: str = "") -> str:
+        """For a quantity, by its unit; where a fee may have no limit, that is said in words."""
+        if unit == "cur" and table == "fee":
+            return f'[>={NO_LIMIT}]"no limit";[<=-{NO_LIMIT}]"no limit";{self.money()}'
         if unit.startswith("cur"):
             return self.money({"cur": 0, "cur/h": 0, "cur/g": 3}.get(unit, 3))
         return {
             "g": "#,##0.00", "h": "0.000", "cm3": "0.000", "cm2": "0.00", "1": "0.000", "1/set": "0.000", "reason": "0",
         }.get(unit, "General")  # fmt: skip
 
-    def unit(self, unit: str) -> str:
+    def unit(self, unit: str, is_share: bool = False) -> str:
         """A unit as the units row says it."""
-        named = {"1": "number", "switch": "0 or 1", "1/set": "per set", "reason": "code", "quoted": "as quoted"}
-        words = named.get(unit, unit.replace("pack_unit", "pack unit").replace("quoted", "1"))
+        named = {
+            "1": "fraction" if is_share else "number",
+            "switch": "0 or 1",
+            "1/set": "per set",
+            "reason": "code",
+            "quoted": "as quoted",
+        }
+        words = named.get(unit, unit.replace("pack_unit", "pack unit").replace("/quoted", " for 1"))
         return words.replace("cur", self.currency, 1) if unit.startswith("cur") else words

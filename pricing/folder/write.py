@@ -1,0 +1,88 @@
+"""Writing back to a workshop folder: comments, order and the spelling of numbers stay as a person wrote them.
+
+What would not be read again is never written, and what somebody else has written meanwhile is never lost.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pricing.errors import Fault, Faults, Place
+from pricing.folder.edits import Drop, Edit, Insert, Put, changed
+from pricing.folder.read import DOUBTS_FILE, read_folder
+from pricing.folder.syntax import document
+from pricing.folder.text import content_hash, decoded, read_content
+from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
+from pricing.model.product import Product
+
+__all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "with_edits"]
+
+TOML_FILES = ("workshop.toml", "alloys.toml", "processes.toml", "channels.toml", DOUBTS_FILE)
+_PRODUCT_FILE = re.compile(r"products/[^/\\.][^/\\]*\.toml")
+_NOT_IN_FILE_NAMES = re.compile(r"[^\w-]+")
+
+
+def change_file(root: Path, file: str, edits: Iterable[Edit], expected: str | None) -> str:
+    """Make these edits, in their order, in a TOML file of the folder; gives the content hash of the new file.
+
+    `expected` is the content hash of the file as the caller read it (`Folder.hashes`), None for a file that is not
+    there yet. Raises Faults, and then nothing has been written: where the file is another one by now, where an edit
+    finds nothing to work on, and where the folder would have a fault that it does not have now.
+    """
+    with held(root):
+        content = read_content(root, file) if (root / file).exists() else b""
+        if (content_hash(content) if (root / file).exists() else None) != expected:
+            raise changed_meanwhile(file)
+        new = with_edits(file, content, edits)
+        _check(root, file, new)
+        return put_in_place(root, file, new, expected)
+
+
+def with_edits(file: str, content: bytes, edits: Iterable[Edit]) -> bytes:
+    """The bytes of a TOML file with these edits made in them. Raises Faults as `change_file` does for one edit."""
+    if file not in TOML_FILES and not _PRODUCT_FILE.fullmatch(file):
+        raise Faults([Fault(Place(file), "", "this is no TOML file of a workshop folder", "Name one of its files.")])
+    mark = codecs.BOM_UTF8 if content.startswith(codecs.BOM_UTF8) else b""
+    text = decoded(file, content)
+    return mark + changed(document(file, text), text.encode(), edits)
+
+
+def new_product(root: Path, product: Product | Mapping[str, Any]) -> str:
+    """Write the file of a new product; gives its name relative to the folder.
+
+    A Product is written as it was stated; of a mapping every key, in the order of the model. Numbers as Decimal keep
+    their digits. Raises Faults where its sku is taken, and where the folder would have a fault with it.
+    """
+    values = product.model_dump(exclude_unset=True) if isinstance(product, Product) else dict(product)
+    order = [*Product.model_fields, *values]
+    values = {key: values[key] for key in sorted(values, key=order.index)}
+    sku = str(values.get("sku", ""))
+    file = f"products/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
+    begun = b"#:schema ../.schema/product.json\n" if (root / ".schema" / "product.json").is_file() else b""
+    new = with_edits(file, begun, [Put((), values)])
+    with held(root):
+        if (root / file).exists():
+            mend = "Give the new product another sku, or change that file."
+            raise Faults([Fault(Place(file), "", "this file stands already", mend)])
+        _check(root, file, new)
+        put_in_place(root, file, new, None)
+    return file
+
+
+def _check(root: Path, file: str, content: bytes) -> None:
+    """Raise the faults that the folder would have with this content and does not have now."""
+    try:
+        read_folder(root, {file: content})
+    except Faults as after:
+        try:
+            read_folder(root)
+            known: set[tuple[str, str, str]] = set()
+        except Faults as before:
+            known = {(fault.place.file, fault.key, fault.problem) for fault in before.faults}
+        new = [fault for fault in after.faults if (fault.place.file, fault.key, fault.problem) not in known]
+        if new:
+            raise Faults(new) from None

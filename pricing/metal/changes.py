@@ -1,0 +1,97 @@
+"""How far a price has moved: against the quote before it, and over a week, a month and a year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from types import MappingProxyType
+
+from pricing.folder.in_force import in_force
+from pricing.model.quote import Quote
+from pricing.units import GRAMS_PER
+
+#: Days over which a change is told, by the word for it.
+SPANS = MappingProxyType({"week": 7, "month": 30, "year": 365})
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The quote of one metal or currency in force on a day.
+
+    `changes` are fractions by the words of SPANS: the price now against the price in force so many days before;
+    None where there was none, or where the two cannot be compared.
+    """
+
+    quote: Quote
+    as_of: date
+    changes: dict[str, float | None]
+
+    @property
+    def age_days(self) -> int:
+        return (self.as_of - self.quote.date).days
+
+
+def standings(quotes: Sequence[Quote], as_of: date, home: str) -> list[Standing]:
+    """What is in force on a day: metals by name, then currencies. `home` is the workshop's currency."""
+    now = in_force(quotes, as_of)
+    before = {word: in_force(quotes, as_of - timedelta(days=days)) for word, days in SPANS.items()}
+    found = []
+    for kind in ("metals", "exchange"):
+        for name, quote in sorted(getattr(now, kind).items()):
+            changes = {}
+            for word, then in before.items():
+                old = getattr(then, kind).get(name)
+                changes[word] = None if old is None else change(quote, old, quotes, home)
+            found.append(Standing(quote, as_of, changes))
+    return found
+
+
+def last_before(quotes: Iterable[Quote], like: Quote) -> Quote | None:
+    """The quote of the same metal or currency that was in force when `like` came, or on its day already."""
+    held = in_force(quotes, like.date)
+    return (held.exchange if like.per == "unit" else held.metals).get(like.metal)
+
+
+def change(new: Quote, old: Quote, quotes: Sequence[Quote], home: str) -> float | None:
+    """How much dearer `new` is than `old`, as a fraction; None where their currencies cannot be compared.
+
+    In the currency of the quotes if it is the same; else in the workshop's, each at the exchange rate of its day.
+    """
+    new_price, old_price = price_per_gram(new), price_per_gram(old)
+    if new.currency != old.currency:
+        new_rate, old_rate = _rate(new, quotes, home), _rate(old, quotes, home)
+        if new_rate is None or old_rate is None:
+            return None
+        new_price, old_price = new_price * new_rate, old_price * old_rate
+    return new_price / old_price - 1
+
+
+def price_per_gram(quote: Quote) -> float:
+    """Price of one gram in the quote's currency; of an exchange rate the rate itself."""
+    return quote.price / GRAMS_PER.get(quote.per, 1.0)
+
+
+def _rate(quote: Quote, quotes: Sequence[Quote], home: str) -> float | None:
+    if quote.currency == home:
+        return 1.0
+    rate = in_force(quotes, quote.date).exchange.get(quote.currency)
+    return None if rate is None else rate.price
+
+
+def prices_over(quotes: Sequence[Quote], like: Quote, first: date, last: date, count: int) -> list[float | None]:
+    """The prices in force on `count` days spread evenly from `first` to `last`, in the unit and currency of `like`.
+
+    None on days before the first quote; quotes in another currency are left out.
+    """
+    own = [quote for quote in quotes if quote.metal == like.metal and (quote.per == "unit") == (like.per == "unit")]
+    own = sorted((quote for quote in own if quote.currency == like.currency), key=lambda quote: quote.date)
+    factor = GRAMS_PER.get(like.per, 1.0)
+    prices: list[float | None] = []
+    place = 0
+    for number in range(count):
+        day = first + timedelta(days=round((last - first).days * number / max(count - 1, 1)))
+        while place < len(own) and own[place].date <= day:
+            place += 1
+        prices.append(None if place == 0 else price_per_gram(own[place - 1]) * factor)
+    return prices

@@ -1,0 +1,57 @@
+"""Figures as the page draws them: what a set is made of, as a bar of hatched and plain pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pricing.records import COST_LINES
+from pricing.shown import Shown, percent
+
+#: Width of a bar in its own units.
+BAR_WIDTH = 100.0
+#: Left free between two pieces of a bar.
+BAR_GAP = 0.6
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece of a bar: `kind` is the cost line's name, `start` and `width` are in units of BAR_WIDTH."""
+
+    kind: str
+    word: str
+    start: float
+    width: float
+
+
+@dataclass(frozen=True)
+class Bar:
+    """What a set's cost is made of; `told` says the same in words."""
+
+    pieces: tuple[Piece, ...]
+    told: str
+
+
+def cost_bar(amounts: dict[str, float], shown: Shown) -> Bar:
+    """The bar of a unit cost; `amounts` are by the names of the cost lines. A credit (metal sold back) has no piece."""
+    whole = sum(amount for amount in amounts.values() if amount > 0)
+    pieces, start, words = [], 0.0, []
+    for name, word in COST_LINES.items():
+        amount = amounts[name]
+        if amount <= 0 or not whole:
+            continue
+        width = amount / whole * BAR_WIDTH
+        pieces.append(Piece(name, word, round(start, 2), round(max(width - BAR_GAP, 0.2), 2)))
+        words.append(f"{word} {shown.money(amount)} ({percent(amount / whole)})")
+        start += width
+    return Bar(tuple(pieces), ", ".join(words))
+
+
+@dataclass(frozen=True)
+class Legend:
+    """A kind of cost and its word, in the order of the bars."""
+
+    kind: str
+    word: str
+
+
+LEGEND = tuple(Legend(kind, word) for kind, word in COST_LINES.items())

@@ -1,0 +1,166 @@
+"""Plots as SVG that a template draws: points worked out here, a title, a description, and a table beside them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+WIDTH, HEIGHT = 720, 260
+LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 30
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A line across the plot, or a mark at its foot, with its word; `at` is in units of the plot."""
+
+    at: float
+    word: str
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A stepped line, since a quote holds until the next: `path` for SVG, ticks, where it ends, the frame around."""
+
+    title: str
+    description: str
+    path: str
+    across: tuple[Tick, ...]
+    along: tuple[Tick, ...]
+    last_x: float
+    last_y: float
+    width: int = WIDTH
+    height: int = HEIGHT
+    left: int = LEFT
+    right: int = WIDTH - RIGHT
+    foot: int = HEIGHT - BOTTOM
+
+
+def history(title: str, unit: str, first: date, last: date, points: Sequence[tuple[date, float]]) -> Plot:
+    """Quotes by day as a stepped line from `first` to `last`; `points` are ascending, at least one."""
+    prices = [price for _, price in points]
+    low, high, step = _scale(min(prices), max(prices))
+    days = max((last - first).days, 1)
+
+    def across(day: date) -> float:
+        return round(LEFT + (WIDTH - LEFT - RIGHT) * max(0, (day - first).days) / days, 1)
+
+    def up(price: float) -> float:
+        return round(TOP + (HEIGHT - TOP - BOTTOM) * (1 - (price - low) / (high - low)), 1)
+
+    path = f"M{across(points[0][0])} {up(points[0][1])}"
+    for day, price in points[1:]:
+        path += f"H{across(day)}V{up(price)}"
+    path += f"H{across(last)}"
+    ticks, at = [], low
+    while at <= high + step / 1e6:
+        ticks.append(Tick(up(at), _word(at, step)))
+        at += step
+    lowest, highest = min(points, key=lambda each: each[1]), max(points, key=lambda each: each[1])
+    description = (
+        f"From {points[0][0]} to {last}: {points[0][1]:,.6g} at first, {points[-1][1]:,.6g} at last, "
+        f"lowest {lowest[1]:,.6g} on {lowest[0]}, highest {highest[1]:,.6g} on {highest[0]}, in {unit}."
+    )
+    return Plot(
+        title, description, path, tuple(ticks), tuple(_months(first, last, across)), across(last), up(prices[-1])
+    )
+
+
+def _scale(low: float, high: float) -> tuple[float, float, float]:
+    """Round ends and a round step for about four lines."""
+    if high - low < abs(high) * 1e-6:
+        low, high = low - abs(low) * 0.05 - 1e-9, high + abs(high) * 0.05 + 1e-9
+    raw = (high - low) / 4
+    size = 10.0 ** math.floor(math.log10(raw))
+    step = next(size * times for times in (1, 2, 2.5, 5, 10) if size * times >= raw)
+    return math.floor(low / step) * step, math.ceil(high / step) * step, step
+
+
+def _word(at: float, step: float) -> str:
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    digits += round(step * 10**digits, 6) != round(step * 10**digits)  # 2.5 needs one more
+    return f"{at:,.{digits}f}"
+
+
+def _months(first: date, last: date, across) -> list[Tick]:
+    """The first days of months, so few that their words do not touch."""
+    days, found = [], []
+    day = (first.replace(day=1) + timedelta(days=32)).replace(day=1)
+    while day <= last:
+        days.append(day)
+        day = (day + timedelta(days=32)).replace(day=1)
+    every = max(1, math.ceil(len(days) / 6))
+    for day in days[::every]:
+        found.append(Tick(across(day), day.strftime("%Y-%m")))
+    return found
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a waterfall: a bar from `x` over `width`, `kind` "whole", "up" or "down"."""
+
+    word: str
+    amount: str
+    kind: str
+    x: float
+    width: float
+    y: int
+
+
+@dataclass(frozen=True)
+class Waterfall:
+    """How one amount became another, step by step, from the top down."""
+
+    title: str
+    description: str
+    steps: tuple[Step, ...]
+    width: int
+    height: int
+    rows: tuple[tuple[str, str], ...]
+
+
+FALL_WIDTH, FALL_ROW = 460, 30
+FALL_LEFT = 130
+FALL_RIGHT = 74
+
+
+def waterfall(
+    title: str, before: tuple[str, float], parts: Sequence[tuple[str, float]], after: tuple[str, float], write
+) -> Waterfall:
+    """From `before` to `after` (words and amounts) by `parts`; `write(amount, signed)` puts amounts in words."""
+    marks, running = [before[1]], before[1]
+    for _, part in parts:
+        running += part
+        marks.append(running)
+    marks.append(after[1])
+    low, high = min(marks), max(marks)
+    reach = (high - low) or abs(high) or 1.0
+    low, high = low - reach * 0.35, high + reach * 0.05  # the whole bars are cut: only the way between them counts
+
+    def at(amount: float) -> float:
+        return round(FALL_LEFT + (FALL_WIDTH - FALL_LEFT - FALL_RIGHT) * (amount - low) / (high - low), 1)
+
+    steps = [Step(before[0], write(before[1]), "whole", FALL_LEFT, at(before[1]) - FALL_LEFT, 0)]
+    running = before[1]
+    for word, part in parts:
+        begin, end = sorted((running, running + part))
+        running += part
+        steps.append(
+            Step(
+                word,
+                write(part, True),
+                "up" if part > 0 else "down",
+                at(begin),
+                round(max(at(end) - at(begin), 1.5), 1),
+                0,
+            )
+        )
+    steps.append(Step(after[0], write(after[1]), "whole", FALL_LEFT, at(after[1]) - FALL_LEFT, 0))
+    placed = tuple(
+        Step(each.word, each.amount, each.kind, each.x, each.width, place * FALL_ROW)
+        for place, each in enumerate(steps)
+    )
+    told = ", ".join(f"{each.word} {each.amount}" for each in placed)
+    rows = tuple((each.word, each.amount) for each in placed)
+    return Waterfall(title, told, placed, FALL_WIDTH, len(placed) * FALL_ROW, rows)

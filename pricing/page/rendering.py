@@ -1,0 +1,57 @@
+"""Contexts to pages: every template gets one dataclass and nothing else, and everything in it is escaped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from pricing.resources import templates
+from pricing.shown import hours, percent
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around every view.
+
+    `view` is its name in the navigation, `workshop` the maker's name for it, `day` the day whose quotes count,
+    `currency` what amounts are in, `notes` sentences about the folder that are no faults, `said` what was just done.
+    """
+
+    view: str
+    title: str
+    workshop: str
+    day: str
+    currency: str
+    notes: tuple[str, ...] = ()
+    said: str = ""
+
+
+@cache
+def environment() -> Environment:
+    """The templates of the page."""
+    made = Environment(
+        loader=FileSystemLoader(templates() / "page"),
+        autoescape=True,  # whatever a file is called
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["percent"] = percent
+    made.filters["hours"] = hours
+    return made
+
+
+def page(request: Request, template: str, context: Any, status: int = 200) -> HTMLResponse:
+    """A template with its context: a dataclass whose fields are the template's names."""
+    names = {each.name: getattr(context, each.name) for each in fields(context)}
+    return HTMLResponse(environment().get_template(template).render(names), status)
+
+
+def is_part(request: Request) -> bool:
+    """Whether only a part of the page is asked for, to be put in its place by htmx."""
+    return request.headers.get("hx-request") == "true" and request.headers.get("hx-history-restore-request") != "true"

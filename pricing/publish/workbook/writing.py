@@ -1,0 +1,91 @@
+"""Writes the live workbook of a costing."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from xlsxwriter import Workbook
+from xlsxwriter.exceptions import FileCreateError, FileSizeError
+
+from pricing.costing import Costing
+from pricing.errors import TroytagError
+from pricing.publish.placing import placed
+from pricing.publish.workbook.checks import write_checks
+from pricing.publish.workbook.defined import define_names
+from pricing.publish.workbook.desk import Desk, Progress, planned
+from pricing.publish.workbook.glossary_sheet import write_words
+from pricing.publish.workbook.labels import Words
+from pricing.publish.workbook.marks import mark_prices
+from pricing.publish.workbook.plan import Plan
+from pricing.publish.workbook.price_list import write_price_list
+from pricing.publish.workbook.read_me import write_read_me
+from pricing.publish.workbook.ready import ReadySheet
+from pricing.publish.workbook.styles import ACCENT, FONT, Styles
+from pricing.publish.workbook.tables_sheet import write_table_sheet
+from pricing.readers.layout import SHEETS as TABLE_SHEETS
+
+#: Rows of a sheet in every spreadsheet program that reads this format.
+MOST_ROWS = 1_048_576
+#: Sheets as they lie, from the left.
+ORDER = ("Read me", *TABLE_SHEETS, "Price list", "Checks", "Words")
+
+
+def write_workbook(costing: Costing, path: Path, force: bool = False, progress: Progress | None = None) -> None:
+    """Write the live workbook of a costing to `path`, whole or not at all.
+
+    `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
+    already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
+    """
+    words = Words(costing)
+    plan, formulas = planned(costing.computed, words)
+    check_size(plan)
+    with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
+        book = _new_book(costing, beside, rows)
+        desk = Desk(costing, book, words, plan, formulas, Styles(book, costing.computed.resolved.currency), progress)
+        _write(desk)
+        try:
+            book.close()
+        except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
+            raise OSError(str(fault)) from None
+
+
+def check_size(plan: Plan) -> None:
+    """Raise TroytagError where a sheet would have more rows than spreadsheet programs take."""
+    for block in plan.blocks:
+        if block.last_row > MOST_ROWS:
+            raise TroytagError(
+                f"{block.sheet} would need {block.last_row:,} rows, and a sheet holds {MOST_ROWS:,}. "
+                "Split the folder, or leave products out."
+            )
+
+
+def _new_book(costing: Costing, path: Path, rows: str) -> Workbook:
+    """An empty workbook that keeps its unfinished rows in the folder `rows`."""
+    options = {
+        "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
+        "tmpdir": rows, "default_format_properties": {"font_name": FONT, "font_size": 10},
+    }  # fmt: skip
+    book = Workbook(path, options)
+    book.worksheet_class = ReadySheet
+    # The day of the metal, not of the writing: the same costing gives the same file.
+    created = datetime.combine(costing.computed.resolved.as_of, time())
+    title = f"{costing.folder.stated.workshop.name}: costs and prices"
+    book.set_properties({"title": title, "created": created, "comments": "Written by troytag."})
+    return book
+
+
+def _write(desk: Desk) -> None:
+    for sheet in ORDER:
+        desk.sheets[sheet] = desk.book.add_worksheet(sheet)
+    for sheet in ("Read me", "Inputs", "Prices", "Price list"):
+        desk.sheets[sheet].set_tab_color(ACCENT)
+    write_read_me(desk)
+    for sheet in TABLE_SHEETS:
+        write_table_sheet(desk, sheet)
+    mark_prices(desk)
+    write_price_list(desk)
+    write_checks(desk)
+    write_words(desk)
+    define_names(desk)

@@ -1,0 +1,157 @@
+"""How far metal may move until a price earns its least margin only, and until it earns nothing.
+
+A unit cost is a line in the price of a metal that bends where scrap or filings stop being worth their fees. Costs at
+all bends of all alloys, from the engine, make it a line between any two of them, so the price sought is exact. What
+comes back as returns does not depend on a price: its limits move the line and do not bend it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pricing.engine import Computed
+from pricing.rerun import rerun, under_prices
+
+#: A change of cost that is only noise of the arithmetic, as a share of the cost.
+COST_NOISE = 1e-12
+
+
+@dataclass(frozen=True)
+class Reach:
+    """Where a margin is reached: `times` is the price of metal there in times today's, `price` as it is quoted.
+
+    Both are None where no price of metal, not even 0, brings the margin down, or up, to it. For all metals
+    together there is no price.
+    """
+
+    times: float | None
+    price: float | None
+
+    @property
+    def rise(self) -> float | None:
+        """The change from today as a fraction."""
+        return None if self.times is None else self.times - 1
+
+
+@dataclass(frozen=True)
+class Line:
+    """One metal (None: all of them together, in step), its quote today, and where the two margins are reached."""
+
+    metal: str | None
+    now: float | None
+    currency: str
+    per: str
+    at_least: Reach | None
+    at_nothing: Reach
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """One variant in one channel at a price: its margin now, the least margin stated, a line for each metal in it."""
+
+    sku: str
+    alloy: str
+    channel: str
+    price: float
+    margin: float | None
+    least_margin: float | None
+    lines: tuple[Line, ...]
+
+    @property
+    def together(self) -> Line | None:
+        """All metals in step; the one metal where there is only one; None where no metal has a price."""
+        return self.lines[-1] if self.lines else None
+
+
+def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[float | None]) -> list[BreakEven]:
+    """Every variant in every channel where it is sold, at `prices` (by variant and channel).
+
+    `least_margins` are those of the channels, None where none is stated.
+    """
+    brought = rerun(computed, {"price": prices}, ["net_receipts", "net_sales", "margin"])
+    receipts, sales = brought["net_receipts"], brought["net_sales"]
+    least = np.array([np.nan if margin is None else margin for margin in least_margins])
+    targets = np.stack([receipts - least * sales, receipts])  # the unit costs at which the margins are reached
+    metals = computed.resolved.metals
+    moves = [np.arange(len(metals)) == place for place in range(len(metals))] + [np.ones(len(metals), dtype=bool)]
+    reached = [_times(computed, moved, targets) for moved in moves]
+    found = []
+    for place, variant in enumerate(computed.resolved.variants):
+        for channel, price in enumerate(variant.prices):
+            if not price.sold:
+                continue
+            spot = (place, channel)
+            margin = brought["margin"][spot]
+            found.append(
+                BreakEven(
+                    sku=variant.sku,
+                    alloy=variant.alloy,
+                    channel=price.channel,
+                    price=float(prices[spot]),
+                    margin=float(margin) if np.isfinite(margin) else None,
+                    least_margin=least_margins[channel],
+                    lines=tuple(_lines(computed, spot, reached, least_margins[channel] is not None)),
+                )
+            )
+    return found
+
+
+def _lines(computed: Computed, spot: tuple[int, int], reached: Sequence, floored: bool) -> Iterator[Line]:
+    metals = computed.resolved.metals
+    inside = [place for place in range(len(metals)) if reached[place][1][spot[0]]]
+    for place in inside:
+        metal = metals[place]
+        at_least, at_nothing = (_reach(times[spot], metal.quote_price) for times in reached[place][0])
+        yield Line(
+            metal.name, metal.quote_price, metal.currency, metal.quoted_per, at_least if floored else None, at_nothing
+        )
+    if len(inside) > 1:
+        at_least, at_nothing = (_reach(times[spot], None) for times in reached[-1][0])
+        yield Line(None, None, "", "", at_least if floored else None, at_nothing)
+
+
+def _reach(times: float, quote: float | None) -> Reach:
+    if not np.isfinite(times):
+        return Reach(None, None)
+    return Reach(float(times), None if quote is None else float(times) * quote)
+
+
+def _times(computed: Computed, moved: np.ndarray, targets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The price of the moved metals, in times today's, at which each unit cost is reached, NaN where none is.
+
+    `targets` have any shape before (variant, channel), and the answer has theirs; beside it, whether a variant holds
+    any of the moved metals.
+    """
+    knots = _bends(computed, moved)
+    costs = under_prices(computed, *_worlds(computed, moved, knots), ["unit_cost"])["unit_cost"]
+    holds = costs[-1] - costs[0] > COST_NOISE * np.maximum(np.abs(costs[-1]), 1)
+    below = (costs[:, None, :, None] <= targets[None]).sum(axis=0)
+    upper = np.clip(below, 1, len(knots) - 1)  # beyond the last bend the line goes on as it ends
+    variants = np.arange(costs.shape[1])[None, :, None]
+    low, high = costs[upper - 1, variants], costs[upper, variants]
+    with np.errstate(all="ignore"):
+        times = knots[upper - 1] + (targets - low) / (high - low) * (knots[upper] - knots[upper - 1])
+    return np.where((below > 0) & holds[None, :, None], times, np.nan), holds
+
+
+def _worlds(computed: Computed, moved: np.ndarray, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Quotes and exchange rates with the moved metals at so many times their price."""
+    quotes, rates = computed["quote_price"], computed["exchange_rate"]
+    return np.where(moved, quotes * times[:, None], quotes), np.tile(rates, (len(times), 1))
+
+
+def _bends(computed: Computed, moved: np.ndarray) -> np.ndarray:
+    """Every place where the cost of some variant bends, from 0, and two places beyond the last."""
+    ends = under_prices(computed, *_worlds(computed, moved, np.array([0.0, 1.0])), ["scrap_value_per_g"])
+    without, today = ends["scrap_value_per_g"]
+    bends = []
+    for payout, fee in (("scrap_payout", "scrap_fee_per_g"), ("lemel_payout", "lemel_fee_per_g")):
+        with np.errstate(all="ignore"):
+            bends.append((computed[fee] / computed[payout] - without) / (today - without))
+    found = np.concatenate(bends)
+    found = np.unique(found[np.isfinite(found) & (found > 0)])
+    last = max(1.0, found[-1] if len(found) else 0.0)
+    return np.concatenate([[0.0], found, [2 * last, 4 * last]])

@@ -1,0 +1,102 @@
+"""For each repriced row: how its cost, and what the policy asks, changed since its price was set, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from pricing.editions.chain import Edition, read
+from pricing.editions.inputs import thawed_inputs
+from pricing.errors import Faults, TroytagError
+from pricing.model.currency import minor_unit_digits
+from pricing.studies.causes import Causes, causes_of_cost, causes_of_price
+from pricing.studies.groups import Group
+from pricing.studies.repricing import Repricing, Row
+from pricing.studies.sharing import whole_units
+
+
+@dataclass(frozen=True)
+class Change:
+    """What an amount was when the price was set, what it is now, and the share of each group that changed it."""
+
+    since: date
+    edition: int
+    before: float
+    after: float
+    parts: tuple[tuple[Group, float], ...]
+
+    def shown_parts(self, currency: str) -> list[tuple[Group, float]]:
+        """The parts in whole pence (or what the currency has), adding up to the change of the two shown amounts."""
+        digits = minor_unit_digits(currency)
+        unit = 10.0**-digits
+        whole = round(round(self.after, digits) / unit) - round(round(self.before, digits) / unit)
+        amounts = whole_units([part for _, part in self.parts], whole, unit)
+        parts = [(group, amount * unit) for (group, _), amount in zip(self.parts, amounts, strict=True) if amount]
+        return sorted(parts, key=lambda part: -abs(part[1]))
+
+
+@dataclass
+class Changes:
+    """Changes of cost by (sku, alloy, edition in which the price was set), of asked prices with the channel too."""
+
+    repricing: Repricing
+    costs: dict[int, Causes] = field(default_factory=dict)
+    prices: dict[int, Causes] = field(default_factory=dict)
+    editions: dict[int, Edition] = field(default_factory=dict)
+    missing: dict[int, str] = field(default_factory=dict)
+
+    def of_cost(self, row: Row) -> Change | None:
+        """The change of the row's unit cost; None where its edition cannot be compared, or there is none."""
+        causes = self.costs.get(row.in_force.set_in) if row.in_force else None
+        place = causes.places.get((row.sku, row.alloy)) if causes else None
+        return None if place is None else _change(row, causes, (place,))
+
+    def of_price(self, row: Row) -> Change | None:
+        """The change of what the policy asks in the row's channel."""
+        causes = self.prices.get(row.in_force.set_in) if row.in_force else None
+        place = causes.places.get((row.sku, row.alloy)) if causes else None
+        return None if place is None else _change(row, causes, (place, causes.channels.index(row.channel)))
+
+
+def changes(root: Path, repricing: Repricing, rows: Iterable[Row], of_prices: bool = False) -> Changes:
+    """Why the costs behind some rows changed; with `of_prices` why their asked prices did, too.
+
+    An edition that cannot be read, or that keeps its inputs in another form, is told in `missing`.
+    """
+    found = Changes(repricing)
+    after = repricing.costing.computed.resolved
+    for number in sorted({row.in_force.set_in for row in rows if row.in_force and row.verdict != "gone"}):
+        last = repricing.edition
+        try:
+            edition = last if last and last.number == number else read(root, number)
+            before = thawed_inputs(edition.content["inputs"])
+        except Faults as spoilt:
+            found.missing[number] = spoilt.faults[0].problem
+            continue
+        except TroytagError as absent:
+            found.missing[number] = str(absent)
+            continue
+        except (ValidationError, KeyError):
+            found.missing[number] = "its inputs are of an older form"
+            continue
+        published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
+        found.editions[number] = edition
+        found.costs[number] = causes_of_cost(before, after, published)
+        if of_prices:
+            found.prices[number] = causes_of_price(before, after)
+    return found
+
+
+def _change(row: Row, causes: Causes, place: tuple[int, ...]) -> Change:
+    parts = tuple((group, float(share[place])) for group, share in causes.shares.items())
+    return Change(
+        since=row.in_force.set_on,
+        edition=row.in_force.set_in,
+        before=float(causes.before[place]),
+        after=float(causes.after[place]),
+        parts=tuple(part for part in parts if part[1]),
+    )

@@ -1,0 +1,231 @@
+"""A history of metal prices as moves: each price in times the one in force today.
+
+From the kept price history, or from a table of somebody else's (an index, another currency, daily or monthly): only
+the moves of that are used, so that neither its unit nor its level matters.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
+from pricing.folder.in_force import in_force
+from pricing.folder.text import read_text
+from pricing.model.quote import Quote
+from pricing.model.resolved import Resolved
+from pricing.units import GRAMS_PER
+
+#: A price that leaps by this and leaps back at once is a slip; and by so many times its usual daily move.
+LEAP, LEAP_TIMES = 0.10, 8.0
+#: Words that stand where there is no figure.
+NOTHING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "..", "…"})
+MONTH = re.compile(r"(\d{4})[M-](\d{1,2})", re.ASCII)
+
+
+@dataclass(frozen=True)
+class History:
+    """Moves of some metals: `times` has a row for each of `days` (ascending, as numbers of days) and a column for each
+    metal of the resolved workshop; a metal that the history lacks stands at 1. `notes` say what was mended.
+    """
+
+    days: np.ndarray
+    times: np.ndarray
+    moved: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def first(self) -> date:
+        return date.fromordinal(int(self.days[0]))
+
+    @property
+    def last(self) -> date:
+        return date.fromordinal(int(self.days[-1]))
+
+
+def kept_history(quotes: Sequence[Quote], resolved: Resolved) -> History:
+    """The moves in the workshop's own price history, exchange rates included, up to the resolved workshop's day.
+
+    It begins on the first day on which every metal has a price. Raises UsageFault where that leaves less than two days.
+    """
+    metals = [metal.name for metal in resolved.metals]
+    exchanged = {each.name for each in resolved.currencies}
+    told = [
+        each for each in quotes if (each.metal in exchanged) == (each.per == "unit") and each.date <= resolved.as_of
+    ]
+    told = [each for each in told if each.metal in {*metals, *exchanged}]
+    days, rows = [], []
+    for day in sorted({each.date for each in told}):
+        found = in_force(told, day)
+        spots = [_spot(found, name, resolved.currency) for name in metals]
+        if None not in spots:
+            days.append(day.toordinal())
+            rows.append(spots)
+    if len(days) < 2:
+        raise UsageFault("the price history tells no day on which metal moved. Name a file with --history.")
+    prices = np.array(rows, dtype=float)
+    return History(np.array(days), prices / prices[-1], tuple(metals))
+
+
+def _spot(found, metal: str, home: str) -> float | None:
+    quote = found.metals.get(metal)
+    if quote is None:
+        return None
+    rate = 1.0 if quote.currency == home else getattr(found.exchange.get(quote.currency), "price", None)
+    return None if rate is None else quote.price / GRAMS_PER[quote.per] * rate
+
+
+def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], mend: bool = False) -> History:
+    """The moves in a table: its first column a day (2012-12-31) or a month (2012-12, 2012M12), then a column a metal.
+
+    `columns` name a metal's column where it is called otherwise. Days without a figure take the one before, and that
+    is told. A figure that leaps away and back, one that is no price, a day out of order are refused with their line;
+    with `mend` such days are left out, and that is told. Raises UsageFault and Faults.
+    """
+    if not path.is_file():
+        raise UsageFault(f"{path}: there is no such file.")
+    records = list(csv.reader(read_text(path.parent, path.name).splitlines()))
+    heads = [head.strip() for head in records[0]] if records else []
+    metals = [metal.name for metal in resolved.metals]
+    for metal in columns:
+        if metal not in metals:
+            raise UsageFault(f'--column {metal}: no piece has "{metal}" in it. {did_you_mean(metal, metals)}')
+    places = {metal: _place(path, heads, columns.get(metal, metal), metal in columns) for metal in metals}
+    places = {metal: place for metal, place in places.items() if place is not None}
+    if not places:
+        known = ", ".join(f'"{head}"' for head in heads[1:])
+        example = f"{metals[0] if metals else 'Ag'}={heads[1] if len(heads) > 1 else 'NAME'}"
+        raise UsageFault(
+            f"{path}: no column is called by a metal in your pieces ({', '.join(metals)}). "
+            f"Its columns are {known or 'none'}; name one with --column {example}."
+        )
+    table = _Table(path, records, mend)
+    kept = table.kept_days()
+    series = {metal: table.series(metal, place, kept) for metal, place in places.items()}
+    if table.faults:
+        raise Faults(table.faults)
+    start = max(int(np.argmax(np.isfinite(figures))) for figures in series.values())
+    days = np.array([table.days[row].toordinal() for row in kept])[start:]
+    if len(days) < 2:
+        raise UsageFault(f"{path}: there are not two days with a price.")
+    times = np.ones((len(days), len(metals)))
+    for metal, figures in series.items():
+        filled = table.filled(metal, figures[start:])
+        times[:, metals.index(metal)] = filled / filled[-1]
+    still = [metal for metal in metals if metal not in series]
+    notes = [*table.notes, *([f"not in the file, taken as unmoved: {', '.join(still)}"] if still else [])]
+    return History(days, times, tuple(series), tuple(notes))
+
+
+def _place(path: Path, heads: list[str], name: str, is_named: bool) -> int | None:
+    found = [place for place, head in enumerate(heads) if place and head.casefold() == name.casefold()]
+    if not found and is_named:
+        raise UsageFault(f'{path}: there is no column "{name}". {did_you_mean(name, heads[1:])}')
+    return found[0] if found else None
+
+
+class _Table:
+    """A table of prices on the way to series: collects faults and what was mended."""
+
+    def __init__(self, path: Path, records: list[list[str]], mend: bool):
+        self.path, self.mend = path, mend
+        self.rows = [(number, record) for number, record in enumerate(records[1:], 2) if any(map(str.strip, record))]
+        self.lines = [",".join(record) for record in records]
+        self.days: list[date | None] = [_day(record[0].strip()) for _, record in self.rows]
+        self.faults: list[Fault] = []
+        self.notes: list[str] = []
+
+    def wrong(self, row: int, key: str, problem: str) -> None:
+        """A fault, or, where the maker wants it mended, a note."""
+        number = self.rows[row][0]
+        if self.mend:
+            self.notes.append(f"line {number} left out: {problem}")
+            return
+        place = Place(self.path.name, number, 1, self.lines[number - 1])
+        mend = "Correct it, or leave such days out with --mend."
+        self.faults.append(Fault(place, key, problem, mend))
+
+    def kept_days(self) -> list[int]:
+        """The rows whose day is one and comes after the one before."""
+        kept: list[int] = []
+        before: date | None = None
+        for row, day in enumerate(self.days):
+            if day is None:
+                self.wrong(row, "", f'"{self.rows[row][1][0].strip()}" is no day and no month')
+            elif before is not None and day <= before:
+                self.wrong(row, "", f"{day} does not come after {before}")
+            else:
+                kept.append(row)
+                before = day
+        return kept
+
+    def series(self, metal: str, place: int, kept: list[int]) -> np.ndarray:
+        """The figures of a metal, NaN where there is none."""
+        figures = np.full(len(kept), math.nan)
+        for position, row in enumerate(kept):
+            record = self.rows[row][1]
+            text = record[place].strip() if place < len(record) else ""
+            if text.casefold() in NOTHING:
+                continue
+            try:
+                figure = float(text)
+            except ValueError:
+                figure = math.nan
+            if math.isfinite(figure) and figure > 0:
+                figures[position] = figure
+            else:
+                self.wrong(row, metal, f'"{text}" is no price')
+        for position in _leaps(figures):
+            before, figure, after = _around(figures, position)
+            problem = f"{figure:g} leaps away from {before:g} and back to {after:g}"
+            self.wrong(kept[position], metal, problem)
+            figures[position] = math.nan
+        return figures
+
+    def filled(self, metal: str, figures: np.ndarray) -> np.ndarray:
+        """The figures with the last one in place of none."""
+        there = np.isfinite(figures)
+        if not there.any():
+            raise UsageFault(f"{self.path}: there is no price of {metal} in it.")
+        if (lacking := int((~there).sum())) > 0:
+            plural = "days have" if lacking > 1 else "day has"
+            self.notes.append(f"{lacking} {plural} no price of {metal}: the one before counts on")
+        return figures[np.maximum.accumulate(np.where(there, np.arange(len(figures)), 0))]
+
+
+def _day(text: str) -> date | None:
+    try:
+        if month := MONTH.fullmatch(text):
+            first = date(int(month[1]), int(month[2]), 1)
+            return (first + timedelta(days=31)).replace(day=1) - timedelta(
+                days=1
+            )  # a month's price is known at its end
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _leaps(figures: np.ndarray) -> Iterable[int]:
+    """Places of figures that leap far away from their neighbours, which are close to each other."""
+    places = np.flatnonzero(np.isfinite(figures))
+    moves = np.diff(np.log(figures[places]))
+    if len(moves) < 3:
+        return []
+    far = max(LEAP, LEAP_TIMES * 1.4826 * float(np.median(np.abs(moves))))
+    there, back = moves[:-1], moves[1:]
+    smaller = np.minimum(np.abs(there), np.abs(back))
+    slip = (smaller > far) & (there * back < 0) & (np.abs(there + back) < smaller / 2)
+    return places[1:-1][slip]
+
+
+def _around(figures: np.ndarray, position: int) -> tuple[float, float, float]:
+    known = np.flatnonzero(np.isfinite(figures))
+    here = int(np.searchsorted(known, position))
+    return tuple(float(figures[place]) for place in known[here - 1 : here + 2])

@@ -1,0 +1,126 @@
+"""What the next edition says: prices with all that they come from, so that any figure can be shown again later."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from pricing import __version__
+from pricing.editions.chain import Edition
+from pricing.editions.figures import formulas_version, frozen_figures, frozen_formulas
+from pricing.editions.inputs import frozen_inputs
+from pricing.editions.publishing import publish
+from pricing.engine import Computed
+from pricing.errors import TroytagError
+from pricing.folder.in_force import in_force
+from pricing.folder.inherit import inherited
+from pricing.folder.price_history import FILE as PRICES_FILE
+from pricing.folder.read import Folder, read_folder
+from pricing.records import price_record, variant_record
+from pricing.rerun import following, rerun
+from pricing.studies.repricing import Repricing, Row
+
+
+def publish_prices(repricing: Repricing, published: datetime | None = None) -> Edition:
+    """Publish the prices that were decided; `published` is the moment, now if left out.
+
+    Raises TroytagError where nothing would be published, or the folder has changed since it was read, and whatever
+    `pricing.editions.publishing.publish` raises.
+    """
+    folder = repricing.costing.folder
+    if not any(row.verdict != "gone" for row in repricing.rows):
+        raise TroytagError("there is no price to publish: no product is sold in any channel.")
+    files = files_read(folder)
+    if read_folder(folder.root).stated != folder.stated:
+        raise TroytagError(f"{folder.root} was changed while its prices were looked at; reprice again.")
+    return publish(folder.root, content(repricing, files, published or datetime.now().astimezone()), repricing.edition)
+
+
+def content(repricing: Repricing, files: dict[str, str], published: datetime) -> dict[str, Any]:
+    """All that the edition says, but for what ties it to the one before."""
+    computed = at_prices(repricing.costing.computed, repricing.prices)
+    resolved, graph = computed.resolved, computed.graph
+    number = repricing.edition.number + 1 if repricing.edition else 1
+    return {
+        "as_of": resolved.as_of.isoformat(),
+        "published": published.isoformat(timespec="seconds"),
+        "program": __version__,
+        "workshop": repricing.costing.folder.stated.workshop.name,
+        "currency": resolved.currency,
+        "files": files,
+        "quotes": _quotes(repricing),
+        "formulas_version": formulas_version(),
+        "formulas": frozen_formulas(graph),
+        "inputs": frozen_inputs(resolved),
+        "figures": frozen_figures({name: computed.values[name] for name in graph.quantities}),
+        "prices": [_price(row, number, resolved.as_of.isoformat()) for row in repricing.rows if row.to is not None],
+        "variants": _variants(computed),
+    }
+
+
+def at_prices(computed: Computed, prices: np.ndarray) -> Computed:
+    """The figures with these prices (by variant and channel) instead of those that the policy asks."""
+    brought = following(computed.graph, ["price"])
+    again = rerun(computed, {"price": prices}, brought)
+    values = MappingProxyType({**computed.values, "price": prices, **again})
+    return Computed(computed.resolved, computed.graph, computed.columns, values)
+
+
+def files_read(folder: Folder) -> dict[str, str]:
+    """SHA-256 of every file that the prices come from, by its name relative to the folder."""
+    names = [*folder.documents.by_file, PRICES_FILE]
+    products = inherited(folder.stated.products).values()
+    names += [casting.mesh for product in products for casting in product.castings if casting.mesh]
+    return {name: _hash(folder.root / name) for name in sorted(set(names))}
+
+
+def _hash(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise TroytagError(f"{path}: this file cannot be read any more ({error.strerror}); reprice again.") from None
+
+
+def _quotes(repricing: Repricing) -> list[dict[str, Any]]:
+    """The lines of the price history that counted."""
+    resolved = repricing.costing.computed.resolved
+    found = in_force(repricing.costing.folder.stated.quotes, resolved.as_of)
+    lines = [found.metals[metal.name] for metal in resolved.metals]
+    lines += [found.exchange[each.name] for each in resolved.currencies if each.name in found.exchange]
+    return [line.model_dump(mode="json", exclude={"line"}) for line in lines]
+
+
+def _price(row: Row, number: int, day: str) -> dict[str, Any]:
+    is_kept = row.verdict == "hold"
+    return {
+        "sku": row.sku,
+        "alloy": row.alloy,
+        "channel": row.channel,
+        "price": row.to,
+        "asked": row.asked,
+        "set_on": row.in_force.set_on.isoformat() if is_kept else day,
+        "set_in": row.in_force.set_in if is_kept else number,
+        "verdict": row.verdict,
+        "reason": row.reason,
+    }
+
+
+def _variants(computed: Computed) -> list[dict[str, Any]]:
+    """Each variant's figures by name, with what the published prices bring."""
+    records = []
+    for place, variant in enumerate(computed.resolved.variants):
+        record = variant_record(computed, place)
+        del record["steps"]  # they stand among the figures
+        record["prices"] = {
+            price.channel: price_record(computed, place, channel)
+            for channel, price in enumerate(variant.prices)
+            if price.sold
+        }
+        records.append(record)
+    return records

@@ -1,0 +1,70 @@
+"""From a volume to the mass in every alloy, and from what was weighed back to the volume."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import prod
+from typing import NamedTuple
+
+from pricing.errors import UsageFault, did_you_mean
+from pricing.model.alloy import Alloy
+from pricing.model.process import Step
+from pricing.shown import percent
+
+
+class Mass(NamedTuple):
+    """Mass of one piece in an alloy, in gram; `finished_g` is None where no process says what finishing takes off."""
+
+    alloy: str
+    density: float
+    as_cast_g: float
+    finished_g: float | None
+    pour_c: float | None
+
+
+def masses(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None = None) -> list[Mass]:
+    """The mass of this volume in every alloy: volume × density, without shrinkage, and after the steps' losses."""
+    steps = None if steps is None else tuple(steps)
+    return [
+        Mass(
+            name,
+            alloy.density,
+            volume_cm3 * alloy.density,
+            None if steps is None else volume_cm3 * alloy.density * finishing_leaves(steps, name),
+            alloy.pour_c,
+        )
+        for name, alloy in alloys.items()
+    ]
+
+
+def finishing_leaves(steps: Iterable[Step], alloy: str) -> float:
+    """What a process leaves of a casting in this alloy: the product of 1 - metal_loss of its steps."""
+    return prod(1 - step.metal_loss for step in steps if step.alloys is None or alloy in step.alloys)
+
+
+def volume_of_model(model_g: float, model_density: float) -> float:
+    """Volume in cm3 of a wax or resin model, from its weight in gram and its density in g/cm3."""
+    return model_g / model_density
+
+
+def volume_of_metal(metal_g: float, density: float, leaves: float = 1.0) -> float:
+    """Volume as cast, in cm3, of a piece that weighs so much (gram) and of which finishing left so much (fraction)."""
+    return metal_g / leaves / density
+
+
+def left_by(processes: Mapping[str, tuple[Step, ...]], process: str | None, alloy: str) -> float:
+    """What finishing left of a piece that was weighed finished.
+
+    Without a `process` all of them must agree. Raises UsageFault where they do not, and for an unknown one.
+    """
+    if process is not None:
+        if process not in processes:
+            raise UsageFault(f'no process "{process}". {did_you_mean(process, processes)}')
+        return finishing_leaves(processes[process], alloy)
+    shares = {name: finishing_leaves(steps, alloy) for name, steps in processes.items()}
+    if not shares:
+        raise UsageFault("--weighed finished needs a process of the folder, which says what finishing takes off.")
+    if max(shares.values()) - min(shares.values()) > 1e-9:
+        told = ", ".join(f"{name} takes off {percent(1 - share, 1)}" for name, share in shares.items())
+        raise UsageFault(f"--weighed finished: say by which --process it was made ({told}).")
+    return next(iter(shares.values()))

@@ -1,0 +1,121 @@
+// What the page does by itself: the scheme, dropping a mesh, levers, and where the focus goes. Figures are the server's.
+
+const root = document.documentElement;
+
+function showScheme() {
+  const button = document.getElementById("scheme");
+  const dark = root.dataset.scheme === "dark";
+  button.setAttribute("aria-pressed", String(dark));
+}
+
+document.getElementById("scheme").addEventListener("click", () => {
+  root.dataset.scheme = root.dataset.scheme === "dark" ? "light" : "dark";
+  try { localStorage.setItem("scheme", root.dataset.scheme); } catch { /* not kept then */ }
+  showScheme();
+  document.dispatchEvent(new Event("scheme"));
+});
+showScheme();
+
+// Ways of stating a volume: only the fields of the chosen one are seen and sent.
+function showWays(scope = document) {
+  for (const casting of scope.querySelectorAll(".casting")) {
+    const chosen = casting.querySelector("input[data-shows]:checked")?.dataset.shows ?? casting.dataset.way;
+    for (const way of casting.querySelectorAll(".way")) {
+      way.hidden = !way.dataset.for.split(" ").includes(chosen);
+    }
+  }
+}
+
+// Levers: the number beside each moves with it.
+const runs = [0, 1, 2, 3, 5, 8, 12, 20, 30, 50, 80, 120, 200, 400];
+const amount = new Intl.NumberFormat("en-GB", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
+
+function tellLever(lever) {
+  const value = Number(lever.value);
+  const output = lever.parentElement.querySelector("output");
+  const told = { amount: () => amount.format(value), fraction: () => `${(100 * value).toFixed(1)} %`,
+                 run: () => (runs[value] ? `a run of ${runs[value]}` : "steady work") }[lever.dataset.kind]();
+  output.textContent = told;
+  lever.setAttribute("aria-valuetext", told);
+  lever.parentElement.classList.toggle("is-moved", Math.abs(value - Number(lever.dataset.start)) > 1e-9);
+}
+
+function tellLevers() {
+  document.querySelectorAll(".lever input[type=range]").forEach(tellLever);
+}
+
+document.addEventListener("input", (event) => {
+  if (event.target.matches?.(".lever input[type=range]")) tellLever(event.target);
+  if (event.target.matches?.("input[data-shows]")) showWays();
+});
+
+document.addEventListener("click", (event) => {
+  if (event.target.id === "levers-back") {
+    document.querySelectorAll(".lever input[type=range]").forEach((lever) => {
+      lever.value = lever.dataset.start;
+      tellLever(lever);
+    });
+    document.getElementById("design").dispatchEvent(new Event("input", { bubbles: true }));
+  }
+  if (event.target.id === "work-close") {
+    document.getElementById("work").replaceChildren();
+    lastFigure?.focus();
+  }
+});
+
+// Dropping a mesh is choosing it.
+for (const drop of document.querySelectorAll(".drop")) {
+  const input = drop.querySelector("input[type=file]");
+  drop.addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("is-over"); });
+  drop.addEventListener("dragleave", () => drop.classList.remove("is-over"));
+  drop.addEventListener("drop", (event) => {
+    event.preventDefault();
+    drop.classList.remove("is-over");
+    if (event.dataTransfer.files.length) {
+      input.files = event.dataTransfer.files;
+      input.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+  });
+}
+// A file that misses the place must not replace the page.
+for (const kind of ["dragover", "drop"]) document.addEventListener(kind, (event) => event.preventDefault());
+
+// The work of a figure takes the focus, and gives it back.
+let lastFigure = null;
+document.body.addEventListener("htmx:beforeRequest", (event) => {
+  if (event.detail.elt.matches(".figure, .why")) lastFigure = event.detail.elt;
+});
+document.body.addEventListener("htmx:afterSettle", (event) => {
+  const target = event.detail.target;
+  if (target.id === "work" || target.id === "why") target.querySelector("h2")?.focus();
+  tellLevers();
+  showWays();
+  showMeshes();
+});
+
+// Where a fault leads to a line of the text, that line is shown.
+const text = document.getElementById("text");
+if (text && Number(text.dataset.line) > 0) {
+  const lines = text.value.split("\n");
+  const line = Math.min(Number(text.dataset.line), lines.length);
+  const start = lines.slice(0, line - 1).reduce((sum, each) => sum + each.length + 1, 0);
+  text.focus();
+  text.setSelectionRange(start, start + lines[line - 1].length);
+  text.scrollTop = Math.max(0, (line - 6) * parseFloat(getComputedStyle(text).lineHeight));
+}
+
+// Meshes are turned only where there is one, so only there the viewer is fetched.
+async function showMeshes() {
+  const waiting = [...document.querySelectorAll(".viewer:not(.is-shown)")];
+  if (!waiting.length) return;
+  const { show } = await import("./viewer.js");
+  for (const place of waiting) {
+    if (place.classList.contains("is-shown") || !place.isConnected) continue;
+    place.classList.add("is-shown");
+    show(place).catch(() => place.classList.add("is-flat"));
+  }
+}
+
+showWays();
+tellLevers();
+showMeshes();

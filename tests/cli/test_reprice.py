@@ -1,0 +1,116 @@
+"""`troytag reprice`, `editions` and `study`: what is asked wrongly, and the forms of what is printed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+
+import pytest
+
+from tests.folders import tin_lane
+
+DAY = ("--as-of", "2026-11-20")
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return shutil.copytree(tin_lane(), tmp_path / "tin-lane").relative_to(tmp_path)
+
+
+@pytest.fixture
+def published(folder, troytag):
+    assert troytag("reprice", folder, *DAY, "--publish").code == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("reprice", "tin-lane", "--hold", "reed-pin:silver"), 'Did you mean "reed-pin:silver-925"?'),
+        (("reprice", "tin-lane", "--accept", "reed-pin"), "--accept reed-pin: there is no such price"),
+        (("reprice", "tin-lane", "--interactive"), "--interactive needs a terminal. Decide with --accept and --hold"),
+        (("reprice", "nowhere"), "nowhere: there is no such folder"),
+        (("editions", "nowhere"), "nowhere: there is no such folder"),
+        (
+            ("editions", "tin-lane", "show"),
+            "no edition is published yet. To publish the first: troytag reprice tin-lane",
+        ),
+        (
+            ("editions", "tin-lane", "show", "7"),
+            "there is no edition 7. Publish one: troytag reprice tin-lane --publish.",
+        ),
+        (("editions", "tin-lane", "on", "2026-01-01"), "no edition was in force on 2026-01-01. None is published yet."),
+        (("editions", "tin-lane", "on", "someday"), '"someday" is no date'),
+        (("study", "tin-lane", "band", "--column", "gold"), "--column gold: write a metal and its column, as Au=gold."),
+        (("study", "tin-lane", "band", "--history", "none.csv"), "none.csv: there is no such file."),
+        (("study", "tin-lane", "breakeven", "--sku", "reed"), 'no product "reed". Did you mean "reed-pin"?'),
+    ],
+)
+def test_what_is_asked_wrongly_is_told(folder, troytag, words, told):
+    ran = troytag(*words, *(() if words[0] == "editions" else DAY)) if words[1] != "nowhere" else troytag(*words)
+    assert (ran.code, ran.out) == (2, "")
+    assert told in ran.err
+
+
+def test_nothing_is_published_unasked(folder, troytag):
+    ran = troytag("reprice", folder, *DAY)
+    assert "Nothing is published yet. To do it: troytag reprice tin-lane --publish" in ran.out
+    assert not (folder / "editions").exists()
+
+
+def test_all_prices_are_shown_when_asked_for(published, troytag):
+    brief, whole = troytag("reprice", published, *DAY), troytag("reprice", published, *DAY, "--all")
+    assert "reed-pin" not in brief.out and "reed-pin" in whole.out
+    assert "as asked" in whole.out
+    assert "Nothing moves: edition 1 stays in force." in troytag("reprice", published, *DAY, "--publish").out
+    assert [path.name for path in (published / "editions").iterdir()] == ["000001.json"]
+
+
+def test_no_line_is_wider_than_80_columns(published, troytag):
+    for words in (
+        ("reprice", published, *DAY, "--all"),
+        ("editions", published),
+        ("editions", published, "show"),
+        ("editions", published, "show", "1", "--sku", "reed-pin"),
+        ("editions", published, "compare", "1", "1"),
+        ("study", published, "breakeven", *DAY),
+        ("study", published, "breakeven", *DAY, "--sku", "reed-pin"),
+    ):
+        ran = troytag(*words)
+        assert ran.code == 0, ran.err
+        assert [line for line in ran.out.splitlines() if len(line.rstrip()) > 80] == []
+
+
+def test_csv_has_a_line_for_every_price(published, troytag):
+    shown = list(csv.DictReader(io.StringIO(troytag("reprice", published, *DAY, "--csv").out)))
+    kept = list(csv.DictReader(io.StringIO(troytag("editions", published, "show", "--csv").out)))
+    assert [(row["sku"], row["alloy"], row["channel"]) for row in shown] == [
+        (row["sku"], row["alloy"], row["channel"]) for row in kept
+    ]
+    assert all(float(row["in_force"]) == float(row["price"]) for row in shown)
+    listed = list(csv.DictReader(io.StringIO(troytag("editions", published, "list", "--csv").out)))
+    assert [(row["number"], row["as_of"], row["prices"]) for row in listed] == [("1", "2026-11-20", str(len(kept)))]
+
+
+def test_a_spoilt_edition_does_not_hide_the_others(published, troytag):
+    (published / "editions" / "000002.json").write_text("{")
+    ran = troytag("editions", published)
+    assert ran.out.splitlines()[1].split()[:2] == ["1", "2026-11-20"]
+    assert "editions/000002.json this edition is torn or is none." in " ".join(ran.err.split())
+
+
+def test_the_back_test_is_told_on_the_screen_in_json_and_as_a_picture(folder, troytag):
+    days = "\n".join(f"2024-{month:02d}-{day:02d},{20 + month + day / 9}" for month in range(1, 13) for day in (1, 15))
+    (folder.parent / "silver.csv").write_text("day,Ag\n" + days + "\n")
+    words = ("study", folder, "band", *DAY, "--history", "silver.csv")
+    ran = troytag(*words, "--plot", "picture")
+    assert "Recommended" in ran.out and "keep_within = " in ran.out
+    assert (folder.parent / "picture.svg").stat().st_size > 5000 and (folder.parent / "picture.png").exists()
+    again = troytag(*words, "--plot", "picture")
+    assert again.code == 2 and "picture.svg stands already" in again.err
+    told = json.loads(troytag(*words, "--json").out)
+    assert (told["first"], told["last"], len(told["policies"])) == ("2024-01-01", "2024-12-15", 100)
+    assert told["recommended"]["interval"] >= 7

@@ -1,0 +1,132 @@
+"""The page really served on a port, spoken to through sockets as a browser, or somebody else, would."""
+
+from __future__ import annotations
+
+import json
+import re
+import threading
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from html import unescape
+from http.client import HTTPConnection
+from pathlib import Path
+from urllib.parse import urlencode
+
+import uvicorn
+
+from pricing.page.app import page_of
+from pricing.page.guard import Keys
+from pricing.page.limits import Allowed
+from pricing.page.serve import _listening
+
+#: The day of the sample's last quotes.
+DAY = date(2026, 11, 20)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came back."""
+
+    status: int
+    headers: Mapping[str, str]
+    content: bytes
+
+    @property
+    def text(self) -> str:
+        return self.content.decode()
+
+    @property
+    def words(self) -> str:
+        """What a person reads: without tags, blanks run together."""
+        return " ".join(unescape(re.sub(r"<[^>]*>", " ", self.text)).split())
+
+    def value_of(self, name: str) -> str:
+        """The value of the first input of this name."""
+        found = re.search(rf'name="{re.escape(name)}" value="([^"]*)"', self.text)
+        assert found, f"there is no field {name}"
+        return unescape(found[1])
+
+
+@dataclass
+class Served:
+    """A folder behind its page; the cookie is had already, unless `enters` is False."""
+
+    root: Path
+    as_of: date | None = DAY
+    allowed: Allowed | None = None
+    enters: bool = True
+    cookie: str = ""
+    keys: Keys = field(init=False)
+
+    def __enter__(self) -> Served:
+        self._socket = _listening(0)
+        self.keys = Keys(self._socket.getsockname()[1])
+        self.token = self.keys.token
+        self.app = page_of(self.root, self.keys, self.as_of, self.allowed)
+        self._server = uvicorn.Server(uvicorn.Config(self.app, log_level="error", access_log=False, ws="none"))
+        self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [self._socket]}, daemon=True)
+        self._thread.start()
+        while not self._server.started:
+            assert self._thread.is_alive()
+            time.sleep(0.005)
+        if self.enters:
+            welcome = self.get(f"/?token={self.token}")
+            assert welcome.status == 303
+            self.cookie = welcome.headers["set-cookie"].split(";")[0]
+        return self
+
+    def __exit__(self, *_) -> None:
+        self._server.should_exit = True
+        self._thread.join(10)
+        self._socket.close()
+
+    @property
+    def host(self) -> str:
+        return f"127.0.0.1:{self.keys.port}"
+
+    @property
+    def origin(self) -> str:
+        return f"http://{self.host}"
+
+    def ask(self, method: str, path: str, headers: Mapping[str, str] | Iterable[tuple[str, str]] = (),
+            body: bytes | Iterable[bytes] | None = None) -> Answer:  # fmt: skip
+        """One request with exactly these headers, and a Host and the cookie where none is among them."""
+        given = list(headers.items() if isinstance(headers, Mapping) else headers)
+        names = {name.lower() for name, _ in given}
+        if "host" not in names:
+            given.append(("Host", self.host))
+        if self.cookie and "cookie" not in names:
+            given.append(("Cookie", self.cookie))
+        connection = HTTPConnection("127.0.0.1", self.keys.port, timeout=30)
+        try:
+            connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            chunked = body is not None and not isinstance(body, bytes)
+            if isinstance(body, bytes) and "content-length" not in names:
+                given.append(("Content-Length", str(len(body))))
+            if chunked:
+                given.append(("Transfer-Encoding", "chunked"))
+            for name, value in given:
+                connection.putheader(name, value)
+            connection.endheaders(body, encode_chunked=chunked)
+            answer = connection.getresponse()
+            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read())
+        finally:
+            connection.close()
+
+    def get(self, path: str, **headers: str) -> Answer:
+        return self.ask("GET", path, {name.replace("_", "-"): value for name, value in headers.items()})
+
+    def post(self, path: str, fields: Mapping[str, str] | Iterable[tuple[str, str]] = (), **headers: str) -> Answer:
+        """A form sent by the page itself."""
+        sent = {"Origin": self.origin, "Content-Type": "application/x-www-form-urlencoded"}
+        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
+        return self.ask("POST", path, sent, urlencode(list(dict(fields).items() if isinstance(fields, Mapping) else fields)).encode())
+
+    def post_file(self, path: str, name: str, content: bytes) -> Answer:
+        """A file sent by the page itself."""
+        edge = "edge-of-a-part"
+        head = f'--{edge}\r\nContent-Disposition: form-data; name="mesh"; filename={json.dumps(name)}\r\n\r\n'
+        body = head.encode() + content + f"\r\n--{edge}--\r\n".encode()
+        return self.ask("POST", path, {"Origin": self.origin, "Content-Type": f"multipart/form-data; boundary={edge}"}, body)

@@ -1,0 +1,126 @@
+"""The catalogue: what it says of each variant, and how it is sorted, searched and paged."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from pricing.costing import asked_for, cost
+from pricing.page.catalogue import PAGE_ROWS
+from tests.page.served import DAY
+
+NAME = re.compile(r'class="piece"><a href="[^"]*">([^<]*)</a>\s*<span class="alloy">([^<]*)</span>')
+
+
+def pieces(text: str) -> list[tuple[str, str]]:
+    return NAME.findall(text)
+
+
+def test_every_variant_is_there_with_its_figures(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    answer = looking.get("/")
+    variants = costing.computed.resolved.variants
+    assert len(pieces(answer.text)) == len(variants) <= PAGE_ROWS
+    assert f"{len(variants)} of {len(variants)} variants" in answer.words
+    for row in range(len(variants)):
+        assert f"<b>{costing.computed['unit_cost'][row]:,.2f}</b>" in answer.text
+        assert f"{costing.computed['finished_g'][row]:,.2f} g" in answer.text
+
+
+def test_a_bar_s_pieces_are_in_proportion_and_told_in_words(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    rows = costing.computed.resolved.variants
+    row = next(place for place, each in enumerate(rows) if (each.sku, each.alloy) == ("acorn-knob", "sterling"))
+    share = costing.computed["metal_cost"][row] / costing.computed["unit_cost"][row]  # no credit: every part is positive
+    told = re.search(r'aria-label="Acorn drawer knob, Sterling silver is made of: ([^"]*)"(.*?)</svg>', looking.get("/").text, re.S)
+    assert f"({share:.0%})".replace("%", " %") in told[1].split(", ")[0]
+    first = re.search(r'<rect x="0.0" y="0" width="([\d.]+)"', told[2])
+    assert float(first[1]) == pytest.approx(100 * share - 0.6, abs=0.01)  # 0.6 is left free between pieces
+
+
+@pytest.mark.parametrize(
+    ("query", "found"),
+    [
+        ("query=knob+sterling", {("Acorn drawer knob", "Sterling silver")}),
+        ("query=KNOB&alloy=sterling", {("Acorn drawer knob", "Sterling silver")}),
+        ("query=nothing-of-this-name", set()),
+    ],
+)
+def test_search_and_filter(looking, query, found):
+    assert set(pieces(looking.get(f"/?{query}").text)) == found
+
+
+@pytest.mark.parametrize(("sort", "quantity"), [("mass", "finished_g"), ("cost", "unit_cost")])
+@pytest.mark.parametrize("way", ["ascending", "descending"])
+def test_order(looking, sort, quantity, way):
+    costing = cost(looking.root, asked_for(DAY))
+    values = sorted(costing.computed[quantity], reverse=way == "descending")
+    text = looking.get(f"/?sort={sort}&way={way}").text
+    if sort == "cost":
+        shown = [float(each.replace(",", "")) for each in re.findall(r'class="num cost"[^>]*><b>([\d.,]+)</b>', text)]
+    else:
+        shown = [float(each.replace(",", "")) for each in re.findall(r'data-head="finished">([\d.,]+) g', text)]
+    assert shown == [pytest.approx(value, abs=0.0051) for value in values]
+
+
+def test_htmx_gets_the_lines_alone(looking):
+    part = looking.get("/?query=knob", HX_Request="true").text
+    assert "<html" not in part and "Acorn drawer knob" in part
+    assert "<html" in looking.get("/?query=knob", HX_Request="true", HX_History_Restore_Request="true").text
+
+
+@pytest.mark.parametrize("query", ["sort=evil", "number=-1", "number=99999999999999", "number=0", "channel=evil", "way=up", "alloy=<b>"])
+def test_nonsense_is_as_if_it_had_not_been_asked(looking, query):
+    assert looking.get(f"/?{query}").status == 200
+
+
+def test_drift_since_the_edition_in_force(served):
+    from datetime import date
+
+    from pricing.studies.new_edition import publish_prices
+    from pricing.studies.repricing import reprice
+
+    then = cost(served.root, asked_for(date(2026, 6, 1)))
+    publish_prices(reprice(then, None))
+    now = cost(served.root, asked_for(DAY))
+    variants = now.computed.resolved.variants
+    row = next(place for place, each in enumerate(variants) if (each.sku, each.alloy) == ("acorn-knob", "sterling"))
+    before, after = float(then.computed["price"][row, 0]), float(now.computed["price"][row, 0])
+    assert before != after
+    drift = f"{100 * (after / before - 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
+    answer = served.get("/")
+    assert "edition 1 of 2026-06-01 in force" in answer.words
+    assert f"in force {before:.2f}, {drift}" in answer.words
+
+
+def test_a_hostile_name_is_text(served):
+    file = served.root / "products" / "acorn-knob.toml"
+    name = "<script>alert(1)</script><img src=x onerror=alert(2)>"
+    file.write_text(file.read_text().replace('name = "Acorn drawer knob"', f"name = '{name}'"))
+    for path in ("/", "/design?sku=acorn-knob", "/lists", "/reprice", "/edit/products/acorn-knob.toml"):
+        text = served.get(path).text
+        assert "<script>alert" not in text and "<img src=x" not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in served.get("/").text
+
+
+def test_a_fault_is_told_and_leads_to_its_line(served):
+    file = served.root / "products" / "acorn-knob.toml"
+    lines = file.read_text().split("\n")
+    number = next(place for place, line in enumerate(lines, 1) if line.startswith("alloys"))
+    file.write_text(file.read_text().replace('"sterling"]', '"sterlin"]'))
+    for path in ("/", "/design", "/metal", "/reprice", "/lists"):
+        answer = served.get(path)
+        assert answer.status == 200
+        assert 'no alloy "sterlin". Did you mean "sterling"?' in answer.words
+        assert f'href="/edit/products/acorn-knob.toml?line={number}"' in answer.text
+    assert served.get(f"/edit/products/acorn-knob.toml?line={number}").status == 200
+    file.write_text(file.read_text().replace('"sterlin"]', '"sterling"]'))
+    assert "30 of 30 variants" in served.get("/").words
+
+
+def test_a_change_by_an_editor_is_seen_at_once(served):
+    before = served.get("/").text
+    file = served.root / "workshop.toml"
+    file.write_text(file.read_text().replace("rate = 18.00", "rate = 28.00"))
+    assert served.get("/").text != before

@@ -1,0 +1,229 @@
+"""A design: from a mesh or a typed volume to costs side by side, levers, work, and a file of the folder."""
+
+from __future__ import annotations
+
+import re
+import struct
+from itertools import product
+
+import pytest
+
+from pricing.costing import asked_for, cost
+from tests.page.fields import fields_of, with_values
+from tests.page.served import DAY, Answer, Served
+
+
+def box_stl(side: float, holes: int = 0) -> bytes:
+    """A cube of this side as a binary STL; the last `holes` of its twelve triangles are missing."""
+    corners = [tuple(side * part for part in corner) for corner in product((0, 1), repeat=3)]
+    quads = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
+    faces = [each for a, b, c, d in quads for each in ((a, b, c), (a, c, d))][: 12 - holes]
+    body = b"".join(struct.pack("<12fH", 0, 0, 0, *corners[a], *corners[b], *corners[c], 0) for a, b, c in faces)
+    return b"a box".ljust(80) + struct.pack("<I", len(faces)) + body
+
+
+def figures(answer: Answer, word: str) -> list[float]:
+    """The figures of one line of the comparison."""
+    row = re.search(rf'<th scope="row">(?:<span[^>]*></span>)?{re.escape(word)}</th>(.*?)</tr>', answer.text, re.S)
+    assert row, f"there is no line {word}: {answer.words[:300]}"
+    return [float(each.replace(",", "")) for each in re.findall(r">([\d.,]+)</button>", row[1])]
+
+
+def new_form(page: Served, **values: str) -> list[tuple[str, str]]:
+    """The form of a new design with a typed volume and what else a costing needs."""
+    items = fields_of(page.get("/design").text, "design")
+    needed = {"castings_0_way": "volume", "castings_0_volume_cm3": "2", "castings_0_area_cm2": "12", "name": "Oak leaf",
+              "sku": "oak-leaf", "pieces_per_flask": "12", "sprue_ratio": "0.5", "expected_sales": "100"}  # fmt: skip
+    return with_values(items, **(needed | values))
+
+
+def test_a_new_design_asks_for_what_it_needs(looking):
+    answer = looking.get("/design")
+    assert "Still needed before it can be costed" in answer.words
+    answer = looking.post("/design/answer", with_values(new_form(looking), sprue_ratio="", pieces_per_flask=""))
+    assert "sprue_ratio is missing" in answer.words
+    assert 'href="#f-sprue_ratio"' in answer.text
+
+
+def test_a_typed_volume_weighs_what_its_density_says(looking):
+    """2 cm3 of sterling of 10.36 g/cm3 are 20.72 g as cast, of brass of 8.47 g/cm3 16.94 g."""
+    items = [item for item in new_form(looking) if item[0] != "alloys"]
+    answer = looking.post("/design/answer", [*items, ("alloys", "sterling"), ("alloys", "yellow-brass")])
+    assert figures(answer, "as cast, g") == [20.72, 16.94]
+    assert "\N{MINUS SIGN}3.78" in answer.words  # 16.94 - 20.72
+
+
+def test_a_weighed_model(looking):
+    """2.24 g of a wax of 1.12 g/cm3 are 2 cm3."""
+    items = new_form(looking, castings_0_way="model", castings_0_model_g="2.24", castings_0_model_density="1.12")
+    assert figures(looking.post("/design/answer", items), "as cast, g")[0] in (20.72, 16.94, 16.72)
+
+
+@pytest.mark.parametrize(("text", "sentence"), [("heavy", "number"), ("-1", "-1"), ("0", "0"), ("1e999", "number")])
+def test_what_is_no_volume_is_told_at_its_field(looking, text, sentence):
+    answer = looking.post("/design/answer", new_form(looking, castings_0_volume_cm3=text))
+    assert answer.status == 200
+    assert 'href="#f-castings-0-volume_cm3"' in answer.text and sentence in answer.words
+
+
+def test_a_dropped_mesh_is_measured_turned_and_costed(looking):
+    """A cube of 20 mm is 8 cm3 with a surface of 24 cm2."""
+    told = looking.post_file("/design/mesh?place=0", "Oak Leaf.stl", box_stl(20))
+    assert "Sound: one body, closed on all sides." in told.words
+    assert "8.000 cm³" in told.words and "24.00 cm²" in told.words and "20.0 mm × 20.0 mm × 20.0 mm" in told.words
+    upload = told.value_of("castings-0-upload")
+    corners = looking.get(f"/design/mesh/triangles?upload={upload}").content
+    values = struct.unpack(f"<{len(corners) // 4}f", corners)
+    assert len(values) == 12 * 9 and {abs(value) for value in values} == {1.0}  # about the middle, within ±1
+    items = new_form(looking, castings_0_way="mesh")
+    answer = looking.post("/design/answer", [item for item in items if item[0] != "castings-0-upload"] + [("castings-0-upload", upload)])
+    assert 82.88 in figures(answer, "as cast, g") or 67.76 in figures(answer, "as cast, g")  # 8 × 10.36, 8 × 8.47
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "sentence"),
+    [
+        ("box.stl", box_stl(20, holes=1), "It cannot be priced as it is:"),
+        ("box.stl", b"nothing", "It cannot be measured:"),
+        ("box.exe", box_stl(20), "is no mesh that is read here"),
+        ("box.stl", b"", "It cannot be measured:"),
+    ],
+)
+def test_an_unsound_mesh_is_told(looking, name, content, sentence):
+    assert sentence in looking.post_file("/design/mesh?place=0", name, content).words
+
+
+def test_levers_move_what_they_say(looking):
+    """Steady work, sterling: metal cost follows silver, labour the hour; each line by its own engine's figures."""
+    page = looking.get("/design?sku=acorn-knob")
+    items = fields_of(page.text, "design")
+    before = looking.post("/design/answer?sku=acorn-knob", items)
+    doubled = looking.post("/design/answer?sku=acorn-knob", with_values(items, hour_bench="36", hour_apprentice="26.4"))
+    for word in ("labour",):
+        for one, two in zip(figures(before, word), figures(doubled, word), strict=True):
+            assert two == pytest.approx(2 * one, abs=0.011)  # both are shown to 0.01
+    assert figures(before, "metal") == figures(doubled, "metal")
+    assert "What if: hour, bench 36.00, hour, apprentice 26.40." in doubled.words
+
+
+def test_levers_agree_with_a_folder_that_says_so(served):
+    """Moving a lever is the same as typing that price, wage or run into the folder and costing it."""
+    items = fields_of(served.get("/design?sku=acorn-knob").text, "design")
+    moved = served.post("/design/answer?sku=acorn-knob", with_values(items, metal_Ag="50", hour_bench="20", run="8"))
+    prices = served.root / "metal_prices.csv"
+    prices.write_text(prices.read_text() + "2026-11-20,Ag,50,ozt,USD,typed\n")
+    workshop = served.root / "workshop.toml"
+    workshop.write_text(workshop.read_text().replace("rate = 18.00", "rate = 20.00"))
+    costing = cost(served.root, asked_for(DAY, run=30))  # the ninth place of the lever
+    variants = costing.computed.resolved.variants
+    rows = [place for place, each in enumerate(variants) if each.sku == "acorn-knob"]
+    assert figures(moved, "in all") == [pytest.approx(costing.computed["unit_cost"][row], abs=0.0051) for row in rows]
+
+
+def test_a_lever_out_of_reach_stays_where_it_was(looking):
+    items = fields_of(looking.get("/design?sku=acorn-knob").text, "design")
+    before = looking.post("/design/answer?sku=acorn-knob", items)
+    for value in ("nan", "inf", "-5", "1e9", "", "much"):
+        assert looking.post("/design/answer?sku=acorn-knob", with_values(items, metal_Ag=value)).text == before.text
+
+
+def test_the_work_of_a_figure_is_that_figure(looking):
+    items = fields_of(looking.get("/design?sku=acorn-knob").text, "design")
+    shown = figures(looking.post("/design/answer?sku=acorn-knob", items), "in all")[2]
+    answer = looking.post("/design/work?sku=acorn-knob&quantity=unit_cost&alloy=sterling", items)
+    result = float(re.search(r"= ([\d.]+) GBP", answer.words)[1])
+    assert result == pytest.approx(shown, abs=0.0051)
+    assert "unit_cost = metal_cost + labour_cost" in answer.words
+    price = looking.post("/design/work?sku=acorn-knob&quantity=margin&alloy=sterling&channel=shop", items)
+    assert "margin = ratio(profit, net_sales)" in price.words
+
+
+@pytest.mark.parametrize("asked", ["quantity=evil&alloy=sterling", "quantity=margin&alloy=sterling&channel=evil", "quantity=margin", ""])
+def test_work_of_nothing_is_nothing(looking, asked):
+    items = fields_of(looking.get("/design?sku=acorn-knob").text, "design")
+    assert looking.post(f"/design/work?sku=acorn-knob&{asked}", items).text == ""
+
+
+def test_a_design_is_saved_with_its_mesh(served):
+    upload = served.post_file("/design/mesh?place=0", "../Oak Leaf.stl", box_stl(20)).value_of("castings-0-upload")
+    items = [item for item in new_form(served, castings_0_way="mesh") if item[0] != "castings-0-upload"]
+    answer = served.post("/design/save", [*items, ("castings-0-upload", upload)])
+    assert (answer.status, answer.headers["location"]) == (303, "/design?sku=oak-leaf")
+    assert (served.root / "meshes" / "oak-leaf.stl").read_bytes() == box_stl(20)
+    text = (served.root / "products" / "oak-leaf.toml").read_text()
+    assert 'mesh = "meshes/oak-leaf.stl"' in text and "sprue_ratio = 0.5" in text
+    assert "Saved in products/oak-leaf.toml." in served.get("/design?sku=oak-leaf").words
+    assert "Oak leaf" in served.get("/").words
+
+
+def test_a_mesh_of_the_same_name_is_kept_beside(served):
+    before = (served.root / "meshes" / "thimble.stl").read_bytes()
+    upload = served.post_file("/design/mesh?place=0", "thimble.stl", box_stl(20)).value_of("castings-0-upload")
+    items = [item for item in new_form(served, castings_0_way="mesh") if item[0] != "castings-0-upload"]
+    assert served.post("/design/save", [*items, ("castings-0-upload", upload)]).status == 303
+    assert (served.root / "meshes" / "thimble.stl").read_bytes() == before
+    assert (served.root / "meshes" / "thimble-2.stl").read_bytes() == box_stl(20)
+
+
+def test_what_is_refused_leaves_nothing_behind(served):
+    upload = served.post_file("/design/mesh?place=0", "leaf.stl", box_stl(20)).value_of("castings-0-upload")
+    items = [item for item in new_form(served, castings_0_way="mesh", sprue_ratio="-1") if item[0] != "castings-0-upload"]
+    answer = served.post("/design/save", [*items, ("castings-0-upload", upload)])
+    assert answer.status == 422
+    assert 'id="trouble-sprue_ratio"' in answer.text
+    assert 'value="Oak leaf"' in answer.text  # what was typed is still there
+    assert not (served.root / "meshes" / "leaf.stl").exists()
+    assert not (served.root / "products" / "oak-leaf.toml").exists()
+
+
+def test_a_taken_sku_is_told(served):
+    answer = served.post("/design/save", new_form(served, sku="acorn-knob"))
+    assert answer.status == 422 and 'another product has the sku "acorn-knob" already' in answer.words
+
+
+def test_a_change_keeps_comments_and_everything_else(served):
+    file = served.root / "products" / "acorn-knob.toml"
+    before = file.read_text()
+    items = fields_of(served.get("/design?sku=acorn-knob").text, "design")
+    assert served.post("/design/save?sku=acorn-knob", items).status == 303
+    assert file.read_text() == before  # nothing was changed
+    items = fields_of(served.get("/design?sku=acorn-knob").text, "design")
+    assert served.post("/design/save?sku=acorn-knob", with_values(items, pieces_per_flask="16")).status == 303
+    assert file.read_text() == before.replace("pieces_per_flask = 18", "pieces_per_flask = 16")
+
+
+def test_a_cousin_states_only_what_differs(served):
+    file = served.root / "products" / "acorn-knob-large.toml"
+    before = file.read_text()
+    items = fields_of(served.get("/design?sku=acorn-knob-large").text, "design")
+    assert served.post("/design/save?sku=acorn-knob-large", with_values(items, sprue_ratio="0.5")).status == 303
+    after = file.read_text()
+    assert "sprue_ratio = 0.5" in after and "castings" not in after and "findings" not in after
+    assert [line for line in before.split("\n") if line not in after] == []
+
+
+def test_the_later_of_two_saves_is_told(served):
+    file = served.root / "products" / "acorn-knob.toml"
+    mine = fields_of(served.get("/design?sku=acorn-knob").text, "design")
+    file.write_text(file.read_text().replace("expected_sales = 220", "expected_sales = 300"))
+    answer = served.post("/design/save?sku=acorn-knob", with_values(mine, pieces_per_flask="16"))
+    assert answer.status == 422
+    assert "this file was changed since it was read, and nothing was written" in answer.words
+    assert 'name="pieces_per_flask" value="16"' in answer.text
+    assert "expected_sales = 300" in file.read_text() and "pieces_per_flask = 18" in file.read_text()
+
+
+def test_further_castings_and_findings(looking):
+    items = new_form(looking)
+    answer = looking.post("/design/form?add=castings", items)
+    assert 'name="castings-1-name"' in answer.text
+    answer = looking.post("/design/form?add=findings", fields_of(answer.text, "design"))
+    items = with_values(fields_of(answer.text, "design"), findings_0_name="stud", findings_0_price="0.25",
+                        findings_0_quantity="2", castings_1_volume_cm3="1", castings_1_area_cm2="5")  # fmt: skip
+    answer = looking.post("/design/answer", items)
+    assert set(figures(answer, "findings")) == {0.6}  # 2 × 0.25, and a fifth of tax that does not come back
+
+
+def test_a_sku_that_is_not_there(looking):
+    assert looking.get("/design?sku=nothing").status == 404
+    assert looking.post("/design/answer?sku=nothing").status == 404

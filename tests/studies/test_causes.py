@@ -1,0 +1,175 @@
+"""Why a cost changed: the shares add up, and one cause that came alone gets all, on generated pairs of workshops."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import strategies as st
+
+from pricing.costing import asked_for, cost
+from pricing.engine import Computed
+from pricing.studies.causes import FORMULAS, Causes, causes_of_cost, causes_of_price
+from pricing.studies.groups import OF_COLUMN, OF_TABLE, Group, kind_of
+from pricing.studies.pairing import paired
+from pricing.tables import INPUTS, TABLES
+from tests.exact.workshop_writer import Workshop, write
+from tests.exact.workshops import workshops
+from tests.folders import tin_lane
+from tests.studies.pairs import CHANGES, changed
+
+GENERATED = settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None, phases=[Phase.generate])
+DAY = date(2026, 11, 20)
+
+
+def computed(workshop: Workshop) -> Computed:
+    with tempfile.TemporaryDirectory() as directory:
+        return cost(write(workshop, Path(directory)), asked_for(workshop.as_of)).computed
+
+
+def places_of(causes: Causes, whole: Computed) -> list[int]:
+    """Where each variant of `causes` stands in a computed workshop."""
+    names = {(row.sku, row.alloy): place for place, row in enumerate(whole.resolved.variants)}
+    return [names[name] for name in causes.places]
+
+
+def assert_adds_up(causes: Causes) -> None:
+    whole = sum(causes.shares.values(), np.zeros_like(causes.before))
+    allowed = 1e-9 * np.maximum(1, np.maximum(np.abs(causes.before), np.abs(causes.after)))
+    assert (np.abs(whole - (causes.after - causes.before)) <= allowed).all()
+
+
+@GENERATED
+@given(first=workshops(), second=workshops())
+def test_between_any_two_workshops_the_shares_add_up_and_both_ends_are_the_engine_s(first, second):
+    """Two workshops that have nothing but some names in common: steps, alloys, channels, even currencies differ."""
+    before, after = computed(first), computed(second)
+    causes = causes_of_cost(before.resolved, after.resolved)
+    assume(causes.places)
+    np.testing.assert_allclose(causes.before, before["unit_cost"][places_of(causes, before)], rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(causes.after, after["unit_cost"][places_of(causes, after)], rtol=1e-12, atol=1e-12)
+    assert_adds_up(causes)
+
+
+@GENERATED
+@given(workshop=workshops(), kinds=st.sets(st.sampled_from(CHANGES), min_size=1, max_size=3), data=st.data())
+def test_when_some_things_change_the_shares_add_up_and_nothing_else_has_one(workshop, kinds, data):
+    now = workshop
+    done = set()
+    for kind in sorted(kinds):
+        times = data.draw(st.sampled_from([Decimal("0.9"), Decimal("1.05"), Decimal("1.2")]))
+        if further := changed(now, kind, times):
+            now = further
+            done.add(kind)
+    assume(done)
+    before, after = computed(workshop), computed(now)
+    for causes, quantity in (
+        (causes_of_cost(before.resolved, after.resolved), "unit_cost"),
+        (causes_of_price(before.resolved, after.resolved), "price"),
+    ):
+        assert {group.kind for group in causes.shares} <= done
+        np.testing.assert_allclose(causes.before, before[quantity], rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(causes.after, after[quantity], rtol=1e-12, atol=1e-12)
+        assert_adds_up(causes)
+
+
+@pytest.mark.parametrize("kind", CHANGES)
+@settings(parent=GENERATED, max_examples=4)
+@given(workshop=workshops())
+def test_what_changed_alone_has_all_of_the_change(kind, workshop):
+    later = changed(workshop, kind, Decimal("1.1"))
+    assume(later is not None)
+    before, after = computed(workshop), computed(later)
+    causes = causes_of_cost(before.resolved, after.resolved)
+    assert {group.kind for group in causes.shares} <= {kind}
+    whole = sum(causes.shares.values(), np.zeros_like(causes.before))
+    difference = after["unit_cost"] - before["unit_cost"]
+    assert (np.abs(whole - difference) <= 1e-9 * np.maximum(1, np.abs(after["unit_cost"]))).all()
+
+
+# ---- cases by hand
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return shutil.copytree(tin_lane(), tmp_path / "tin-lane")
+
+
+def changed_file(folder: Path, file: str, before: str, after: str) -> None:
+    path = folder / file
+    text = path.read_text(encoding="utf-8")
+    assert before in text
+    path.write_text(text.replace(before, after), encoding="utf-8")
+
+
+def causes_between(folder: Path, *edits: tuple[str, str, str]) -> tuple[Causes, Computed, Computed]:
+    before = cost(folder, asked_for(DAY)).computed
+    for edit in edits:
+        changed_file(folder, *edit)
+    after = cost(folder, asked_for(DAY)).computed
+    return causes_of_cost(before.resolved, after.resolved), before, after
+
+
+def test_a_rate_of_exchange_is_no_metal(folder):
+    causes, *_ = causes_between(folder, ("metal_prices.csv", "USD,0.8641,", "USD,0.9000,"))
+    assert list(causes.shares) == [Group("exchange", "USD")]
+    assert Group("exchange", "USD").label == "USD rate"
+
+
+def test_metals_are_told_apart(folder):
+    silver = ("metal_prices.csv", "Ag,49.385,ozt", "Ag,60,ozt")
+    gold = ("metal_prices.csv", "Au,4012.4,ozt", "Au,4100,ozt")
+    causes, before, after = causes_between(folder, silver, gold)
+    assert set(causes.shares) == {Group("metal", "Ag"), Group("metal", "Au")}
+    assert_adds_up(causes)
+    boats = causes.places["harbour-set", "brass"]  # of brass, without a silver post
+    assert [share[boats] for share in causes.shares.values()] == [0, 0]
+
+
+def test_a_new_step_is_design_and_so_is_all_that_it_uses(folder):
+    """Ten minutes and two of a material come into the process: its labour and its material are a change of design."""
+    after_it = '[[processes.cast]]\nname = "wash and cure"\n'
+    step = (
+        '[[processes.cast]]\nname = "stamp the sign"\nper = "set"\nlabour = "bench"\nminutes = 10\n'
+        'uses = [{ material = "wax", quantity = 2 }]\n'
+    )
+    causes, before, after = causes_between(folder, ("processes.toml", after_it, step + after_it))
+    assert set(causes.shares) == {Group("design")}
+    assert_adds_up(causes)
+    assert (causes.after - causes.before > 0).any()
+
+
+def test_a_difference_that_only_formulas_explain_is_theirs(folder):
+    resolved = cost(folder, asked_for(DAY)).computed.resolved
+    now = causes_of_cost(resolved, resolved)
+    published = {name: float(now.before[place]) - 0.25 for name, place in now.places.items()}
+    causes = causes_of_cost(resolved, resolved, published)
+    assert set(causes.shares) == {FORMULAS}
+    np.testing.assert_allclose(causes.shares[FORMULAS], 0.25, atol=1e-9)
+
+
+def test_every_input_and_every_key_belongs_to_a_group():
+    assert set(OF_TABLE) == set(TABLES) - {"workshop"}
+    for known in INPUTS.values():
+        assert Group(kind_of(known.table, known.name), "x").label
+    for table in TABLES.values():
+        for key in table.keys:
+            assert Group(kind_of(table.name, key), "x").label
+    known = {name.removesuffix("_stated") for name in INPUTS} | {key for table in TABLES.values() for key in table.keys}
+    assert set(OF_COLUMN) <= known
+
+
+def test_workshops_brought_side_by_side_have_the_same_shapes(folder):
+    before = cost(folder, asked_for(DAY)).computed.resolved
+    changed_file(folder, "processes.toml", 'name = "invest"', 'name = "fill with investment"')
+    after = cost(folder, asked_for(DAY)).computed.resolved
+    pair = paired(before, after)
+    for name in INPUTS:
+        assert pair.before.inputs[name].shape == pair.after.inputs[name].shape, name
+    assert pair.one_sided["step"].any()

@@ -1,0 +1,56 @@
+"""Figures as people see them, in the units that they chose."""
+
+from __future__ import annotations
+
+import pytest
+
+from pricing.model.workshop import Show
+from pricing.shown import NOTHING, Shown
+
+
+def shown(currency: str = "GBP", **units: str) -> Shown:
+    return Shown(currency, Show(**units))
+
+
+@pytest.mark.parametrize(
+    ("unit", "told"),
+    [
+        ("g", "100.00 g"),
+        ("dwt", "64.30 dwt"),  # 100 / 1.55517384 = 64.3015 (a pennyweight is 24 grains of 64.79891 mg)
+        ("ozt", "3.215 ozt"),  # 100 / 31.1034768 = 3.21507
+    ],
+)
+def test_masses(unit, told):
+    assert shown(mass=unit).mass(100) == told
+    assert shown(mass=unit).mass(-100, unit=False, signed=True) == "-" + told.split()[0]
+    assert shown(mass=unit).mass(0, unit=False, signed=True).strip("+0.") == ""
+    assert shown(mass=unit).mass(None) == NOTHING
+
+
+def test_a_thousand_is_told_with_a_comma():
+    assert shown().mass(1234.5) == "1,234.50 g"
+    assert shown("JPY").money(1234.5) == "1,234"
+    assert shown("KWD").money(-0.0001) == "0.000"
+
+
+@pytest.mark.parametrize(
+    ("unit", "one", "three"),
+    [
+        ("mm", "25.4 mm", "25.4 × 12.7 × 0.0 mm"),
+        ("in", "1.000 in", "1.000 × 0.500 × 0.000 in"),  # an inch is 25.4 mm
+    ],
+)
+def test_lengths(unit, one, three):
+    assert shown(length=unit).length(25.4) == one
+    assert shown(length=unit).lengths((25.4, 12.7, 0)) == three
+    assert shown(length=unit).length(None) == NOTHING
+
+
+@pytest.mark.parametrize(
+    ("celsius", "in_c", "in_f"),
+    [(0, "0 °C", "32 °F"), (100, "100 °C", "212 °F"), (960, "960 °C", "1760 °F"), (-40, "-40 °C", "-40 °F")],
+)
+def test_temperatures(celsius, in_c, in_f):
+    assert shown(temperature="C").temperature(celsius) == in_c
+    assert shown(temperature="F").temperature(celsius) == in_f
+    assert shown().temperature(None) == NOTHING

@@ -1,0 +1,90 @@
+"""A workbook open in LibreOffice beside the engine: the same edits to both, and every cell compared."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from pricing.columns import columns_of
+from pricing.engine import Computed, run
+from pricing.readers.layout import SHEETS, Layout, LongRow
+from pricing.tables import INPUTS, Input
+from tests.office import Office, spoil_cached_values
+
+
+class Twin:
+    """A workbook with spoilt cached values, open in LibreOffice, and the columns that the engine computes from."""
+
+    def __init__(
+        self,
+        office: Office,
+        computed: Computed,
+        workbook: Path,
+        layout: Layout,
+        rows: Mapping[str, Sequence[LongRow]],
+    ):
+        self.computed, self.layout, self.rows = computed, layout, rows
+        spoilt = workbook.with_name(f"spoilt-{workbook.name}")
+        self.spoilt = spoil_cached_values(workbook, spoilt)
+        self.book = office.open(spoilt)
+        self.columns = columns_of(computed.resolved)
+
+    def edit(self, name: str, position: int, value: float | bool) -> None:
+        """Type `value` into an input cell, and give it to the engine too."""
+        column, row = self.layout[name], self.rows[INPUTS[name].table][position - 1]
+        self.book.set({(column.sheet, column.cell(position)): float(value)})
+        inputs = dict(self.columns.inputs)
+        changed = {name: value, **({f"{name}_stated": True} if INPUTS[name].optional else {})}
+        for key, new in changed.items():
+            inputs[key] = inputs[key].copy()
+            inputs[key][row.index] = new
+        self.columns = replace(self.columns, inputs=inputs)
+
+    def engine(self) -> dict:
+        """What the engine says of the inputs as they stand."""
+        return run(self.columns, self.computed.graph)
+
+    def differences(self) -> tuple[list[str], int]:
+        """Cells that differ from the engine, and how many were compared."""
+        values = self.engine()
+        self.book.recalculate()
+        shown = {sheet: self.book.values(sheet) for sheet in SHEETS}
+        wrong, compared = [], 0
+        for name, quantity in self.computed.graph.quantities.items():
+            column = self.layout[name]
+            for position, row in enumerate(self.rows[quantity.table], 1):
+                expected = float(values[name][row.index])
+                cell = shown[column.sheet].get(column.cell(position))
+                compared += 1
+                if not agree(cell, expected):
+                    place = f"{column.sheet}!{column.cell(position)} {name}"
+                    wrong.append(f"{place}: {cell!r}, the engine says {expected!r}")
+        return wrong, compared
+
+
+def agree(cell, expected: float) -> bool:
+    """Equal to 1e-9 relative; what is undefined is an empty text in a cell."""
+    if not math.isfinite(expected):
+        return cell in ("", None)
+    return isinstance(cell, float) and math.isclose(cell, expected, rel_tol=1e-9, abs_tol=1e-9)
+
+
+def mixed(names: Iterable[str]) -> list[str]:
+    """Names in an order that mixes tables, the same at every run."""
+    return sorted(names, key=lambda name: random.Random(name).random())
+
+
+def other_value(known: Input, value, choice: random.Random) -> float | bool | None:
+    """A different value of the same kind; None where nobody types one."""
+    if known.is_switch:
+        return not value
+    if known.name == "step_position" or (known.name == "applies_below" and value is None):
+        return None
+    if value is None:
+        return choice.choice((0.05, 0.31, 2.5))
+    if known.name in ("good", "duty", "fee_share"):
+        return round(choice.uniform(0.5, 0.95), 3)
+    return round(value * choice.uniform(1.01, 1.2) + choice.uniform(0.001, 0.1), 6)
