@@ -60,23 +60,33 @@ class Fault:
     other: tuple[Place, ...] = ()
 
     def headline(self) -> str:
-        """`products/knob.toml:7:12 alloys: no alloy "sterlin". Did you mean "sterling"?`"""
+        """`products/knob.toml:7:12 alloys: no alloy "sterlin". Did you mean "sterling"?`, signs unseen escaped."""
         key = f"{self.key}: " if self.key else ""
         mend = f" {self.mend}" if self.mend else ""
-        return f"{self.place} {key}{self.problem}.{mend}"
+        return visible(f"{self.place} {key}{self.problem}.{mend}")
 
     def __str__(self) -> str:
         lines = [self.headline()]
         for place in (self.place, *self.other):
             if place is not self.place:
-                lines.append(f"  and {place}")
+                lines.append(visible(f"  and {place}"))
             if place.text is not None and place.line is not None:
-                text, column = _around(place.text, place.column)
+                text, column = _around(_one_for_one(place.text), place.column)
                 lines.append(f"  {place.line:>4} | {text}")
                 if column is not None:
                     lead = "".join("\t" if letter == "\t" else " " for letter in text[: column - 1])
                     lines.append(f"       | {lead}^")
         return "\n".join(lines)
+
+
+def visible(text: str) -> str:
+    """The text with every sign that cannot be seen, or would steer a terminal, as its escape: `\\x1b`."""
+    return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
+
+
+def _one_for_one(line: str) -> str:
+    """A line with a question mark for every such sign, so that a caret below it still points to its column."""
+    return "".join(letter if letter.isprintable() or letter == "\t" else "?" for letter in line)
 
 
 #: So much of a line is shown at most.
@@ -107,13 +117,18 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return close[0] if close else None
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A mend for an unknown name: the nearest known one, else all that there are."""
-    known = sorted(known)
+def did_you_mean(word: str, known: Iterable[str], *, most: int | None = None) -> str:
+    """A mend for an unknown name: the nearest known one, else those that there are.
+
+    Of names that a maker gave, some are shown in alphabetical order; of a table's keys, whose order means something,
+    up to `most` as they come.
+    """
+    known = sorted(known) if most is None else list(known)
     close = nearest(word, known)
     if close is not None:
-        return f'Did you mean "{close}"?'
+        return visible(f'Did you mean "{close}"?')
     if not known:
         return "There is none yet."
-    shown = ", ".join(f'"{name}"' for name in known[:8])
-    return f"Known: {shown}{', …' if len(known) > 8 else ''}."
+    most = most or 8
+    shown = ", ".join(f'"{name}"' for name in known[:most])
+    return visible(f"Known: {shown}{', …' if len(known) > most else ''}.")

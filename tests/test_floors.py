@@ -33,6 +33,7 @@ BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "engine": ("columns",),
         "readers": ("columns", "engine"),
         "advice": ("shown",),
+        "costing": ("records",),
         "weighing": ("shown",),
     }
 )

@@ -50,7 +50,7 @@ def show_list(records: Sequence[dict[str, Any]]) -> None:
         )
         for record in records
     ]
-    heads = ("edition", "in force from", "prices", "new", "raised", "lowered", "held", "hash")
+    heads = ("edition", "from", "prices", "new", "raised", "lowered", "held", "hash")
     screen.out().print(screen.table(heads, lines, left=0))
 
 

@@ -24,6 +24,8 @@ EIGHTHS = " ▏▎▍▌▋▊▉█"
 
 #: The width of a screen that does not say.
 USUAL_WIDTH = 80
+#: The first column is not folded narrower than this.
+NAME_WIDTH = 14
 #: Heads of figures are broken rather than made wider than this.
 HEAD_WIDTH = 12
 
@@ -77,7 +79,7 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, st
     for place, head in enumerate(heads):
         widest = max((len(row[place]) for row in rows if place < len(row)), default=0)
         if place < left:
-            made.add_column(head, overflow="fold", min_width=min(widest, 24) if place == 0 else None)
+            made.add_column(head, overflow="fold", min_width=min(widest, NAME_WIDTH) if place == 0 else None)
         else:
             broken = "\n".join(textwrap.wrap(head, max(widest, HEAD_WIDTH))) if head.strip() else head
             made.add_column(broken, justify="right", no_wrap=True, overflow="fold")
@@ -90,7 +92,8 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, st
 def fits(made: Table) -> bool:
     """Whether a table can be shown whole."""
     console = out()
-    return console.measure(made).maximum <= console.width
+    boundless = console.options.update(width=10_000)
+    return console.measure(made, options=boundless).maximum <= console.width
 
 
 def bar(share: float, places: int) -> str:

@@ -65,9 +65,13 @@ def band(
     stated = costing.folder.stated
     channels = chosen("channel", channel, stated.channels)
     resolved = costing.computed.resolved
-    told = kept_history(stated.quotes, resolved) if history is None else read_history(
-        history, resolved, _columns(column or ()), mend
-    )  # fmt: skip
+    named = _columns(column or ())
+    if history is not None:
+        told = read_history(history, resolved, named, mend)
+    elif named or mend:
+        raise UsageFault("--column and --mend are about a table. Name it with --history.")
+    else:
+        told = kept_history(stated.quotes, resolved)
     with _progress() as progress:
         results = back_test(costing, told, channels, progress=progress)
     if not results:

@@ -178,10 +178,27 @@ class _Index:
 def _parts(key: Node) -> list[tuple[str, Point]]:
     """The names of a key, dotted or not, each with where it begins."""
     if key.type == "dotted_key":
-        return [part for child in key.named_children for part in _parts(child)]
+        return [_part(child) for child in _plain_keys(key)]
+    return [_part(key)]
+
+
+def _plain_keys(key: Node) -> list[Node]:
+    """The names in a dotted key, which the grammar nests to the left; one of thousands is no reason to give up."""
+    plain: list[Node] = []
+    waiting = [key]
+    while waiting:
+        node = waiting.pop()
+        if node.type == "dotted_key":
+            waiting.extend(node.named_children)
+        else:
+            plain.append(node)
+    return plain[::-1]
+
+
+def _part(key: Node) -> tuple[str, Point]:
     written = (key.text or b"").decode()
     try:
         (name,) = tomllib.loads(f"{written} = 0")
     except (tomllib.TOMLDecodeError, ValueError):  # a key that the grammar takes and TOML does not
         name = written
-    return [(name, Point(*key.start_point))]
+    return name, Point(*key.start_point)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Callable
 
 from pricing.errors import Fault, Faults, Place
+from pricing.folder.meant import MINUS_SIGNS, as_fraction, proposed, readings
 from pricing.folder.places import Document
 from pricing.folder.text import shown, whole_file
 
@@ -66,19 +68,18 @@ _SENTENCES: tuple[tuple[str, str, str], ...] = (
 )
 _TWICE = re.compile(r"Cannot overwrite a value|Duplicate inline table key|Cannot declare|Cannot redefine")
 
-#: What stands before and after the place where a value should have ended, and what was meant.
-_CUT_VALUES: tuple[tuple[str, str, Callable[[str, str], str]], ...] = (
-    (r"=\s*[+-]?(\d+)$", r",(\d+)", lambda before, after: f"Write the number with a point: {before}.{after}."),
-    (r"=\s*(\d+(?:\.\d+)?)\s*$", r"(%)", lambda before, after: f"Write a fraction: {float(before) / 100:.6g}."),
-    (r"=\s*[+-]?(\d+)$", r"(\.)", lambda before, after: f"Write a digit behind the point: {before}.0."),
-    (r"=\s*(\d{4})$", r"(-\d\d?-\d\d?)", lambda before, after: "Write a day of the calendar, as 2026-11-20."),
-)
+#: What stands before a value that TOML ends too soon, and the whole of it up to a comment or the end of the line.
+_CUT_VALUE = re.compile(r"=\s*(?P<begun>[^\s=#\"'{\[][^=#\"'{\[]*)$")
+_REST_OF_VALUE = re.compile(r"[^#]*")
+#: A number with a comma in braces, where TOML takes what follows the comma for the next key.
+_CUT_IN_BRACES = re.compile(r"=\s*(?P<number>[+-]?\d[\d.]*,\d[\d.,]*)\s*$", re.ASCII)
+#: Signs that word processors put in place of plain ones.
+_CURLY = "“”„‟‘’‚‛«»‹›"
 _NO_VALUES: tuple[tuple[str, Callable[[str], str]], ...] = (
-    (r"\.(\d+)", lambda found: f"Write a digit before the point: 0.{found}."),
+    (r"([+-]?\.\d+)", lambda found: f"Write a digit before the point: {found.replace('.', '0.')}."),
     (r"(?i)(true|false)\b", lambda found: f"Write {found.lower()} in small letters."),
     (r"(?i)(yes|on)\b", lambda found: "Write true."),
     (r"(?i)(no|off)\b", lambda found: "Write false."),
-    (r"[£$€]\s*(\d+(?:\.\d+)?)", lambda found: f"Write the number alone: {found}."),
     (r"([^\W\d][\w-]*)", lambda found: f'Text stands in quotes: "{found}".'),
 )
 
@@ -112,17 +113,45 @@ def _told(file: str, text: str, message: str) -> Fault:
     if match and match["line"]:
         before = text.split("\n")[: int(match["line"]) - 1]
         position = sum(len(line) + 1 for line in before) + int(match["column"]) - 1
+    strange = _strange_sign(file, text, position)
+    if strange is not None:
+        return strange
     if _TWICE.match(said):
         return _twice(file, text, _place(file, text, position))
     if said == "Invalid value":
         return _no_value(_place(file, text, position))
     if said.startswith("Expected newline"):
         return _more_than_a_value(_place(file, text, position))
+    if said.startswith("Expected '=' after a key") and (fault := _comma_in_braces(_place(file, text, position))):
+        return fault
     for pattern, problem, mend in _SENTENCES:
         if re.match(pattern, said):
             return Fault(_place(file, text, _where_to_look(text, position, problem)), "", problem, mend)
     place = _place(file, text, _behind_what_was_read(text, position))
     return Fault(place, "", f"this is not TOML ({said.lower()})", "Compare it with the lines around it.")
+
+
+def _strange_sign(file: str, text: str, position: int) -> Fault | None:
+    """A sign that looks like one of TOML's and is another: what word processors and web pages leave behind."""
+    sign = text[position : position + 1]
+    place = _place(file, text, position)
+    if sign in _CURLY and sign:
+        return Fault(place, "", "the quotes here are curly ones", 'Write straight ones: "…".')
+    if sign in MINUS_SIGNS and sign:
+        return Fault(place, "", "the minus sign here is not the plain one", "Write the one of the keyboard: -.")
+    if sign.isspace() and not sign.isascii():
+        return Fault(place, "", "the blank here is not a plain one", "Write one with the space bar.")
+    return None
+
+
+def _comma_in_braces(place: Place) -> Fault | None:
+    content = place.text or ""
+    match = _CUT_IN_BRACES.search(content[: (place.column or 1) - 1])
+    found = readings(match["number"]) if match else ()
+    if match is None or not found:
+        return None
+    whole = Place(place.file, place.line, match.start("number") + 1, content)
+    return Fault(whole, "", "this is no value", f"Write the number with a point: {proposed(found)}.")
 
 
 def _where_to_look(text: str, position: int, problem: str) -> int:
@@ -145,6 +174,10 @@ def _no_value(place: Place) -> Fault:
     rest = (place.text or "")[(place.column or 1) - 1 :]
     if not rest.strip() or rest.lstrip().startswith("#"):
         return Fault(place, "", "the value is missing", "Write one after the equals sign, or take the key out.")
+    alone = _REST_OF_VALUE.match(rest)
+    number = (alone[0] if alone else "").strip()
+    if unicodedata.category(number[0]) == "Sc" and (found := readings(number)):
+        return Fault(place, "", "this is no value", f"Write the number alone: {proposed(found)}.")
     for pattern, mend in _NO_VALUES:
         match = re.match(pattern, rest)
         if match:
@@ -154,13 +187,28 @@ def _no_value(place: Place) -> Fault:
 
 def _more_than_a_value(place: Place) -> Fault:
     content, cut = place.text or "", (place.column or 1) - 1
-    for before, after, mend in _CUT_VALUES:
-        left, right = re.search(before, content[:cut]), re.match(after, content[cut:])
-        if left and right:
-            whole = Place(place.file, place.line, left.start(1) + 1, content)
-            return Fault(whole, "", "this is no value", mend(left[1], right[1]))
+    begun, rest = _CUT_VALUE.search(content[:cut]), _REST_OF_VALUE.match(content[cut:])
+    mend = _cut_mend(f"{begun['begun']}{rest[0] if rest else ''}".strip()) if begun else None
+    if begun and mend:
+        return Fault(Place(place.file, place.line, begun.start("begun") + 1, content), "", "this is no value", mend)
     mend = 'Put it on a line of its own, or begin a comment with "#".'
     return Fault(place, "", "there is more on the line than one value", mend)
+
+
+def _cut_mend(value: str) -> str | None:
+    """What was meant by a value that TOML would cut in two; None where nobody can say."""
+    if value.endswith("%"):
+        fraction = as_fraction(value)
+        return f"Write a fraction: {fraction}." if fraction else "Write a fraction."
+    if re.fullmatch(r"\d{4}-\d\d?-\d\d?", value, re.ASCII):
+        return "Write a day of the calendar, as 2026-11-20."
+    found = readings(value)
+    if not found:
+        return None
+    if re.fullmatch(r"[+-]?\d+\.", value, re.ASCII):
+        return f"Write a digit behind the point: {found[0]}.0."
+    lead = "with a point" if re.fullmatch(r"[+-]?\d+,\d+", value, re.ASCII) else "with digits and a point only"
+    return f"Write the number {lead}: {proposed(found)}."
 
 
 def _twice(file: str, text: str, place: Place) -> Fault:

@@ -14,11 +14,14 @@ from pydantic_core import ErrorDetails
 
 from pricing.errors import did_you_mean, nearest
 from pricing.folder.forms import keys_of, table_at
+from pricing.folder.meant import as_fraction, proposed, readings
 from pricing.folder.places import Path
-from pricing.model.base import SENSE
+from pricing.model.base import MOST_ON_TOP, SENSE
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_NUMBER = re.compile(r"\s*[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)\s*(%?)\s*", re.ASCII)
+
+#: So many keys of one table are shown where an unknown one is like none of them.
+MOST_KEYS = 40
 
 #: Where pydantic's path says that a key of a table is at fault and not its value.
 _KEY = "[key]"
@@ -120,7 +123,7 @@ def _unknown_key_mend(model: type[BaseModel], path: Path) -> str:
             if around is not None and key in keys_of(around):
                 where = written(path[:length]) if length else "the top of the file, above the first header"
                 return f"It belongs to {where}; here it is a part of {written(path[:-1])}."
-    return did_you_mean(key, known)
+    return did_you_mean(key, known, most=MOST_KEYS)
 
 
 def told(value: Any) -> str:
@@ -146,13 +149,12 @@ def _begun_small(sentence: str) -> str:
 def _no_number(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
     if isinstance(value, int) and not isinstance(value, bool):
         return "this number has too many digits", "Write a shorter one."
-    match = _NUMBER.fullmatch(value) if isinstance(value, str) else None
-    if match:
-        number = value.strip().removesuffix("%").strip().replace(",", ".")
-        if match[1]:
-            return f"{told(value)} stands where a number belongs", f"Write a fraction: {float(number) / 100:.6g}."
-        return f"{told(value)} stands where a number belongs", f"Write it without the quotes: {number}."
     mend = "Write a number, without quotes." if isinstance(value, str) else "Write a number."
+    if isinstance(value, str) and value.rstrip().endswith("%"):
+        fraction = as_fraction(value)
+        mend = f"Write a fraction: {fraction}." if fraction else "Write a fraction, without quotes."
+    elif isinstance(value, str) and (found := readings(value)):
+        mend = f"Write it without the quotes: {proposed(found)}."
     return f"{told(value)} stands where a number belongs", mend
 
 
@@ -177,10 +179,15 @@ def _too_much(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
     most = bounds.get("le", bounds.get("lt"))
     if value == most:
         return f"{told(value)} leaves nothing", f"State a fraction below {most:g}."
-    return (
-        f"{told(value)} is more than {most:g}",
-        f"Write a fraction, not a percentage: {value:g} % is {value / 100:.6g}.",
-    )
+    if most > MOST_ON_TOP:
+        mend = f"State {most:g} or less."
+    elif value <= 100 * most:
+        mend = f"Write a fraction, not a percentage: {value:g} % is {value / 100:.6g}."
+    elif value <= 1000 and most == 1:
+        mend = f"Write a fraction: {value:g} parts per thousand is {value / 1000:.6g}."
+    else:
+        mend = f"Write a fraction, at most {most:g}."
+    return f"{told(value)} is more than {most:g}", mend
 
 
 def _no_choice(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
@@ -206,9 +213,16 @@ def _neither(value: Any, choices: list[ErrorDetails]) -> tuple[str, str]:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         number = next(details for details in choices if details["type"] != "literal_error")
         return _TOLD[number["type"]](value, number.get("ctx", {}))
-    if isinstance(value, str) and not _NUMBER.fullmatch(value):
+    if isinstance(value, str) and not readings(value.rstrip().removesuffix("%")):
         return f'"{value}" is not known here', f"Write a number, or {_alternatives(words)}."
     return _no_number(value, {})
+
+
+def _not_finite(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
+    """A number that TOML takes for endless, such as 1E+400, is written by a maker who typed too many noughts."""
+    if value != value:
+        return f"{value} is no number to count with", "Write a finite number."
+    return "this number is too large to count with", "Write a smaller one."
 
 
 def _empty(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
@@ -220,7 +234,7 @@ _TOLD: Mapping[str, Callable[[Any, Mapping[str, Any]], tuple[str, str]]] = Mappi
         "float_type": _no_number,
         "int_type": _no_whole_number,
         "int_from_float": _no_whole_number,
-        "finite_number": lambda value, bounds: (f"{value} is no number to count with", "Write a finite number."),
+        "finite_number": _not_finite,
         "bool_type": lambda value, bounds: (
             f"{told(value)} stands where true or false belongs",
             "Write true or false.",

@@ -12,7 +12,13 @@ from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
 
-_OTHER_ENCODINGS = ((codecs.BOM_UTF16_LE, "UTF-16"), (codecs.BOM_UTF16_BE, "UTF-16"))
+#: The longer marks first: one of UTF-32 begins like one of UTF-16.
+_OTHER_ENCODINGS = (
+    (codecs.BOM_UTF32_LE, "UTF-32"),
+    (codecs.BOM_UTF32_BE, "UTF-32"),
+    (codecs.BOM_UTF16_LE, "UTF-16"),
+    (codecs.BOM_UTF16_BE, "UTF-16"),
+)
 
 
 def shown(line: str) -> str:
@@ -56,11 +62,13 @@ def read_text(root: Path, file: str) -> str:
 
 
 def decoded(file: str, content: bytes) -> str:
-    """These bytes as text, without a byte order mark; Faults at the first byte that is not UTF-8."""
+    """These bytes as text, without a byte order mark; Faults at the first byte that is not UTF-8 or is zero."""
     for mark, encoding in _OTHER_ENCODINGS:
         if content.startswith(mark):
             raise whole_file(file, f"this file is written in {encoding}", "Save it as UTF-8.")
     content = content.removeprefix(codecs.BOM_UTF8)
+    if b"\x00" in content:
+        raise _zeros(file, content)
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -71,3 +79,21 @@ def decoded(file: str, content: bytes) -> str:
         place = Place(file, number, column, shown(line))
         problem = f"the byte 0x{content[error.start]:02X} is not UTF-8"
         raise Faults([Fault(place, "", problem, "Save the file as UTF-8.")]) from None
+
+
+def _zeros(file: str, content: bytes) -> Faults:
+    """The fault of a file with bytes that are zero: what a disk lost, another encoding, or a slip."""
+    if not content.strip(b"\x00"):
+        mend = "The disk lost it: bring it back from a copy."
+        return whole_file(file, "there is nothing but zeros in this file", mend)
+    for width, encoding in ((4, "UTF-32"), (2, "UTF-16")):
+        # of plain text each sign has one byte that is not zero, the first of its bytes or the last
+        for kept in (0, width - 1):
+            zeros = [content[number::width] for number in range(width) if number != kept]
+            if sum(part.count(0) for part in zeros) > 0.8 * sum(map(len, zeros)):
+                return whole_file(file, f"this file is written in {encoding}", "Save it as UTF-8.")
+    before, _, after = content.partition(b"\x00")
+    line = before.rpartition(b"\n")[2].decode("utf-8", errors="replace")
+    rest = after.partition(b"\n")[0].decode("utf-8", errors="replace").rstrip("\r")
+    place = Place(file, before.count(b"\n") + 1, len(line) + 1, shown(f"{line}\x00{rest}"))
+    return Faults([Fault(place, "", "a byte that is zero stands here", "Take it out, or write the line again.")])

@@ -94,5 +94,9 @@ Fraction = Annotated[float, Field(ge=0, le=1)]
 FractionBelowOne = Annotated[float, Field(ge=0, lt=1)]
 #: A fraction that must leave something: what comes out good.
 FractionAboveZero = Annotated[float, Field(gt=0, le=1)]
-#: A fraction that comes on top and may exceed 1, but above 3 is surely a percentage.
-Surcharge = Annotated[float, Field(ge=0, le=3)]
+#: A fraction that comes on top and may exceed 1, but above this is surely a percentage.
+MOST_ON_TOP = 3
+Surcharge = Annotated[float, Field(ge=0, le=MOST_ON_TOP)]
+#: Most that an amount of money or a count is written as; more is a slip, and would overflow further on.
+MOST_MONEY = 1e12
+MOST_COUNT = 10_000

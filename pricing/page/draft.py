@@ -102,7 +102,11 @@ def draft_of_product(look: Look, sku: str) -> Draft:
         fields |= {f"castings-{place}-{name}": spelled(getattr(casting, name)) for name in Casting.model_fields}
         fields[f"castings-{place}-way"] = way_of(casting)
     for place, finding in enumerate(product.findings or ()):
-        fields |= {f"findings-{place}-{name}": spelled(getattr(finding, name)) for name in FINDING_FIELDS}
+        stated = finding.model_fields_set
+        fields |= {
+            f"findings-{place}-{name}": spelled(getattr(finding, name)) if name in stated else ""
+            for name in FINDING_FIELDS
+        }
     sold_in = product.sold_in if product.sold_in is not None else tuple(look.costing.folder.stated.channels)
     return Draft(sku, MappingProxyType(fields), product.alloys or (), sold_in)
 
@@ -119,6 +123,8 @@ def values_of(desk: Desk, look: Look, draft: Draft) -> dict[str, Any]:
     values |= {name: figure(draft.get(name)) for name in FIGURES}
     if draft.sku:
         values["sku"] = draft.sku
+    if values["sold_as"] == "each" and (before is None or before.sold_as is None):
+        values["sold_as"] = None  # it need not be stated
     values["alloys"] = list(draft.alloys) or None
     every = tuple(look.costing.folder.stated.channels)
     values["sold_in"] = None if draft.sold_in in ((), every) else list(draft.sold_in)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import select
 import shutil
 import subprocess
 import sys
@@ -91,9 +92,8 @@ def test_silver_rises_by_a_fifth_overnight(shell):
     first = json.loads(shell("editions", "fernhollow", "on", "2026-11-20", "--sku", "acorn-knob", "--json"))
     assert first["number"] == 1
     assert {price["price"] for price in first["prices"] if price["channel"] == "marketplace"} >= {knob["in_force"]}
-    work = shell(
-        "editions", "fernhollow", "show", 1, "--sku", "acorn-knob", "--alloy", "sterling", "--show-work", "--of", "spot_per_g"
-    )  # fmt: skip
+    chosen = ("--sku", "acorn-knob", "--alloy", "sterling")
+    work = shell("editions", "fernhollow", "show", 1, *chosen, "--show-work", "--of", "spot_per_g")
     assert "= 38.4 / 31.1035 * 0.79" in work
     assert "all in order" in shell("check", "fernhollow")
 
@@ -121,7 +121,7 @@ def test_a_price_is_decided_row_by_row_on_a_terminal(shell):
     words = ["reprice", "fernhollow", "--as-of", "2026-11-21", "--interactive", "--alloy", "sterling"]
     process = subprocess.Popen(
         [sys.executable, "-m", "pricing.cli.main", *words],
-        cwd=shell.folder.parent, stdin=its, stdout=its, stderr=subprocess.DEVNULL,
+        cwd=shell.folder.parent, stdin=its, stdout=its, stderr=its,
         env={**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "TERM": "dumb"},
     )  # fmt: skip
     os.close(its)
@@ -145,8 +145,10 @@ def test_a_price_is_decided_row_by_row_on_a_terminal(shell):
     assert [price["reason"] for price in told["prices"] if price["reason"] == "kept"] == ["kept"]
 
 
-def read_until(handle: int, end: bytes) -> bytes:
+def read_until(handle: int, end: bytes, seconds: float = 20) -> bytes:
+    """What is said until `end` has been; AssertionError where that does not come in time."""
     said = b""
     while end not in said:
+        assert select.select([handle], [], [], seconds)[0], f"{end!r} did not come after {said!r}"
         said += os.read(handle, 1024)
     return said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pricing.errors import LONGEST_LINE
 from tests.folder.workshops import MARK, OTHER_MARK, Change, changed, faults_of, marks, write
 
 

@@ -1,0 +1,137 @@
+"""Tables, bars and signs on screens of every kind."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+
+import pytest
+
+from pricing.cli import screen
+from tests.folders import tin_lane
+
+COST = ["-m", "pricing.cli.main", "cost", str(tin_lane()), "--as-of", "2026-11-20"]
+
+
+def run(words, **environment):
+    import os
+
+    kept = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "NO_COLOR")}
+    return subprocess.run([sys.executable, *words], env={**kept, **environment}, capture_output=True)
+
+
+def printed(table, width=80, monkeypatch=None):
+    stream = io.StringIO()
+    console = screen._console(stream)
+    console.width = width
+    console.print(table)
+    return stream.getvalue().splitlines()
+
+
+def test_figures_are_never_cut_and_heads_are_broken():
+    table = screen.table(("product", "the gallery on the corner"), [("knob", "205,145,403,247.00")])
+    assert printed(table) == [
+        "         the gallery on the",
+        "product              corner",
+        "knob     205,145,403,247.00",
+    ]
+
+
+def test_the_first_column_is_folded_not_lost():
+    lines = printed(screen.table(("product", "cost"), [("a-very-long-name-indeed", "1.00")]), width=20)
+    assert "".join(line[:14].strip() for line in lines[1:]).startswith("a-very-long-n")
+    assert any("1.00" in line for line in lines)
+
+
+def test_a_bar_goes_by_eighths():
+    assert screen.bar(0.5, 4) == "██"
+    assert screen.bar(0.28125, 4) == "█▏"  # 4 places × 8 eighths × 0.28125 = 9 eighths
+    assert screen.bar(0, 4) == ""
+    assert screen.bar(7, 4) == "████"
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1"])
+def test_a_screen_without_our_signs_gets_plainer_ones(encoding):
+    ran = run([*COST, "--sku", "lantern-studs"], PYTHONIOENCODING=encoding)
+    assert ran.returncode == 0
+    text = ran.stdout.decode(encoding)
+    assert "labour" in text and "#" in text
+    assert b"Traceback" not in ran.stderr
+
+
+def test_json_is_whole_on_any_screen():
+    plain = json.loads(run([*COST, "--json"], PYTHONIOENCODING="ascii").stdout)
+    assert plain == json.loads(run([*COST, "--json"], PYTHONIOENCODING="utf-8").stdout)
+
+
+@pytest.mark.parametrize("columns", ["0", "-5"])
+def test_a_screen_of_no_width_is_taken_for_a_usual_one(columns):
+    assert run(COST, COLUMNS=columns).stdout == run(COST, COLUMNS="80").stdout
+
+
+def test_what_does_not_fit_is_named():
+    lines = run(COST, COLUMNS="44").stdout.decode().splitlines()
+    assert "harbour-set" in lines
+    assert "No room here for stall, online: ask with" in lines
+
+
+def test_a_full_disk_is_told_without_a_traceback():
+    ran = subprocess.run(
+        [sys.executable, *COST],
+        stdout=open("/dev/full", "w"),
+        stderr=subprocess.PIPE,  # noqa: SIM115
+    )
+    assert ran.returncode != 0
+    assert b"Traceback" not in ran.stderr
+    assert b"no space left on device" in ran.stderr.lower()
+
+
+def test_a_figure_too_large_is_told_by_name(troytag, tmp_path):
+    import shutil
+
+    lane = shutil.copytree(tin_lane(), tmp_path / "lane")
+    text = (lane / "workshop.toml").read_text(encoding="utf-8")
+    (lane / "workshop.toml").write_text(text.replace("rate = 21.35", "rate = 1.7e308"), encoding="utf-8")
+    ran = troytag("cost", lane, "--as-of", "2026-11-20")
+    assert ran.code == 1
+    assert "in brass, labour_cost comes to more than can be computed with." in ran.err
+    assert "Warning" not in ran.err
+
+
+def test_two_forms_at_once_are_refused(troytag):
+    assert troytag("cost", tin_lane(), "--json", "--csv").err == "--json and --csv: say which of the two.\n"
+    assert troytag("cost", tin_lane(), "--run", "many").err == '--run "many" is no number.\n'
+
+
+def test_the_steps_add_up_to_the_costs_of_the_card(troytag):
+    said = json.loads(troytag("cost", tin_lane(), "--as-of", "2026-11-20", "--sku", "reed-pin", "--json").out)
+    (variant,) = said["variants"]
+    hands = variant["labour_cost"] + variant["overhead_cost"]
+    ran = troytag("cost", tin_lane(), "--as-of", "2026-11-20", "--sku", "reed-pin", "--steps")
+    (sums,) = [line.split() for line in ran.out.splitlines() if line.startswith("all steps")]
+    assert float(sums[3]) == pytest.approx(hands, abs=0.005)
+
+
+def test_the_demo_deletes_nothing(troytag, tmp_path):
+    precious = tmp_path / "precious"
+    precious.mkdir()
+    (precious / "thesis.txt").write_text("years of work", encoding="utf-8")
+    ran = troytag("demo", "--into", precious, "--force")
+    assert ran.code == 2
+    assert "stands already and is no workshop folder" in ran.err
+    assert (precious / "thesis.txt").read_text(encoding="utf-8") == "years of work"
+
+
+def test_the_demo_puts_the_samples_own_files_back(troytag, tmp_path):
+    into = tmp_path / "fernhollow"
+    assert troytag("demo", "--into", into).code == 0
+    (into / "products" / "thimble.toml").write_text('sku = "oops"', encoding="utf-8")
+    (into / "notes.txt").write_text("mine", encoding="utf-8")
+    ran = troytag("demo", "--into", into, "--force")
+    assert ran.code == 0
+    assert (into / "notes.txt").read_text(encoding="utf-8") == "mine"
+    for name in ("workbook.xlsx", "price-list.html", "price-list.pdf"):
+        assert (into / name).stat().st_size > 10_000
+        assert name in ran.out

@@ -1,0 +1,173 @@
+"""Editing: forms made from the models, the text beside them, and two who change the same file."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+import pytest
+
+from pricing.folder.read import read_folder
+from tests.page.fields import fields_of, with_values
+
+FILES = ["workshop.toml", "alloys.toml", "processes.toml", "channels.toml", "doubts.toml", "products/acorn-knob.toml",
+         "products/acorn-knob-large.toml"]  # fmt: skip
+
+
+def addresses(served, file: str) -> list[str]:
+    """Every part of a file that has a form of its own."""
+    import re
+    from html import unescape
+
+    found = re.findall(rf'href="(/edit/{re.escape(file)}\?at=[^"]*)"', served.get(f"/edit/{file}").text)
+    return [unescape(each) for each in found] or [f"/edit/{file}"]
+
+
+def form_of(served, address: str) -> tuple[str, list[tuple[str, str]]]:
+    text = served.get(address).text
+    action = text.split('<form class="keys" method="post" action="')[1].split('"')[0].replace("&amp;", "&")
+    return action, fields_of(text, "keys")
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_a_form_that_is_saved_untouched_changes_not_a_byte(served, file):
+    before = (served.root / file).read_bytes()
+    for address in addresses(served, file):
+        if "a%20further" in address or "%2B" in address or "+" in address:
+            continue
+        action, items = form_of(served, address)
+        if any(name.startswith("new name of this") for name, _ in items):
+            continue
+        section = served.get(address)
+        if "a further" in section.words.split("Parts of this file:")[-1][:40]:
+            continue
+        answer = served.post(action, items)
+        assert answer.status == 303, (address, answer.words[-400:])
+        assert (served.root / file).read_bytes() == before, address
+
+
+def test_one_figure_is_changed_where_it_stands(served):
+    file = served.root / "workshop.toml"
+    before = file.read_text()
+    address = "/edit/workshop.toml?at=" + quote('["labour", "bench"]')
+    action, items = form_of(served, address)
+    assert served.post(action, with_values(items, **{"labour.bench.rate": "19.50"})).status == 303
+    assert file.read_text() == before.replace("rate = 18.00", "rate = 19.50")
+
+
+def test_a_fault_stands_beside_its_field_and_nothing_is_written(served):
+    file = served.root / "workshop.toml"
+    before = file.read_bytes()
+    action, items = form_of(served, "/edit/workshop.toml?at=" + quote('["labour", "bench"]'))
+    answer = served.post(action, with_values(items, **{"labour.bench.rate": "heavy", "labour.bench.on_cost": "12"}))
+    assert answer.status == 422
+    assert 'id="trouble-labour.bench.rate"' in answer.text and 'id="trouble-labour.bench.on_cost"' in answer.text
+    assert 'value="heavy"' in answer.text
+    assert file.read_bytes() == before
+
+
+def test_a_further_alloy_and_its_end(served):
+    action, items = form_of(served, "/edit/alloys.toml?at=" + quote('["alloys", "+"]'))
+    values = {"new name of this": "fine-silver", "alloys.\"+\".name": "Fine silver", "alloys.\"+\".density": "10.49",
+              "alloys.\"+\".priced_by": "content", "alloys.\"+\".melt_loss": "0.01",
+              "new name of alloys.\"+\".composition": "Ag", "alloys.\"+\".composition.\"+\"": "1"}  # fmt: skip
+    answer = served.post(action, with_values(items, **values))
+    assert answer.status == 303, answer.words[-600:]
+    alloy = read_folder(served.root).stated.alloys["fine-silver"]
+    assert (alloy.density, alloy.composition) == (10.49, {"Ag": 1.0})
+    action, items = form_of(served, "/edit/alloys.toml?at=" + quote('["alloys", "fine-silver"]'))
+    assert served.post(action, [*items, ("remove this", "yes")]).status == 303
+    assert "fine-silver" not in read_folder(served.root).stated.alloys
+
+
+def test_a_step_goes_in_at_the_end_and_out_again(served):
+    steps = read_folder(served.root).stated.processes["saw-from-sheet"]
+    action, items = form_of(served, "/edit/processes.toml?at=" + quote(f'["processes", "saw-from-sheet", {len(steps)}]'))
+    at = f"processes.saw-from-sheet[{len(steps)}]."
+    assert served.post(action, with_values(items, **{at + "name": "ribbon", at + "per": "set"})).status == 303
+    assert read_folder(served.root).stated.processes["saw-from-sheet"][-1].name == "ribbon"
+    action, items = form_of(served, "/edit/processes.toml?at=" + quote(f'["processes", "saw-from-sheet", {len(steps)}]'))
+    assert served.post(action, [*items, ("remove this", "yes")]).status == 303
+    assert read_folder(served.root).stated.processes["saw-from-sheet"] == steps
+
+
+def test_the_text_is_saved_as_it_was_typed(served):
+    for file in (*FILES, "metal_prices.csv"):
+        items = fields_of(served.get(f"/edit/{file}").text, "whole")
+        before = (served.root / file).read_bytes()
+        assert dict(items)["text"] == before.decode()
+        sent = [(name, value.replace("\n", "\r\n")) for name, value in items]  # as browsers do
+        assert served.post(f"/edit-text/{file}", sent).status == 303
+        assert (served.root / file).read_bytes() == before
+
+
+def test_line_ends_and_the_mark_of_windows_stay(served):
+    file = served.root / "products" / "thimble.toml"
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
+    before = file.read_bytes()
+    items = fields_of(served.get("/edit/products/thimble.toml").text, "whole")
+    assert served.post("/edit-text/products/thimble.toml", items).status == 303
+    assert file.read_bytes() == before
+
+
+def test_a_text_with_a_fault_is_told_and_kept_in_the_field(served):
+    file = served.root / "alloys.toml"
+    before = file.read_bytes()
+    items = dict(fields_of(served.get("/edit/alloys.toml").text, "whole"))
+    answer = served.post("/edit-text/alloys.toml", items | {"text": items["text"].replace("density = 10.36", "density = heavy")})
+    assert answer.status == 422 and "Nothing was saved." in answer.words and "density = heavy" in answer.text
+    assert file.read_bytes() == before
+
+
+def test_of_two_who_change_a_file_the_later_is_told_and_nothing_is_lost(served):
+    file = served.root / "workshop.toml"
+    mine = dict(fields_of(served.get("/edit/workshop.toml").text, "whole"))
+    file.write_text(file.read_text().replace("per_month = 590.00", "per_month = 700.00"))  # an editor, meanwhile
+    answer = served.post("/edit-text/workshop.toml", mine | {"text": mine["text"].replace("rate = 18.00", "rate = 21.00")})
+    assert answer.status == 409
+    assert "this file was changed since it was read, and nothing was written" in answer.words
+    assert "per_month = 700.00" in file.read_text() and "rate = 18.00" in file.read_text()
+    again = dict(fields_of(answer.text, "whole"))
+    assert "rate = 21.00" in again["text"]  # mine is still in the field
+    assert '<span class="theirs">now   per_month = 700.00</span>' in answer.text  # and theirs is shown
+    assert served.post("/edit-text/workshop.toml", again).status == 303  # having seen it, I may save
+
+
+def test_a_form_of_two_tabs(served):
+    address = "/edit/workshop.toml?at=" + quote('["labour", "bench"]')
+    action, one = form_of(served, address)
+    _, other = form_of(served, address)
+    assert served.post(action, with_values(one, **{"labour.bench.rate": "19"})).status == 303
+    answer = served.post(action, with_values(other, **{"labour.bench.rate": "23"}))
+    assert answer.status in (409, 422)
+    assert "this file was changed since it was read" in answer.words and 'value="23"' in answer.text
+    assert read_folder(served.root).stated.workshop.labour["bench"].rate == 19.0
+
+
+def test_a_broken_file_can_be_mended_here(served):
+    file = served.root / "channels.toml"
+    good = file.read_text()
+    file.write_text(good.replace('[channels.shop]', '[channels.shop'))
+    page = served.get("/edit/channels.toml")
+    assert page.status == 200 and "the header is not closed" in page.words
+    items = dict(fields_of(page.text, "whole"))
+    assert served.post("/edit-text/channels.toml", items | {"text": good}).status == 303
+    assert file.read_text() == good
+
+
+def test_one_of_several_faults_may_be_mended_first(served):
+    channels, alloys = served.root / "channels.toml", served.root / "alloys.toml"
+    good = channels.read_text()
+    channels.write_text(good.replace("[channels.shop]", "[channels.shop"))
+    alloys.write_text(alloys.read_text().replace("density = 10.36", "density = -10.36"))
+    items = dict(fields_of(served.get("/edit/channels.toml").text, "whole"))
+    assert served.post("/edit-text/channels.toml", items | {"text": good}).status == 303
+
+
+@pytest.mark.parametrize("at", ["[", "{}", '["alloys", "nothing"]', "[null]", "[1.5]", '["__class__"]', "9" * 400])
+def test_a_part_that_is_not_there_is_the_first(looking, at):
+    assert looking.get("/edit/alloys.toml?at=" + quote(at)).status == 200
+
+
+def test_the_list_of_files(looking):
+    answer = looking.get("/edit?query=knob")
+    assert "products/acorn-knob.toml" in answer.words and "products/thimble.toml" not in answer.words

@@ -1,0 +1,87 @@
+"""Metal: what is in force, its history as a plot with a table, typing a price, what would move."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from pricing.costing import asked_for, cost
+from tests.page.served import DAY
+
+TYPED = {"metal": "Ag", "price": "50", "per": "ozt", "currency": "USD", "date": "2026-11-20", "source": "by phone"}
+
+
+def test_the_history_is_a_picture_with_words_and_a_table(looking):
+    answer = looking.get("/metal?metal=Ag")
+    svg = re.search(r'<svg class="plot".*?</svg>', answer.text, re.S)[0]
+    assert 'role="img"' in svg and "<title" in svg and "<desc" in svg and "in USD/ozt." in svg
+    rows = re.findall(r'<tr><td class="num">(2026-\d\d-\d\d)</td><td class="num">([\d.]+)</td>', answer.text)
+    assert rows[0] == ("2026-11-20", "38.40")  # the sample's last line of silver
+    assert [day for day, _ in rows] == sorted((day for day, _ in rows), reverse=True)
+
+
+@pytest.mark.parametrize("query", ["metal=nothing", "reach=forever", "metal=USD&reach=all+of+it", "reach=a+month"])
+def test_any_choice_is_answered(looking, query):
+    assert looking.get(f"/metal?{query}").status == 200
+
+
+def test_what_would_move_is_told_before_anything_is_written(looking):
+    before = (looking.root / "metal_prices.csv").read_bytes()
+    answer = looking.post("/metal/moves", TYPED)
+    found = re.search(r"(\d+) of (\d+) asked prices would move", answer.words)
+    costing = cost(looking.root, asked_for(DAY))
+    variants = costing.computed.resolved.variants
+    sold = sum(price.sold for each in variants for price in each.prices)
+    silver = sum(price.sold for each in variants if each.alloy == "sterling" for price in each.prices)
+    assert int(found[2]) == sold
+    assert 0 < int(found[1]) <= sold and int(found[1]) >= silver  # 38.40 to 50 moves every price of silver
+    assert (looking.root / "metal_prices.csv").read_bytes() == before
+
+
+def test_the_same_price_moves_nothing(looking):
+    assert "0 of " in looking.post("/metal/moves", TYPED | {"price": "38.40"}).words
+
+
+@pytest.mark.parametrize(
+    ("other", "words"),
+    [
+        ({"price": "heavy"}, "price:"),
+        ({"price": "-3"}, "price:"),
+        ({"date": "tomorrow"}, "date:"),
+        ({"per": "stone"}, "per:"),
+        ({"date": "2026-11-21"}, "It counts from 2026-11-21 on"),
+        ({"date": "2026-11-19"}, "A newer quote is in force"),
+        ({"metal": "Unobtainium"}, "No variant is priced by Unobtainium"),
+        ({"metal": "USD", "per": "unit", "currency": "EUR"}, "the workshop counts in GBP"),
+        ({"price": ""}, "Type a price"),
+    ],
+)
+def test_what_cannot_be_told_is_said(looking, other, words):
+    assert words in looking.post("/metal/moves", TYPED | other).words
+
+
+def test_a_price_is_added_as_it_was_typed(served):
+    file = served.root / "metal_prices.csv"
+    before = file.read_text()
+    answer = served.post("/metal", TYPED | {"price": "41.50"})
+    assert (answer.status, answer.headers["location"]) == (303, "/metal?metal=Ag")
+    assert file.read_text() == before + "2026-11-20,Ag,41.50,ozt,USD,by phone\n"
+    assert "Added: Ag 41.50 USD/ozt of 2026-11-20." in served.get("/metal").words
+
+
+def test_a_slip_is_told_beside_its_field_and_nothing_is_written(served):
+    file = served.root / "metal_prices.csv"
+    before = file.read_text()
+    answer = served.post("/metal", TYPED | {"price": "4x"})
+    assert answer.status == 422 and 'id="trouble-price"' in answer.text and 'value="by phone"' in answer.text
+    jump = served.post("/metal", TYPED | {"price": "384"})  # ten times 38.40
+    assert jump.status == 422 and "That is 10 times the last quote, 38.4 USD/ozt." in jump.words
+    assert file.read_text() == before
+    assert served.post("/metal", TYPED | {"price": "384", "sure": "yes"}).status == 303
+
+
+def test_a_line_cannot_be_smuggled_in(served):
+    served.post("/metal", TYPED | {"price": "41", "source": 'x\n2026-11-20,Au,1,ozt,USD,"evil'})
+    quotes = cost(served.root, asked_for(DAY)).folder.stated.quotes
+    assert [each.price for each in quotes if each.metal == "Au" and each.date == DAY] == [3300.0]

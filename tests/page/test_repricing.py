@@ -1,0 +1,112 @@
+"""Repricing: verdicts and reasons, the waterfall, the maker's word, publishing what was looked at."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pytest
+
+from pricing.costing import asked_for, cost
+from pricing.editions.chain import newest, numbers
+from pricing.studies.new_edition import publish_prices
+from pricing.studies.repricing import reprice
+from tests.page.served import DAY
+
+KNOB = {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop"}
+
+
+@pytest.fixture
+def published(served):
+    """The page of a folder whose first edition is of June."""
+    publish_prices(reprice(cost(served.root, asked_for(date(2026, 6, 1))), None))
+    return served
+
+
+def counts(words: str) -> dict[str, int]:
+    return {word: int(number) for number, word in re.findall(r"(\d+)\s+(raise|lower|new|hold)\b", words)}
+
+
+def test_without_an_edition_every_price_is_new(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    sold = sum(price.sold for each in costing.computed.resolved.variants for price in each.prices)
+    answer = looking.get("/reprice?kind=all")
+    assert "No edition is published yet." in answer.words
+    assert f"{sold} new." in answer.words
+
+
+def test_the_first_publishing(served):
+    mark = served.get("/reprice").value_of("mark")
+    assert served.post("/reprice/publish", {"mark": mark}).status == 303
+    assert "Published: edition 1 of 2026-11-20." in served.get("/reprice").words
+    costing = cost(served.root, asked_for(DAY))
+    prices = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(served.root).content["prices"]}
+    for row, variant in enumerate(costing.computed.resolved.variants):
+        for column, price in enumerate(variant.prices):
+            if price.sold:
+                assert prices[variant.sku, variant.alloy, price.channel] == costing.computed["price"][row, column]
+
+
+def test_the_rows_are_those_of_the_study(published):
+    found = reprice(cost(published.root, asked_for(DAY)), newest(published.root))
+    answer = published.get("/reprice?kind=all")
+    for verdict in ("raise", "lower", "hold"):
+        assert counts(answer.words).get(verdict, 0) == sum(row.verdict == verdict for row in found.rows)
+    row = next(row for row in found.rows if (row.sku, row.alloy, row.channel) == tuple(KNOB.values()))
+    assert f"{row.held:,.2f} earns" in answer.words and f"{row.asked:,.2f} for" in answer.words
+
+
+def test_why_adds_up(published):
+    answer = published.get("/reprice/why?" + "&".join(f"{name}={value}" for name, value in KNOB.items()))
+    assert 'role="img"' in answer.text and "<desc" in answer.text
+    rows = re.findall(r'<tr><th scope="row">([^<]*)</th><td class="num">([^<]*)</td></tr>', answer.text)
+    amounts = [float(amount.replace("\N{MINUS SIGN}", "-").replace(",", "")) for _, amount in rows]
+    assert rows[0][0] == "on 2026-06-01" and rows[-1][0] == "now"
+    assert amounts[0] + sum(amounts[1:-1]) == pytest.approx(amounts[-1], abs=1e-9)
+
+
+def test_accept_hold_and_take_back(published):
+    found = reprice(cost(published.root, asked_for(DAY)), newest(published.root))
+    row = next(row for row in found.rows if (row.sku, row.alloy, row.channel) == tuple(KNOB.values()))
+    answer = published.post("/reprice/word", KNOB | {"word": "accept"})
+    assert f"to {row.asked:,.2f} your word" in answer.words.replace(" b ", " ")
+    assert "Publish 1 change as a new edition" in answer.words
+    assert "Nothing to publish" in published.post("/reprice/word", KNOB | {"word": "hold"}).words
+    assert "Nothing to publish" in published.post("/reprice/word", KNOB | {"word": ""}).words
+
+
+def test_what_was_accepted_is_published_and_nothing_else(published):
+    answer = published.post("/reprice/word", KNOB | {"word": "accept"})
+    before = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(published.root).content["prices"]}
+    assert published.post("/reprice/publish", {"mark": answer.value_of("mark")}).status == 303
+    after = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(published.root).content["prices"]}
+    assert [name for name in after if after[name] != before[name]] == [tuple(KNOB.values())]
+    assert published.app.state.desk.words == {}
+
+
+def test_a_list_that_changed_meanwhile_is_not_published(published):
+    mark = published.get("/reprice").value_of("mark")
+    published.post("/reprice/word", KNOB | {"word": "accept"})  # in another tab
+    answer = published.post("/reprice/publish", {"mark": mark})
+    assert answer.status == 409 and "Something changed since you looked" in answer.words
+    prices = published.root / "metal_prices.csv"
+    mark = published.get("/reprice").value_of("mark")
+    prices.write_text(prices.read_text() + "2026-11-20,Ag,60,ozt,USD,an editor\n")
+    assert published.post("/reprice/publish", {"mark": mark}).status == 409
+    assert numbers(published.root) == [1]
+
+
+@pytest.mark.parametrize("fields", [{}, {"mark": ""}, {"mark": "0" * 32}])
+def test_without_the_mark_nothing_is_published(published, fields):
+    assert published.post("/reprice/publish", fields).status == 409
+    assert numbers(published.root) == [1]
+
+
+def test_a_price_that_is_not_there(published):
+    assert published.post("/reprice/word", KNOB | {"sku": "nothing", "word": "accept"}).status == 404
+    assert published.get("/reprice/why?sku=nothing").status == 404
+
+
+@pytest.mark.parametrize("query", ["kind=moves", "kind=evil", "channel=shop", "channel=evil", "query=knob", "number=999"])
+def test_any_choice_is_answered(published, query):
+    assert published.get(f"/reprice?{query}").status == 200
