@@ -32,3 +32,21 @@ def test_an_unknown_name_is_met_with_the_nearest_or_with_all():
     assert did_you_mean("sterlin", ["brass", "sterling"]) == 'Did you mean "sterling"?'
     assert did_you_mean("zzz", ["brass", "gold"]) == 'Known: "brass", "gold".'
     assert did_you_mean("zzz", []) == "There is none yet."
+
+
+def test_keys_of_a_table_are_shown_in_their_own_order_and_all_of_them():
+    keys = ["zinc", *(f"key_{number}" for number in range(9)), "air"]
+    assert did_you_mean("price", keys, most=40) == "Known: " + ", ".join(f'"{key}"' for key in keys) + "."
+    assert did_you_mean("price", keys, most=2) == 'Known: "zinc", "key_0", ….'
+
+
+def test_signs_that_cannot_be_seen_are_escaped():
+    """0x1b steers a terminal, 0x202e turns the direction of reading round, 0xa0 is a blank that is none."""
+    fault = Fault(Place("pro\x1bducts.toml", 1, 1, "a\x1b\tb"), "k\xa0ey", "no \u202e", "Known: \n.", (Place("a\x07"),))
+    assert str(fault).splitlines() == [
+        r"pro\x1bducts.toml:1:1 k\xa0ey: no \u202e. Known: \n.",
+        "     1 | a?\tb",
+        "       | ^",
+        r"  and a\x07",
+    ]
+    assert did_you_mean("zzz", ["a\x1b[31mb"]) == r'Known: "a\x1b[31mb".'

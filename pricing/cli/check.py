@@ -6,7 +6,10 @@ from pricing.cli.options import AsOf, Folder, Json, day
 
 
 def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
-    """Read a workshop folder and tell every fault at once, each with its place and its mend."""
+    """Tell every fault of a workshop folder at once.
+
+    Each comes with its place and its mend.
+    """
     from pricing.advice import advice
     from pricing.cli import screen
     from pricing.costing import asked_for, cost
@@ -39,10 +42,9 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     screen.advise([*(warning.headline() for warning in costing.warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     products = len({variant.sku for variant in resolved.variants})
-    print(
-        f"{folder}: all in order. {products} products in {len(resolved.variants)} variants, "
-        f"{len(resolved.channels)} channels, priced as of {resolved.as_of}."
-    )
+    counts = ((products, "product"), (len(resolved.variants), "variant"), (len(resolved.channels), "channel"))
+    told = ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in counts)
+    print(f"{folder}: all in order. {told}, priced as of {resolved.as_of}.")
 
 
 def _record(fault) -> dict:

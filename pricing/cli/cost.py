@@ -34,7 +34,10 @@ def cost(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Tell what each product costs in each alloy, and what to ask for it in every channel."""
+    """Tell what each product costs, and what to ask for it.
+
+    In every alloy that it is made in and in every channel that it is sold in.
+    """
     from pricing.advice import advice
     from pricing.cli import cost_screens, screen
     from pricing.costing import asked_for

@@ -18,7 +18,10 @@ def demo(
     into: Annotated[Path, typer.Option(help="Where the copy of the sample goes.")] = Path("fernhollow"),
     force: Annotated[bool, typer.Option("--force", help="Put the sample's own files back as they were.")] = False,
 ) -> None:
-    """Do the main job on a copy of the sample workshop, and say what to try next."""
+    """Do the main job on a copy of the sample workshop.
+
+    It ends with what to open and what to try next. Nothing is deleted.
+    """
     import shlex
     import shutil
     import sys

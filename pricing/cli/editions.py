@@ -23,7 +23,10 @@ Of = Annotated[
 
 @app.callback(invoke_without_command=True)
 def editions(context: typer.Context, folder: Folder) -> None:
-    """Show the published editions of the prices; without a further word, list them."""
+    """Show the published editions of the prices.
+
+    Without a further word, list them.
+    """
     from pricing.errors import UsageFault
 
     if not folder.is_dir():

@@ -11,13 +11,21 @@ from rich.text import Text
 from pricing.cli import screen
 from pricing.editions.chain import Edition
 from pricing.editions.inputs import thawed_inputs
+from pricing.errors import UsageFault
 from pricing.shown import NOTHING, Shown
 from pricing.studies.causes import causes_of_cost
 from pricing.studies.changes import Change
 
 
 def records(before: Edition, after: Edition) -> dict[str, Any]:
-    """Every variant of either edition whose cost or prices differ, as one JSON object."""
+    """Every variant of either edition whose cost or prices differ, as one JSON object.
+
+    Raises UsageFault where they are in different currencies.
+    """
+    if before.currency != after.currency:
+        raise UsageFault(
+            f"edition {before.number} is in {before.currency} and edition {after.number} in {after.currency}."
+        )
     old, new = (_variants(edition) for edition in (before, after))
     prices = [_prices(edition) for edition in (before, after)]
     published = {key: record["unit_cost"] for key, record in old.items()}
@@ -81,9 +89,9 @@ def show(compared: dict[str, Any]) -> None:
             continue
         console.print()
         console.print(Text.assemble((record["sku"], "bold"), f"  {record['alloy']}"))
-        console.print(Padding(Text(_cost_line(shown, record)), (0, 0, 0, 2)))
+        console.print(Padding(Text(_cost_line(shown, record)), (0, 0, 0, 2), expand=False))
         table = screen.table(("", "before", "after", "more"), list(_lines(shown, moved)))
-        console.print(Padding(table, (0, 0, 0, 2)))
+        console.print(Padding(table, (0, 0, 0, 2), expand=False))
     console.print()
     if quiet:
         console.print(f"Of {quiet} more variants the cost changed and no price did.")

@@ -61,7 +61,7 @@ app = typer.Typer(cls=Kinds, no_args_is_help=True, rich_markup_mode=None, subcom
 
 @app.callback()
 def export(context: typer.Context, folder: Folder) -> None:
-    """Write a workbook, a price list, a quotation, tags or an upload sheet."""
+    """Write a workbook, price list, quotation, tags, upload sheet."""
     context.obj = folder
 
 

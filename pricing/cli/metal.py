@@ -28,7 +28,7 @@ app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, 
 
 @app.callback()
 def metal(context: typer.Context, folder: Folder) -> None:
-    """Type a metal price, look at the history, or pull prices from your sources."""
+    """Type a metal price, look at the history, or pull prices."""
     context.obj = folder
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -37,16 +38,27 @@ def reprice(
     interactive: Annotated[bool, typer.Option("--interactive", help="Decide price by price on a terminal.")] = False,
     publish: Annotated[bool, typer.Option("--publish", help="Make it the new edition of the prices.")] = False,
     everything: Annotated[bool, typer.Option("--all", help="Show the prices that stay, too.")] = False,
+    xlsx: Annotated[
+        Path | None, typer.Option("--xlsx", metavar="FILE", help="Write the rows to a workbook.", show_default=False)
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite that workbook.")] = False,
     json: Json = False,
     csv: Csv = False,
 ) -> None:  # fmt: skip
-    """Tell which prices to hold, raise or lower since the edition in force, and why."""
+    """Tell which prices to hold, raise or lower, and why.
+
+    Against the edition of the prices in force.
+    """
     from pricing.cli import reprice_records, reprice_screens, screen
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import newest
     from pricing.studies.changes import changes
     from pricing.studies.repricing import reprice as look_again
 
+    if xlsx:
+        from pricing.publish.placing import check_free
+
+        check_free(xlsx, force)
     costing = cost(folder, asked_for(day(as_of)))
     words = {**_words(costing, accept or (), "accept"), **_words(costing, hold or (), "hold")}
     repricing = look_again(costing, newest(folder), words)
@@ -66,6 +78,12 @@ def reprice(
         from pricing.studies.new_edition import publish_prices
 
         edition = publish_prices(repricing)
+    if xlsx:
+        from pricing.model.currency import minor_unit_digits
+        from pricing.publish.record_sheet import write_records
+
+        digits = minor_unit_digits(stated.workshop.currency)
+        write_records(xlsx, "Repricing", reprice_records.flat(rows, found), digits, force)
     hints = reprice_screens.hints(repricing, found)
     if json:
         document = reprice_records.document(repricing, rows, found, edition)

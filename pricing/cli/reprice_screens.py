@@ -37,8 +37,8 @@ def show(folder: Path, repricing: Repricing, rows: Sequence[Row], found: Changes
         console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
         for line in dict.fromkeys(_cost_line(repricing, found, row) for row in own):
             if line:
-                console.print(Padding(Text(line), (0, 0, 0, 2)))
-        console.print(Padding(_table(repricing, own, widths), (0, 0, 0, 2)))
+                console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
+        console.print(Padding(_table(repricing, own, widths), (0, 0, 0, 2), expand=False))
     if any(row.verdict == "new" for row in rows) and not everything:
         console.print(f"\nNew prices are what the policy asks; see them with --all or: troytag cost {folder}")
 
@@ -151,6 +151,9 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
         f"what changed since edition {number} cannot be told: {why}" for number, why in sorted(found.missing.items())
     ]
     shown = Shown(repricing.costing.computed.resolved.currency)
+    before = repricing.edition
+    if before and before.currency != shown.currency:
+        told.append(f"edition {before.number} is in {before.currency}: its prices are not compared, all count as new")
     for row in repricing.rows:
         if row.breaks_ladder:
             told.append(

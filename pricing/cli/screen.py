@@ -72,10 +72,12 @@ class _WithoutEndBlanks:
 END_BLANKS = re.compile(r"[ ]+$", re.MULTILINE)
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = ()) -> Table:
+def table(
+    heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
+) -> Table:
     """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut."""
     rows = [[each if isinstance(each, Text) else str(each) for each in row] for row in rows]
-    made = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="dim")
+    made = Table(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
     for place, head in enumerate(heads):
         widest = max((len(row[place]) for row in rows if place < len(row)), default=0)
         if place < left:

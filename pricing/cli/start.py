@@ -26,7 +26,7 @@ def start(
     currency: Annotated[str, typer.Option(help="The money you count in, by its ISO 4217 code.")] = "GBP",
     name: Annotated[str | None, typer.Option(help="Name of the workshop.", show_default="the folder's")] = None,
 ) -> None:
-    """Write a new workshop folder, commented, with one example in two alloys.
+    """Write a new workshop folder, commented, with one example.
 
     Every figure in it is an example to replace; it can be checked and costed at once.
     """

@@ -12,7 +12,7 @@ app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metava
 
 @app.callback()
 def study(context: typer.Context, folder: Folder) -> None:
-    """Answer a question about the workshop: how far metal may move, how often to reprice."""
+    """Answer a question: break-even, how often to reprice."""
     context.obj = folder
 
 

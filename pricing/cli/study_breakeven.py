@@ -111,16 +111,18 @@ def _details(found: list[BreakEven], currency: str) -> None:
         }
         console.print(f"  {', '.join(quotes.values()) or 'no metal in it has a price'}")
         lines = []
+        one_metal = all(len(each.lines) == 1 for each in own)  # it is named above
         for each in own:
             for place, line in enumerate(each.lines):
                 head = (each.channel, shown.money(each.price), percent(each.margin)) if place == 0 else ("", "", "")
                 floor = "" if each.least_margin is None or place else percent(each.least_margin)
-                lines.append(
-                    (*head, line.metal or "all together", floor, *_cells(line.at_least), *_cells(line.at_nothing))
-                )
-        table = screen.table(("", "price", "earns", "metal", "least", "left at", "", "gone at", ""), lines)
-        table.columns[3].justify = "left"
-        console.print(Padding(table, (0, 0, 0, 2)))
+                named = () if one_metal else (line.metal or "all together",)
+                lines.append((*head, *named, floor, *_cells(line.at_least), *_cells(line.at_nothing)))
+        heads = ("", "price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "", "gone at", "")
+        table = screen.table(heads, lines, gap=1 if any(len(each.lines) > 1 for each in own) else 2)
+        if not one_metal:
+            table.columns[3].justify = "left"
+        console.print(Padding(table, (0, 0, 0, 2), expand=False))
 
 
 def _cells(reach: Reach | None) -> tuple[str, str]:

@@ -19,7 +19,7 @@ def words(
     json: Json = False,
     csv: Csv = False,
 ) -> None:
-    """Say what the names of the cost model mean: unit, formula, source."""
+    """Say what a name means: unit, formula, source."""
     from dataclasses import asdict
 
     from pricing.cli import screen

@@ -39,11 +39,10 @@ class Bench:
     warnings: list[Fault] = field(default_factory=list)
     # Rows by the identity of what they were made from; the stated object is held so that it stays the only one.
     steps: dict[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=dict)
-    castings: dict[int, tuple[Casting, CastingRow]] = field(default_factory=dict)
+    castings: dict[int, tuple[Casting, CastingRow | None]] = field(default_factory=dict)
 
     def fault(self, file: str, path: tuple[str | int, ...], problem: str, mend: str) -> None:
-        key = ".".join(str(part) for part in path)
-        self.faults.append(Fault(self.folder.place(file, path), key, problem, mend))
+        self.faults.append(self.folder.documents.fault(file, path, problem, mend))
 
     def warn(self, place: Place, key: str, problem: str, mend: str) -> None:
         self.warnings.append(Fault(place, key, problem, mend))

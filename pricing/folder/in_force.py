@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
@@ -51,7 +51,7 @@ def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
 
 def age_warning(name: str, quote: Quote, as_of: date, stale_after_days: float) -> str | None:
     """A sentence where a quote in force is older than the workshop allows, else None."""
-    age = as_of - quote.date
-    if age <= timedelta(days=stale_after_days):
+    days = (as_of - quote.date).days
+    if days <= stale_after_days:
         return None
-    return f"the quote in force for {name} is {age.days} days old on {as_of} (of {quote.date})"
+    return f"the quote in force for {name} is {days} days old on {as_of} (of {quote.date})"

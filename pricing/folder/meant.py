@@ -36,7 +36,7 @@ def readings(text: str) -> tuple[str, ...]:
     if match is None:
         return ()
     sign = "-" if match["sign"] == "-" else ""
-    return tuple(sign + number for number in _unsigned(match["digits"]))
+    return tuple(sign + re.sub(r"^0+(?=\d)", "", number) for number in _unsigned(match["digits"]))
 
 
 def proposed(found: tuple[str, ...]) -> str:

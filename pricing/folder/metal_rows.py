@@ -26,14 +26,7 @@ def metal_and_currency_rows(
         if problem := exchange_problem(quote, home):
             column, said, mend = problem
             bench.fault(PRICES_FILE, (quote.line, column), said, mend)
-        if quote.date > date.today():
-            place = bench.folder.place(PRICES_FILE, (quote.line, "date"))
-            bench.warn(
-                place,
-                "date",
-                f"{quote.date} has not come yet",
-                "It counts from that day on; correct it if it is a slip.",
-            )
+    _warn_of_days_to_come(bench, [quote for quote in stated.quotes if quote.date > date.today()])
     needed: dict[str, list[str]] = {}
     for product in products.values():
         for alloy_name in product.alloys:
@@ -46,8 +39,8 @@ def metal_and_currency_rows(
     for metal, variants in needed.items():
         quote = bench.quotes.metals.get(metal)
         if quote is None:
-            later = next((quote for quote in stated.quotes if quote.metal == metal and quote.per != "unit"), None)
-            hint = f" (the first is of {later.date})" if later else ""
+            days = [quote.date for quote in stated.quotes if quote.metal == metal and quote.per != "unit"]
+            hint = f" (the first is of {min(days)})" if days else ""
             bench.faults.append(
                 Fault(
                     Place(PRICES_FILE),
@@ -88,6 +81,17 @@ def metal_and_currency_rows(
         if (quote := bench.quotes.metals.get(metal))
     )
     return rows, tuple(currencies)
+
+
+def _warn_of_days_to_come(bench: Bench, quotes: list[Quote]) -> None:
+    """One note for all lines that are dated after today, at the first of them."""
+    if not quotes:
+        return
+    said, mend = f"{quotes[0].date} has not come yet", "It counts from that day on; correct it if it is a slip."
+    if len(quotes) > 1:
+        said += f", and {len(quotes)} lines in all are of days to come"
+        mend = "Each counts from its day on; correct them if they are a slip."
+    bench.warn(bench.folder.place(PRICES_FILE, (quotes[0].line, "date")), "date", said, mend)
 
 
 def _warn_if_stale(bench: Bench, name: str, quote: Quote) -> None:

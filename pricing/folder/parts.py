@@ -73,6 +73,8 @@ class Documents:
         """A fault at this path of this file."""
         document = self.by_file.get(file)
         key = key_of(document, path) if document else ""
+        if file == PRICES_FILE:
+            key = ".".join(part for part in path if isinstance(part, str))  # the number of the line is in its place
         return Fault(self.place(file, path, at), key, problem, mend, other)
 
     def _taken_from(self, document: Document) -> Iterator[Document]:

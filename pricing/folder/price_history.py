@@ -7,15 +7,16 @@ import io
 import re
 from collections.abc import Iterator
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
+from pricing.folder.meant import proposed, readings
 from pricing.folder.places import Path
 from pricing.folder.telling import refusals
 from pricing.folder.text import shown
-from pricing.model.quote import Quote
+from pricing.model.quote import Quote, QuotedPer
 
 FILE = "metal_prices.csv"
 COLUMNS = ("date", "metal", "price", "per", "currency", "source")
@@ -24,6 +25,9 @@ HEADER = ",".join(COLUMNS)
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _PRICE = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,4})?", re.ASCII)
 _LINE_END = re.compile(r"\r\n|\r|\n")
+
+#: So many faults of one file are told; a maker who mends these has mended the reason of the others.
+MOST_FAULTS = 50
 
 
 class PriceLines:
@@ -71,7 +75,8 @@ def read_quotes(lines: PriceLines) -> tuple[tuple[Quote, ...], list[Fault]]:
     """The quotes on these lines, in their order, and a fault for everything that is none.
 
     The first line names the columns date, metal, price, per, currency, source, in any order. Empty lines are
-    passed over, and blanks around a field do not count.
+    passed over, and blanks around a field do not count; nor do empty fields behind the last column, which spreadsheets
+    write. Of very many faults the first are told, and how many more there are.
     """
     quotes: list[Quote] = []
     faults: list[Fault] = []
@@ -79,17 +84,34 @@ def read_quotes(lines: PriceLines) -> tuple[tuple[Quote, ...], list[Fault]]:
     try:
         for line, record in _records(lines):
             if not columns:
-                columns = _columns(lines, line, record)
+                columns = _columns(lines, line, _without_empty_end(record, 1))
                 continue
+            record = _without_empty_end(record, len(columns))
             found, wrong = _quote(lines, line, dict(zip(columns, record, strict=False)), columns, record)
             if found is not None:
                 quotes.append(found)
             faults += wrong
     except Faults as ended:
-        return tuple(quotes), [*faults, *ended.faults]
+        return tuple(quotes), _first_of([*faults, *ended.faults])
     if not columns:
         faults.append(Fault(Place(FILE), "", "the file is empty", f"Its first line is {HEADER}."))
-    return tuple(quotes), faults
+    return tuple(quotes), _first_of(faults)
+
+
+def _without_empty_end(record: list[str], least: int) -> list[str]:
+    """The record without empty fields at its end, but never fewer than `least` of its fields."""
+    count = len(record)
+    while count > least and not record[count - 1]:
+        count -= 1
+    return record[:count]
+
+
+def _first_of(faults: list[Fault]) -> list[Fault]:
+    more = len(faults) - MOST_FAULTS
+    if more <= 1:
+        return faults
+    place = faults[MOST_FAULTS].place
+    return [*faults[:MOST_FAULTS], Fault(place, "", f"… and {more} more like these", "Mend those above first.")]
 
 
 def _records(lines: PriceLines) -> Iterator[tuple[int, list[str]]]:
@@ -124,12 +146,16 @@ def _unreadable(lines: PriceLines, line: int, message: str) -> Fault:
 
 def _columns(lines: PriceLines, line: int, record: list[str]) -> tuple[str, ...]:
     """The names of the columns, in the file's order; Faults for what is missing, unknown or there twice."""
+    if strange := _strange_header(lines, line, record):
+        raise Faults([strange])
     faults = []
     for number, name in enumerate(record):
         if name not in COLUMNS:
             place = lines.field(line, number)
             if _DAY.fullmatch(name) or number == 0 and not set(record) & set(COLUMNS):
                 mend = f"Put this line above it: {HEADER}"
+                if not any(_DAY.fullmatch(field) or readings(field) for field in record):
+                    mend = f"This one has other names: write {HEADER}"
                 if ";" in name or "\t" in name:
                     mend = f"Put commas between the fields, and in the first line: {HEADER}"
                 raise Faults([Fault(lines.place(line), "", "the line with the names of the columns is missing", mend)])
@@ -142,6 +168,18 @@ def _columns(lines: PriceLines, line: int, record: list[str]) -> tuple[str, ...]
     if faults:
         raise Faults(faults)
     return tuple(record)
+
+
+def _strange_header(lines: PriceLines, line: int, record: list[str]) -> Fault | None:
+    """A first line as spreadsheets make it: one that tells them the separator, or names in capitals."""
+    if re.fullmatch(r"sep=.?", record[0], re.IGNORECASE):
+        problem = "this line tells a spreadsheet which sign stands between the fields, and is none of the history"
+        return Fault(lines.place(line), "", problem, f"Take it out, so that the first line is {HEADER}.")
+    small = [name.lower() for name in record]
+    if small != record and sorted(small) == sorted(COLUMNS):
+        problem = "the names of the columns have capitals in them"
+        return Fault(lines.place(line), "", problem, f"Write them small: {','.join(small)}.")
+    return None
 
 
 def _quote(
@@ -166,6 +204,10 @@ def _quote(
             except _NotRead as wrong:
                 faults.append(fault(column, wrong.problem, wrong.mend))
                 del values[column]
+    if written["per"] == "unit" and written["metal"] and written["metal"] == written["currency"]:
+        problem = f'the exchange rate of "{written["metal"]}" is told in itself'
+        faults.append(fault("currency", problem, "Name the currency that one of it costs, or take the line out."))
+        return None, faults
     try:
         return Quote.model_validate(values), faults
     except ValidationError as error:
@@ -177,11 +219,16 @@ def _quote(
 def _wrong_count(lines: PriceLines, line: int, columns: tuple[str, ...], record: list[str]) -> Fault:
     """More or fewer fields than columns; the usual reasons are told by name."""
     price = columns.index("price")
-    if len(record) == len(columns) + 1 and record[price].isdecimal() and record[price + 1].isdecimal():
-        mend = f"Write it with a point: {record[price]}.{record[price + 1]}."
-        return Fault(lines.field(line, price), "price", "a comma cuts the price in two", mend)
-    problem = f"{len(record)} fields stand where {len(columns)} belong"
-    if len(record) > len(columns) and columns[-1] == "source":
+    more = len(record) - len(columns)
+    pieces_of_price = record[price : price + more + 1]
+    cut = ",".join(pieces_of_price)
+    if more > 0 and all(pieces_of_price) and (found := readings(cut)):
+        mend = _number_mend(cut) if len(found) == 1 else f"Write {proposed(found)}."
+        pieces = "two" if more == 1 else f"{more + 1} pieces"
+        return Fault(lines.field(line, price), "price", f"a comma cuts the price in {pieces}", mend)
+    fields = "1 field stands" if len(record) == 1 else f"{len(record)} fields stand"
+    problem = f"{fields} where {len(columns)} belong"
+    if more > 0 and columns[-1] == "source" and record[columns.index("per")] in get_args(QuotedPer):
         mend = 'Put a source that has a comma in quotes: "a, b".'
         return Fault(lines.field(line, len(columns) - 1), "source", problem, mend)
     if len(record) == len(columns) - 1 and columns[-1] == "source":
@@ -215,7 +262,9 @@ def _price(text: str) -> float:
 
 
 def _number_mend(text: str) -> str:
-    if re.fullmatch(r"\d+,\d{1,2}", text, re.ASCII):
-        return f"Write it with a point: {text.replace(',', '.')}."
-    bare = re.sub(r"[^\d.]", "", text, flags=re.ASCII)
-    return f"Write digits and a point only: {bare}." if _PRICE.fullmatch(bare) else "Write digits and a point only."
+    found = readings(text)
+    if not found:
+        return "Write digits and a point only."
+    if re.fullmatch(r"[+-]?\d+,\d+", text, re.ASCII) and len(found) == 1:
+        return f"Write it with a point: {found[0]}."
+    return f"Write digits and a point only: {proposed(found)}."

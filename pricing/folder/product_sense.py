@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 from pathlib import PurePosixPath, PureWindowsPath
 
 from pricing.errors import Fault, did_you_mean
@@ -10,7 +11,7 @@ from pricing.folder.inherit import circle_told, circles, figures_of
 from pricing.folder.named import keystone_faults, step_name_faults, unknown
 from pricing.folder.parts import Parts
 from pricing.folder.places import Path
-from pricing.folder.step_sense import step_faults, step_warnings
+from pricing.folder.step_sense import left_out_warnings, step_faults, step_warnings
 from pricing.model.process import StepFigures
 from pricing.model.product import OwnInChannel, Product
 
@@ -46,6 +47,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
 def product_warnings(parts: Parts) -> Iterator[Fault]:
     """Everything about products that is allowed and looks like a slip."""
     whole = parts.whole
+    skipped: set[tuple[str, str]] = set()
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]
         made_in = whole[sku].alloys if sku in whole else None
@@ -61,6 +63,7 @@ def product_warnings(parts: Parts) -> Iterator[Fault]:
                 )
         if sku in whole:
             yield from step_warnings(parts, file, whole[sku])
+            yield from left_out_warnings(parts, file, whole[sku], skipped)
 
 
 def _name_faults(parts: Parts, file: str, product: Product, whole: Product | None) -> Iterator[Fault]:
@@ -138,15 +141,30 @@ def _file_told(parts: Parts, name: str) -> tuple[str, str] | None:
     root = parts.documents.root
     if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
         return f'"{name}" does not begin in this folder', "Put the file into the folder and name it from there."
-    if not (root / name).resolve().is_relative_to(root.resolve()):
-        return f'"{name}" leads out of the folder', "Put the file into the folder and name it from there."
-    if (root / name).is_file():
-        return None
-    folder = (root / name).parent
-    there = [entry.name for entry in folder.iterdir() if entry.is_file()] if folder.is_dir() else []
-    prefix = PurePosixPath(name).parent
-    mend = did_you_mean(name, [str(prefix / entry) for entry in there]) if there else "Add it to the folder."
-    return f'there is no file "{name}"', mend if mend.startswith("Did") else "Add it to the folder."
+    try:
+        if not (root / name).resolve().is_relative_to(root.resolve()):
+            return f'"{name}" leads out of the folder', "Put the file into the folder and name it from there."
+        if (root / name).is_file():
+            return None
+        folder = (root / name).parent
+        there = [entry.name for entry in folder.iterdir() if entry.is_file()] if folder.is_dir() else []
+    except PermissionError:
+        return f'"{name}" may not be read', "Give yourself leave to read it and its folder."
+    except (OSError, RuntimeError) as error:  # a circle of links is a RuntimeError to pathlib
+        reason = getattr(error, "strerror", None) or "a link leads back to itself"
+        return f'"{name}" cannot be read ({reason})', "Put the file itself there."
+    close = _alike(PurePosixPath(name).name, there)
+    mend = f'Did you mean "{PurePosixPath(name).parent / close}"?' if close else "Add it to the folder."
+    return f'there is no file "{name}"', mend
+
+
+def _alike(name: str, there: list[str]) -> str | None:
+    """The file whose name, without its ending, differs by a slip only: another piece's file is no help."""
+    by_stem: dict[str, str] = {}
+    for entry in sorted(there, key=lambda entry: PurePosixPath(entry).suffix != PurePosixPath(name).suffix):
+        by_stem.setdefault(PurePosixPath(entry).stem.lower(), entry)
+    close = get_close_matches(PurePosixPath(name).stem.lower(), list(by_stem), n=1, cutoff=0.8)
+    return by_stem[close[0]] if close else None
 
 
 def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> Iterator[Fault]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
@@ -16,6 +17,7 @@ from pricing.folder.parts import Documents, Parts
 from pricing.folder.places import Document, Path
 from pricing.folder.price_history import FILE as PRICES_FILE
 from pricing.folder.price_history import PriceLines, read_quotes
+from pricing.folder.products_folder import product_files
 from pricing.folder.salvage import salvaged
 from pricing.folder.syntax import document
 from pricing.folder.text import content_hash, decoded, read_content
@@ -61,7 +63,7 @@ def read_folder(root: FilePath, instead: Mapping[str, bytes] = MappingProxyType(
     written already. Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not
     opened.
     """
-    if not root.is_dir():
+    if not os.path.isdir(root):  # unlike the path's own question, it takes a refusal for a no
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
     reading = _Reading(root, instead)
     reading.read()
@@ -102,7 +104,7 @@ class _Reading:
         parts.processes = processes.processes if processes else {}
         parts.channels = channels.channels if channels else {}
         parts.ladder = channels.ladder if channels else None
-        if DOUBTS_FILE in self.instead or (self.root / DOUBTS_FILE).exists():
+        if DOUBTS_FILE in self.instead or os.path.lexists(self.root / DOUBTS_FILE):
             doubts = self._model(DOUBTS_FILE, DoubtsFile, _unquoted_paths)
             parts.doubts = doubts.root if doubts else {}
         self._quotes()
@@ -143,13 +145,13 @@ class _Reading:
 
     def _products(self) -> None:
         parts, documents = self.parts, self.parts.documents
-        folder = self.root / "products"
-        if folder.exists() and not folder.is_dir():
-            self.faults.append(Fault(Place("products"), "", "a folder belongs here", "Put the products in a folder."))
+        named = {file for file in self.instead if file.startswith("products/") and not file.startswith("products/.")}
+        try:
+            named |= set(product_files(self.root))
+        except Faults as wrong:
+            self.faults += wrong.faults
             parts.all_products_read = False
-        named = {f"products/{path.name}" for path in folder.glob("*.toml")} if folder.is_dir() else set()
-        named |= {file for file in self.instead if file.startswith("products/")}
-        for file in sorted(file for file in named if not file.startswith("products/.")):
+        for file in sorted(named):
             try:
                 documents.by_file[file] = document(file, self._text(file))
             except Faults as wrong:
@@ -178,7 +180,7 @@ class _Reading:
 
 def _unquoted_paths(doubts: Document) -> list[Fault]:
     """Paths of figures that stand without their quotes: TOML takes them for tables in each other."""
-    mend = 'Put the whole path in quotes: "workshop.labour.bench.rate" = { low = 20, high = 28 }.'
+    mend = 'Put the whole path in quotes: "labour.bench.rate" = { low = 20, high = 28 }.'
     return [
         Fault(doubts.place((key,), "key"), key, "a path of a figure stands without its quotes here", mend)
         for key, value in doubts.values.items()

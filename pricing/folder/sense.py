@@ -10,10 +10,12 @@ from collections.abc import Iterator
 
 from pricing.alloys import density_doubt
 from pricing.errors import Fault, Place, did_you_mean, nearest
+from pricing.folder.doubt_sense import doubt_faults
 from pricing.folder.named import keystone_faults, step_name_faults, unknown
 from pricing.folder.parts import Parts
 from pricing.folder.price_history import FILE as PRICES_FILE
 from pricing.folder.product_sense import product_faults, product_warnings
+from pricing.folder.products_folder import products_folder_warnings
 from pricing.model.currency import minor_unit_digits
 
 #: Fractions that come on top and may exceed 1, but seldom do.
@@ -28,7 +30,7 @@ def faults(parts: Parts) -> Iterator[Fault]:
     yield from _channel_faults(parts)
     yield from product_faults(parts)
     yield from _quote_name_faults(parts)
-    yield from _doubt_faults(parts)
+    yield from doubt_faults(parts)
 
 
 def warnings(parts: Parts) -> Iterator[Fault]:
@@ -37,6 +39,7 @@ def warnings(parts: Parts) -> Iterator[Fault]:
     yield from _alloy_warnings(parts)
     yield from _channel_warnings(parts)
     yield from product_warnings(parts)
+    yield from products_folder_warnings(parts)
 
 
 def _flask_faults(parts: Parts) -> Iterator[Fault]:
@@ -105,21 +108,6 @@ def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
             )
 
 
-def _doubt_faults(parts: Parts) -> Iterator[Fault]:
-    """Doubts about things that do not exist, where the path begins with a kind of thing that has a name."""
-    kinds = {"alloys": "alloy", "processes": "process", "channels": "channel", "products": "product"}
-    for path in parts.doubts:
-        head, _, rest = path.partition(".")
-        known = parts.names.get(kinds.get(head, ""))
-        if known is None or head == "products" and not parts.all_products_read:
-            continue
-        if not any(rest.startswith(f"{name}.") for name in known):
-            name = rest.partition(".")[0]
-            yield parts.documents.fault(
-                "doubts.toml", (path,), f'no {kinds[head]} "{name}"', did_you_mean(name, known), at="key"
-            )
-
-
 def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     if parts.workshop is None:
         return
@@ -128,6 +116,14 @@ def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
     for path, value in figures:
         yield from _large_surcharge(parts, "workshop.toml", path, value)
+    for name, flask in parts.workshop.flasks.items():
+        if flask.water_per_100 is not None and 0 < flask.water_per_100 < 1:
+            yield parts.documents.fault(
+                "workshop.toml",
+                ("flasks", name, "water_per_100"),
+                f"{flask.water_per_100:g} g of water to 100 g of powder is hardly a drop",
+                f"If you meant the fraction, write {100 * flask.water_per_100:g}.",
+            )
 
 
 def _alloy_warnings(parts: Parts) -> Iterator[Fault]:

@@ -11,8 +11,12 @@ from pricing.folder.inherit import figures_of, step_with, steps_of
 from pricing.folder.parts import Parts
 from pricing.folder.places import Path
 from pricing.folder.telling import refusals
+from pricing.model.alloy import PRECIOUS
 from pricing.model.process import Step
 from pricing.model.product import Product
+
+#: The least share of precious metal with which an alloy counts as one: somewhat below nine carat.
+LEAST_PRECIOUS = 0.3
 
 #: File, path, problem, mend, second place (None: where the product names its process).
 _Told = tuple[str, Path, str, str, Place | None]
@@ -68,6 +72,40 @@ def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
                         "Write the same material in both places.",
                         other=(parts.documents.place("workshop.toml", ("flasks", name or "", "material")),),
                     )
+
+
+def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple[str, str]]) -> Iterator[Fault]:
+    """An alloy that no `alloys =` list of its process names, though steps are limited to alloys of its sort.
+
+    So it is with an alloy that is new: it would be sold undarkened or unmarked, and too cheap. A brass that is in no
+    list of precious metals alone is no slip: those are hallmarks. `told` holds process and alloy, each told once.
+    """
+    process = product.process or ""
+    for index, alloy in enumerate(product.alloys or ()):
+        own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
+        steps = (step_with(step, product.steps.get(step.name), own.get(step.name))
+                 for step in parts.processes.get(process, ()))  # fmt: skip
+        limited = [step for step in steps if step.alloys is not None]
+        named = {name for step in limited for name in step.alloys or ()}
+        if alloy in named or (process, alloy) in told:
+            continue
+        if _is_precious(parts, alloy) not in {_is_precious(parts, name) for name in named}:
+            continue
+        told.add((process, alloy))
+        count = "one of its steps is" if len(limited) == 1 else f"{len(limited)} of its steps are"
+        yield parts.documents.fault(
+            file,
+            ("alloys", index),
+            f"{alloy} is in none of the alloys = lists of {process}, so that {count} left out",
+            "Add it to the lists of the steps that it needs.",
+            other=(_step_place(parts, product, limited[0]),),
+        )
+
+
+def _is_precious(parts: Parts, alloy: str) -> bool:
+    """Whether an alloy is of the sort that is hallmarked: nine carat, 0.375 of gold, is the least of them."""
+    composition = parts.alloys[alloy].composition
+    return sum(composition.get(element, 0) for element in PRECIOUS) >= LEAST_PRECIOUS
 
 
 def _refused_figures(

@@ -141,6 +141,8 @@ def _strange_sign(file: str, text: str, position: int) -> Fault | None:
         return Fault(place, "", "the minus sign here is not the plain one", "Write the one of the keyboard: -.")
     if sign.isspace() and not sign.isascii():
         return Fault(place, "", "the blank here is not a plain one", "Write one with the space bar.")
+    if sign and unicodedata.category(sign) == "Cf":
+        return Fault(place, "", "there is a sign here that cannot be seen", "Take it out.")
     return None
 
 
@@ -151,7 +153,7 @@ def _comma_in_braces(place: Place) -> Fault | None:
     if match is None or not found:
         return None
     whole = Place(place.file, place.line, match.start("number") + 1, content)
-    return Fault(whole, "", "this is no value", f"Write the number with a point: {proposed(found)}.")
+    return Fault(whole, "", "this is no value", _number_mend(match["number"], found))
 
 
 def _where_to_look(text: str, position: int, problem: str) -> int:
@@ -207,8 +209,12 @@ def _cut_mend(value: str) -> str | None:
         return None
     if re.fullmatch(r"[+-]?\d+\.", value, re.ASCII):
         return f"Write a digit behind the point: {found[0]}.0."
-    lead = "with a point" if re.fullmatch(r"[+-]?\d+,\d+", value, re.ASCII) else "with digits and a point only"
-    return f"Write the number {lead}: {proposed(found)}."
+    return _number_mend(value, found)
+
+
+def _number_mend(value: str, found: tuple[str, ...]) -> str:
+    decimal_comma = re.fullmatch(r"[+-]?\d+,\d+", value, re.ASCII) and len(found) == 1
+    return f"Write the number with {'a point' if decimal_comma else 'digits and a point only'}: {proposed(found)}."
 
 
 def _twice(file: str, text: str, place: Place) -> Fault:

@@ -15,7 +15,7 @@ from pricing.model.resolved import CastingRow, FindingRow, PriceRow, StepRow, Us
 def variant_rows(bench: Bench, product: Product) -> Iterator[VariantRow]:
     """The rows of one product, in the order of its alloys; meshes that cannot be priced become faults."""
     process = bench.folder.stated.processes[product.process]
-    castings = tuple(_casting_row(bench, product, casting) for casting in product.castings)
+    castings = tuple(_casting_row(bench, product, index, casting) for index, casting in enumerate(product.castings))
     if bench.faults:
         castings = tuple(casting for casting in castings if casting is not None)
     for alloy in product.alloys:
@@ -49,7 +49,8 @@ def variant_rows(bench: Bench, product: Product) -> Iterator[VariantRow]:
         )
 
 
-def _casting_row(bench: Bench, product: Product, casting: Casting) -> CastingRow | None:
+def _casting_row(bench: Bench, product: Product, index: int, casting: Casting) -> CastingRow | None:
+    """The row of a casting; None where its mesh cannot be priced, which is told once, where the mesh is named."""
     held = bench.castings.get(id(casting))
     if held is not None:
         return held[1]
@@ -59,7 +60,10 @@ def _casting_row(bench: Bench, product: Product, casting: Casting) -> CastingRow
             volume, mesh_area = bench.measure_mesh(bench.folder.root / casting.mesh)
             area = area if area is not None else mesh_area
         except Faults as found:
-            bench.faults.extend(found.faults)
+            file = bench.folder.product_file(product.sku)
+            for fault in found.faults:
+                bench.fault(file, ("castings", index, "mesh"), f"{casting.mesh}: {fault.problem}", fault.mend)
+            bench.castings[id(casting)] = casting, None
             return None
     row = CastingRow(
         name=casting.name,

@@ -66,7 +66,7 @@ def corner(source: Source, number: int, word: bytes, count: int) -> int:
         index = int(word.partition(b"/")[0])
     except ValueError:
         index = 0
-    if index == 0 or index < -count:
-        shown = word.decode("utf-8", "replace")
+    if index == 0 or index < -count or index > len(source.data):  # each vertex takes a line of the file
+        shown = word[:24].decode("utf-8", "replace") + "…" * (len(word) > 24)
         raise source.fault(f'line {number}: "{shown}" names no vertex of the file')
     return index - 1 if index > 0 else count + index

@@ -97,6 +97,7 @@ FractionAboveZero = Annotated[float, Field(gt=0, le=1)]
 #: A fraction that comes on top and may exceed 1, but above this is surely a percentage.
 MOST_ON_TOP = 3
 Surcharge = Annotated[float, Field(ge=0, le=MOST_ON_TOP)]
-#: Most that an amount of money or a count is written as; more is a slip, and would overflow further on.
+#: Most that a rounded amount of money is written as; more is a slip, and would overflow further on.
 MOST_MONEY = 1e12
-MOST_COUNT = 10_000
+#: An amount of money that prices are rounded by, above 0.
+Money = Annotated[float, Field(gt=0, le=MOST_MONEY)]

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from pricing.model.base import (
+    MOST_MONEY,
     AtLeastOne,
     Fraction,
     FractionBelowOne,
     List,
+    Money,
     Name,
     NotNegative,
-    Number,
     Positive,
     Sense,
     StatedModel,
@@ -108,14 +109,16 @@ class PriceStep(StatedModel):
     """A rounding step for prices below a limit."""
 
     below: Positive = Field(description="Numbers below this are rounded by this step, in the workshop's currency.")
-    step: Positive = Field(description="Rounding step, in the workshop's currency.")
+    step: Money = Field(description="Rounding step, in the workshop's currency.")
 
 
 class Rounding(StatedModel):
     """How a price is rounded: ending + a whole number of steps."""
 
-    step: Positive | None = Field(None, description="Rounding step, in the currency; without it its minor unit.")
-    ending: Number = Field(0.0, description="What every price ends with, in the currency.")
+    step: Money | None = Field(None, description="Rounding step, in the currency; without it its minor unit.")
+    ending: Annotated[float, Field(ge=-MOST_MONEY, le=MOST_MONEY)] = Field(
+        0.0, description="What every price ends with, in the currency."
+    )
     direction: Literal["up", "nearest"] = Field("up", description="Whether a price is rounded up or to the nearest.")
     steps_by_price: List[PriceStep] = Field((), description="Steps for lower prices, ascending; the first that fits.")
 

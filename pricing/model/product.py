@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from pricing.model.base import (
+    AtLeastOne,
     Fraction,
     FractionBelowOne,
     List,
@@ -38,7 +39,7 @@ class Casting(StatedModel):
     """One casting of a set, or several alike; its volume is stated in exactly one way."""
 
     name: Name = Field(description="Name of the casting.")
-    count: Annotated[int, Field(ge=1)] = Field(description="How many there are in one set.")
+    count: Annotated[int, Field(ge=1, le=10_000)] = Field(description="How many there are in one set.")
     volume_cm3: Positive | None = Field(None, description="Volume of the pattern, in cm3.")
     mesh: Name | None = Field(None, description="File of the pattern's mesh, relative to the folder.")
     model_g: Positive | None = Field(None, description="Weight of a wax or resin model, in gram.")
@@ -102,7 +103,7 @@ class OwnInAlloy(StatedModel):
 
     sprue_ratio: NotNegative | None = Field(None, description="Gram of sprues and runners per gram of castings.")
     flask: Name | None = Field(None, description="Name of the flask.")
-    pieces_per_flask: Positive | None = Field(None, description="Castings in one flask.")
+    pieces_per_flask: AtLeastOne | None = Field(None, description="Castings in one flask.")
     shrinkage: FractionBelowOne | None = Field(
         None, description="Linear shrinkage from pattern to casting, a fraction."
     )
@@ -124,7 +125,7 @@ class Product(StatedModel):
     alloys: Names | None = Field(None, description="Alloys in which it is made.")
     process: Name | None = Field(None, description="Process by which it is made.")
     flask: Name | None = Field(None, description="Name of the flask; required where a step is per flask.")
-    pieces_per_flask: Positive | None = Field(
+    pieces_per_flask: AtLeastOne | None = Field(
         None, description="Castings in a flask; required where a step is per flask."
     )
     sprue_ratio: NotNegative | None = Field(

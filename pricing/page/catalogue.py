@@ -9,7 +9,6 @@ import numpy as np
 from starlette.requests import Request
 from starlette.responses import Response
 
-from pricing.advice import advice
 from pricing.errors import TroytagError
 from pricing.page.desk import Desk, Look
 from pricing.page.faulty import faulty
@@ -140,13 +139,12 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
     pages = max(1, -(-len(rows) // PAGE_ROWS))
     number = min(max(1, choice.number), pages)
     here = rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
-    collections = {product.collection for product in look.products.values() if product.collection}
     return CatalogueContext(
         frame=around,
         lines=tuple(line(look, int(row)) for row in here),
         legend=LEGEND,
         channels=tuple(channel.name for channel in resolved.channels),
-        collections=tuple(sorted(collections, key=str.casefold)),
+        collections=look.collections,
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         query=choice.query,
         alloy=choice.alloy,
@@ -163,7 +161,11 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
         after=choice.address(number=number + 1) if number < pages else "",
         mass_unit=look.shown.show.mass,
         edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
-        advice=tuple(advice(look.costing.computed, [int(row) for row in here])),
+        advice=tuple(
+            sentence
+            for about in ("", *(f"{resolved.variants[row].sku} in {resolved.variants[row].alloy}" for row in here))
+            for sentence in look.advice.get(about, ())
+        ),
     )
 
 
@@ -185,27 +187,23 @@ def _head(choice: Choice, sort: str) -> Head:
 
 
 def _matching(look: Look, choice: Choice) -> np.ndarray:
+    """The rows of the variants that are asked for, in the order of their names."""
     words = choice.query.casefold().split()
-    found = []
-    for row, variant in enumerate(look.costing.computed.resolved.variants):
-        if choice.alloy and variant.alloy != choice.alloy:
-            continue
-        product = look.products[variant.sku]
-        if choice.collection and product.collection != choice.collection:
-            continue
-        if words:
-            title = look.costing.folder.stated.alloys[variant.alloy].name
-            text = f"{variant.sku} {product.name} {product.collection or ''} {variant.alloy} {title}".casefold()
-            if not all(word in text for word in words):
-                continue
-        found.append(row)
+    if not (words or choice.alloy or choice.collection):
+        return look.by_name
+    variants, texts = look.costing.computed.resolved.variants, look.texts
+    found = [
+        row
+        for row in look.by_name.tolist()
+        if (not choice.alloy or variants[row].alloy == choice.alloy)
+        and (not choice.collection or look.products[variants[row].sku].collection == choice.collection)
+        and all(word in texts[row] for word in words)
+    ]
     return np.array(found, dtype=np.intp)
 
 
 def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
-    computed, variants = look.costing.computed, look.costing.computed.resolved.variants
-    names = [(look.products[variants[row].sku].name.casefold(), variants[row].sku, row) for row in rows]
-    rows = rows[[place for place, _ in sorted(enumerate(names), key=lambda each: each[1])]] if len(rows) else rows
+    computed = look.costing.computed
     if choice.sort == "name":
         return rows[::-1] if choice.way == "descending" else rows
     column = [row.name for row in computed.resolved.channels].index(choice.channel) if choice.channel else None

@@ -38,6 +38,8 @@ from pricing.page.words import missing
 
 #: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
 MOST_KEPT = 16
+#: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
+LEVER_LOOKS = 1.0
 _NAMED_MISSING = re.compile(r"(\w+) is missing")
 
 
@@ -202,10 +204,11 @@ async def _with_draft(request: Request, then) -> Response:
     desk: Desk = request.app.state.desk
     async with request.form(max_files=0, max_fields=2000) as fields:
         items = list(fields.multi_items())
+    within = 0.0 if request.url.path == "/design/save" else LEVER_LOOKS
 
     def worked() -> Response:
         try:
-            look = desk.look()
+            look = desk.look(within)
         except TroytagError as error:
             return faulty(request, error)
         sku = request.query_params.get("sku", "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import time
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from pricing.advice import advice
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, newest
@@ -68,10 +70,39 @@ class Look:
         return np.array(rows, dtype=float).reshape(len(rows), len(resolved.channels))
 
     @cached_property
-    def row_of(self) -> Mapping[tuple[str, str], int]:
-        """The row of each variant by sku and alloy."""
+    def texts(self) -> list[str]:
+        """What is searched for each variant, folded."""
+        alloys = self.costing.folder.stated.alloys
+        found = []
+        for each in self.costing.computed.resolved.variants:
+            product = self.products[each.sku]
+            words = (each.sku, product.name, product.collection or "", each.alloy, alloys[each.alloy].name)
+            found.append(" ".join(words).casefold())
+        return found
+
+    @cached_property
+    def by_name(self) -> np.ndarray:
+        """The rows of the variants in the order of their names."""
         variants = self.costing.computed.resolved.variants
-        return MappingProxyType({(each.sku, each.alloy): row for row, each in enumerate(variants)})
+        keys = [(self.products[each.sku].name.casefold(), each.sku, row) for row, each in enumerate(variants)]
+        return np.array(sorted(range(len(keys)), key=keys.__getitem__), dtype=np.intp)
+
+    @cached_property
+    def collections(self) -> tuple[str, ...]:
+        """The names of the collections, in order."""
+        found = {product.collection for product in self.products.values() if product.collection}
+        return tuple(sorted(found, key=str.casefold))
+
+    @cached_property
+    def advice(self) -> Mapping[str, tuple[str, ...]]:
+        """What deserves a word, by the variant that it is about (`acorn-knob in sterling`), "" for the whole."""
+        variants = self.costing.computed.resolved.variants
+        known = {f"{each.sku} in {each.alloy}" for each in variants}
+        found: dict[str, tuple[str, ...]] = {}
+        for sentence in advice(self.costing.computed):
+            about = next((name for name in (sentence.partition(": ")[0],) if name in known), "")
+            found[about] = (*found.get(about, ()), sentence)
+        return MappingProxyType(found)
 
 
 @dataclass(frozen=True)
@@ -95,6 +126,7 @@ class Desk:
     _note: str = ""
     _lock: RLock = field(default_factory=RLock, repr=False)
     _look: Look | None = field(default=None, repr=False)
+    _looked: float = field(default=0.0, repr=False)
     _faults: tuple[Stamp, date, TroytagError] | None = field(default=None, repr=False)
     _repricing: tuple[Look, tuple, Repricing] | None = field(default=None, repr=False)
     _pictures: Pictures | None = field(default=None, repr=False)
@@ -105,22 +137,35 @@ class Desk:
         """The day whose quotes count."""
         return self.as_of or date.today()
 
-    def look(self) -> Look:
-        """The folder as it lies there now. Raises Faults with everything that stands in the way of its prices."""
+    def look(self, within: float = 0.0) -> Look:
+        """The folder as it lies there now, or as it lay `within` so many seconds.
+
+        Raises Faults with everything that stands in the way of its prices.
+        """
         with self._lock:
-            stamp, day = stamp_of(self.root, self._folders), self.today
-            if self._look and self._look.stamp == stamp and self._look.costing.asked.as_of == day:
+            day = self.today
+            recent = self._look is not None and self._look.costing.asked.as_of == day
+            if recent and time.monotonic() - self._looked < within:
+                return self._look
+            stamp = stamp_of(self.root, self._folders)
+            self._looked = time.monotonic()
+            if recent and self._look.stamp == stamp:
                 return self._look
             if self._faults and self._faults[:2] == (stamp, day):
                 raise self._faults[2]
             try:
+                if recent and _without_editions(self._look.stamp) == _without_editions(stamp):
+                    self._look = Look(stamp, self._look.costing, newest(self.root))
+                    return self._look
                 costing = cost(self.root, asked_for(day))
                 products = costing.folder.stated.products.values()
                 meshes = {each.mesh for product in products for each in product.castings or () if each.mesh}
-                self._folders = frozenset(str(Path(mesh).parent) for mesh in meshes)
-                self._look = Look(stamp_of(self.root, self._folders), costing, newest(self.root))
+                folders = frozenset(str(Path(mesh).parent) for mesh in meshes)
+                if folders != self._folders:  # what lies there was not looked at before the reading
+                    self._folders, stamp = folders, stamp_of(self.root, folders)
+                self._look = Look(stamp, costing, newest(self.root))
             except TroytagError as found:
-                self._faults = stamp, day, found
+                self._look, self._faults = None, (stamp, day, found)
                 raise
             return self._look
 
@@ -208,6 +253,10 @@ def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:
         except OSError:
             continue
     return tuple(sorted(found))
+
+
+def _without_editions(stamp: Stamp) -> Stamp:
+    return tuple(each for each in stamp if not each[0].startswith(f"{EDITIONS}/"))
 
 
 def faults_of(error: TroytagError) -> list:

@@ -16,7 +16,7 @@ from pricing.costing import Costing
 from pricing.engine import compute
 from pricing.errors import Faults, TroytagError
 from pricing.folder.append import append_quote, typed_quote
-from pricing.folder.in_force import exchange_problem
+from pricing.folder.in_force import exchange_problem, in_force
 from pricing.metal.changes import SPANS, last_before, price_per_gram, standings
 from pricing.model.quote import Quote
 from pricing.page.desk import Desk, Look
@@ -176,8 +176,9 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
     if quote.date > base.asked.as_of:
         return MovesContext(f"It counts from {quote.date} on; today nothing would move.", (), "", (), 0)
     resolved = base.computed.resolved
-    before = last_before(stated.quotes, quote)
-    if before is not None and before.date > quote.date:
+    held = in_force(stated.quotes, base.asked.as_of)
+    now = (held.exchange if quote.per == "unit" else held.metals).get(quote.metal)
+    if now is not None and now.date > quote.date:
         return MovesContext("A newer quote is in force; nothing would move.", (), "", (), 0)
     if quote.per == "unit":
         names = {row.name for row in resolved.currencies}

@@ -17,7 +17,7 @@ def picture(request: Request) -> Response:
     """GET /picture?sku=…"""
     desk: Desk = request.app.state.desk
     try:
-        product = desk.look().products.get(request.query_params.get("sku", ""))
+        product = desk.look(within=2.0).products.get(request.query_params.get("sku", ""))
     except TroytagError:
         product = None
     if product is None:

@@ -15,17 +15,14 @@ from datetime import date
 import numpy as np
 
 from pricing.costing import Costing
-from pricing.engine import NUMPY_WORDS, Computed, compute
-from pricing.rerun import under_prices
+from pricing.engine import Computed
 from pricing.studies.deciding import Grid, Terms, decide, terms_of
 from pricing.studies.history import History
-from pricing.words import bind
+from pricing.studies.market import Market, Selling, State, markets
 
 BANDS = (0.0, 0.005, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10)
 INTERVALS = (1, 2, 7, 14, 28, 42, 56, 91, 182, 365)
 DAYS_PER_YEAR = 365.25
-#: So many days × variants are computed at once: about a hundred bytes each in all that is kept of them.
-AT_ONCE = 400_000
 
 
 @dataclass(frozen=True)
@@ -45,17 +42,6 @@ class Fared:
     days_below: float
 
 
-@dataclass(frozen=True)
-class Market:
-    """What each price would have asked and earned: by event day and row (a variant in a channel)."""
-
-    days: np.ndarray
-    cost: np.ndarray
-    asked: np.ndarray
-    would_earn: np.ndarray
-    channels: np.ndarray
-
-
 def back_test(
     costing: Costing,
     history: History,
@@ -69,14 +55,14 @@ def back_test(
     Empty where there is no other price. `progress` is told the share that is done.
     """
     totals = {interval: _Totals(len(bands), history) for interval in intervals}
-    rows = 0
-    parts = list(_markets(costing, history, channels))
-    for done, (computed, market) in enumerate(parts):
+    rows, before = 0, 0.0
+    for done, computed, market in markets(costing, history, channels):
         rows += len(market.channels)
         run = _Run(costing, computed, market, np.array(bands))
         for place, interval in enumerate(intervals):
             run.through(interval, totals[interval])
-            progress((done + (place + 1) / len(intervals)) / len(parts))
+            progress(before + (done - before) * (place + 1) / len(intervals))
+        before = done
     years = (history.days[-1] - history.days[0]) / DAYS_PER_YEAR
     return (
         [fared for interval in intervals for fared in totals[interval].fared(bands, interval, rows, years)]
@@ -105,33 +91,6 @@ def recommended(results: Sequence[Fared], most_changes: float | None = None) -> 
     many = max(each.changes_per_year for each in edge) - edge[0].changes_per_year or 1.0
     much = edge[0].shortfall - edge[-1].shortfall or 1.0
     return min(edge, key=lambda fared: fared.changes_per_year / many + fared.shortfall / much)
-
-
-def _markets(costing: Costing, history: History, channels: Sequence[str]) -> Iterator[tuple[Computed, Market]]:
-    """The market of some variants at a time."""
-    whole = costing.computed.resolved
-    chosen = np.array([channel.name in channels for channel in whole.channels], dtype=bool)
-    size = max(1, AT_ONCE // len(history.days))
-    for start in range(0, len(whole.variants), size):
-        part = whole.model_copy(update={"variants": whole.variants[start : start + size]})
-        computed = costing.computed if len(part.variants) == len(whole.variants) else compute(part)
-        looked_at = computed["sold"].astype(bool) & ~computed["is_fixed"].astype(bool) & chosen
-        variants, places = np.nonzero(looked_at)
-        if not len(variants):
-            continue
-        quotes = computed["quote_price"] * history.times
-        rates = np.tile(computed["exchange_rate"], (len(history.days), 1))
-        found = under_prices(computed, quotes, rates, ["unit_cost", "price", "margin"])
-        yield (
-            computed,
-            Market(
-                history.days,
-                found["unit_cost"][:, variants],
-                found["price"][:, variants, places],
-                found["margin"][:, variants, places],
-                places,
-            ),
-        )
 
 
 class _Totals:
@@ -165,7 +124,7 @@ class _Run:
     def __init__(self, costing: Costing, computed: Computed, market: Market, bands: np.ndarray):
         self.market, self.bands = market, bands
         self.grid = Grid.of(computed, market.channels)
-        self.selling = _Selling(computed, market.channels)
+        self.selling = Selling(computed, market.channels)
         stated = costing.folder.stated.channels
         own = terms_of(stated[channel.name] for channel in computed.resolved.channels)
         with np.errstate(all="ignore"):
@@ -191,7 +150,7 @@ class _Run:
                 state = self._reviewed(state, events[first], totals)
             self._count(state, slice(first, last), events, lengths, months, totals)
 
-    def _reviewed(self, state: _State, event: int, totals: _Totals) -> _State:
+    def _reviewed(self, state: State, event: int, totals: _Totals) -> State:
         market = self.market
         cost, asked = market.cost[event][:, None], market.asked[event][:, None]
         would = market.would_earn[event][:, None]
@@ -224,7 +183,7 @@ class _Run:
         totals.changes += np.bincount(places[moved], minlength=len(self.bands))
         return self.selling.moved(state, rows[moved], places[moved], found.to[moved])
 
-    def _count(self, state: _State, piece: slice, events, lengths, months, totals: _Totals) -> None:
+    def _count(self, state: State, piece: slice, events, lengths, months, totals: _Totals) -> None:
         cost = self.market.cost[events[piece]][:, :, None]
         would = self.market.would_earn[events[piece]][:, :, None]
         earned = (state.receipts - cost) / state.sales
@@ -237,52 +196,6 @@ class _Run:
             np.add.at(totals.short, months[piece], short * weights[:, None])
             np.add.at(totals.days, months[piece], weights * len(state.price))
         totals.below += ((earned < self.least - 1e-12).sum(axis=1) * weights[:, None]).sum(axis=0)
-
-
-@dataclass(frozen=True)
-class _State:
-    """Prices in force, what a sale brings at them after fees, and net sales."""
-
-    price: np.ndarray
-    receipts: np.ndarray
-    sales: np.ndarray
-
-
-class _Selling:
-    """What a price brings, by the cost model's own formulas, for rows that each have a channel."""
-
-    def __init__(self, computed: Computed, channels: np.ndarray):
-        names = ("ex_tax_price", "net_sales", "selling_fees", "net_receipts")
-        self.formulas = {name: bind(computed.graph.quantities[name].function, NUMPY_WORDS) for name in names}
-        by_channel = ("list_tax", "discount", "postage_income", "order_cost")
-        self.channel = {name: computed[name][channels] for name in by_channel}
-        by_fee = ("fee_slope", "fee_start", "fee_low", "fee_high", "fee_flat")
-        self.fees = {name: computed[name][channels] for name in by_fee}
-
-    def at(self, price: np.ndarray) -> _State:
-        """What every row brings at prices by (row, band)."""
-        rows = np.arange(len(price))[:, None] + np.zeros(price.shape, dtype=int)
-        receipts, sales = self._brings(price, rows)
-        return _State(price, receipts, sales)
-
-    def moved(self, state: _State, rows: np.ndarray, places: np.ndarray, price: np.ndarray) -> _State:
-        """The state with some prices moved."""
-        receipts, sales = self._brings(price, rows)
-        made = _State(state.price.copy(), state.receipts.copy(), state.sales.copy())
-        for array, values in ((made.price, price), (made.receipts, receipts), (made.sales, sales)):
-            array[rows, places] = values
-        return made
-
-    def _brings(self, price: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        own = {name: values[rows] for name, values in self.channel.items()}
-        fees = {name: values[rows] for name, values in self.fees.items()}
-        without_tax = self.formulas["ex_tax_price"](price=price, list_tax=own["list_tax"])
-        sales = self.formulas["net_sales"](ex_tax_price=without_tax, discount=own["discount"])
-        taken = self.formulas["selling_fees"](price=price[..., None], **fees)[..., 0]
-        receipts = self.formulas["net_receipts"](
-            net_sales=sales, postage_income=own["postage_income"], selling_fees=taken, order_cost=own["order_cost"]
-        )
-        return receipts, sales
 
 
 EPOCH = date(1970, 1, 1).toordinal()

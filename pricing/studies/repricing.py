@@ -100,6 +100,8 @@ def prices_in_force(edition: Edition | None) -> dict[tuple[str, str, str], Price
 def reprice(costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word] | None = None) -> Repricing:
     """Look at every price again. `words` are the maker's own decisions: to accept what is asked, or to hold.
 
+    The prices of an edition in another currency are not compared: all count as new.
+
     What was decided is put on the ladder between wholesale and retail again: a rule of the folder, it may lift a price
     further than largest_step, and sooner than days_between, unless the maker's own word holds it.
     """
@@ -112,7 +114,8 @@ class _Looking:
     def __init__(self, costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word]):
         self.costing, self.edition, self.words = costing, edition, words
         self.computed = costing.computed
-        self.in_force = prices_in_force(edition)
+        counted = edition is not None and edition.currency == self.computed.resolved.currency
+        self.in_force = prices_in_force(edition) if counted else {}
         variants = self.computed.resolved.variants
         self.names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in variants]
         self.sold = self.computed["sold"].astype(bool)

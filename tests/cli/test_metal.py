@@ -172,6 +172,17 @@ def test_a_faulty_workshop_is_told_with_its_place(troytag, shop):
     assert history(shop) == PRICES
 
 
+def test_a_faulty_file_of_alloys_does_not_stand_in_the_way(troytag, shop):
+    (shop / "alloys.toml").write_text("[alloys")
+    assert troytag("metal", shop, "add", "Ag", "39", "--date", "2026-11-21").code == 0
+
+
+def test_a_folder_that_is_not_there(troytag, tmp_path):
+    for words in (("add", "Ag", "39"), ("list",), ("pull",)):
+        ran = troytag("metal", tmp_path / "nowhere", *words)
+        assert (ran.code, "there is no such folder" in ran.err) == (2, True)
+
+
 def test_the_folder_comes_first(troytag, shop):
     for verb in ("add", "list", "pull"):
         ran = troytag("metal", verb, "Ag", "39")

@@ -62,11 +62,10 @@ def test_alloys_side_by_side(troytag, tmp_path, unit):
 
 
 def test_what_deserves_a_word(troytag, tmp_path, unit):
-    """A design that returns more than may go in again: what is sold as scrap is told in this unit too."""
+    """A design that returns more than may go in again: what goes to the refiner is told in this unit too."""
     path = tmp_path / "shop" / "workshop.toml"
     path.write_text(path.read_text(encoding="utf-8").replace("max_return_share = 0.5", "max_return_share = 0.1"))
     (record,) = records(troytag, tmp_path / "shop", *KNOB, "--alloy", "sterling")
     assert record["surplus_g"] > 0
     err = troytag("cost", tmp_path / "shop", *AS_OF, *KNOB, "--alloy", "sterling").err
-    unused = record["returns_g"] - record["reused_g"]
-    assert f"{mass(unused, unit)} {unit} a set is sold as scrap" in " ".join(err.split())
+    assert f"{mass(record['surplus_g'], unit)} {unit} a set goes to the refiner" in " ".join(err.split())

@@ -76,7 +76,7 @@ def test_the_work_of_another_day_s_formulas_is_shown_by_those(published):
 
 
 def test_a_held_price_brings_what_its_figures_say(published):
-    """Silver 20 % up (49.385 × 1.2), everything held by the maker's word: the edition's margins are those at the prices in force."""
+    """Silver 20 % up (49.385 × 1.2), all held by the maker's word: margins are those at the prices in force."""
     folder, costing = published
     lines = folder / "metal_prices.csv"
     lines.write_text(lines.read_text() + "2026-11-21,Ag,59.262,ozt,USD,test\n")

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from tests.folder.telling import check_told
@@ -136,6 +138,11 @@ RULES = [
      'castings[0].mesh: there is no file "meshes/acorn.stl". Add it to the folder.'),
     ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"meshes/acorn.stl"'), Change("meshes/acorm.stl", "", "solid")),
      'castings[0].mesh: there is no file "meshes/acorn.stl". Did you mean "meshes/acorm.stl"?'),
+    ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"meshes/acorn.stl"'), Change("meshes/ACORN.obj", "", "solid")),
+     'castings[0].mesh: there is no file "meshes/acorn.stl". Did you mean "meshes/ACORN.obj"?'),
+    ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"meshes/acorn-knob.stl"'),
+      Change("meshes/oak-knob.stl", "", "solid"), Change("meshes/knight.stl", "", "solid")),
+     'castings[0].mesh: there is no file "meshes/acorn-knob.stl". Add it to the folder.'),
     ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"../acorn.stl"'),),
      'castings[0].mesh: "../acorn.stl" leads out of the folder. Put the file into the folder and name it from there.'),
     ((Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"/etc/hosts"'),),
@@ -151,6 +158,38 @@ RULES = [
 @pytest.mark.parametrize(("changes", "told"), UNKNOWN_NAMES + RULES)
 def test_told_with_both_places(tmp_path, changes, told):
     check_told(tmp_path, changes, told)
+
+
+def test_a_mesh_that_is_a_link_to_itself(tmp_path):
+    (tmp_path / "acorn.stl").symlink_to("acorn.stl")
+    check_told(
+        tmp_path,
+        (Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"acorn.stl"'),),
+        'castings[0].mesh: "acorn.stl" cannot be read (a link leads back to itself). Put the file itself there.',
+    )
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (PermissionError(13, "Permission denied"), "may not be read. Give yourself leave to read it and its folder."),
+        (OSError(5, "Input/output error"), "cannot be read (Input/output error). Put the file itself there."),
+    ],
+)
+def test_meshes_that_the_system_refuses(tmp_path, monkeypatch, error, told):
+    is_file = Path.is_file
+
+    def refusing(path):
+        if path.parent.name == "meshes":
+            raise error
+        return is_file(path)
+
+    monkeypatch.setattr(Path, "is_file", refusing)
+    check_told(
+        tmp_path,
+        (Change(KNOB, "volume_cm3 = 2.31", 'mesh = ▶"meshes/acorn.stl"'),),
+        f'castings[0].mesh: "meshes/acorn.stl" {told}',
+    )
 
 
 LACKING = "and acorn-knob has none to take"

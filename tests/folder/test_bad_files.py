@@ -84,11 +84,35 @@ def test_bytes_that_are_not_utf_8(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
-def test_another_encoding(tmp_path, encoding):
+@pytest.mark.parametrize("mark", ["", "\N{BYTE ORDER MARK}"])
+@pytest.mark.parametrize("encoding", ["UTF-16-LE", "UTF-16-BE", "UTF-32-LE", "UTF-32-BE"])
+def test_another_encoding(tmp_path, encoding, mark):
     write(tmp_path, changed())
-    (tmp_path / WORKSHOP).write_bytes(("\N{BYTE ORDER MARK}" + FILES[WORKSHOP]).encode(encoding))
-    assert told(tmp_path) == ["workshop.toml this file is written in UTF-16. Save it as UTF-8."]
+    (tmp_path / WORKSHOP).write_bytes((mark + FILES[WORKSHOP]).encode(encoding))
+    assert told(tmp_path) == [f"workshop.toml this file is written in {encoding[:6]}. Save it as UTF-8."]
+
+
+@pytest.mark.parametrize("file", [WORKSHOP, "metal_prices.csv"])
+def test_a_file_that_a_disk_lost(tmp_path, file):
+    write(tmp_path, changed())
+    (tmp_path / file).write_bytes(bytes(4096))
+    assert told(tmp_path)[0] == (
+        f"{file} there is nothing but zeros in this file. The disk lost it: bring it back from a copy."
+    )
+
+
+def test_a_zero_in_a_source(tmp_path):
+    files = changed(Change("metal_prices.csv", "morning fix", "mor\x00ning fix"))
+    assert told(write(tmp_path, files)) == [
+        "metal_prices.csv:2:32 a byte that is zero stands here. Take it out, or write the line again.\n"
+        "     2 | 2026-11-20,Ag,38.40,ozt,USD,mor?ning fix\n"
+        "       |                                ^"
+    ]
+
+
+def test_doubts_that_are_a_link_to_nowhere(tmp_path):
+    (write(tmp_path, changed()) / "doubts.toml").symlink_to("nowhere")
+    assert told(tmp_path) == ["doubts.toml this file is missing. Add doubts.toml to the folder."]
 
 
 def test_a_byte_order_mark_is_passed_over(tmp_path):

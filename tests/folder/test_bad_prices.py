@@ -50,6 +50,19 @@ HEADER = "date,metal,price,per,currency,source"
          f"the column source is missing. Write {HEADER}."),
         ("date,metal,price,per,currency,source\n2026", "▶2026",
          f"the line with the names of the columns is missing. Put this line above it: {HEADER}"),
+        ("date,metal,price,per,currency,source", "▶Date,Metal,Price,Per,Currency,Source",
+         f"the names of the columns have capitals in them. Write them small: {HEADER}."),
+        ("date,metal,price,per,currency,source", "▶Datum,Metall,Preis,Masse,Geld,Quelle",
+         "the line with the names of the columns is missing. "
+         f"This one has other names: write {HEADER}"),
+        ("date,metal,price,per,currency,source", "▶sep=,\ndate,metal,price,per,currency,source",
+         "this line tells a spreadsheet which sign stands between the fields, and is none of the history. "
+         f"Take it out, so that the first line is {HEADER}."),
+        ("2026-11-20,Ag,38.40,ozt,USD,morning fix", "▶2026-11-20",
+         f"1 field stands where 6 belong. Write {HEADER}."),
+        ("USD,0.79,unit,GBP", "GBP,1,unit,▶GBP",
+         'currency: the exchange rate of "GBP" is told in itself. '
+         "Name the currency that one of it costs, or take the line out."),
         ("date,metal,price,per,currency,source", "▶date;metal;price;per;currency;source",
          "the line with the names of the columns is missing. "
          f"Put commas between the fields, and in the first line: {HEADER}"),
@@ -82,6 +95,23 @@ def test_every_field_of_a_line_at_once(tmp_path):
         'per: "ton" is not known here. Write "ozt", "dwt", "g", "kg", "lb", "t" or "unit".',
         'currency: "Pound" is no currency. Write its ISO 4217 code, such as "GBP".',
     )
+
+
+@pytest.mark.parametrize("header_too", [True, False])
+def test_empty_columns_that_spreadsheets_write_do_not_count(tmp_path, header_too):
+    text = "\n".join(f"{line},,," for line in changed()[PRICES].splitlines())
+    text = text if header_too else text.replace("source,,,", "source")
+    folder = read(tmp_path, Change(PRICES, "", text))
+    assert [quote.source for quote in folder.stated.quotes] == ["morning fix", "supplier list", "bank"]
+
+
+def test_of_very_many_faults_the_first_are_told(tmp_path):
+    """Of 1,000 bad lines from line 5 on, 50 are told and 950 counted, at the 51st of them: line 55."""
+    files = changed()
+    files[PRICES] += "2026-11-20,Ag,dear,ozt,USD,\n" * 1000
+    faults = faults_of(write(tmp_path, files))
+    assert [fault.place.line for fault in faults] == list(range(5, 56))
+    assert faults[-1].headline() == "metal_prices.csv:55:15 … and 950 more like these. Mend those above first."
 
 
 def test_a_column_twice(tmp_path):

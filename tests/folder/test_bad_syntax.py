@@ -31,6 +31,11 @@ NEITHER = 'this is neither a key with a value nor a header. Write key = value, [
         (WORKSHOP, "rate = 24.0", "rate = ▶No", "this is no value. Write false."),
         (WORKSHOP, "rate = 24.0", "rate = ▶True", "this is no value. Write true in small letters."),
         (WORKSHOP, "rate = 24.0", "rate = ▶bench", 'this is no value. Text stands in quotes: "bench".'),
+        (WORKSHOP, '"Fernhollow Castings"', "▶“Fernhollow Castings”",
+         'the quotes here are curly ones. Write straight ones: "…".'),
+        (WORKSHOP, "[labour.bench]", "[labour.▶“bench”]", 'the quotes here are curly ones. Write straight ones: "…".'),
+        (WORKSHOP, "rate = 24.0", "rate = ▶−24.0",
+         "the minus sign here is not the plain one. Write the one of the keyboard: -."),
         (WORKSHOP, "rate = 24.0", "rate = ▶*",
          'this is no value. Write a number, true, false, or text in quotes: "…".'),
         (WORKSHOP, "rate = 24.0", "rate = ▶2026-13-01",
@@ -102,6 +107,26 @@ def test_a_sign_that_cannot_be_seen_is_shown_as_a_question_mark(tmp_path):
         '     2 | name = "Fern?[31mhollow Castings"\n'
         "       |             ^"
     )
+
+
+@pytest.mark.parametrize(
+    ("new", "place"), [("rate\xa0= 24.0", "5:5"), ("rate =\xa024.0", "5:7"), ("\u2003rate = 24.0", "5:1")]
+)
+def test_a_blank_that_is_no_plain_one(tmp_path, new, place):
+    (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "rate = 24.0", new))))
+    assert fault.headline() == f"workshop.toml:{place} the blank here is not a plain one. Write one with the space bar."
+
+
+def test_a_sign_of_no_width_before_a_number(tmp_path):
+    (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "rate = 24.0", "rate = \u200b24.0"))))
+    assert fault.headline() == "workshop.toml:5:8 there is a sign here that cannot be seen. Take it out."
+
+
+def test_a_header_of_three_thousand_names(tmp_path):
+    header = f"[{'.'.join(['a'] * 3000)}]\nb = 1\n"
+    (fault,) = faults_of(write(tmp_path, changed(Change(KNOB, "[steps.darken]", header + "[steps.darken]"))))
+    assert (fault.place.line, fault.place.column) == (13, 2)  # where the first name stands in the header
+    assert fault.headline().startswith('products/acorn-knob.toml:13:2 a: unknown key "a". Known: "sku", "name", "like"')
 
 
 def test_brackets_in_brackets_without_end(tmp_path):

@@ -22,6 +22,16 @@ POLICIES = "margin, markup, earn, multiple, metal_multiple with work_multiple, k
 VOLUMES = "volume_cm3, mesh, model_g with model_density, or metal_g with in_alloy and weighed"
 
 WRONG_KINDS = [
+    (KNOB, "pieces_per_flask = 18", "pieces_per_flask = ▶0.5", "pieces_per_flask: 0.5 is below 1. State 1 or more."),
+    (KNOB, "count = 2", "count = ▶10001", "castings[0].count: 10001 is more than 10000. State 10000 or less."),
+    (KNOB, "count = 2", "count = ▶" + "9" * 400,
+     "castings[0].count: a number of this size is more than 10000. State 10000 or less."),
+    (CHANNELS, "step = 1.0", "step = ▶1e308",
+     "channels.shop.rounding.step: a number of this size is more than 1e+12. State 1e+12 or less."),
+    (CHANNELS, "step = 1.0", "step = 1.0, ending = ▶1e308",
+     "channels.shop.rounding.ending: a number of this size is more than 1e+12. State 1e+12 or less."),
+    (CHANNELS, "below = 20, step = 0.5", "below = 20, step = ▶2e12",
+     "channels.shop.rounding.steps_by_price[0].step: 2e+12 is more than 1e+12. State 1e+12 or less."),
     (WORKSHOP, "rate = 24.0", 'rate = ▶"24.0"',
      'labour.bench.rate: the text "24.0" stands where a number belongs. Write it without the quotes: 24.0.'),
     (WORKSHOP, "rate = 24.0", 'rate = ▶"24,50"',
@@ -39,7 +49,7 @@ WRONG_KINDS = [
     (WORKSHOP, "rate = 24.0", "rate = ▶[24.0]",
      "labour.bench.rate: a list stands where a number belongs. Write a number."),
     (WORKSHOP, "rate = 24.0", "rate = ▶inf",
-     "labour.bench.rate: inf is no number to count with. Write a finite number."),
+     "labour.bench.rate: this number is too large to count with. Write a smaller one."),
     (WORKSHOP, "rate = 24.0", "rate = ▶nan",
      "labour.bench.rate: nan is no number to count with. Write a finite number."),
     (WORKSHOP, "rate = 24.0", "rate = ▶" + "9" * 400,
@@ -96,8 +106,8 @@ WRONG_WORDS = [
     (WORKSHOP, 'currency = "GBP"', 'currency = ▶"gbp"', 'currency: "gbp" is no currency. Did you mean "GBP"?'),
     (WORKSHOP, 'currency = "GBP"', 'currency = ▶"XAU"',
      'currency: "XAU" is no currency. Write its ISO 4217 code, such as "GBP".'),
-    (DOUBTS, "", '"workshop.labour.bench.rate" = { low = 20, high = 28, ▶hihg = 28 }\n',
-     '"workshop.labour.bench.rate".hihg: unknown key "hihg". Did you mean "high"?'),
+    (DOUBTS, "", '"labour.bench.rate" = { low = 20, high = 28, ▶hihg = 28 }\n',
+     '"labour.bench.rate".hihg: unknown key "hihg". Did you mean "high"?'),
     (ALLOYS, 'priced_by = "content"', 'priced_by = ▶"contents"',
      'alloys.sterling.priced_by: "contents" is not known here. Did you mean "content"?'),
     (ALLOYS, "Cu = 0.075", "▶CU = 0.075",
@@ -219,7 +229,7 @@ NO_SENSE = [
      '"products.acorn-knob.sprue_ratio".high: 0.4 is not above low, 0.6. Exchange them, or correct one.'),
     (DOUBTS, "", "▶products.acorn-knob.sprue_ratio = { low = 0.4, high = 0.6 }\n",
      "products: a path of a figure stands without its quotes here. "
-     'Put the whole path in quotes: "workshop.labour.bench.rate" = { low = 20, high = 28 }.'),
+     'Put the whole path in quotes: "labour.bench.rate" = { low = 20, high = 28 }.'),
 ]  # fmt: skip
 
 MISSING = [

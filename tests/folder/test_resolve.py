@@ -7,9 +7,11 @@ from datetime import date
 
 import pytest
 
+from pricing.errors import Faults
 from pricing.folder.in_force import in_force
 from pricing.folder.read import read_folder
 from pricing.folder.resolve import Asked, resolve
+from pricing.meshes import volume_and_area
 from pricing.model.quote import Quote
 from tests.folders import tin_lane
 
@@ -116,3 +118,68 @@ def test_an_alloy_that_nothing_is_made_of_needs_no_quote(lane):
 def test_a_run_and_its_design_are_passed_on():
     workshop = resolved(asked=Asked(date(2026, 11, 20), run=25, charge_design=True)).workshop
     assert (workshop.run_sets, workshop.design_charged) == (25, True)
+
+
+def test_a_damaged_mesh_is_told_once_where_it_is_named(lane):
+    """A cousin has the very same castings, and comes first in the order of files."""
+    edit(lane / "products" / "reed-pin.toml", "volume_cm3 = 0.62, area_cm2 = 11.2", 'mesh = "pin.stl"')
+    (lane / "pin.stl").write_bytes(b"")
+    cousin = 'sku = "a-pin"\nname = "A pin"\nlike = "reed-pin"\n'
+    (lane / "products" / "a-pin.toml").write_text(cousin, encoding="utf-8")
+    with pytest.raises(Faults) as raised:
+        resolve(read_folder(lane), AS_OF, lambda path: volume_and_area(path, thorough=True))
+    text = (lane / "products" / "reed-pin.toml").read_text(encoding="utf-8")
+    line = next(number for number, each in enumerate(text.splitlines(), start=1) if "pin.stl" in each)
+    column = text.splitlines()[line - 1].index('"pin.stl"') + 1
+    assert [fault.headline() for fault in raised.value.faults] == [
+        f"products/reed-pin.toml:{line}:{column} castings[0].mesh: pin.stl: the file is empty. "
+        "Export it again from the modelling program."
+    ]
+
+
+def test_an_exchange_rate_in_another_currency_is_told_by_its_column(lane):
+    with (lane / "metal_prices.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-11-20,GBP,1.3,unit,USD,\n")
+    line = len((lane / "metal_prices.csv").read_text(encoding="utf-8").splitlines())
+    with pytest.raises(Faults) as raised:
+        resolved(lane)
+    assert [fault.headline() for fault in raised.value.faults] == [
+        f"metal_prices.csv:{line}:25 currency: an exchange rate is told in USD, the workshop counts in EUR. "
+        "Say what one GBP costs in EUR."
+    ]  # 25: behind "2026-11-20,GBP,1.3,unit,", 24 signs
+
+
+class FirstOfDecember(date):
+    @classmethod
+    def today(cls):
+        return date(2026, 12, 1)
+
+
+def test_days_to_come_are_one_note(lane, monkeypatch):
+    monkeypatch.setattr("pricing.folder.metal_rows.date", FirstOfDecember)
+    before = (lane / "metal_prices.csv").read_text(encoding="utf-8")
+    (lane / "metal_prices.csv").write_text(
+        before + "".join(f"9999-12-{day},Ag,50,ozt,USD,\n" for day in range(10, 31)), encoding="utf-8"
+    )
+    notes = [note for note in resolve(read_folder(lane), AS_OF, no_mesh)[1] if "has not come yet" in note.problem]
+    line = len(before.splitlines()) + 1
+    assert [note.headline() for note in notes] == [
+        f"metal_prices.csv:{line}:1 date: 9999-12-10 has not come yet, and 21 lines in all are of days to come. "
+        "Each counts from its day on; correct them if they are a slip."
+    ]  # the 10th to the 30th are 21 days
+
+
+def test_the_first_quote_is_the_earliest_not_the_uppermost(lane):
+    file = lane / "metal_prices.csv"
+    header, *lines = file.read_text(encoding="utf-8").splitlines()
+    file.write_text("\n".join([header, *sorted(lines, reverse=True)]), encoding="utf-8")
+    with pytest.raises(Faults) as raised:
+        resolved(lane, Asked(date(2026, 1, 1)))
+    silver = next(fault for fault in raised.value.faults if fault.key == "Ag")
+    assert "(the first is of 2026-10-30)" in silver.problem
+
+
+def test_a_price_never_grows_old_where_the_maker_says_so(lane):
+    edit(lane / "workshop.toml", "stale_after_days = 5", "stale_after_days = 1e20")
+    notes = resolve(read_folder(lane), Asked(date(2036, 1, 1)), no_mesh)[1]
+    assert not [note for note in notes if "days old" in note.problem]

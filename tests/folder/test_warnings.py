@@ -41,6 +41,9 @@ def test_a_folder_in_order_has_none(tmp_path):
          "alloys.sterling.premium: 1.5 is 150 % on top. If you meant 1.5 %, write 0.015.", None),
         (WORKSHOP, "rate = 24.0", "rate = 24.0\non_cost = ▶2",
          "labour.bench.on_cost: 2 is 200 % on top. If you meant 2 %, write 0.02.", None),
+        (WORKSHOP, "water_per_100 = 40", "water_per_100 = ▶0.4",
+         "flasks.medium.water_per_100: 0.4 g of water to 100 g of powder is hardly a drop. "
+         "If you meant the fraction, write 40.", None),
         (CHANNELS, "step = 0.5", "step = ▶0.005",
          "channels.shop.rounding.steps_by_price[0].step: 0.005 gives prices that GBP has no coin for. "
          "The currency has 2 decimals.", None),
@@ -52,6 +55,38 @@ def test_told(tmp_path, file, old, new, told, other):
     (place,) = marks(changed(change), MARK)
     assert warning.headline() == f"{place} {told}"
     assert [str(place) for place in warning.other] == ([other] if other else [])
+
+
+RED_BRASS = """\
+[alloys.red-brass]
+name = "Red brass"
+density = 8.75
+composition = { Cu = 0.85, Zn = 0.15 }
+priced_by = "quote"
+quote = "brass-grain"
+melt_loss = 0.03
+"""
+
+
+def test_a_new_alloy_that_is_in_no_list_of_steps(tmp_path):
+    """Brass is darkened, red brass was forgotten: it would be sold bright, and too cheap."""
+    changes = (
+        Change(ALLOYS, "[alloys.yellow-brass]", RED_BRASS + "[alloys.yellow-brass]"),
+        Change(PROCESSES, 'name = "darken"', 'name = "darken"\nalloys = ["yellow-brass"]'),
+        Change(KNOB, '"sterling"]', '"sterling", "red-brass"]'),
+    )
+    (warning,) = read(tmp_path, *changes).warnings  # once, though a cousin is made in it too
+    assert warning.headline() == (
+        "products/acorn-knob.toml:4:39 alloys: red-brass is in none of the alloys = lists of cast, "
+        "so that 2 of its steps are left out. Add it to the lists of the steps that it needs."
+    )
+    assert [str(place) for place in warning.other] == ["processes.toml:18:1"]
+
+
+def test_a_base_metal_needs_no_hallmark(tmp_path):
+    """Only the assay mark is limited, to sterling: that brass has none is no slip."""
+    brass = Change(ALLOYS, "[alloys.yellow-brass]", RED_BRASS + "[alloys.yellow-brass]")
+    assert read(tmp_path, brass, Change(KNOB, '"sterling"]', '"sterling", "red-brass"]')).warnings == ()
 
 
 def test_a_keystone_without_anything_wholesale(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import threading
 import time
 import tomllib
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from pricing.errors import Faults
+from pricing.errors import Faults, UsageFault
 from pricing.folder import whole_files
 from pricing.folder.edits import Drop, Insert, Put, changed
 from pricing.folder.inherit import inherited
@@ -271,6 +272,27 @@ def difference(*edits) -> list[str]:
             ["+", "+[[processes.cast]]", '+name = "wax"'],
         ),
         ([Drop(("processes", "cast", 1))], ["-[[processes.cast]]", '-name = "pour"']),
+        (  # a list as a whole: what is alike at both ends stays, with its remarks
+            [Put(("materials", "wax", "findings"), [{"name": "pin"}, {"name": "nut", "quantity": 2}])],
+            ['-    { name = "stud", quantity = 2 },   # steel', '+    { name = "pin" },   # steel'],
+        ),
+        (
+            [Put(("materials", "wax", "findings"), [{"name": "nut", "quantity": 2}])],
+            ['-    { name = "stud", quantity = 2 },   # steel'],
+        ),
+        (
+            [
+                Put(
+                    ("materials", "wax", "findings"),
+                    [{"name": "stud", "quantity": 2}, {"name": "pin"}, {"name": "nut", "quantity": 2}],
+                )
+            ],
+            ['+    { name = "pin" },'],
+        ),
+        (  # a table under a header of its own becomes a figure
+            [Put(("labour",), 3)],
+            ["-[labour.bench]", "-rate = 24.00          # an hour", "-on_cost = 0.10", "+labour = 3"],
+        ),
         (
             [Put(("processes", "sawn"), [{"name": "saw"}, {"name": "file"}])],
             ["+", "+[[processes.sawn]]", '+name = "saw"', "+[[processes.sawn]]", '+name = "file"'],
@@ -311,6 +333,14 @@ def test_a_file_without_a_last_line_end(tmp_path):
         (
             Insert(("materials", "wax", "alloys", 3), "x"),
             "file.toml:14:10 there is no materials.wax.alloys[3] to change. Read the file again.",
+        ),
+        (
+            Put(("machines", 0), 1),
+            "file.toml:1:1 there is no list machines to put something into. Put the list as a whole.",
+        ),
+        (
+            Put(("materials", "wax", "alloys", "x"), 1),
+            "file.toml:14:10 materials.wax.alloys is no table to put something into. Change it by hand.",
         ),
         (
             Put(("processes", "cast", 0), "x"),
@@ -492,6 +522,38 @@ def test_rights_and_links_stay(root, tmp_path_factory):
     change_file(root, "workshop.toml", [Put(("name",), "Fern")], hash_of(root, "workshop.toml"))
     assert path.is_symlink() and 'name = "Fern"' in real.read_text()
     assert real.stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize("missing", ["locks", "links"])
+def test_on_a_system_without_locks_or_hard_links(root, monkeypatch, missing):
+    def no_links(beside, path):
+        raise OSError(95, "Operation not supported")
+
+    if missing == "locks":
+        monkeypatch.setitem(sys.modules, "fcntl", None)
+    else:
+        monkeypatch.setattr(whole_files.os, "link", no_links)
+    change_file(root, "doubts.toml", [Put(("products.acorn-knob.scale",), {"low": 1, "high": 2})], None)
+    assert (root / "doubts.toml").read_text() == '"products.acorn-knob.scale" = { low = 1, high = 2 }\n'
+    assert sorted(everything(root)) == sorted([*FILES, "doubts.toml"])
+
+
+def test_a_file_that_comes_into_being_meanwhile_stays(root, monkeypatch):
+    link = os.link
+
+    def meanwhile(beside, path):
+        path.write_text("# somebody else's\n")
+        link(beside, path)
+
+    monkeypatch.setattr(whole_files.os, "link", meanwhile)
+    with pytest.raises(Faults, match="changed since it was read"):
+        change_file(root, "doubts.toml", [Put(("products.acorn-knob.scale",), {"low": 1, "high": 2})], None)
+    assert (root / "doubts.toml").read_text() == "# somebody else's\n"
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    with pytest.raises(UsageFault, match="there is no such folder"):
+        change_file(tmp_path / "nowhere", "workshop.toml", [], None)
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="the lock is of systems that can fork")

@@ -130,6 +130,11 @@ UNREADABLE = {
         OBJ + "f 1 2 99\n",
         f"a face uses vertex 99, but the file holds 8. {AGAIN}",
     ),
+    "obj: more digits than any file has vertices": (
+        "a.obj",
+        OBJ + f"f 1 2 {10**30}\n",
+        f'line 15: "1{"0" * 23}…" names no vertex of the file. {AGAIN}',
+    ),
     "obj: no index": ("a.obj", OBJ + "f x 1 2\n", f'line 15: "x" names no vertex of the file. {AGAIN}'),
     "obj: a word": ("a.obj", "v 0 0 ten\n" + OBJ, f'line 1: a vertex needs three numbers, not "0 0 ten". {AGAIN}'),
     "obj: cut short in a vertex": ("a.obj", "v 0 0\n", f'line 1: a vertex needs three numbers, not "0 0". {AGAIN}'),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import ssl
+import sys
 import time
 
 import pytest
@@ -206,6 +207,14 @@ def test_proxies_of_the_surroundings_are_passed_over(monkeypatch):
             monkeypatch.setenv(name, f"http://127.0.0.1:{proxy.port}")
         assert fetched(at(server)) == b"38.40"
     assert proxy.requests == []
+
+
+def test_without_what_it_needs(monkeypatch):
+    monkeypatch.setitem(sys.modules, "httpx", None)
+    assert refused("https://prices.example/") == (
+        "reading from an address needs the package httpx, which is not installed. "
+        'Install what it needs: pip install "troytag[pull]".'
+    )
 
 
 # ---- certificates

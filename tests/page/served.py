@@ -122,11 +122,18 @@ class Served:
         """A form sent by the page itself."""
         sent = {"Origin": self.origin, "Content-Type": "application/x-www-form-urlencoded"}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
-        return self.ask("POST", path, sent, urlencode(list(dict(fields).items() if isinstance(fields, Mapping) else fields)).encode())
+        return self.ask(
+            "POST",
+            path,
+            sent,
+            urlencode(list(dict(fields).items() if isinstance(fields, Mapping) else fields)).encode(),
+        )
 
     def post_file(self, path: str, name: str, content: bytes) -> Answer:
         """A file sent by the page itself."""
         edge = "edge-of-a-part"
         head = f'--{edge}\r\nContent-Disposition: form-data; name="mesh"; filename={json.dumps(name)}\r\n\r\n'
         body = head.encode() + content + f"\r\n--{edge}--\r\n".encode()
-        return self.ask("POST", path, {"Origin": self.origin, "Content-Type": f"multipart/form-data; boundary={edge}"}, body)
+        return self.ask(
+            "POST", path, {"Origin": self.origin, "Content-Type": f"multipart/form-data; boundary={edge}"}, body
+        )

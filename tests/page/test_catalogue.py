@@ -32,8 +32,12 @@ def test_a_bar_s_pieces_are_in_proportion_and_told_in_words(looking):
     costing = cost(looking.root, asked_for(DAY))
     rows = costing.computed.resolved.variants
     row = next(place for place, each in enumerate(rows) if (each.sku, each.alloy) == ("acorn-knob", "sterling"))
-    share = costing.computed["metal_cost"][row] / costing.computed["unit_cost"][row]  # no credit: every part is positive
-    told = re.search(r'aria-label="Acorn drawer knob, Sterling silver is made of: ([^"]*)"(.*?)</svg>', looking.get("/").text, re.S)
+    share = (
+        costing.computed["metal_cost"][row] / costing.computed["unit_cost"][row]
+    )  # no credit: every part is positive
+    told = re.search(
+        r'aria-label="Acorn drawer knob, Sterling silver is made of: ([^"]*)"(.*?)</svg>', looking.get("/").text, re.S
+    )
     assert f"({share:.0%})".replace("%", " %") in told[1].split(", ")[0]
     first = re.search(r'<rect x="0.0" y="0" width="([\d.]+)"', told[2])
     assert float(first[1]) == pytest.approx(100 * share - 0.6, abs=0.01)  # 0.6 is left free between pieces
@@ -70,7 +74,9 @@ def test_htmx_gets_the_lines_alone(looking):
     assert "<html" in looking.get("/?query=knob", HX_Request="true", HX_History_Restore_Request="true").text
 
 
-@pytest.mark.parametrize("query", ["sort=evil", "number=-1", "number=99999999999999", "number=0", "channel=evil", "way=up", "alloy=<b>"])
+@pytest.mark.parametrize(
+    "query", ["sort=evil", "number=-1", "number=99999999999999", "number=0", "channel=evil", "way=up", "alloy=<b>"]
+)
 def test_nonsense_is_as_if_it_had_not_been_asked(looking, query):
     assert looking.get(f"/?{query}").status == 200
 

@@ -76,7 +76,9 @@ def test_a_dropped_mesh_is_measured_turned_and_costed(looking):
     values = struct.unpack(f"<{len(corners) // 4}f", corners)
     assert len(values) == 12 * 9 and {abs(value) for value in values} == {1.0}  # about the middle, within ±1
     items = new_form(looking, castings_0_way="mesh")
-    answer = looking.post("/design/answer", [item for item in items if item[0] != "castings-0-upload"] + [("castings-0-upload", upload)])
+    answer = looking.post(
+        "/design/answer", [item for item in items if item[0] != "castings-0-upload"] + [("castings-0-upload", upload)]
+    )
     assert figures(answer, "as cast, g") == [82.88, 67.76]  # 8 × 10.36, 8 × 8.47
 
 
@@ -138,7 +140,9 @@ def test_the_work_of_a_figure_is_that_figure(looking):
     assert "margin = ratio(profit, net_sales)" in price.words
 
 
-@pytest.mark.parametrize("asked", ["quantity=evil&alloy=sterling", "quantity=margin&alloy=sterling&channel=evil", "quantity=margin", ""])
+@pytest.mark.parametrize(
+    "asked", ["quantity=evil&alloy=sterling", "quantity=margin&alloy=sterling&channel=evil", "quantity=margin", ""]
+)
 def test_work_of_nothing_is_nothing(looking, asked):
     items = fields_of(looking.get("/design?sku=acorn-knob").text, "design")
     assert looking.post(f"/design/work?sku=acorn-knob&{asked}", items).text == ""
@@ -167,7 +171,9 @@ def test_a_mesh_of_the_same_name_is_kept_beside(served):
 
 def test_what_is_refused_leaves_nothing_behind(served):
     upload = served.post_file("/design/mesh?place=0", "leaf.stl", box_stl(20)).value_of("castings-0-upload")
-    items = [item for item in new_form(served, castings_0_way="mesh", sprue_ratio="-1") if item[0] != "castings-0-upload"]
+    items = [
+        item for item in new_form(served, castings_0_way="mesh", sprue_ratio="-1") if item[0] != "castings-0-upload"
+    ]
     answer = served.post("/design/save", [*items, ("castings-0-upload", upload)])
     assert answer.status == 422
     assert 'id="trouble-sprue_ratio"' in answer.text

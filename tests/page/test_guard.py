@@ -76,7 +76,9 @@ def test_another_site_cannot_read_by_pictures_or_scripts(looking, mode):
     assert looking.get("/picture?sku=acorn-knob", Sec_Fetch_Site="cross-site", Sec_Fetch_Mode=mode).status == 403
 
 
-@pytest.mark.parametrize("path", ["/", "/static/page.css", "/picture?sku=acorn-knob", "/edit/workshop.toml", "/lists/workbook"])
+@pytest.mark.parametrize(
+    "path", ["/", "/static/page.css", "/picture?sku=acorn-knob", "/edit/workshop.toml", "/lists/workbook"]
+)
 def test_without_the_cookie_nothing_is_told(closed, path):
     answer = closed.get(path)
     assert answer.status == 403
@@ -104,13 +106,22 @@ def test_a_browser_that_looks_ahead_does_not_use_the_token_up(closed):
 
 @pytest.mark.parametrize("token", ["", "wrong", "ü", "%00", "%C3%BC"])
 def test_a_wrong_token_does_not(closed, token):
-    assert closed.ask("GET", "/?token=" + token.encode().decode("latin-1").encode("unicode_escape").decode()).status == 403
+    assert (
+        closed.ask("GET", "/?token=" + token.encode().decode("latin-1").encode("unicode_escape").decode()).status == 403
+    )
     assert closed.keys.token == closed.token
 
 
 @pytest.mark.parametrize(
     "cookie",
-    ["troytag-{port}=", "troytag-{port}=wrong", "troytag-1={session}", "other={session}", "troytag-{port}=\x7f", "=;=;="],
+    [
+        "troytag-{port}=",
+        "troytag-{port}=wrong",
+        "troytag-1={session}",
+        "other={session}",
+        "troytag-{port}=\x7f",
+        "=;=;=",
+    ],
 )
 def test_a_wrong_cookie_is_none(looking, cookie):
     sent = cookie.format(port=looking.keys.port, session=looking.keys.session)

@@ -39,7 +39,11 @@ def test_a_form_of_the_largest_size_is_read(strict):
 @pytest.mark.parametrize("told", ["2001", "99999999999999999999", "-1", "2e3", "٣"])
 def test_a_length_that_is_too_long_or_none_is_refused_before_anything_is_read(strict, told):
     with socket.create_connection(("127.0.0.1", strict.keys.port), timeout=5) as wire:
-        wire.sendall(head(strict, "/metal/moves", "Content-Length: ").replace(b"Content-Length: ", b"Content-Length: " + told.encode()))
+        wire.sendall(
+            head(strict, "/metal/moves", "Content-Length: ").replace(
+                b"Content-Length: ", b"Content-Length: " + told.encode()
+            )
+        )
         assert status_of(wire.recv(300)) in (400, 413)
 
 

@@ -50,5 +50,7 @@ def test_the_upload_sheet(looking):
     answer = looking.get("/lists/upload-sheet?channel=shop")
     rows = list(csv.reader(StringIO(answer.text)))
     costing = cost(looking.root, asked_for(DAY))
-    sold = sum(price.sold for each in costing.computed.resolved.variants for price in each.prices if price.channel == "shop")
+    sold = sum(
+        price.sold for each in costing.computed.resolved.variants for price in each.prices if price.channel == "shop"
+    )
     assert len(rows) == 1 + sold

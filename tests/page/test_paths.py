@@ -37,7 +37,17 @@ def test_no_other_file_is_shown_or_written(secret, served, name):
 
 @pytest.mark.parametrize(
     "file",
-    ["../secret.stl", "/etc/passwd", "meshes/../../secret.stl", "meshes/link.stl", "workshop.toml", "meshes", "", "\x00", "a" * 5000],
+    [
+        "../secret.stl",
+        "/etc/passwd",
+        "meshes/../../secret.stl",
+        "meshes/link.stl",
+        "workshop.toml",
+        "meshes",
+        "",
+        "\x00",
+        "a" * 5000,
+    ],
 )
 def test_only_meshes_of_the_folder_are_turned(folder, served, file):
     from urllib.parse import quote
@@ -49,7 +59,12 @@ def test_only_meshes_of_the_folder_are_turned(folder, served, file):
 
 
 def test_static_files_end_at_their_folder(served):
-    for path in ("/static/../page.html", "/static/%2e%2e/catalogue.html", "/static/..%2fcatalogue.html", "/static//etc/passwd"):
+    for path in (
+        "/static/../page.html",
+        "/static/%2e%2e/catalogue.html",
+        "/static/..%2fcatalogue.html",
+        "/static//etc/passwd",
+    ):
         assert served.get(path).status == 404
 
 

@@ -40,7 +40,9 @@ def test_the_first_publishing(served):
     assert served.post("/reprice/publish", {"mark": mark}).status == 303
     assert "Published: edition 1 of 2026-11-20." in served.get("/reprice").words
     costing = cost(served.root, asked_for(DAY))
-    prices = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(served.root).content["prices"]}
+    prices = {
+        (each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(served.root).content["prices"]
+    }
     for row, variant in enumerate(costing.computed.resolved.variants):
         for column, price in enumerate(variant.prices):
             if price.sold:
@@ -77,9 +79,15 @@ def test_accept_hold_and_take_back(published):
 
 def test_what_was_accepted_is_published_and_nothing_else(published):
     answer = published.post("/reprice/word", KNOB | {"word": "accept"})
-    before = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(published.root).content["prices"]}
+    before = {
+        (each["sku"], each["alloy"], each["channel"]): each["price"]
+        for each in newest(published.root).content["prices"]
+    }
     assert published.post("/reprice/publish", {"mark": answer.value_of("mark")}).status == 303
-    after = {(each["sku"], each["alloy"], each["channel"]): each["price"] for each in newest(published.root).content["prices"]}
+    after = {
+        (each["sku"], each["alloy"], each["channel"]): each["price"]
+        for each in newest(published.root).content["prices"]
+    }
     assert [name for name in after if after[name] != before[name]] == [tuple(KNOB.values())]
     assert published.app.state.desk.words == {}
 
@@ -107,6 +115,8 @@ def test_a_price_that_is_not_there(published):
     assert published.get("/reprice/why?sku=nothing").status == 404
 
 
-@pytest.mark.parametrize("query", ["kind=moves", "kind=evil", "channel=shop", "channel=evil", "query=knob", "number=999"])
+@pytest.mark.parametrize(
+    "query", ["kind=moves", "kind=evil", "channel=shop", "channel=evil", "query=knob", "number=999"]
+)
 def test_any_choice_is_answered(published, query):
     assert published.get(f"/reprice?{query}").status == 200

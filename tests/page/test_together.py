@@ -17,7 +17,9 @@ WORKERS = 40
 
 def test_reads_while_a_publish_goes_on(served):
     publish_prices(reprice(cost(served.root, asked_for(date(2026, 6, 1))), None))
-    answer = served.post("/reprice/word", {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop", "word": "accept"})
+    answer = served.post(
+        "/reprice/word", {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop", "word": "accept"}
+    )
     mark = answer.value_of("mark")
     paths = ("/", "/reprice", "/?query=knob", "/static/page.css", "/metal/moves")
 

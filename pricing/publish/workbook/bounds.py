@@ -11,12 +11,13 @@ from typing import Any
 from pydantic import BaseModel, TypeAdapter
 
 from pricing.model.alloy import Alloy
-from pricing.model.base import FractionAboveZero
+from pricing.model.base import MOST_ON_TOP, FractionAboveZero
 from pricing.model.channel import Channel, Fee, Policy, Postage, PriceStep, Rounding, Tax
 from pricing.model.process import Step, Use
 from pricing.model.product import Casting, Finding, Product
 from pricing.model.quote import Quote
 from pricing.model.workshop import Energy, Flask, Machine, Material, Overhead, Role, Workshop
+from pricing.readers.cells import literal
 from pricing.tables import INPUTS
 
 
@@ -79,6 +80,10 @@ STATED_FIELDS: Mapping[str, tuple[type[BaseModel], str]] = MappingProxyType(
 )  # fmt: skip
 
 
+#: Limits from here on guard against overflow; no maker needs to be told.
+BEYOND_WORDS = 1e9
+
+
 @dataclass(frozen=True)
 class Bounds:
     """Limits of an input; `open_low` and `open_high` say that the limit itself is not allowed."""
@@ -91,20 +96,21 @@ class Bounds:
 
     def words(self) -> str:
         """The limits as people read them."""
-        if self.low is None and self.high is None:
-            return "any number"
-        least = "" if self.low is None else f"{'above' if self.open_low else 'from'} {self.low:g}"
-        most = "" if self.high is None else f"{'below' if self.open_high else 'to'} {self.high:g}"
+        low, high = (None if limit is None or abs(limit) >= BEYOND_WORDS else limit for limit in (self.low, self.high))
         kind = "a whole number" if self.whole else "a number"
+        if low is None and high is None:
+            return kind
+        least = "" if low is None else f"{'above' if self.open_low else 'from'} {low:g}"
+        most = "" if high is None else f"{'below' if self.open_high else 'to'} {high:g}"
         return " ".join(part for part in (kind, least, most) if part)
 
     def test(self, address: str) -> str:
         """A formula that is true where the cell holds a number within the limits."""
         tests = [f"ISNUMBER({address})"]
         if self.low is not None:
-            tests.append(f"{address}{'>' if self.open_low else '>='}{self.low:g}")
+            tests.append(f"{address}{'>' if self.open_low else '>='}{literal(self.low)}")
         if self.high is not None:
-            tests.append(f"{address}{'<' if self.open_high else '<='}{self.high:g}")
+            tests.append(f"{address}{'<' if self.open_high else '<='}{literal(self.high)}")
         if self.whole:
             tests.append(f"INT({address})={address}")
         return f"=AND({','.join(tests)})" if len(tests) > 1 else f"={tests[0]}"
@@ -128,10 +134,10 @@ def bounds_of(name: str) -> Bounds | None:
 
 
 def is_share(name: str) -> bool:
-    """Whether an input is a fraction: a number without a unit that has an upper bound."""
+    """Whether an input is a fraction: a number without a unit that is nowhere near a count."""
     known = INPUTS.get(name)
     bounds = bounds_of(name) if known and known.unit == "1" else None
-    return bounds is not None and bounds.high is not None
+    return bounds is not None and bounds.high is not None and bounds.high <= MOST_ON_TOP
 
 
 @cache

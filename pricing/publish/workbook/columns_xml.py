@@ -9,8 +9,16 @@ from xml.sax.saxutils import escape
 from pricing.publish.workbook.desk import Desk
 from pricing.publish.workbook.editable import is_editable
 from pricing.publish.workbook.plan import Block, Item
-from pricing.publish.workbook.ready import escaped_formula, formula_cell, letter, number_cell, text_cell
+from pricing.publish.workbook.ready import (
+    escaped_formula,
+    formula_cell,
+    letter,
+    number_body,
+    number_cell,
+    text_body,
+)
 from pricing.publish.workbook.styles import UNSEEN
+from pricing.readers.layout import LongRow
 from pricing.tables import INPUTS
 from pricing.words import REASONS
 
@@ -26,23 +34,33 @@ def column_cells(desk: Desk, block: Block, place: int, item: Item) -> Iterator[s
 
 def _words(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
     style = desk.styles.index("label" if item.kind == "label" else "after")
+    bodies: dict[str, str] = {}
     for number, row in enumerate(block.rows, block.first_row):
-        yield text_cell(f"{at}{number}", style, item.label.words(row))
+        words = item.label.words(row)
+        body = bodies.get(words)
+        if body is None:
+            body = bodies[words] = text_body(style, words)
+        yield f'<c r="{at}{number}"{body}'
 
 
 def _inputs(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    styles = desk.styles
-    numbers = styles.stated(desk.computed.graph.unit_of(item.name))
-    open_style, fixed_style = styles.index("input", numbers=numbers), styles.index("fixed", numbers=numbers)
-    unseen_style = styles.index("fixed", numbers=UNSEEN)
-    known = INPUTS[item.name]
+    bodies: dict[int, str] = {}  # by the identity of the row: products share the steps of a process
     for number, row in enumerate(block.rows, block.first_row):
-        value = getattr(row.row, item.name)
-        if is_editable(desk.words, block.table, item.name, row):
-            style = open_style
-        else:
-            style = unseen_style if value == known.idle and not known.is_switch else fixed_style
-        yield number_cell(f"{at}{number}", style, as_stated(value))
+        body = bodies.get(id(row.row))
+        if body is None:
+            body = bodies[id(row.row)] = _input_body(desk, block, item.name, row)
+        yield f'<c r="{at}{number}"{body}'
+
+
+def _input_body(desk: Desk, block: Block, name: str, row: LongRow) -> str:
+    styles, known, value = desk.styles, INPUTS[name], getattr(row.row, name)
+    numbers = styles.stated(known.unit)
+    if is_editable(desk.words, block.table, name, row):
+        style = styles.index("input", numbers=numbers)
+    else:
+        has_no_effect = value == known.idle and not known.is_switch
+        style = styles.index("fixed", numbers=UNSEEN if has_no_effect else numbers)
+    return number_body(style, as_stated(value))
 
 
 def _switches(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
@@ -68,10 +86,15 @@ def _formulas(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
     kind = "result" if item.kind == "result" and item.name in STRONG else "computed"
     style = desk.styles.index(kind, numbers=desk.styles.computed(unit, block.table))
     formula = desk.formulas[item.name]
-    template, offsets = escaped_formula(formula.template), formula.offsets
-    for position, value in enumerate(desk.values(item.name), 1):
-        text = template.format(*[position + offset for offset in offsets])
-        yield formula_cell(f"{at}{block.first_row + position - 1}", style, text, held(value, unit))
+    template = escaped_formula(formula.template)
+    shifts = [offset + 1 - block.first_row for offset in formula.offsets]  # from this row to those it refers to
+    pieces = template.split("{0}") if len(shifts) == 1 else None  # joining is twice as fast as formatting
+    for number, value in enumerate(desk.values(item.name), block.first_row):
+        if pieces:
+            text = str(number + shifts[0]).join(pieces)
+        else:
+            text = template.format(*[number + shift for shift in shifts])
+        yield formula_cell(f"{at}{number}", style, text, held(value, unit))
 
 
 #: Quantities that are set apart, since they are what one looks for.

@@ -51,14 +51,23 @@ def letter(column: int) -> str:
 
 def text_cell(address: str, style: int, text: str) -> str:
     """A cell that holds text, whatever the text begins with."""
-    return f'<c r="{address}" s="{style}" t="inlineStr"><is><t xml:space="preserve">{_escaped(text)}</t></is></c>'
+    return f'<c r="{address}"{text_body(style, text)}'
+
+
+def text_body(style: int, text: str) -> str:
+    """What follows the address in a cell that holds text."""
+    space = ' xml:space="preserve"' if text != text.strip() else ""
+    return f' s="{style}" t="inlineStr"><is><t{space}>{_escaped(text)}</t></is></c>'
 
 
 def number_cell(address: str, style: int, number: float | None) -> str:
     """A cell that holds a number, or nothing."""
-    if number is None:
-        return f'<c r="{address}" s="{style}"/>'
-    return f'<c r="{address}" s="{style}"><v>{number!r}</v></c>'
+    return f'<c r="{address}"{number_body(style, number)}'
+
+
+def number_body(style: int, number: float | None) -> str:
+    """What follows the address in a cell that holds a number, or nothing."""
+    return f' s="{style}"/>' if number is None else f' s="{style}"><v>{number!r}</v></c>'
 
 
 def formula_cell(address: str, style: int, formula: str, value: float | bool | str) -> str:

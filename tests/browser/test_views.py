@@ -1,0 +1,85 @@
+"""Every view: for eyes that need contrast, for screen readers, for narrow screens, in both schemes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.browser.views import VIEWS, unfold
+
+#: axe-core 4.14.1, unchanged from the npm registry (Mozilla Public License 2.0, beside it).
+AXE = Path(__file__).parent / "vendor" / "axe.min.js"
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def violations(tab) -> list[str]:
+    """What axe-core finds; put in through the debugger, for the page's own policy allows no foreign script."""
+    tab.evaluate(AXE.read_text())
+    found = tab.evaluate("(rules) => axe.run(document, { runOnly: rules, resultTypes: ['violations'] })", RULES)
+    return [
+        f"{each['id']}: {node['target']} {node['failureSummary']}"
+        for each in found["violations"]
+        for node in each["nodes"][:3]
+    ]
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (360, "dark")])
+@pytest.mark.parametrize("view", VIEWS)
+def test_a_view_is_for_everybody(visit, view, width, scheme):
+    tab = visit(width=width, scheme=scheme)
+    tab.goto(VIEWS[view])
+    unfold(tab, view)
+    assert tab.evaluate("document.documentElement.dataset.scheme") == scheme
+    assert violations(tab) == []
+    assert tab.evaluate("document.documentElement.scrollWidth") <= width, "the page is wider than the screen"
+
+
+def test_what_is_not_for_everybody_is_found(visit):
+    """The check itself: a field without a name, and words too pale to read."""
+    tab = visit()
+    tab.evaluate(
+        "() => { const pale = document.createElement('p'); pale.textContent = 'pale'; pale.setAttribute('class', 'pale');"
+        " document.querySelector('main').append(document.createElement('input'), pale); pale.style.color = '#eeeeee'; }"
+    )
+    assert {found.split(":")[0] for found in violations(tab)} >= {"label", "color-contrast"}
+
+
+def test_the_scheme_can_be_chosen_and_stays(visit):
+    tab = visit(scheme="light")
+    paper = tab.evaluate("getComputedStyle(document.body).backgroundColor")
+    tab.get_by_role("button", name="Dark").click()
+    assert tab.evaluate("getComputedStyle(document.body).backgroundColor") != paper
+    tab.goto("/metal")
+    assert tab.evaluate("document.documentElement.dataset.scheme") == "dark"
+    assert tab.get_by_role("button", name="Dark").get_attribute("aria-pressed") == "true"
+
+
+def test_figures_stand_in_line(visit):
+    """Tabular figures: a 1 is as wide as an 8."""
+    tab = visit()
+    widths = tab.evaluate(
+        """() => ['111.11', '888.88'].map((text) => {
+            const probe = document.createElement('span');
+            probe.textContent = text;
+            document.querySelector('td.num').append(probe);
+            const { width } = probe.getBoundingClientRect();
+            probe.remove();
+            return width;
+        })"""
+    )
+    assert widths[0] == widths[1]
+
+
+def test_a_hostile_name_is_text(visit, folder):
+    file = folder / "products" / "acorn-knob.toml"
+    name = "<img src=x onerror=document.title='owned'><script>document.title='owned'</script>"
+    file.write_text(file.read_text().replace('name = "Acorn drawer knob"', f'name = "{name}"'))
+    tab = visit()
+    for path in ("/", "/design?sku=acorn-knob", "/reprice?kind=all", "/lists", "/edit/products/acorn-knob.toml"):
+        tab.goto(path)
+        tab.wait_for_load_state("networkidle")
+        assert tab.title() != "owned"
+    tab.goto("/")
+    assert tab.get_by_role("link", name=name).first.is_visible()
+    assert tab.locator("img[src='x']").count() == 0

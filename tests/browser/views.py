@@ -1,0 +1,36 @@
+"""Every view of the page, and how to bring it to its fullest."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+VIEWS = MappingProxyType(
+    {
+        "catalogue": "/",
+        "a new design": "/design",
+        "a design": "/design?sku=acorn-knob",
+        "metal": "/metal",
+        "reprice": "/reprice?kind=all",
+        "lists": "/lists",
+        "files": "/edit",
+        "alloys": "/edit/alloys.toml",
+        "a product's file": "/edit/products/acorn-knob.toml",
+        "prices": "/edit/metal_prices.csv?line=7",
+    }
+)
+
+
+def unfold(tab, view: str) -> None:
+    """Open what a view shows only when asked."""
+    if view == "a design":
+        tab.get_by_role("button", name="in all, sterling").click()
+        tab.get_by_role("heading", name="unit_cost, Sterling silver").wait_for()
+        tab.get_by_text("All that leads to it").click()
+    elif view == "metal":
+        tab.get_by_label("Price", exact=True).fill("50")
+        tab.get_by_text("asked prices would move").wait_for()
+    elif view == "reprice":
+        tab.get_by_role("button", name="Why: ").first.click()
+        tab.get_by_text("Nothing to compare with").or_(tab.locator("svg.fall")).first.wait_for()
+    tab.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    tab.wait_for_load_state("networkidle")

@@ -1,0 +1,97 @@
+"""Doubts that are about no figure; `▶` is where the fault must point."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.folder.telling import check_told
+from tests.folder.workshops import Change, read
+
+DOUBTS = "doubts.toml"
+KNOB = "products/acorn-knob.toml"
+WORKSHOP = "workshop.toml"
+ABOUT = "A doubt is about one number, by the keys that lead to it."
+
+
+def doubt(path: str) -> str:
+    return f'"{path}" = {{ low = 1, high = 2 }}\n'
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        ("labour.bench.ratee", 'no figure "ratee" in labour.bench. Did you mean "rate"?'),
+        ("workshop.labour.bench.ratee", 'no figure "ratee" in workshop.labour.bench. Did you mean "rate"?'),
+        ("labour.banch.rate", 'no figure "banch" in labour. Did you mean "bench"?'),
+        ("labour.bench", f"labour.bench is no number. {ABOUT}"),
+        ("name", f"name is no number. {ABOUT}"),
+        ("labour.bench.rate.high", "labour.bench.rate is a number, and has no high. "
+         "Write the path as labour.bench.rate."),
+        ("flasks.medium.powder_g", "flasks.medium.powder_g is not stated, so that there is nothing to doubt. "
+         "State it, or take the doubt out."),
+        ("alloys.sterling.nonsense", 'no figure "nonsense" in alloys.sterling. Known: "name", "density", '
+         '"composition", "unpriced", "priced_by", "quote", "premium", "fabrication_per_g", "stock_premium", '
+         '"stock_fabrication_per_g", "scrap_payout", "scrap_pays", "scrap_fee_per_g", "lemel_payout", '
+         '"lemel_fee_per_g", "melt_loss", "max_return_share", "mark", "solidus_c", "liquidus_c", "pour_c", "source".'),
+        ("alloys.sterling", f"alloys.sterling is no number. {ABOUT}"),
+        ("alloys", f"alloys is no number. {ABOUT}"),
+        ("alloys.silver.density", 'no alloy "silver". Known: "sterling", "yellow-brass".'),
+        ("processes.cast.burnout.machine_minutes",
+         'no figure "burnout" in processes.cast. Did you mean "burn out"?'),
+        ("processes.cast.burn out.machine", f"processes.cast.burn out.machine is no number. {ABOUT}"),
+        ("channels.shop.fees.crad.rate", 'no figure "crad" in channels.shop.fees. Did you mean "card"?'),
+        ("products.acorn-knob.steps.darken.minute",
+         'no figure "minute" in products.acorn-knob.steps.darken. Did you mean "minutes"?'),
+        ("products.acorn-knob.steps.polish.minutes", 'no figure "polish" in products.acorn-knob.steps. '
+         'Known: "model", "burn out", "pour", "darken", "assay mark".'),
+        ("products.acorn-knob.in_channel.shop.least_price",
+         "products.acorn-knob.in_channel.shop.least_price is not stated, so that there is nothing to doubt. "
+         "State it, or take the doubt out."),
+        ("ladder.keystoned", 'no figure "keystoned" in ladder. Did you mean "keystone"?'),
+    ],
+)  # fmt: skip
+def test_a_doubt_about_no_figure(tmp_path, path, told):
+    key = f'"{path}"' if "." in path else path
+    check_told(tmp_path, (Change(DOUBTS, "", "▶" + doubt(path)),), f"{key}: {told}")
+
+
+def test_a_word_that_is_no_path_at_all(tmp_path):
+    told = (
+        'x: no figure "x". Known: "name", "currency", "stale_after_days", "max_return_share", "unreclaimed_tax", '
+        '"show", "labour", "overhead", "energy", "machines", "materials", "flasks", "sources", "alloys", "processes", '
+        '"channels", "products", "ladder".'
+    )
+    check_told(tmp_path, (Change(DOUBTS, "", "▶" + doubt("x")),), told)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "overhead.productive_hours", "workshop.overhead.productive_hours", "stale_after_days",
+        "machines.kiln.life_hours", "alloys.sterling.composition.Ag", "alloys.sterling.premium",
+        "processes.cast.burn out.machine_minutes", "processes.cast.darken.uses.patina.per_cm2",
+        "channels.shop.fees.card.rate", "channels.shop.policy.margin", "ladder.keystone",
+        "products.acorn-knob.expected_sales", "products.acorn-knob.castings.knob.volume_cm3",
+        "products.acorn-knob.steps.darken.minutes",  # its own figure
+        "products.acorn-knob.steps.pour.minutes",  # the figure of its process
+        "products.large-knob.findings.M4 stud.price",  # taken along from the knob
+        "products.acorn-knob.for_alloy.sterling.steps.pour.good",
+    ],
+)  # fmt: skip
+def test_a_doubt_about_a_figure(tmp_path, path):
+    assert list(read(tmp_path, Change(DOUBTS, "", doubt(path))).stated.doubts) == [path]
+
+
+def test_names_with_points_in_them(tmp_path):
+    machine = '[machines."kiln no. 2"]\npurchase = 1\nlife_hours = 1\n[materials.investment]'
+    change = Change(WORKSHOP, "[materials.investment]", machine)
+    assert read(tmp_path, change, Change(DOUBTS, "", doubt("machines.kiln no. 2.life_hours"))).stated.doubts
+
+
+def test_nothing_is_said_of_what_is_refused_already(tmp_path):
+    """The alloy's density is wrong: whether the doubt has a figure is seen when that is mended."""
+    check_told(
+        tmp_path,
+        (Change("alloys.toml", "density = 10.36", "density = ▶-1"), Change(DOUBTS, "", doubt("alloys.sterling.x"))),
+        "alloys.sterling.density: -1 is not above 0. State a number above 0.",
+    )
