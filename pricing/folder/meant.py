@@ -14,7 +14,6 @@ from pricing.model.currency import currencies
 
 MINUS_SIGNS = "\N{MINUS SIGN}\N{EN DASH}\N{FIGURE DASH}\N{NON-BREAKING HYPHEN}"
 
-_SIGNED = re.compile(r"(?P<sign>[+-]?)\s*(?P<digits>.*)", re.DOTALL)
 _CODE = re.compile(r"(?<![A-Za-z])[A-Za-z]{3}(?![A-Za-z])")
 _PLAIN = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _BEGUN = re.compile(r"[.,](\d+)", re.ASCII)
@@ -32,11 +31,10 @@ def readings(text: str) -> tuple[str, ...]:
 
     `"1.234,56 €"` is 1234.56; `"1,799"` is 1799 or, where the comma is a decimal one, 1.799, in this order.
     """
-    match = _SIGNED.fullmatch(_bare(text))
-    if match is None:
-        return ()
-    sign = "-" if match["sign"] == "-" else ""
-    return tuple(sign + re.sub(r"^0+(?=\d)", "", number) for number in _unsigned(match["digits"]))
+    bare = _bare(text)
+    sign = "-" if bare.startswith("-") else ""
+    digits = bare[1:].lstrip() if bare.startswith(("+", "-")) else bare
+    return tuple(sign + re.sub(r"^0+(?=\d)", "", number) for number in _unsigned(digits))
 
 
 def proposed(found: tuple[str, ...]) -> str:

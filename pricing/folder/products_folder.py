@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from pricing.errors import Fault, Faults, Place
+from pricing.errors import Fault, Place
 from pricing.folder.parts import Parts
 from pricing.folder.text import whole_file
 
@@ -25,11 +25,7 @@ def product_files(root: Path) -> list[str]:
 def products_folder_warnings(parts: Parts) -> Iterator[Fault]:
     """Files that a maker may take for products and that are not read, and a workshop without any product."""
     root = parts.documents.root
-    try:
-        names = sorted(_entries(root))
-    except Faults:
-        return  # the reading has told it
-    for name in names:
+    for name in sorted(_entries(root)):
         if name.startswith(".") or _is_product(name):
             continue
         if name.lower().endswith((_ENDING, f"{_ENDING}.txt")):

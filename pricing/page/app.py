@@ -15,7 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from pricing.page import catalogue, design, edit, lists, meshes, metal, repricing, work
+from pricing.page import catalogue, design, edit, lists, meshes, metal, pulling, repricing, work
 from pricing.page.desk import Desk
 from pricing.page.guard import Guard, Keys
 from pricing.page.limits import Allowed, Limits
@@ -59,6 +59,7 @@ def routes() -> list[Route | Mount]:
         Route("/metal", metal.metal),
         Route("/metal", metal.add, methods=["POST"]),
         Route("/metal/moves", metal.would_move, methods=["POST"]),
+        Route("/metal/pull", pulling.pull, methods=["POST"]),
         Route("/reprice", repricing.repricing),
         Route("/reprice/word", repricing.decide, methods=["POST"]),
         Route("/reprice/why", repricing.why),
@@ -67,6 +68,7 @@ def routes() -> list[Route | Mount]:
         Route("/lists/workbook", lists.workbook),
         Route("/lists/price-list", lists.price_list),
         Route("/lists/quotation", lists.quotation),
+        Route("/lists/tags", lists.price_tags),
         Route("/lists/upload-sheet", lists.upload_sheet),
         Route("/edit", edit.files),
         Route("/edit/{file:path}", edit.edit),

@@ -30,6 +30,7 @@ from pricing.page.draft import (
 )
 from pricing.page.faulty import faulty
 from pricing.page.framing import frame
+from pricing.page.labels import label_of
 from pricing.page.levers import Lever, levers_of, moved, with_levers
 from pricing.page.meshes import MeshTold, mesh_of_file, mesh_of_upload
 from pricing.page.rendering import Frame, page
@@ -40,6 +41,7 @@ from pricing.page.words import missing
 MOST_KEPT = 16
 #: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
 LEVER_LOOKS = 1.0
+_CASTING = re.compile(r"castings-\d+")
 _NAMED_MISSING = re.compile(r"(\w+) is missing")
 
 
@@ -56,10 +58,10 @@ class CastingFields:
 
 @dataclass(frozen=True)
 class FieldFault:
-    """A fault and the field that it belongs to ("" where to none)."""
+    """A fault, the field that it belongs to ("" where to none), and what that is called."""
 
     field: str
-    key: str
+    label: str
     problem: str
     mend: str
 
@@ -247,9 +249,12 @@ def field_fault(fault: Fault) -> FieldFault:
     if named := _NAMED_MISSING.match(fault.problem):
         key = f"{key}.{named[1]}" if key else named[1]
     if key == "castings":
-        key = "castings[0].name"
+        key = "castings[0]"
     field = re.sub(r"\[(\d+)\]\.?", r"-\1-", key).replace(".", "-").strip("-")
-    return FieldFault(field, fault.key, fault.problem, fault.mend)
+    label, mend = label_of(field), fault.mend
+    if _CASTING.fullmatch(field):
+        field, mend = f"{field}-name", "Drop a mesh, or type a volume or a weight."
+    return FieldFault(field, label, fault.problem, mend)
 
 
 def _nowhere():

@@ -6,7 +6,7 @@ import os
 import tempfile
 import time
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -116,10 +116,14 @@ class Upload:
 
 @dataclass
 class Desk:
-    """One workshop folder behind the page. Everything here may be used from several threads."""
+    """One workshop folder behind the page. Everything here may be used from several threads.
+
+    `settled` is called whenever the folder has been read and costed anew.
+    """
 
     root: Path
     as_of: date | None = None
+    settled: Callable[[], None] = lambda: None
     words: dict[Chosen, Word] = field(default_factory=dict)
     uploads: OrderedDict[str, Upload] = field(default_factory=OrderedDict)
     _folders: frozenset[str] = frozenset()
@@ -127,6 +131,7 @@ class Desk:
     _lock: RLock = field(default_factory=RLock, repr=False)
     _look: Look | None = field(default=None, repr=False)
     _looked: float = field(default=0.0, repr=False)
+    _looking: bool = field(default=False, repr=False)
     _faults: tuple[Stamp, date, TroytagError] | None = field(default=None, repr=False)
     _repricing: tuple[Look, tuple, Repricing] | None = field(default=None, repr=False)
     _pictures: Pictures | None = field(default=None, repr=False)
@@ -142,13 +147,20 @@ class Desk:
 
         Raises Faults with everything that stands in the way of its prices.
         """
+        asked_at = time.monotonic()
+        known, day = self._look, self.today
+        if within and known is not None and known.costing.asked.as_of == day:
+            if asked_at - self._looked < within or self._looking:
+                return known  # without waiting for somebody who looks just now
         with self._lock:
-            day = self.today
             recent = self._look is not None and self._look.costing.asked.as_of == day
-            if recent and time.monotonic() - self._looked < within:
-                return self._look
-            stamp = stamp_of(self.root, self._folders)
-            self._looked = time.monotonic()
+            if recent and self._looked > asked_at - within:
+                return self._look  # somebody looked while this one waited
+            begun, self._looking = time.monotonic(), True
+            try:
+                stamp = stamp_of(self.root, self._folders)
+            finally:
+                self._looked, self._looking = begun, False
             if recent and self._look.stamp == stamp:
                 return self._look
             if self._faults and self._faults[:2] == (stamp, day):
@@ -164,6 +176,7 @@ class Desk:
                 if folders != self._folders:  # what lies there was not looked at before the reading
                     self._folders, stamp = folders, stamp_of(self.root, folders)
                 self._look = Look(stamp, costing, newest(self.root))
+                self.settled()
             except TroytagError as found:
                 self._look, self._faults = None, (stamp, day, found)
                 raise

@@ -28,6 +28,8 @@ TYPES: Mapping[str, str] = MappingProxyType(
 )
 #: Quantities of a quotation where none is typed.
 QUANTITIES = (10, 25, 50)
+#: Free around a sheet of tags, and between one and the next, in mm.
+TAG_MARGIN, TAG_GAP = 8.0, 3.0
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,26 @@ def quotation(request: Request) -> Response:
             asked.get("reference", "").strip()[:120] or None,
         )
         return _laid_out(quote_of(look.costing, wanted, _habit(look), Pictures(desk.root)), asked)
+
+    return _download(request, made)
+
+
+def price_tags(request: Request) -> Response:
+    """GET /lists/tags?kind=swing&channel=…: swing tags or ring tags, as a PDF to be cut."""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.publish.catalogue import channel_for
+        from pricing.publish.sheets import cutting, paper_size
+        from pricing.publish.tags import SIZES, TagsAsked, tags
+
+        asked = request.query_params
+        stated, habit = look.costing.folder.stated, _habit(look)
+        kind = "ring" if asked.get("kind") == "ring" else "swing"
+        channel = asked.get("channel") or None
+        channel = channel_for(look.costing, None if channel else "retail", channel)
+        cut = cutting(paper_size(habit.paper), SIZES[kind], TAG_MARGIN, TAG_GAP)
+        wanted = TagsAsked(kind, channel, tuple(stated.products), tuple(stated.alloys))
+        return ".pdf", tags(look.costing, wanted, cut, habit).laid_out(".pdf")
 
     return _download(request, made)
 

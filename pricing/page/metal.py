@@ -76,7 +76,8 @@ class MovesContext:
 
 @dataclass(frozen=True)
 class MetalContext:
-    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field."""
+    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field; `sources`
+    are the maker's own, by name."""
 
     frame: Frame
     standings: tuple[Standing, ...]
@@ -91,6 +92,7 @@ class MetalContext:
     pers: tuple[str, ...]
     beside: Mapping[str, str]
     asks: str
+    sources: tuple[str, ...]
     moves: MovesContext | None
 
 
@@ -309,6 +311,7 @@ def _page(
         pers=PERS,
         beside=beside,
         asks=asks,
+        sources=tuple(stated.workshop.sources),
         moves=None,
     )
     return page(request, "metal.html", context, status)

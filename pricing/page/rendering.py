@@ -10,8 +10,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from pricing.page.labels import LABELS
 from pricing.resources import templates
-from pricing.shown import hours, percent
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["percent"] = percent
-    made.filters["hours"] = hours
+    made.globals["labels"] = LABELS
     return made
 
 

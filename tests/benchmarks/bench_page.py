@@ -15,6 +15,7 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import tomllib
 from collections.abc import Callable
@@ -32,6 +33,7 @@ from tests.page.served import DAY, Served  # noqa: E402
 VARIANTS = 10_000
 MOVES = 200
 HANDS = 4
+LEAFING = 2
 
 
 def many_variants(root: Path) -> int:
@@ -97,12 +99,19 @@ def levers(served: Served, name: str) -> None:
         return milliseconds(lambda: served.post("/design/answer?sku=acorn-knob", with_values(items, metal_Ag=silver)))
 
     told(f"{name}: a lever, one hand", [move(number) for number in range(MOVES)])
-    with ThreadPoolExecutor(HANDS + 2) as pool:
-        leafing = [pool.submit(served.get, "/?sort=cost") for _ in range(MOVES // 2)]
-        moving = [pool.submit(move, number) for number in range(MOVES)]
-        told(f"{name}: a lever, under load", [each.result() for each in moving])
+    done = threading.Event()
+
+    def leaf() -> None:
+        while not done.is_set():
+            served.get("/?sort=cost")
+
+    with ThreadPoolExecutor(HANDS) as hands, ThreadPoolExecutor(LEAFING) as others:
+        leafing = [others.submit(leaf) for _ in range(LEAFING)]
+        taken = list(hands.map(move, range(MOVES)))
+        done.set()
         for each in leafing:
             each.result()
+    told(f"{name}: a lever, under load", taken)
 
 
 def main() -> None:

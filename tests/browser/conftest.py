@@ -13,9 +13,15 @@ from pricing.resources import sample_catalog
 CHROMIUM = which("chromium") or which("chromium-browser") or which("google-chrome")
 #: Nothing but the page is asked for; WebGL is drawn by software.
 FLAGS = (
-    "--no-sandbox", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--no-first-run", "--disable-extensions", "--enable-unsafe-swiftshader", "--force-color-profile=srgb",
-)  # fmt: skip
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-extensions",
+    "--enable-unsafe-swiftshader",
+    "--force-color-profile=srgb",
+)
 
 
 def pytest_collection_modifyitems(items):
@@ -65,8 +71,14 @@ def visit(chromium, folder) -> Iterator[Callable]:
     with served.Served(folder, enters=False) as page:
 
         def open_tab(width: int = 1280, height: int = 900, scheme: str = "light", **more):
-            context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=scheme,
-                                           base_url=page.origin, accept_downloads=True, reduced_motion="reduce", **more)  # fmt: skip
+            context = chromium.new_context(
+                viewport={"width": width, "height": height},
+                color_scheme=scheme,
+                base_url=page.origin,
+                accept_downloads=True,
+                reduced_motion="reduce",
+                **more,
+            )
             contexts.append(context)
             tab = context.new_page()
             tab.set_default_timeout(10_000)

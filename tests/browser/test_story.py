@@ -106,7 +106,8 @@ def test_with_the_keyboard_alone(visit):
         for _ in range(most):
             tab.keyboard.press("Tab")
             name = tab.evaluate(
-                "(() => { const at = document.activeElement; return (at.getAttribute('aria-label') || at.labels?.[0]?.innerText"
+                "(() => { const at = document.activeElement;"
+                " return (at.getAttribute('aria-label') || at.labels?.[0]?.innerText"
                 " || at.innerText || '').trim(); })()"
             )
             if re.match(rf"{re.escape(what)}(?!\w)", name):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.folder.telling import check_told
-from tests.folder.workshops import Change, read
+from tests.folder.workshops import MARK, Change, changed, faults_of, marks, read, write
 
 DOUBTS = "doubts.toml"
 KNOB = "products/acorn-knob.toml"
@@ -34,6 +34,7 @@ def doubt(path: str) -> str:
          '"stock_fabrication_per_g", "scrap_payout", "scrap_pays", "scrap_fee_per_g", "lemel_payout", '
          '"lemel_fee_per_g", "melt_loss", "max_return_share", "mark", "solidus_c", "liquidus_c", "pour_c", "source".'),
         ("alloys.sterling", f"alloys.sterling is no number. {ABOUT}"),
+        ("products.acorn-knob", f"products.acorn-knob is no number. {ABOUT}"),
         ("alloys", f"alloys is no number. {ABOUT}"),
         ("alloys.silver.density", 'no alloy "silver". Known: "sterling", "yellow-brass".'),
         ("processes.cast.burnout.machine_minutes",
@@ -88,10 +89,54 @@ def test_names_with_points_in_them(tmp_path):
     assert read(tmp_path, change, Change(DOUBTS, "", doubt("machines.kiln no. 2.life_hours"))).stated.doubts
 
 
-def test_nothing_is_said_of_what_is_refused_already(tmp_path):
-    """The alloy's density is wrong: whether the doubt has a figure is seen when that is mended."""
+NOT_ABOVE = "-1 is not above 0. State a number above 0."
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "paths", "told"),
+    [
+        ("alloys.toml", "density = 10.36", "density = ▶-1", ["alloys.sterling.x"],
+         f"alloys.sterling.density: {NOT_ABOVE}"),
+        (WORKSHOP, "slurry_density = 1.8", "slurry_density = 1.8\npowder_g = ▶-1", ["flasks.medium.powder_g"],
+         f"flasks.medium.powder_g: {NOT_ABOVE}"),
+        (WORKSHOP, "rate = 24.0", "rate = ▶-1", ["labour.bench.rate"], f"labour.bench.rate: {NOT_ABOVE}"),
+        (WORKSHOP, "per_month = 640.0", "per_month = ▶-1", ["overhead.per_month", "x"],
+         "overhead.per_month: -1 is below 0. State 0 or more."),
+        (WORKSHOP, "= 24.0", "= ▶", ["labour.bench.rate"],
+         "the value is missing. Write one after the equals sign, or take the key out."),
+        ("channels.toml", "keystone = 2.0", "keystone = ▶-1", ["ladder.keystone"], f"ladder.keystone: {NOT_ABOVE}"),
+        ("channels.toml", "keystone = 2.0", "keystone = ▶", ["ladder.keystone", "channels.x.y"],
+         "the value is missing. Write one after the equals sign, or take the key out."),
+        (KNOB, "expected_sales = 120", "expected_sales = ▶-1",
+         ["products.acorn-knob.expected_sales", "products.large-knob.expected_sales"], f"expected_sales: {NOT_ABOVE}"),
+        (KNOB, "expected_sales = 120", "expected_sales = ▶", ["products.x.expected_sales"],
+         "the value is missing. Write one after the equals sign, or take the key out."),
+    ],
+)  # fmt: skip
+def test_nothing_is_said_of_what_is_refused_already(tmp_path, file, old, new, paths, told):
+    """Whether such a doubt has a figure is seen when that is mended."""
+    files = changed(Change(file, old, new), Change(DOUBTS, "", "".join(map(doubt, paths))))
+    (place,) = marks(files, MARK)
+    found = [fault.headline() for fault in faults_of(write(tmp_path, files)) if fault.place.file in (file, DOUBTS)]
+    assert found == [f"{place} {told}"]
+
+
+def test_a_ladder_that_there_is_not(tmp_path):
     check_told(
         tmp_path,
-        (Change("alloys.toml", "density = 10.36", "density = ▶-1"), Change(DOUBTS, "", doubt("alloys.sterling.x"))),
-        "alloys.sterling.density: -1 is not above 0. State a number above 0.",
+        (Change("channels.toml", "[ladder]\nkeystone = 2.0\n", ""), Change(DOUBTS, "", "▶" + doubt("ladder.keystone"))),
+        '"ladder.keystone": no figure "keystone" in ladder. There is none yet.',
+    )
+
+
+def test_a_step_that_makes_no_sense_with_the_own_figures_of_a_product(tmp_path):
+    """Its machine is missing, which is told; the doubt about its minutes is about a figure all the same."""
+    check_told(
+        tmp_path,
+        (
+            Change(KNOB, "minutes = 5", "minutes = 5\nmachine_minutes = ▶20"),
+            Change("processes.toml", '[[processes.cast]]\nname = "darken"', '▷[[processes.cast]]\nname = "darken"'),
+            Change(DOUBTS, "", doubt("products.acorn-knob.steps.darken.minutes")),
+        ),
+        "steps.darken.machine_minutes: machine is missing beside it. Add machine = with the name of a machine.",
     )

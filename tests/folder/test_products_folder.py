@@ -60,6 +60,18 @@ def test_what_looks_like_a_product_and_is_not_read(tmp_path, file, note):
     assert noted(write(tmp_path, {**changed(), file: "%"})) == [note]
 
 
+def test_a_folder_in_it_that_may_not_be_looked_into(tmp_path, monkeypatch):
+    listdir = os.listdir
+
+    def refusing(path):
+        if os.path.basename(path) == "old":
+            raise PermissionError(13, "Permission denied")
+        return listdir(path)
+
+    monkeypatch.setattr(os, "listdir", refusing)
+    assert noted(write(tmp_path, {**changed(), "products/old/knob.toml": "%"})) == []
+
+
 def test_no_product_yet(tmp_path):
     note = ["products there is no product yet. Add a file for one, such as products/acorn-knob.toml."]
     assert noted(write(tmp_path, WITHOUT_PRODUCTS)) == note

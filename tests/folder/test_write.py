@@ -12,7 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, given, reject, settings
 from hypothesis import strategies as st
 
 from pricing.errors import Faults, UsageFault
@@ -49,6 +49,16 @@ def edited(text: str, *edits) -> str:
     return changed(document("file.toml", text), text.encode(), edits).decode()
 
 
+def edited_if_safe(text: str, *edits) -> str:
+    """The text with the edits; an example that is refused in words counts as none."""
+    try:
+        return edited(text, *edits)
+    except Faults as refused:
+        if all(fault.mend == "Make it by hand." for fault in refused.faults):
+            reject()
+        raise
+
+
 SCALARS = st.one_of(
     st.integers(-(10**6), 10**6),
     st.decimals(-1000, 1000, places=2),
@@ -63,7 +73,7 @@ def test_a_changed_value_leaves_every_other_byte(written, data):
     assume(plain_places)
     path, new = data.draw(st.sampled_from(plain_places)), data.draw(SCALARS)
     text = written.text
-    after = edited(text, Put(path, new))
+    after = edited_if_safe(text, Put(path, new))
     line, column = written.starts[path]
     start = sum(len(each) + 1 for each in text.split("\n")[: line - 1]) + column - 1
     if after != text:
@@ -82,8 +92,8 @@ def test_what_stands_already_changes_nothing(written, data):
     found = list(paths(written.values))
     assume(found)
     path, value = data.draw(st.sampled_from(found))
-    assert edited(written.text, Put(path, deepcopy(value))) == written.text
-    assert edited(written.text, Put((), deepcopy(written.values))) == written.text
+    assert edited_if_safe(written.text, Put(path, deepcopy(value))) == written.text
+    assert edited_if_safe(written.text, Put((), deepcopy(written.values))) == written.text
 
 
 @given(documents(), st.data())
@@ -92,7 +102,7 @@ def test_taking_out_only_takes_out(written, data):
     found = list(paths(written.values))
     assume(found)
     path, _ = data.draw(st.sampled_from(found))
-    after = edited(written.text, Drop(path))
+    after = edited_if_safe(written.text, Drop(path))
     assert is_part_in_order(after, written.text)
     values = deepcopy(written.values)
     del at(values, path[:-1])[path[-1]]
@@ -118,7 +128,7 @@ def test_taking_out_a_line_takes_out_that_line(written, data):
     assume(on_lines)
     path = data.draw(st.sampled_from(on_lines))
     number = written.keys[path][0]
-    assert edited(written.text, Drop(path)) == "\n".join(lines[: number - 1] + lines[number:])
+    assert edited_if_safe(written.text, Drop(path)) == "\n".join(lines[: number - 1] + lines[number:])
 
 
 def lines_of(written, path) -> bool:
@@ -133,7 +143,7 @@ def test_putting_in_only_puts_in(written, data):
     path, table = data.draw(st.sampled_from(tables))
     name = data.draw(st.sampled_from(["minutes", "cut and grind", "a.b"]).filter(lambda name: name not in table))
     new = data.draw(st.one_of(SCALARS, st.just({"rate": Decimal("24.00")}), st.lists(SCALARS, max_size=2)))
-    after = edited(written.text, Put((*path, name), new))
+    after = edited_if_safe(written.text, Put((*path, name), new))
     assert is_part_in_order(written.text, after)
     values = deepcopy(written.values)
     at(values, path)[name] = plain(new)
@@ -147,7 +157,7 @@ def test_an_item_put_into_a_list_only_puts_in(written, data):
     path, items = data.draw(st.sampled_from(lists))
     new = {"name": "pour"} if items and type(items[0]) is dict else 5
     index = data.draw(st.integers(0, len(items)))
-    after = edited(written.text, Insert((*path, index), new))
+    after = edited_if_safe(written.text, Insert((*path, index), new))
     assert is_part_in_order(written.text, after)
     values = deepcopy(written.values)
     at(values, path).insert(index, new)

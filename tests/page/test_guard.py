@@ -23,9 +23,20 @@ def test_only_loopback_listens(looking):
 
 @pytest.mark.parametrize(
     "host",
-    ["evil.example", "evil.example:{port}", "127.0.0.1", "127.0.0.1:1", "localhost.evil.example:{port}", "0.0.0.0:{port}",
-     "127.0.0.1:{port}.evil.example", "LOCALHOST:{port}", "127.1:{port}", "user@127.0.0.1:{port}", ""],
-)  # fmt: skip
+    [
+        "evil.example",
+        "evil.example:{port}",
+        "127.0.0.1",
+        "127.0.0.1:1",
+        "localhost.evil.example:{port}",
+        "0.0.0.0:{port}",
+        "127.0.0.1:{port}.evil.example",
+        "LOCALHOST:{port}",
+        "127.1:{port}",
+        "user@127.0.0.1:{port}",
+        "",
+    ],
+)
 def test_a_name_that_is_not_this_port_s_own_is_refused(looking, host):
     """DNS rebinding: the name is the attacker's, the address is ours, and the cookie may even be there."""
     answer = looking.ask("GET", "/", {"Host": host.format(port=looking.keys.port)})
@@ -152,8 +163,13 @@ def test_refusals_bear_the_same_headers(closed):
 
 
 def test_a_websocket_is_not_answered(looking):
-    answer = looking.get("/", Connection="Upgrade", Upgrade="websocket", Sec_WebSocket_Version="13",
-                         Sec_WebSocket_Key="dGhlIHNhbXBsZSBub25jZQ==")  # fmt: skip
+    answer = looking.get(
+        "/",
+        Connection="Upgrade",
+        Upgrade="websocket",
+        Sec_WebSocket_Version="13",
+        Sec_WebSocket_Key="dGhlIHNhbXBsZSBub25jZQ==",
+    )
     assert answer.status != 101
 
 

@@ -7,11 +7,26 @@ import os
 import pytest
 
 OUTSIDE = [
-    "../secret.toml", "..%2fsecret.toml", "%2e%2e/secret.toml", "products/../../secret.toml", "products/..%2f..%2fsecret.toml",
-    "/etc/passwd", "%2fetc%2fpasswd", "products//etc/passwd", "products/%00.toml", "products/.hidden.toml",
-    "products/acorn-knob.toml/", "products/./acorn-knob.toml", "products", "", "editions/000001.json", "notes.txt",
-    "..\\secret.toml", "products/..\\..\\secret.toml", "meshes/acorn-knob.stl",
-]  # fmt: skip
+    "../secret.toml",
+    "..%2fsecret.toml",
+    "%2e%2e/secret.toml",
+    "products/../../secret.toml",
+    "products/..%2f..%2fsecret.toml",
+    "/etc/passwd",
+    "%2fetc%2fpasswd",
+    "products//etc/passwd",
+    "products/%00.toml",
+    "products/.hidden.toml",
+    "products/acorn-knob.toml/",
+    "products/./acorn-knob.toml",
+    "products",
+    "",
+    "editions/000001.json",
+    "notes.txt",
+    "..\\secret.toml",
+    "products/..\\..\\secret.toml",
+    "meshes/acorn-knob.stl",
+]
 
 
 @pytest.fixture

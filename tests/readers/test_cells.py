@@ -1,6 +1,7 @@
 """The workbook's formulas, recalculated by LibreOffice, say what the engine says: cell for cell, edit for edit."""
 
 import random
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.graph import build, cost_model
 from pricing.readers.cells import formula_of
-from pricing.readers.layout import SHEETS, Column, Layout, sheet_of
+from pricing.readers.layout import SHEETS, Column, Layout, sheet_of, sure_columns
 from pricing.resources import sample_catalog
 from pricing.tables import INPUTS, Input
 from tests.folders import tin_lane
@@ -175,3 +176,48 @@ def test_running_products_begin_and_end_with_the_variant():
         "=PRODUCT(INDEX($G$2:$G$10,$A2):INDEX($G$2:$G$10,$K2))"
         "-IF($A2=$J2,1,PRODUCT(INDEX($G$2:$G$10,$J2):INDEX($G$2:$G$10,$A2-1)))"
     )
+
+
+def test_columns_that_have_names_are_called_by_them_and_what_is_sure_is_not_asked():
+    def outcome(pieces, limit) -> "variant":
+        """For this test.
+
+        Unit: 1
+        Why: for this test.
+        """
+        return total(pieces) + total(where(pieces > limit, minutes_per_hour, 0))  # noqa: F821
+
+    graph = build([outcome], INPUT)
+    columns = {name: replace(column, name=name if name in INPUT else "") for name, column in LAYOUT.columns.items()}
+    layout = Layout(columns, frozenset({"minutes_per_hour"}), frozenset({"variant: first step"}))
+    pieces, limit = "INDEX(pieces,$E6):INDEX(pieces,$F6)", "INDEX(limit,$E6):INDEX(limit,$F6)"
+    assert formula_of(graph, "outcome", layout).at(2) == (
+        f"=SUM({pieces})+SUMPRODUCT(({pieces}>{limit})*minutes_per_hour)"
+    )
+
+
+def test_a_key_that_is_never_open_is_followed_without_asking():
+    def step_outcome(hourly) -> "step":
+        """For this test.
+
+        Unit: 1
+        Why: for this test.
+        """
+        return hourly
+
+    graph = build([step_outcome], INPUT)
+    layout = Layout(LAYOUT.columns, sure=frozenset({"step: key role"}))
+    assert formula_of(graph, "step_outcome", layout).at(4) == "=INDEX(Inputs!$B$3:$B$4,$L5)"
+
+
+def test_structure_columns_are_sure_where_no_key_is_open_and_no_row_is_without_rows_below():
+    found = sure_columns(
+        {
+            "variant": {
+                "variant: key alloy": [1, 2], "variant: key flask": [1, 0],
+                "variant: first step": [1, 4], "variant: last step": [3, 4],
+                "variant: first finding": [1, 1], "variant: last finding": [2, 0],
+            }
+        }
+    )  # fmt: skip
+    assert found == {"variant: key alloy", "variant: first step"}

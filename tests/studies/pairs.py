@@ -26,7 +26,7 @@ def _change(files: dict, kind: str, times: Decimal) -> int:
     figures = [own for product in products for own in _step_figures(product)]
     shop = files["workshop.toml"]
     if kind == "metal":
-        first = next(line["metal"] for line in files["metal_prices.csv"] if line["per"] != "unit")
+        first = next((line["metal"] for line in files["metal_prices.csv"] if line["per"] != "unit"), None)
         return _lines(files, times, lambda line: line["metal"] == first and line["per"] != "unit")
     if kind == "exchange":
         return _lines(files, times, lambda line: line["per"] == "unit")

@@ -1,0 +1,50 @@
+"""What the fields of a design are called on the page, beside the field and in what is said about it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
+
+LABELS: Mapping[str, str] = MappingProxyType(
+    {
+        "name": "Name, as customers read it",
+        "sku": "Sku, its name in the books",
+        "sold_as": "Sold as",
+        "collection": "Collection",
+        "alloys": "Alloys, side by side",
+        "process": "Process",
+        "flask": "Flask",
+        "pieces_per_flask": "Castings in a flask",
+        "sprue_ratio": "Sprues per gram of castings",
+        "expected_sales": "Sets sold over its life",
+        "shrinkage": "Shrinkage, a fraction",
+        "sold_in": "Sold in",
+        "castings": "Casting",
+        "castings-name": "Called",
+        "castings-count": "How many in one set",
+        "castings-mesh": "Mesh",
+        "castings-volume_cm3": "Volume",
+        "castings-area_cm2": "Surface, where a step needs it",
+        "castings-model_g": "The model weighs",
+        "castings-model_density": "Density of the model",
+        "castings-metal_g": "The piece weighs",
+        "castings-in_alloy": "in",
+        "castings-weighed": "weighed",
+        "findings": "Finding",
+        "findings-name": "Called",
+        "findings-quantity": "How many",
+        "findings-price": "Price of one",
+        "findings-spoil": "Spoiled, a fraction",
+    }
+)
+_ITEM = re.compile(r"(castings|findings)-(\d+)(?:-(.+))?")
+
+
+def label_of(field: str) -> str:
+    """What a field is called; of an item of a list with its number: `Casting 2, Volume`."""
+    if item := _ITEM.fullmatch(field):
+        kind, place, key = item.groups()
+        whole = f"{LABELS[kind]} {int(place) + 1}"
+        return f"{whole}, {LABELS.get(f'{kind}-{key}', key)}" if key else whole
+    return LABELS.get(field, field)
