@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import ssl
 from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
 from decimal import Context, Decimal, InvalidOperation
@@ -55,7 +56,9 @@ def pull(
 ) -> list[Pulled]:
     """Ask these sources of the workshop, all at once; nothing is written. `resolve`, `trusted`: see `fetch`."""
     sources = {name: prices.workshop.sources[name] for name in names}
-    contents = asyncio.run(_contents(prices.root, sources.values(), limits, resolve, trusted))
+    asking = _contents(prices.root, sources.values(), limits, resolve, trusted)
+    with ThreadPoolExecutor(1) as apart:  # whoever calls may have an event loop running
+        contents = apart.submit(asyncio.run, asking).result()
     return [_pulled(prices, name, source, contents[_where(source)], today) for name, source in sources.items()]
 
 

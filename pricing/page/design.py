@@ -34,13 +34,15 @@ from pricing.page.labels import label_of
 from pricing.page.levers import Lever, levers_of, moved, with_levers
 from pricing.page.meshes import MeshTold, mesh_of_file, mesh_of_upload
 from pricing.page.rendering import Frame, page
-from pricing.page.saving import save_draft
+from pricing.page.saving import lacking, save_draft
 from pricing.page.words import missing
 
 #: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
 MOST_KEPT = 16
 #: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
 LEVER_LOOKS = 1.0
+#: Fields that a costing of the draft does not depend on: where levers stand, and which file was read.
+_NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers|expected", re.DOTALL)
 _CASTING = re.compile(r"castings-\d+")
 _NAMED_MISSING = re.compile(r"(\w+) is missing")
 
@@ -109,8 +111,7 @@ class Drawings:
         self._lock = Lock()
 
     def of(self, desk: Desk, look: Look, draft: Draft) -> Drawn:
-        levers = ("metal:", "hour:", "good:", "run", "levers", "expected")
-        said = tuple(sorted(item for item in draft.fields.items() if not item[0].startswith(levers)))
+        said = tuple(sorted(item for item in draft.fields.items() if not _NOT_OF_THE_DRAFT.fullmatch(item[0])))
         key = (draft.sku, said, draft.alloys, draft.sold_in)
         with self._lock:
             kept = self._kept.get(key)
@@ -174,6 +175,8 @@ async def save(request: Request) -> Response:
 
     def saved(desk: Desk, look: Look, draft: Draft) -> Response:
         try:
+            if found := [*lacking(look, draft), *request.app.state.drawings.of(desk, look, draft).faults]:
+                raise Faults(found)
             sku, file = save_draft(desk, look, draft)
         except TroytagError as error:
             found = error.faults if isinstance(error, Faults) else (Fault(_nowhere(), "", str(error)),)
@@ -247,7 +250,7 @@ def field_fault(fault: Fault) -> FieldFault:
     """The field of the form that a fault of the product belongs to."""
     key = fault.key
     if named := _NAMED_MISSING.match(fault.problem):
-        key = f"{key}.{named[1]}" if key else named[1]
+        key = key if key.endswith(named[1]) else f"{key}.{named[1]}" if key else named[1]
     if key == "castings":
         key = "castings[0]"
     field = re.sub(r"\[(\d+)\]\.?", r"-\1-", key).replace(".", "-").strip("-")

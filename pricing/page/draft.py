@@ -209,6 +209,7 @@ def drawn(desk: Desk, look: Look, draft: Draft) -> Drawn:
         return Drawn(values, None, None, faults)
     stated = folder.stated
     effective = inherited({**stated.products, product.sku: product})[product.sku] if product.like else product
+    effective = effective.model_copy(update={"like": None})  # it has taken what it takes
     alone = replace(folder, stated=stated.model_copy(update={"products": {product.sku: effective}}))
     alone = replace(alone, documents=_documents(look, product, document))
 

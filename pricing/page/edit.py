@@ -31,7 +31,7 @@ from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, Processes
 from pricing.model.workshop import Workshop
 from pricing.page.desk import Desk
 from pricing.page.faulty import ToldFault, told
-from pricing.page.forms import NEW_NAME, REMOVED, Group, Section, group_of, plain_keys, said, sections
+from pricing.page.forms import NEW_NAME, REMOVED, Field, Group, Section, group_of, plain_keys, said, sections
 from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.saving import save_text
@@ -70,7 +70,8 @@ class EditContext:
     """One file: the sections that have forms, the form of the one that is open, the text, and what stands in the way.
 
     `at` says which section is open; `beside` are faults by field; `theirs` is what somebody else wrote meanwhile, line
-    by line against the text that was sent.
+    by line against the text that was sent; `mine` are the keys of a form that came too late: what was typed, and what
+    the file says now.
     """
 
     frame: Frame
@@ -87,6 +88,7 @@ class EditContext:
     line: int
     expected: str
     theirs: tuple[tuple[str, str], ...]
+    mine: tuple[tuple[str, str, str], ...]
     in_words: Mapping[str, str]
 
 
@@ -307,6 +309,16 @@ def _page(
     beside: dict[str, tuple[ToldFault, ...]] = {}
     for each in shown:
         beside[each.key] = (*beside.get(each.key, ()), each)
+    values = {name: value for name, value in (form or {}).items() if name not in ("text", "expected")}
+    mine: tuple[tuple[str, str, str], ...] = ()
+    if form is not None and sent is None and form.get("expected", "") != expected:
+        # Fields show the file as it is now, or saving once more would put back what somebody else has changed.
+        mine = tuple(
+            (each.name, values[each.name], each.value)
+            for each in _fields_of(group)
+            if values.get(each.name, each.value) != each.value
+        )
+        values = {}
     line = request.query_params.get("line", "0")
     context = EditContext(
         frame=_frame(desk, file),
@@ -316,18 +328,24 @@ def _page(
         section=section,
         at=json.dumps(section.path if section else ()),
         group=group,
-        values=MappingProxyType(
-            {name: value for name, value in (form or {}).items() if name not in ("text", "expected")}
-        ),
+        values=MappingProxyType(values),
         beside=beside,
         faults=shown,
         text=now if sent is None else sent.replace("\r\n", "\n"),
         line=int(line) if line.isascii() and line.isdigit() and len(line) < 8 else 0,
         expected=expected,
         theirs=theirs,
+        mine=mine,
         in_words=IN_WORDS,
     )
-    return page(request, "edit.html", context, 409 if theirs else status)
+    return page(request, "edit.html", context, 409 if theirs or mine else status)
+
+
+def _fields_of(group: Group | None) -> list[Field]:
+    """Every field of a form."""
+    if group is None:
+        return []
+    return [*group.fields, *(field for inner in group.groups for field in _fields_of(inner))]
 
 
 def _address(file: str, section: Section) -> str:

@@ -19,11 +19,13 @@ DEEPEST = 5
 #: The name under which a further entry of a table is typed.
 NEW_NAME = "new name of"
 REMOVED = "remove"
+#: Kinds of values that stand in one field; "either" is a number or a word.
+PLAIN = frozenset({"number", "text", "choice", "switch", "names", "either"})
 
 
 @dataclass(frozen=True)
 class Field:
-    """One key: `kind` is "number", "text", "choice", "switch" or "names"; `limits` says in words what may stand."""
+    """One key: `kind` is one of PLAIN; `limits` says in words what may stand."""
 
     name: str
     key: str
@@ -74,7 +76,11 @@ def shape_of(annotation: Any, metadata: tuple = ()) -> Shape:
         inner = shape_of(get_args(annotation)[1])
         if inner.kind == "table":
             return Shape("tables", inner.model)
-        return Shape("lists", inner.model) if inner.kind == "list" else Shape("figures", limits=inner.limits)
+        return (
+            Shape("lists", inner.model)
+            if inner.kind == "list"
+            else Shape("figures", options=(inner.kind,), limits=inner.limits)
+        )
     if origin is tuple:
         inner = shape_of(get_args(annotation)[0])
         return Shape("list", inner.model) if inner.kind == "table" else Shape("names")
@@ -88,7 +94,7 @@ def shape_of(annotation: Any, metadata: tuple = ()) -> Shape:
         return Shape("text")
     shapes = [shape_of(each, metadata) for each in get_args(annotation) if each is not type(None)]
     if {each.kind for each in shapes} == {"number", "choice"}:
-        return Shape("text")
+        return Shape("either")
     return shapes[0] if shapes else Shape("text")
 
 
@@ -121,7 +127,7 @@ def group_of(
         here, value = (*path, key), values.get(key) if isinstance(values, Mapping) else None
         shape = shape_of(info.annotation, tuple(info.metadata))
         meaning = info.description or ""
-        if shape.kind in ("number", "text", "choice", "switch", "names"):
+        if shape.kind in PLAIN:
             fields.append(_field(here, key, meaning, shape, value, info))
         elif deep < DEEPEST:
             groups += _groups(shape, value, here, key, meaning, deep)
@@ -174,11 +180,12 @@ def _groups(shape: Shape, value: Any, path: Path, key: str, meaning: str, deep: 
             )
         yield group_of(shape.model, {}, (*path, len(items)), f"{key}: a further one", state="further", deep=deep + 1)
     elif shape.kind == "figures":
+        (kind,) = shape.options
         fields = [
-            Field(written((*path, name)), name, "", "number", spelled(inner), (), shape.limits, False)
+            Field(written((*path, name)), name, "", kind, spelled(inner), (), shape.limits, False)
             for name, inner in (value or {}).items()
         ]
-        blank = Field(written((*path, "+")), "a further one", "Its figure.", "number", "", (), shape.limits, False)
+        blank = Field(written((*path, "+")), "a further one", "What it says.", kind, "", (), shape.limits, False)
         yield Group(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
 
 
@@ -198,7 +205,7 @@ def said(
             continue
         here, value = (*path, key), old.get(key)
         shape = shape_of(info.annotation, tuple(info.metadata))
-        if shape.kind in ("number", "text", "choice", "switch", "names"):
+        if shape.kind in PLAIN:
             found = _value(shape, value, form.get(written(here), ""))
         elif deep < DEEPEST:
             found = _inner(shape, value, here, form, deep)
@@ -216,7 +223,7 @@ def _value(shape: Shape, old: Any, text: str) -> Any:
         return old
     if shape.kind == "names":
         return [name for part in text.split(",") if (name := part.strip())] or None
-    if shape.kind == "number":
+    if shape.kind in ("number", "either"):
         return figure(text)
     if shape.kind == "switch":
         return {"true": True, "false": False}.get(text.strip(), word(text))
@@ -245,11 +252,11 @@ def _inner(shape: Shape, old: Any, path: Path, form: Mapping[str, str], deep: in
         return items if items or old is not None else None
     if shape.kind == "figures":
         figures = {
-            name: _value(Shape("number"), value, form.get(written((*path, name)), ""))
+            name: _value(Shape(*shape.options), value, form.get(written((*path, name)), ""))
             for name, value in (old or {}).items()
         }
         if name := form.get(f"{NEW_NAME} {written(path)}", "").strip():
-            figures[name] = figure(form.get(written((*path, "+")), ""))
+            figures[name] = _value(Shape(*shape.options), None, form.get(written((*path, "+")), ""))
         figures = {name: value for name, value in figures.items() if value is not None}
         return figures if figures or old is not None else None
     return old
@@ -293,7 +300,6 @@ def sections(model: type[BaseModel], values: Mapping[str, Any], whole: bool) -> 
 
 def plain_keys(model: type[BaseModel]) -> frozenset[str]:
     """The keys of a model that hold no tables."""
-    plain = ("number", "text", "choice", "switch", "names")
     return frozenset(
-        key for key, info in keys_of(model).items() if shape_of(info.annotation, tuple(info.metadata)).kind in plain
+        key for key, info in keys_of(model).items() if shape_of(info.annotation, tuple(info.metadata)).kind in PLAIN
     )

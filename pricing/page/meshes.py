@@ -21,6 +21,7 @@ from pricing.page.desk import Desk, Look, Upload
 from pricing.page.rendering import page
 from pricing.page.words import missing
 from pricing.shown import Shown
+from pricing.units import MILLIMETRES_PER_INCH
 
 #: More triangles than this are not sent to be turned.
 MOST_TRIANGLES = 400_000
@@ -31,7 +32,8 @@ _NOT_IN_NAMES = re.compile(r"[^a-z0-9.]+")
 @dataclass(frozen=True)
 class MeshTold:
     """A mesh in words: whether it is sound and what it measures; `address` gives its triangles, "" where there are
-    none to turn; `upload` is the key of one that is not in the folder yet."""
+    none to turn; `upload` is the key of one that is not in the folder yet; `in_inches` its volume
+    and surface, as they are typed, were it drawn in inches, None where it says its unit."""
 
     name: str
     verdict: str
@@ -41,6 +43,7 @@ class MeshTold:
     measures: tuple[tuple[str, str], ...]
     address: str
     upload: str
+    in_inches: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -140,6 +143,12 @@ def _told(path: Path, name: str, address: str, upload: str, shown: Shown) -> Mes
         measures=_measures(measured, shown),
         address=address if measured.triangles <= MOST_TRIANGLES else "",
         upload=upload,
+        in_inches=None
+        if measured.unit_stated or not measured.priceable
+        else (
+            f"{measured.volume_cm3 * MILLIMETRES_PER_INCH**3:.6g}",
+            f"{measured.area_cm2 * MILLIMETRES_PER_INCH**2:.6g}",
+        ),
     )
 
 

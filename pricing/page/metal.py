@@ -76,8 +76,8 @@ class MovesContext:
 
 @dataclass(frozen=True)
 class MetalContext:
-    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field; `sources`
-    are the maker's own, by name."""
+    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field;
+    `sources` are the maker's own, by name."""
 
     frame: Frame
     standings: tuple[Standing, ...]

@@ -184,6 +184,7 @@ async def publish(request: Request) -> Response:
         except TroytagError as error:
             return page(request, "reprice.html", _context(request, desk, desk.look(), found, str(error)), 409)
         desk.forget_words()
+        desk.now_in_force(look, edition)
         desk.note(f"Published: edition {edition.number} of {edition.as_of}.")
         return RedirectResponse("/reprice", 303)
 

@@ -37,7 +37,8 @@ def save_draft(desk: Desk, look: Look, draft: Draft) -> tuple[str, str]:
             file = look.costing.folder.product_file(draft.sku)
             change_file(root, file, edits_of(look, draft, values), draft.get("expected") or None)
             return draft.sku, file
-        _check_new(look, values)
+        if found := lacking(look, draft):
+            raise Faults(found)
         file = new_product(root, {key: value for key, value in values.items() if value is not None})
         return str(values["sku"]), file
     except BaseException:
@@ -46,13 +47,20 @@ def save_draft(desk: Desk, look: Look, draft: Draft) -> tuple[str, str]:
         raise
 
 
-def _check_new(look: Look, values: dict) -> None:
-    for key in ("sku", "name"):
-        if values[key] is None:
-            raise Faults([Fault(Place("products"), key, f"{key} is missing", "Give it one.")])
-    if values["sku"] in look.products:
+def lacking(look: Look, draft: Draft) -> list[Fault]:
+    """What a new product needs to be saved, though not to be costed: a name, and a sku of its own."""
+    if draft.sku:
+        return []
+    sku = draft.get("sku").strip()
+    found = [
+        Fault(Place("products"), key, f"{key} is missing", "Give it one.")
+        for key in ("name", "sku")
+        if not draft.get(key).strip()
+    ]
+    if sku in look.products:
         mend = "Give this one another sku."
-        raise Faults([Fault(Place("products"), "sku", f'another product has the sku "{values["sku"]}" already', mend)])
+        found.append(Fault(Place("products"), "sku", f'another product has the sku "{sku}" already', mend))
+    return found
 
 
 def _put_mesh(root: Path, upload: Upload) -> tuple[str, bool]:

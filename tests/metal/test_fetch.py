@@ -7,6 +7,7 @@ import ipaddress
 import ssl
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 import trustme
@@ -22,7 +23,8 @@ QUICK = Limits(size=1024, seconds=0.4)
 
 
 def fetched(address: str, loopback: bool = True, limits: Limits = SMALL, **others) -> bytes:
-    return asyncio.run(fetch(address, loopback, limits, **others))
+    with ThreadPoolExecutor(1) as apart:  # a browser driven by other tests leaves a loop running here
+        return apart.submit(asyncio.run, fetch(address, loopback, limits, **others)).result()
 
 
 def refused(address: str, loopback: bool = True, limits: Limits = SMALL, **others) -> str:

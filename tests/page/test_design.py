@@ -82,6 +82,12 @@ def test_a_dropped_mesh_is_measured_turned_and_costed(looking):
     assert figures(answer, "as cast, g") == [82.88, 67.76]  # 8 × 10.36, 8 × 8.47
 
 
+def test_a_mesh_that_says_no_unit_may_have_been_drawn_in_inches(looking):
+    """A cube of 1 is 1 mm a side; in inches 16.387064 cm3 and 38.7096 cm2 (1 in = 2.54 cm)."""
+    told = looking.post_file("/design/mesh?place=0", "one.stl", box_stl(1)).text
+    assert 'data-volume="16.3871" data-area="38.7096"' in told
+
+
 @pytest.mark.parametrize(
     ("name", "content", "sentence"),
     [
@@ -93,6 +99,18 @@ def test_a_dropped_mesh_is_measured_turned_and_costed(looking):
 )
 def test_an_unsound_mesh_is_told(looking, name, content, sentence):
     assert sentence in looking.post_file("/design/mesh?place=0", name, content).words
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "word"),
+    [("expected_sales", "110", "labour"), ("pieces_per_flask", "9", "materials"), ("sprue_ratio", "0.9", "metal"),
+     ("castings_0_count", "4", "metal"), ("findings_0_price", "0.5", "findings"), ("flask", "tall", "materials")],
+)  # fmt: skip
+def test_every_field_counts_at_once(looking, field, value, word):
+    items = fields_of(looking.get("/design?sku=acorn-knob").text, "design")
+    before = looking.post("/design/answer?sku=acorn-knob", items)
+    after = looking.post("/design/answer?sku=acorn-knob", with_values(items, **{field: value}))
+    assert figures(after, word) != figures(before, word)
 
 
 def test_levers_move_what_they_say(looking):
@@ -180,6 +198,26 @@ def test_what_is_refused_leaves_nothing_behind(served):
     assert 'value="Oak leaf"' in answer.text  # what was typed is still there
     assert not (served.root / "meshes" / "leaf.stl").exists()
     assert not (served.root / "products" / "oak-leaf.toml").exists()
+
+
+def test_every_product_costs_in_its_view_what_it_costs_in_the_catalogue(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    for sku in costing.folder.stated.products:
+        rows = [place for place, each in enumerate(costing.computed.resolved.variants) if each.sku == sku]
+        expected = [pytest.approx(costing.computed["unit_cost"][row], abs=0.0051) for row in rows]
+        address = f"/design?sku={sku}"
+        page = looking.get(address)
+        assert figures(page, "in all") == expected
+        again = looking.post(address.replace("/design?", "/design/answer?"), fields_of(page.text, "design"))
+        assert figures(again, "in all") == expected
+
+
+def test_all_that_is_lacking_is_told_at_once(served):
+    answer = served.post("/design/save", fields_of(served.get("/design").text, "design"))
+    assert answer.status == 422
+    for field in ("name", "sku", "castings-0-name"):
+        assert f'id="trouble-{field}"' in answer.text
+    assert "Sku, its name in the books : sku is missing. Give it one." in answer.words
 
 
 def test_a_taken_sku_is_told(served):

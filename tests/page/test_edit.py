@@ -135,14 +135,21 @@ def test_of_two_who_change_a_file_the_later_is_told_and_nothing_is_lost(served):
 
 
 def test_a_form_of_two_tabs(served):
-    address = "/edit/workshop.toml?at=" + quote('["labour", "bench"]')
+    """One changes the rate, the other the on-cost; the later is told, and saving once more puts nothing back."""
+    address = "/edit/workshop.toml?at=" + quote('["labour", "apprentice"]')
     action, one = form_of(served, address)
     _, other = form_of(served, address)
-    assert served.post(action, with_values(one, **{"labour.bench.rate": "19"})).status == 303
-    answer = served.post(action, with_values(other, **{"labour.bench.rate": "23"}))
-    assert answer.status in (409, 422)
-    assert "this file was changed since it was read" in answer.words and 'value="23"' in answer.text
-    assert read_folder(served.root).stated.workshop.labour["bench"].rate == 19.0
+    assert served.post(action, with_values(one, **{"labour.apprentice.rate": "14.10"})).status == 303
+    answer = served.post(action, with_values(other, **{"labour.apprentice.on_cost": "0.08"}))
+    assert answer.status == 409
+    assert "this file was changed since it was read" in answer.words
+    assert "labour.apprentice.on_cost 0.08 0.06" in answer.words  # mine, and what the file says
+    assert "labour.apprentice.rate 13.2 14.1" in answer.words
+    again = fields_of(answer.text, "keys")
+    assert dict(again)["labour.apprentice.rate"] == "14.1"
+    assert served.post(action, with_values(again, **{"labour.apprentice.on_cost": "0.08"})).status == 303
+    role = read_folder(served.root).stated.workshop.labour["apprentice"]
+    assert (role.rate, role.on_cost) == (14.1, 0.08)
 
 
 def test_a_broken_file_can_be_mended_here(served):

@@ -54,3 +54,13 @@ def test_the_upload_sheet(looking):
         price.sold for each in costing.computed.resolved.variants for price in each.prices if price.channel == "shop"
     )
     assert len(rows) == 1 + sold
+
+
+@pytest.mark.parametrize("kind", ["swing", "ring"])
+def test_price_tags(looking, kind):
+    answer = looking.get(f"/lists/tags?kind={kind}&channel=stall")
+    assert answer.status == 200 and answer.content.startswith(b"%PDF-")
+
+
+def test_a_channel_that_is_not_there_is_told(looking):
+    assert 'no channel "moon"' in looking.get("/lists/tags?channel=moon").words

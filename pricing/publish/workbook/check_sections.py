@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pricing.publish.workbook.columns_xml import as_stated
@@ -159,7 +159,8 @@ def fingerprints(desk: Desk, top: int) -> Section:
         number = top + 2 + len(rows)
         weights = f"1+MOD(ROW({column.name}),{FINGERPRINT_CYCLE})/{FINGERPRINT_CYCLE}"
         print_now = f"SUMPRODUCT({column.name},{weights})+COUNT({column.name})"
-        then = _fingerprint(column.first_row, [as_stated(getattr(row.row, name)) for row in block.rows])
+        held = (as_stated(getattr(row.row, name)) for row in block.rows)
+        then = fingerprint_of(enumerate(held, column.first_row))
         same = _within(f"$E{number}-$D{number}", f"$D{number}", "fingerprint_tolerance")
         rows.append(
             (
@@ -184,7 +185,8 @@ def _input_columns(desk: Desk) -> list[tuple[str, Block]]:
     ]
 
 
-def _fingerprint(first_row: int, values: Sequence[float | int | None]) -> float:
-    stated = [(row, value) for row, value in enumerate(values, first_row) if value is not None]
+def fingerprint_of(cells: Iterable[tuple[int, float | int | None]]) -> float:
+    """The fingerprint of cells, each with the number of its row."""
+    stated = [(row, value) for row, value in cells if value is not None]
     weighed = sum(value * (1 + row % FINGERPRINT_CYCLE / FINGERPRINT_CYCLE) for row, value in stated)
     return float(weighed + len(stated))

@@ -28,6 +28,8 @@ from pricing.readers.layout import SHEETS as TABLE_SHEETS
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576
+#: Names of the custom properties that say where a workbook comes from.
+WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag currency"
 #: Sheets as they lie, from the left.
 ORDER = ("Read me", *TABLE_SHEETS, "Price list", "Checks", "Words")
 
@@ -49,6 +51,13 @@ def write_workbook(costing: Costing, path: Path, force: bool = False, progress: 
             book.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
             raise OSError(str(fault)) from None
+
+
+def carried(costing: Costing) -> dict[str, str]:
+    """What a workbook says of where it comes from, so that it can be brought back: custom properties by name."""
+    resolved = costing.computed.resolved
+    workshop = costing.folder.stated.workshop.name
+    return {WORKSHOP: workshop, AS_OF: resolved.as_of.isoformat(), CURRENCY: resolved.currency}
 
 
 def check_size(plan: Plan) -> None:
@@ -73,6 +82,8 @@ def _new_book(costing: Costing, path: Path, rows: str) -> Workbook:
     created = datetime.combine(costing.computed.resolved.as_of, time())
     title = f"{costing.folder.stated.workshop.name}: costs and prices"
     book.set_properties({"title": title, "created": created, "comments": "Written by troytag."})
+    for name, words in carried(costing).items():
+        book.set_custom_property(name, words, "text")
     return book
 
 

@@ -57,6 +57,16 @@ document.addEventListener("click", (event) => {
     });
     document.getElementById("design").dispatchEvent(new Event("input", { bubbles: true }));
   }
+  if (event.target.matches(".inches")) {
+    // A mesh says no unit: what it measures in inches is typed in its place.
+    const { place, volume, area } = event.target.dataset;
+    document.querySelector(`input[name="castings-${place}-way"][value="volume"]`).checked = true;
+    document.getElementById(`f-castings-${place}-volume_cm3`).value = volume;
+    document.getElementById(`f-castings-${place}-area_cm2`).value = area;
+    showWays();
+    document.getElementById(`f-castings-${place}-volume_cm3`).focus();
+    document.getElementById("design").dispatchEvent(new Event("input", { bubbles: true }));
+  }
   if (event.target.id === "work-close") {
     document.getElementById("work").replaceChildren();
     lastFigure?.focus();
@@ -78,7 +88,11 @@ for (const drop of document.querySelectorAll(".drop")) {
   });
 }
 // A file that misses the place must not replace the page.
-for (const kind of ["dragover", "drop"]) document.addEventListener(kind, (event) => event.preventDefault());
+for (const kind of ["dragover", "drop"]) {
+  document.addEventListener(kind, (event) => {
+    if (event.dataTransfer?.types.includes("Files")) event.preventDefault();
+  });
+}
 
 // The work of a figure takes the focus, and gives it back.
 let lastFigure = null;

@@ -1,0 +1,141 @@
+"""Figures that stand in one place: of the workshop, its alloys, its channels with their fees and rounding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pricing.costing import Costing
+from pricing.folder.places import Path
+from pricing.model.channel import Postage, Rounding, Tax
+from pricing.model.stated import Stated
+from pricing.publish.incoming.changes import Change, once
+from pricing.publish.incoming.matching import Typed
+from pricing.publish.workbook.bounds import STATED_FIELDS
+
+#: Where the rows of a table stand by their names.
+NAMED: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "role": ("workshop.toml", "labour"),
+        "machine": ("workshop.toml", "machines"),
+        "material": ("workshop.toml", "materials"),
+        "flask": ("workshop.toml", "flasks"),
+        "alloy": ("alloys.toml", "alloys"),
+        "channel": ("channels.toml", "channels"),
+    }
+)
+WORKSHOP: Mapping[str, Path] = MappingProxyType(
+    {
+        "overhead_per_month": ("overhead", "per_month"),
+        "productive_hours": ("overhead", "productive_hours"),
+        "price_per_kwh": ("energy", "price_per_kwh"),
+        "unreclaimed_tax": ("unreclaimed_tax",),
+        "workshop_max_return_share": ("max_return_share",),
+    }
+)
+#: Tables inside a channel.
+INSIDE: Mapping[type, str] = MappingProxyType({Tax: "tax", Postage: "postage", Rounding: "rounding"})
+#: Switches, and what is written for no and for yes.
+SWITCHES: Mapping[str, tuple[Path, Any, Any]] = MappingProxyType(
+    {
+        "tax_included": (("tax", "included"), False, True),
+        "rounds_up": (("rounding", "direction"), "nearest", "up"),
+        "fee_per_set": (("per",), "order", "set"),
+        "fee_of_order": (("of",), "item", "order"),
+        "fee_taxed": (("taxed",), False, True),
+    }
+)
+LADDER = ("has_ladder", "keystone", "one_retail_price")
+CONTENTS = ("is_priced", "pays_as_scrap")
+
+
+def direct_changes(costing: Costing, typed: Iterable[Typed]) -> Iterator[Change]:
+    """The changes to the workshop, its alloys and its channels."""
+    ladder: list[Typed] = []
+    contents: dict[str, list[Typed]] = {}
+    for each in typed:
+        if each.name in LADDER:
+            ladder.append(each)
+        elif each.name in CONTENTS:
+            contents.setdefault(_alloy(costing, each), []).append(each)
+        elif each.table in ("workshop", "content", "fee", "price_step") or each.table in NAMED:
+            yield _change(costing, each)
+    for alloy, switched in contents.items():
+        yield from _content_lists(costing.folder.stated, alloy, switched)
+    yield from _ladder(costing.folder.stated, ladder)
+
+
+def _change(costing: Costing, typed: Typed) -> Change:
+    row, name, old, new = typed.row, typed.name, typed.before, typed.value
+    inner: Path
+    if name in SWITCHES:
+        inner, for_no, for_yes = SWITCHES[name]
+        old, new = (for_yes if value else for_no for value in (old, new))
+    elif typed.table == "content":
+        inner = ()
+    else:
+        model, key = STATED_FIELDS[name]
+        inner = (INSIDE[model], key) if model in INSIDE else (key,)
+    channels = costing.computed.resolved.channels
+    if typed.table == "workshop":
+        file, path = "workshop.toml", WORKSHOP[name]
+    elif typed.table == "content":
+        file, path = "alloys.toml", ("alloys", _alloy(costing, typed), "composition", row.row.element)
+    elif typed.table == "fee":
+        file, path = "channels.toml", ("channels", channels[row.index[0]].name, "fees", row.index[1], *inner)
+    elif typed.table == "price_step":
+        around = ("channels", channels[row.index[0]].name, "rounding")
+        is_last = row.row.applies_below is None
+        file = "channels.toml"
+        path = (*around, "step") if is_last else (*around, "steps_by_price", row.index[1], inner[-1])
+    else:
+        file, table = NAMED[typed.table]
+        path = (table, row.row.name, *inner)
+    return Change(file, path, old, new, (typed.cell,))
+
+
+def _alloy(costing: Costing, typed: Typed) -> str:
+    return costing.computed.resolved.alloys[typed.row.index[0]].name
+
+
+def _content_lists(stated: Stated, name: str, switched: list[Typed]) -> Iterator[Change]:
+    """Elements without value, and elements that the refiner pays for: two lists of an alloy."""
+    alloy = stated.alloys[name]
+    unpriced = [element for element in alloy.composition if element in alloy.unpriced]
+    pays = [
+        element
+        for element in alloy.composition
+        if element not in alloy.unpriced and (alloy.scrap_pays is None or element in alloy.scrap_pays)
+    ]
+    for key, column, before in (("unpriced", "is_priced", unpriced), ("scrap_pays", "pays_as_scrap", pays)):
+        cells = [each for each in switched if each.name == column]
+        if not cells:
+            continue
+        listed = {each.row.row.element: bool(each.value) == (key == "scrap_pays") for each in cells}
+        after = [element for element in alloy.composition if listed.get(element, element in before)]
+        old = before if key in alloy.model_fields_set else None
+        yield Change("alloys.toml", ("alloys", name, key), old, after, once([each.cell for each in cells]))
+
+
+def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[Change]:
+    """The ladder as a whole where it comes or goes, else its figures."""
+    values = {each.name: each.value for each in typed}
+    cells = once([each.cell for each in typed])
+    ladder = stated.ladder
+    stands = bool(values.get("has_ladder", ladder is not None))
+    if not stands:
+        if ladder is not None:
+            yield Change("channels.toml", ("ladder",), ladder.model_dump(exclude_unset=True), None, cells)
+        return
+    if not typed:
+        return
+    keystone = values.get("keystone", ladder.keystone if ladder else None) or None
+    one = bool(values.get("one_retail_price", ladder.one_retail_price if ladder else False))
+    if ladder is None:
+        new = {**({"keystone": keystone} if keystone else {}), "one_retail_price": one}
+        yield Change("channels.toml", ("ladder",), None, new, cells)
+        return
+    for key, old, new in (("keystone", ladder.keystone, keystone), ("one_retail_price", ladder.one_retail_price, one)):
+        if new != old:
+            yield Change("channels.toml", ("ladder", key), old, new, cells)

@@ -1,0 +1,96 @@
+"""Whether a file may be opened as a workbook: nothing is unpacked or parsed that could swamp or mislead a reader."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+import zlib
+from pathlib import Path
+
+from pricing.errors import TroytagError, UsageFault
+
+#: Most bytes of a file, of all its parts when unpacked, and most parts. A workbook of a thousand variants unpacks to
+#: some 150 MB.
+MOST_PACKED = 100 * 1024**2
+MOST_UNPACKED = 768 * 1024**2
+MOST_PARTS = 2_000
+#: Most cells that a sheet may claim to have: more than any that is exported, far less than a sheet can hold.
+MOST_CELLS = 100_000_000
+#: Most columns and rows of a sheet.
+MOST_COLUMNS, MOST_ROWS = 16_384, 1_048_576
+
+_CHUNK = 1024**2
+#: So much of a chunk is looked at again with the next one: longer than anything that is looked for.
+_OVERLAP = 256
+_DECLARED = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+_ENCODING = re.compile(rb"""<\?xml[^>]{0,100}?encoding\s*=\s*["']([^"']{0,40})""")
+_DIMENSION = re.compile(rb"""<(?:\w+:)?dimension\s[^>]{0,100}?ref\s*=\s*["']([A-Za-z]+\d+):([A-Za-z]+)(\d+)["']""")
+
+
+def check_sound(path: Path) -> None:
+    """Raise TroytagError, in one sentence, where a file is no workbook or is none that should be opened.
+
+    Every part is unpacked piece by piece and counted as it comes, whatever sizes the file claims; none may declare a
+    document type or an entity. Raises UsageFault where there is no such file.
+    """
+    if not path.is_file():
+        raise UsageFault(f"{path}: there is no such file. Name a workbook, such as workshop.xlsx.")
+    if path.stat().st_size > MOST_PACKED:
+        raise _refused(path, f"it is larger than {MOST_PACKED // 1024**2} MB")
+    try:
+        with zipfile.ZipFile(path) as packed:
+            _check_parts(path, packed)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError):
+        # what the library says of a file that is cut short, encrypted, packed in an odd way or untrue about itself
+        raise TroytagError(
+            f"{path} is no workbook that can be opened: it is damaged, locked by a password or of another kind. "
+            "Save it again as .xlsx."
+        ) from None
+
+
+def _check_parts(path: Path, packed: zipfile.ZipFile) -> None:
+    parts = packed.infolist()
+    names = {part.filename for part in parts}
+    if len(parts) > MOST_PARTS or len(names) != len(parts):
+        raise _refused(path, f"it has more than {MOST_PARTS} parts, or two of one name")
+    if "xl/workbook.xml" not in names and "[Content_Types].xml" not in names:
+        raise TroytagError(f"{path} is no workbook of spreadsheet cells (.xlsx).")
+    unpacked = 0
+    for part in parts:
+        seen = b""
+        with packed.open(part) as content:
+            while chunk := content.read(_CHUNK):
+                unpacked += len(chunk)
+                if unpacked > MOST_UNPACKED:
+                    raise _refused(path, f"it unpacks to more than {MOST_UNPACKED // 1024**2} MB")
+                begun = not seen
+                _check_text(path, seen + chunk, begun)
+                seen = chunk[-_OVERLAP:]
+
+
+def _check_text(path: Path, content: bytes, begun: bool) -> None:
+    """Look through a piece of a part; `begun` says that it is the first one."""
+    if begun:
+        if content.startswith((b"\xff\xfe", b"\xfe\xff", b"\x00<", b"<\x00")):
+            raise _refused(path, "a part of it is not written in UTF-8")
+        encoding = _ENCODING.search(content[:_OVERLAP])
+        if encoding and encoding[1].lower() not in (b"utf-8", b"utf8", b"us-ascii"):
+            raise _refused(path, "a part of it is not written in UTF-8")
+    if _DECLARED.search(content):
+        raise _refused(path, "it declares a document type or an entity, which no workbook needs")
+    for claimed in _DIMENSION.finditer(content):
+        columns = _column_number(claimed[2].decode())
+        rows = int(claimed[3][:9])
+        if columns > MOST_COLUMNS or rows > MOST_ROWS or columns * rows > MOST_CELLS:
+            raise _refused(path, f"a sheet of it claims {columns:,} columns and {rows:,} rows")
+
+
+def _column_number(letters: str) -> int:
+    number = 0
+    for letter in letters[:6].upper():
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number
+
+
+def _refused(path: Path, why: str) -> TroytagError:
+    return TroytagError(f"{path} is not opened: {why}.")

@@ -1,0 +1,58 @@
+"""`troytag page`: it says where it is, lets in once, and tells what stands in the way."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+from http.client import HTTPConnection
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from pricing.resources import sample_catalog
+
+pytest.importorskip("uvicorn")
+pytest.importorskip("starlette")
+
+
+def test_it_is_served_until_it_is_interrupted():
+    words = [sys.executable, "-m", "pricing.cli.main", "page", str(sample_catalog()), "--no-open", "--port", "0"]
+    where = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=where) as run:
+        address = urlsplit(run.stdout.readline().strip())
+        assert address.hostname == "127.0.0.1" and address.query.startswith("token=")
+        connection = HTTPConnection("127.0.0.1", address.port, timeout=20)
+        connection.request("GET", f"/?{address.query}")
+        welcome = connection.getresponse()
+        welcome.read()
+        connection.request("GET", "/", headers={"Cookie": welcome.headers["Set-Cookie"].split(";")[0]})
+        assert "Acorn drawer knob" in connection.getresponse().read().decode()
+        connection.close()
+        run.send_signal(signal.SIGINT)
+        _, told = run.communicate(timeout=20)
+    assert run.returncode == 0
+    assert "Only this machine can see it" in told and "Traceback" not in told
+
+
+def test_a_port_that_is_taken_is_told(troytag):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        ran = troytag("page", sample_catalog(), "--no-open", "--port", port)
+    assert ran.code == 2 and ran.err.startswith(f"port {port} cannot be had")
+
+
+@pytest.mark.parametrize("port", ["-1", "65536"])
+def test_a_port_that_is_none_is_told(troytag, port):
+    ran = troytag("page", sample_catalog(), "--no-open", "--port", port)
+    assert ran.code == 2 and "a port is a number from 0 to 65535" in ran.err
+
+
+def test_a_folder_that_is_not_there_is_told(troytag, tmp_path):
+    ran = troytag("page", tmp_path / "nowhere", "--no-open")
+    assert ran.code == 2 and "there is no such folder" in ran.err
