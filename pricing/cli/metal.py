@@ -10,9 +10,6 @@ from typer.core import TyperGroup
 from pricing.cli.options import AsOf, Csv, Folder, Json, day
 from pricing.errors import UsageFault
 
-#: Against the last quote, a price so many times as high or as low is asked about.
-JUMP = 3.0
-
 
 class FolderFirst(TyperGroup):
     """Tells somebody who forgot the folder what is missing."""
@@ -69,6 +66,8 @@ def add(
     if problem := exchange_problem(quote, prices.workshop.currency):
         raise UsageFault(f"{problem[0]}: {problem[1]}. {problem[2]}")
     if not yes:
+        from pricing.metal.changes import JUMP
+
         metal_screens.ask_about_slips(prices, quote, price, JUMP)
     before = last_before(prices.quotes, quote)
     append_quote(context.obj, quote, price.strip())

@@ -13,6 +13,8 @@ from pricing.units import GRAMS_PER
 
 #: Days over which a change is told, by the word for it.
 SPANS = MappingProxyType({"week": 7, "month": 30, "year": 365})
+#: Against the last quote, a price so many times as high or as low is asked about.
+JUMP = 3.0
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from pricing.engine import compute
 from pricing.errors import Faults, TroytagError
 from pricing.folder.append import append_quote, typed_quote
 from pricing.folder.in_force import exchange_problem, in_force
-from pricing.metal.changes import SPANS, last_before, price_per_gram, standings
+from pricing.metal.changes import JUMP, SPANS, last_before, price_per_gram, standings
 from pricing.model.quote import Quote
 from pricing.page.desk import Desk, Look
 from pricing.page.faulty import faulty
@@ -29,8 +29,6 @@ from pricing.units import GRAMS_PER
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
 REACHES: Mapping[str, int] = MappingProxyType({"a month": 31, "a quarter": 92, "a year": 366, "all of it": 0})
-#: Against the last quote, a price so many times as high or as low is asked about.
-JUMP = 3.0
 #: Rows of the history's table, and of what would move.
 MOST_QUOTES, MOST_MOVES = 120, 25
 PERS = ("ozt", "dwt", "g", "kg", "lb", "t", "unit")
