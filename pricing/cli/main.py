@@ -7,7 +7,22 @@ import sys
 
 import typer
 
-from pricing.cli import check, cost, demo, editions, export, measure, metal, page, reprice, signs, start, study, words
+from pricing.cli import (
+    check,
+    cost,
+    demo,
+    editions,
+    export,
+    import_file,
+    measure,
+    metal,
+    page,
+    reprice,
+    signs,
+    start,
+    study,
+    words,
+)
 from pricing.errors import TroytagError
 
 app = typer.Typer(
@@ -25,6 +40,7 @@ app.command("measure")(measure.measure)
 app.command("cost")(cost.cost)
 app.add_typer(metal.app, name="metal")
 app.add_typer(export.app, name="export")
+app.command("import")(import_file.import_file)
 app.command("reprice")(reprice.reprice)
 app.add_typer(editions.app, name="editions")
 app.add_typer(study.app, name="study")

@@ -19,7 +19,7 @@ from pricing.folder.text import content_hash, decoded, read_content
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
 from pricing.model.product import Product
 
-__all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "with_edits"]
+__all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "product_text", "with_edits"]
 
 TOML_FILES = ("workshop.toml", "alloys.toml", "processes.toml", "channels.toml", DOUBTS_FILE)
 _PRODUCT_FILE = re.compile(r"products/[^/\\.][^/\\]*\.toml")
@@ -57,13 +57,8 @@ def new_product(root: Path, product: Product | Mapping[str, Any]) -> str:
     A Product is written as it was stated; of a mapping every key, in the order of the model. Numbers as Decimal keep
     their digits. Raises Faults where its sku is taken, and where the folder would have a fault with it.
     """
-    values = product.model_dump(exclude_unset=True) if isinstance(product, Product) else dict(product)
-    order = [*Product.model_fields, *values]
-    values = {key: values[key] for key in sorted(values, key=order.index)}
-    sku = str(values.get("sku", ""))
-    file = f"products/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
-    begun = b"#:schema ../.schema/product.json\n" if (root / ".schema" / "product.json").is_file() else b""
-    new = with_edits(file, begun, [Put((), values)])
+    values = product.model_dump(exclude_unset=True) if isinstance(product, Product) else product
+    file, new = product_text(root, values)
     with held(root):
         if (root / file).exists():
             mend = "Give the new product another sku, or change that file."
@@ -71,6 +66,16 @@ def new_product(root: Path, product: Product | Mapping[str, Any]) -> str:
         _check(root, file, new)
         put_in_place(root, file, new, None)
     return file
+
+
+def product_text(root: Path, product: Mapping[str, Any]) -> tuple[str, bytes]:
+    """The file of a new product, by its sku, and what would stand in it: its keys in the order of the model."""
+    order = [*Product.model_fields, *product]
+    values = {key: product[key] for key in sorted(product, key=order.index)}
+    sku = str(values.get("sku", ""))
+    file = f"products/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
+    begun = b"#:schema ../.schema/product.json\n" if (root / ".schema" / "product.json").is_file() else b""
+    return file, with_edits(file, begun, [Put((), values)])
 
 
 def _check(root: Path, file: str, content: bytes) -> None:

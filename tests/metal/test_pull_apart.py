@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 from pricing.folder.metal_prices import read_metal_prices
@@ -23,6 +24,7 @@ def test_a_running_event_loop_is_no_hindrance(tmp_path):
     async def within():
         return pull(read_metal_prices(lane), ["silver"], date(2026, 11, 20))
 
-    (pulled,) = asyncio.run(within())
+    with ThreadPoolExecutor(1) as apart:
+        (pulled,) = apart.submit(asyncio.run, within()).result()
     assert pulled.quote is not None
     assert pulled.quote.price == 49.60

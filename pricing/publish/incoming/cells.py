@@ -14,6 +14,8 @@ from pricing.publish.workbook.bounds import Bounds
 
 #: Columns that are looked at: more than any sheet of ours has.
 MOST_COLUMNS = 400
+#: From here on a number that should be a fraction was meant as a percentage.
+SURELY_PER_CENT = 2
 #: A sheet ends for us behind so many empty rows.
 EMPTY_ROWS = 2_000
 
@@ -37,7 +39,7 @@ class Cell:
         """Its words; a whole number as its digits."""
         if self.value is None or self.is_formula:
             return ""
-        if isinstance(self.value, float) and self.value == int(self.value):
+        if isinstance(self.value, float) and self.value.is_integer():
             return str(int(self.value))
         return str(self.value).strip()
 
@@ -141,7 +143,7 @@ def number_fault(cell: Cell, key: str, bounds: Bounds | None, optional: bool = F
     if value != value or abs(value) == float("inf"):
         return cell.fault(key, f"{value} is no number to count with", "Type a finite number.")
     if bounds is not None and not _within(bounds, value):
-        hint = f" {value:g} % is {value / 100:g}." if bounds.high == 1 and 1 < value <= 100 else ""
+        hint = f" {value:g} % is {value / 100:g}." if bounds.high == 1 and SURELY_PER_CENT <= value <= 100 else ""
         return cell.fault(key, f"{value:g} is out of bounds", f"Type {bounds.words()}.{hint}")
     return None
 

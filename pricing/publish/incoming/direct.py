@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -50,7 +50,7 @@ LADDER = ("has_ladder", "keystone", "one_retail_price")
 CONTENTS = ("is_priced", "pays_as_scrap")
 
 
-def direct_changes(costing: Costing, typed: Iterable[Typed]) -> Iterator[Change]:
+def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[Change]:
     """The changes to the workshop, its alloys and its channels."""
     ladder: list[Typed] = []
     contents: dict[str, list[Typed]] = {}
@@ -61,6 +61,7 @@ def direct_changes(costing: Costing, typed: Iterable[Typed]) -> Iterator[Change]
             contents.setdefault(_alloy(costing, each), []).append(each)
         elif each.table in ("workshop", "content", "fee", "price_step") or each.table in NAMED:
             yield _change(costing, each)
+    yield from _refund_costs(costing, typed)
     for alloy, switched in contents.items():
         yield from _content_lists(costing.folder.stated, alloy, switched)
     yield from _ladder(costing.folder.stated, ladder)
@@ -93,6 +94,17 @@ def _change(costing: Costing, typed: Typed) -> Change:
         file, table = NAMED[typed.table]
         path = (table, row.row.name, *inner)
     return Change(file, path, old, new, (typed.cell,))
+
+
+def _refund_costs(costing: Costing, typed: Iterable[Typed]) -> Iterator[Change]:
+    """A share of refunds needs their cost beside it, also where that is the 0 that the sheet showed."""
+    said = {(each.name, each.row.row.name) for each in typed if each.table == "channel"}
+    for each in typed:
+        if each.name == "refund_share" and each.value and ("refund_cost", each.row.row.name) not in said:
+            name = each.row.row.name
+            if costing.folder.stated.channels[name].refund_cost is None:
+                path = ("channels", name, "refund_cost")
+                yield Change("channels.toml", path, None, 0, (each.cell,), "refund_share needs it beside it")
 
 
 def _alloy(costing: Costing, typed: Typed) -> str:

@@ -48,12 +48,11 @@ class FoundRow:
 
 def block_rows(sheet: Sheet, table: str, title: str) -> list[FoundRow] | None:
     """The rows of the block with this title, in their order; None where there is no such block."""
-    top = next((row for row in sheet.rows if sheet.text(row, 0) == title), None)
-    if top is None:
-        return None
+    tops = [row for row in sheet.rows if sheet.text(row, 0) == title]  # a sheet's own title may say the same
     if table == "workshop":
-        return [_lines_on_end(sheet, top)]
-    head = next((row for row in range(top + 1, top + 2 + HEAD_ROWS) if _is_head(sheet, row, KEYS[table])), None)
+        return [_lines_on_end(sheet, tops[0])] if tops else None
+    heads = (row for top in tops for row in range(top + 1, top + HEAD_ROWS) if _is_head(sheet, row, KEYS[table]))
+    head = next(heads, None)
     if head is None:
         return None
     places: dict[str, int] = {}

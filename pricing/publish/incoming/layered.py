@@ -1,4 +1,4 @@
-"""A figure that several products may share: the narrowest place where it can stand so that every row says what it shall.
+"""A figure that several products may share: the narrowest place for it so that every row says what it shall.
 
 What holds for a product in an alloy is the first that is stated of: its own figure in that alloy, or that of the
 product that it is like, and so on; its own figure, or that of the product it is like, and so on; the process or the
@@ -31,11 +31,10 @@ class Slot(NamedTuple):
 
 @dataclass(frozen=True)
 class Shared:
-    """Where a figure stands that no product states: a file and a path in it; `value` is what it says."""
+    """Where a figure stands that no product states: a file and a path in it."""
 
     file: str
     path: Path
-    value: Any
 
 
 @dataclass(frozen=True)

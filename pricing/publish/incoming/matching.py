@@ -162,12 +162,12 @@ def _match_cell(
 
 
 def same(stored: object, before: float | int | None) -> bool:
-    """Whether a cell holds what the folder says; programs that keep 15 digits count as well."""
+    """Whether a cell holds what the folder says, as stored; programs keep no more than 15 digits for certain."""
     if stored is None or before is None:
         return stored is before
     if not isinstance(stored, (int, float)):
         return False
-    return stored == before or stored == float(f"{before:.15g}")
+    return stored == before or f"{stored:.15g}" == f"{before:.15g}"
 
 
 def _orphan(row: FoundRow, table: str, known: Mapping[Name, LongRow]) -> Fault:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import Any
 
 from pricing.errors import Fault
 from pricing.folder.inherit import findings_of
+from pricing.publish.incoming.family import PARTS, Family, Question, plain
 from pricing.publish.incoming.layered import Variant
 from pricing.publish.incoming.matching import Typed
-from pricing.publish.incoming.products import PARTS, Family, Question, plain
 from pricing.publish.workbook.bounds import STATED_FIELDS
 
 #: A product's own figure that is never taken from another, here asked like a list.
@@ -71,7 +71,9 @@ def _at_odds(family: Family, sku: str, key: str, index: int, rows: list[Typed]) 
     first = rows[0]
     left = [alloy for alloy in alloys if alloy not in said or said[alloy].value != first.value]
     what = "scale" if key == SCALE else f"{first.table} {first.row.row.name}"
-    problem = f"the {what} of {sku} is the same in every alloy, and this was typed in {family.variant(first).alloy} only"
+    problem = (
+        f"the {what} of {sku} is the same in every alloy, and this was typed in {family.variant(first).alloy} only"
+    )
     return first.cell.fault(first.name, problem, f"Type it in {_listed(left)} too.")
 
 
@@ -89,8 +91,3 @@ def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, nam
         if "area_cm2" not in part and measured.area_cm2:
             part["area_cm2"] = measured.area_cm2
     return [*parts[:index], part, *parts[index + 1 :]]
-
-
-def rows_of_parts(typed: Iterable[Typed]) -> Iterator[Typed]:
-    """The typed figures that belong here."""
-    return (each for each in typed if each.table in PARTS or each.name == SCALE)
