@@ -27,7 +27,8 @@ def import_file(
     from pricing.publish.incoming import propose, writing
 
     on = day(as_of)
-    found = propose(file, into, on)
+    with screen.err().status(f"reading {file.name} …"):
+        found = propose(file, into, on)
     import_screens.show(found, dated=on is not None)
     screen.advise(found.notes)
     if not found.files:

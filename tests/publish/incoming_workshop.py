@@ -16,13 +16,17 @@ DAY = date(2026, 11, 20)
 
 #: The small workshop of the folder's own tests, and in it what a workbook can change besides.
 MORE: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "workshop.toml": (("rate = 24.0\n", "rate = 24.0   # what Ines asks\n"), ("power_kw = 2.4\n", "power_kw = 2.4\nduty = 0.6\n")),
+    "workshop.toml": (
+        ("rate = 24.0\n", "rate = 24.0   # what Ines asks\n"),
+        ("power_kw = 2.4\n", "power_kw = 2.4\nduty = 0.6\n"),
+    ),
     "alloys.toml": (
         ('mark = "925"\n', 'mark = "925"\nunpriced = ["Cu"]\nstock_premium = 0.09   # sheet\nscrap_payout = 0.9\n'),
         ("melt_loss = 0.03\n", "melt_loss = 0.03\n# brass is sold by the kilo\nscrap_payout = 0.4\n"),
     ),
     "processes.toml": (
-        ("minutes = 3\nmetal_loss", "minutes = 3        # with the small brush\nrework = 0.1\nrework_minutes = 2\nmetal_loss"),
+        ("minutes = 3\nmetal_loss", "minutes = 3        # with the small brush\nrework = 0.1\nmetal_loss"),
+        ("rework = 0.1\n", "rework = 0.1\nrework_minutes = 2\n"),
         ("metal_loss = 0.002\n", "metal_loss = 0.002\ncaught = 0.5\ngood = 0.97\n"),
     ),
     "channels.toml": (

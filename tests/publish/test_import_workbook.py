@@ -74,14 +74,20 @@ def test_an_export_that_nobody_changed_writes_nothing(made, root):
 STERLING, BRASS = "sterling", "yellow-brass"
 ACORN, LARGE, RING = "products/acorn-knob.toml", "products/large-knob.toml", "products/ring.toml"
 
+#: The cast products, in both alloys.
+CAST = [(sku, alloy) for sku in ("acorn-knob", "large-knob") for alloy in (BRASS, STERLING)]
+RATE, NEW_RATE = "rate = 24.0   # what Ines asks", "rate = 25.5   # what Ines asks"
+
 #: Cells that were typed over → lines that change, by file.
 CASES = {
-    "a wage": ([("wage", ("bench",), 25.5)], {"workshop.toml": ["- rate = 24.0   # what Ines asks", "+ rate = 25.5   # what Ines asks"]}),
+    "a wage": (
+        [("wage", ("bench",), 25.5)], {"workshop.toml": [f"- {RATE}", f"+ {NEW_RATE}"]}),
     "overhead": ([("overhead_per_month", (), 700)], {"workshop.toml": ["- per_month = 640.0", "+ per_month = 700"]}),
     "a share that no file stated": (
         [("unreclaimed_tax", (), 0.2)], {"workshop.toml": ["+ unreclaimed_tax = 0.2"]}),
     "an empty premium": ([("stock_premium", (BRASS,), 0.4)], {"alloys.toml": ["+ stock_premium = 0.4"]}),
-    "a premium emptied": ([("stock_premium", (STERLING,), None)], {"alloys.toml": ["- stock_premium = 0.09   # sheet"]}),
+    "a premium emptied": (
+        [("stock_premium", (STERLING,), None)], {"alloys.toml": ["- stock_premium = 0.09   # sheet"]}),
     "an element": (
         [("mass_fraction", (STERLING, "Ag"), 0.926)],
         {"alloys.toml": ["- composition = { Ag = 0.925, Cu = 0.075 }", "+ composition = { Ag = 0.926, Cu = 0.075 }"]}),
@@ -96,13 +102,13 @@ CASES = {
         [("step_minutes", ("large-knob", each, "darken"), 7) for each in (BRASS, STERLING)],
         {LARGE: ["+ [steps.darken]", "+ minutes = 7"]}),
     "a figure of its own that its cousin takes too": (
-        [("step_minutes", (sku, each, "darken"), 6) for sku in ("acorn-knob", "large-knob") for each in (BRASS, STERLING)],
+        [("step_minutes", (*each, "darken"), 6) for each in CAST],
         {ACORN: ["- minutes = 5       # the stalk is fiddly", "+ minutes = 6       # the stalk is fiddly"]}),
     "a figure of its own in one alloy": (
         [("good", (sku, STERLING, "pour"), 0.9) for sku in ("acorn-knob", "large-knob")],
         {ACORN: ["- good = 0.95", "+ good = 0.9"]}),
     "a step of every product that has it": (
-        [("machine_minutes", (sku, each, "burn out"), 420) for sku in ("acorn-knob", "large-knob") for each in (BRASS, STERLING)],
+        [("machine_minutes", (*each, "burn out"), 420) for each in CAST],
         {"processes.toml": ["- machine_minutes = 480", "+ machine_minutes = 420"]}),
     "a step of a process that one product has": (
         [("step_minutes", ("ring", STERLING, "pierce"), 8)], {"processes.toml": ["- minutes = 9", "+ minutes = 8"]}),
@@ -111,7 +117,9 @@ CASES = {
         {LARGE: ["+ [steps.darken]", '+ uses = [{ material = "patina", per_cm2 = 0.04 }]']}),
     "a sprue ratio in one alloy": (
         [("sprue_ratio", ("large-knob", STERLING), 0.5)], {LARGE: ["+ [for_alloy.sterling]", "+ sprue_ratio = 0.5"]}),
-    "a scale": ([("scale", ("large-knob", each), 1.3) for each in (BRASS, STERLING)], {LARGE: ["- scale = 1.25", "+ scale = 1.3"]}),
+    "a scale": (
+        [("scale", ("large-knob", each), 1.3) for each in (BRASS, STERLING)],
+        {LARGE: ["- scale = 1.25", "+ scale = 1.3"]}),
     "a casting": (
         [("casting_count", ("ring", "leaf"), 4)],
         {RING: ['-     { name = "leaf", count = 3, metal_g = 0.8, in_alloy = "sterling", weighed = "finished" },',
@@ -135,23 +143,25 @@ CASES = {
         {"channels.toml": ["- rounding = { step = 1.0, steps_by_price = [{ below = 20, step = 0.5 }] }",
                            "+ rounding = { step = 1.0, steps_by_price = [{ below = 25, step = 0.5 }] }"]}),
     "a policy of one product": (
-        [("asked_margin", (sku, each, "shop"), 0.35) for sku in ("acorn-knob", "large-knob") for each in (BRASS, STERLING)],
+        [("asked_margin", (*each, "shop"), 0.35) for each in CAST],
         {ACORN: ["- policy = { margin = 0.3 }", "+ policy = { margin = 0.35 }"]}),
     "a policy of all": (
-        [("unit_multiple", (sku, each, "club"), 2.5) for sku, each in
-         (("acorn-knob", BRASS), ("acorn-knob", STERLING), ("large-knob", BRASS), ("large-knob", STERLING), ("ring", STERLING))],
+        [("unit_multiple", (*each, "club"), 2.5) for each in (*CAST, ("ring", STERLING))],
         {"channels.toml": ["- policy = { multiple = 2.2 }", "+ policy = { multiple = 2.5 }"]}),
     "a price of its own": (
         [("work_multiple", ("ring", STERLING, "trade"), 2.1)],
         {RING: ["+ [in_channel.trade]", "+ policy = { metal_multiple = 1.3, work_multiple = 2.1 }"]}),
-    "a price that stands": ([("fixed_price", ("ring", "fair"), 52)], {RING: ["- policy = { fixed = 48.0 }", "+ policy = { fixed = 52 }"]}),
+    "a price that stands": (
+        [("fixed_price", ("ring", "fair"), 52)], {RING: ["- policy = { fixed = 48.0 }", "+ policy = { fixed = 52 }"]}),
     "not sold there": (
         [("sold", ("ring", "gift"), 0)], {RING: ['+ sold_in = ["shop", "trade", "fair", "web", "club"]']}),
     "no ladder": ([("has_ladder", (), 0)], {"channels.toml": ["- [ladder]", "- keystone = 2.0"]}),
     "silver": (
-        [("quote_price", ("Ag",), 39.2)], {"metal_prices.csv": ["+ 2026-11-24,Ag,39.2,ozt,USD,typed into a workbook"]}),
+        [("quote_price", ("Ag",), 39.2)],
+        {"metal_prices.csv": ["+ 2026-11-24,Ag,39.2,ozt,USD,typed into a workbook"]}),
     "a dollar": (
-        [("exchange_rate", ("USD",), 0.8)], {"metal_prices.csv": ["+ 2026-11-24,USD,0.8,unit,GBP,typed into a workbook"]}),
+        [("exchange_rate", ("USD",), 0.8)],
+        {"metal_prices.csv": ["+ 2026-11-24,USD,0.8,unit,GBP,typed into a workbook"]}),
 }  # fmt: skip
 
 
@@ -194,7 +204,7 @@ def another(name: str, value):
 
 
 #: Shown inputs of which no cell of this workshop may be changed, or that no file holds.
-UNCHANGED = {"run_sets", "design_charged", "is_priced", "powder_g"}
+UNCHANGED = {"run_sets", "design_charged", "is_priced"}
 SHOWN = sorted({name for name, known in INPUTS.items() if not known.stated} - UNCHANGED)
 
 
@@ -226,6 +236,32 @@ def test_the_folder_then_costs_what_the_workbook_showed(made, root, name):
     for figure in ("unit_cost", "fresh_g", "price", "profit"):
         mask = sold if expected[figure].ndim == 2 else slice(None)
         np.testing.assert_allclose(after[figure][mask], expected[figure][mask], rtol=1e-11, err_msg=figure)
+
+
+def test_an_element_without_value_is_not_paid_for_either(made, root):
+    priced, paid = (address(made[1], name, STERLING, "Ag") for name in ("is_priced", "pays_as_scrap"))
+    with pytest.raises(Faults, match="pays_as_scrap: the folder would say 0 .* the workbook says 1"):
+        proposal(retyped(made[3], {priced: 0}), root)
+    before = state(root)
+    writing.write(proposal(retyped(made[3], {priced: 0, paid: 0}), root))
+    assert lines_changed(before, root) == {
+        "alloys.toml": ['- unpriced = ["Cu"]', '+ unpriced = ["Ag", "Cu"]', "+ scrap_pays = []"]
+    }
+
+
+def test_a_volume_typed_over_a_mesh_takes_its_place(sample, tmp_path):
+    """The surface that was measured stays, so that only the volume changes."""
+    book, root = tmp_path / "sample.xlsx", Path(shutil.copytree(sample.folder.root, tmp_path / "sample"))
+    write_workbook(sample, book)
+    incoming = read_workbook(book, WANTED)
+    assert dict(proposal(incoming, root).files) == {}
+    alloys = sample.folder.stated.products["thimble"].alloys
+    cells = {address(sample, "volume_cm3", "thimble", alloy): 0.5 for alloy in alloys}
+    found = proposal(retyped(incoming, cells), root)
+    (row,) = {variant.castings for variant in sample.computed.resolved.variants if variant.sku == "thimble"}
+    assert {change.path[2]: change.new for change in found.changes} == {
+        "mesh": None, "volume_cm3": 0.5, "area_cm2": row[0].area_cm2,
+    }  # fmt: skip
 
 
 def test_a_cell_typed_in_a_real_file(made, root, tmp_path, monkeypatch, capsys):
@@ -266,6 +302,20 @@ def main_ends(main) -> None:
         main()
     except SystemExit as end:
         assert not end.code
+
+
+def test_a_workbook_that_libreoffice_saved_comes_back(office, made, root, tmp_path):
+    """It writes every cell anew, texts into a part of their own, and numbers with 15 digits."""
+    with office.open(made[2]) as book:
+        saved = book.save_as(tmp_path / "saved.xlsx", "xlsx")
+    assert dict(propose(saved, root).files) == {}
+    with office.open(made[2]) as book:
+        book.set({address(made[1], "step_minutes", "ring", STERLING, "pierce"): 8.25})
+        book.recalculate()
+        typed = book.save_as(tmp_path / "typed.xlsx", "xlsx")
+    before = state(root)
+    writing.write(propose(typed, root))
+    assert lines_changed(before, root) == {"processes.toml": ["- minutes = 9", "+ minutes = 8.25"]}
 
 
 def test_bad_cells_are_told_all_at_once_with_their_address(made, root):

@@ -16,11 +16,13 @@ from pricing.publish.workbook.bounds import Bounds
 MOST_COLUMNS = 400
 #: From here on a number that should be a fraction was meant as a percentage.
 SURELY_PER_CENT = 2
+#: Most cells of a sheet that hold something: some three times those of a workbook of a thousand variants.
+MOST_CELLS = 5_000_000
 #: A sheet ends for us behind so many empty rows.
 EMPTY_ROWS = 2_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One cell: its sheet and address, and what it holds: a number, a text, a switch, a date, or nothing."""
 
@@ -102,10 +104,15 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
             warnings.simplefilter("ignore")  # extensions that it does not know are of no concern here
             book = openpyxl.load_workbook(path, read_only=True, keep_links=False)
             try:
-                sheets = {name: _sheet(book[name], name) for name in names if name in book.sheetnames}
+                sheets: dict[str, Sheet] = {}
+                for name in names:
+                    if name in book.sheetnames:
+                        sheets[name] = _sheet(book[name], name, path)
                 says = {each.name: str(each.value) for each in book.custom_doc_props.props}
             finally:
                 book.close()
+    except TroytagError:
+        raise
     except Exception as fault:  # the library lets pass whatever its parsers meet in a file that is not what it claims
         raise TroytagError(
             f"{path} is no workbook that can be read ({type(fault).__name__}). Save it again as .xlsx."
@@ -113,10 +120,10 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
     return Incoming(path, sheets, says)
 
 
-def _sheet(sheet, name: str) -> Sheet:
+def _sheet(sheet, name: str, path: Path) -> Sheet:
     sheet.reset_dimensions()  # what it claims is no reason to read on
     rows: dict[int, dict[int, Cell]] = {}
-    empty = 0
+    empty = count = 0
     for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1):
         held = {
             place: Cell(name, address(number, place), cell.value, cell.data_type == "f")
@@ -126,6 +133,9 @@ def _sheet(sheet, name: str) -> Sheet:
         if held:
             rows[number] = held
             empty = 0
+            count += len(held)
+            if count > MOST_CELLS:
+                raise TroytagError(f"{path} is not read: its sheet {name} has more than {MOST_CELLS:,} filled cells.")
         elif (empty := empty + 1) > EMPTY_ROWS:
             break
     return Sheet(name, rows)

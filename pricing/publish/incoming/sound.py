@@ -12,7 +12,9 @@ from pricing.errors import TroytagError, UsageFault
 #: Most bytes of a file, of all its parts when unpacked, and most parts. A workbook of a thousand variants unpacks to
 #: some 150 MB.
 MOST_PACKED = 100 * 1024**2
-MOST_UNPACKED = 768 * 1024**2
+MOST_UNPACKED = 512 * 1024**2
+#: Most bytes of a part that is no sheet: such parts (texts, styles) are held in memory whole.
+MOST_BESIDE = 64 * 1024**2
 MOST_PARTS = 2_000
 #: Most cells that a sheet may claim to have: more than any that is exported, far less than a sheet can hold.
 MOST_CELLS = 100_000_000
@@ -57,10 +59,13 @@ def _check_parts(path: Path, packed: zipfile.ZipFile) -> None:
         raise TroytagError(f"{path} is no workbook of spreadsheet cells (.xlsx).")
     unpacked = 0
     for part in parts:
-        seen = b""
+        seen, size = b"", 0
         with packed.open(part) as content:
             while chunk := content.read(_CHUNK):
                 unpacked += len(chunk)
+                size += len(chunk)
+                if size > MOST_BESIDE and not part.filename.startswith("xl/worksheets/"):
+                    raise _refused(path, f"a part of it unpacks to more than {MOST_BESIDE // 1024**2} MB")
                 if unpacked > MOST_UNPACKED:
                     raise _refused(path, f"it unpacks to more than {MOST_UNPACKED // 1024**2} MB")
                 begun = not seen

@@ -21,8 +21,8 @@ HOW_TO_USE = (
     "Price list is ready to print. Checks must say OK; after a change it says that inputs were changed.",
 )
 KEEPING = (
-    "The workshop folder stays the source: this workbook does not change it. Carry figures that you want to keep over "
-    "to the folder, then export again."
+    "The workshop folder stays the source: this workbook does not change it. To keep what you changed here, save it "
+    "and type: troytag import FILE --into FOLDER. It shows what would change, and writes it with --write."
 )
 CAUTIONS = (
     "A price is as good as the minutes, losses and fees behind it: check these first.",
