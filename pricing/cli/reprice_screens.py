@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import timedelta
 from pathlib import Path
 
 from rich.padding import Padding
@@ -15,6 +13,7 @@ from pricing.cli import screen
 from pricing.editions.chain import Edition
 from pricing.shown import Shown, percent
 from pricing.studies.changes import Change, Changes
+from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import Repricing, Row
 
 #: Held rows that a maker should see all the same: something other than the policy's band holds them.
@@ -110,39 +109,8 @@ def _line(repricing: Repricing, row: Row) -> tuple[str | Text, ...]:
 
 def because(repricing: Repricing, row: Row) -> str:
     """The reason of a verdict in a few words."""
-    shown = Shown(repricing.costing.computed.resolved.currency)
     terms = repricing.costing.folder.stated.channels.get(row.channel)
-    own = terms.reprice if terms else None
-    raising = row.asked is not None and row.held is not None and row.asked > row.held
-    said = {
-        "same": "as asked",
-        "policy": "asked",
-        "fixed": "fixed by you",
-        "asks_less": "the policy asks less still",
-        "ladder": "the ladder",
-        "accepted": "your word",
-        "kept": "your word",
-        "new": "",
-        "gone": "sold no more",
-    }.get(row.reason)
-    if own and said is None:
-        band = own.keep_within if raising or own.falling is None else own.falling
-        said = {
-            "within": f"within {_points(band)}",
-            "beyond": f"beyond {_points(band)}",
-            "below_least": f"below {percent(own.least_margin, 0)}",
-            "too_coarse": f"a rounding step is over {percent(own.largest_step, 0)}",
-            "waits": "",
-        }[row.reason]
-        if row.reason == "waits":
-            said = f"waits to {row.in_force.set_on + timedelta(days=math.ceil(own.days_between or 0))}"
-    if row.owing and row.reason != "too_coarse":
-        said = f"{said}; {shown.money(row.owing, signed=True)} owing"
-    return said or ""
-
-
-def _points(fraction: float) -> str:
-    return f"{100 * fraction:g} pts"
+    return reason_words(row, terms.reprice if terms else None, Shown(repricing.costing.computed.resolved.currency))
 
 
 def hints(repricing: Repricing, found: Changes) -> list[str]:

@@ -6,8 +6,6 @@ import hashlib
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
-from math import ceil
 from types import MappingProxyType
 from urllib.parse import urlencode
 
@@ -24,6 +22,7 @@ from pricing.page.rendering import Frame, is_part, page
 from pricing.page.words import missing
 from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
+from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import Repricing, Row
 
 PAGE_ROWS = 60
@@ -301,30 +300,4 @@ def _told(desk: Desk, look: Look, found: Repricing, row: Row) -> RowTold:
 def because(look: Look, row: Row) -> str:
     """The reason of a verdict in a few words."""
     terms = look.costing.folder.stated.channels.get(row.channel)
-    own = terms.reprice if terms else None
-    raising = row.asked is not None and row.held is not None and row.asked > row.held
-    said = {
-        "same": "asked as it is",
-        "policy": "the policy asks it",
-        "fixed": "fixed by you",
-        "ladder": "the ladder asks it",
-        "asks_less": "low, and the policy asks less still",
-        "accepted": "your word",
-        "kept": "your word",
-        "new": "not published yet",
-        "gone": "sold no more",
-    }.get(row.reason)
-    if said is None and own is not None:
-        band = own.keep_within if raising or own.falling is None else own.falling
-        said = {
-            "within": f"within {100 * band:g} points of what is asked",
-            "beyond": f"more than {100 * band:g} points off",
-            "below_least": f"earns less than {percent(own.least_margin)}",
-            "too_coarse": f"one rounding step is over {percent(own.largest_step)}",
-            "waits": "",
-        }.get(row.reason, "")
-        if row.reason == "waits" and row.in_force:
-            said = f"waits until {row.in_force.set_on + timedelta(days=ceil(own.days_between or 0))}"
-    if row.owing and row.reason != "too_coarse":
-        said = f"{said}; {look.shown.money(row.owing, signed=True)} still owing"
-    return said or ""
+    return reason_words(row, terms.reprice if terms else None, look.shown)

@@ -1,0 +1,48 @@
+"""The reason of a verdict in a few words, as every face tells it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import timedelta
+from types import MappingProxyType
+
+from pricing.model.channel import Reprice
+from pricing.shown import Shown, percent
+from pricing.studies.repricing import Row
+
+#: Reasons that need no figure.
+SAID: Mapping[str, str] = MappingProxyType(
+    {
+        "same": "as asked",
+        "policy": "asked",
+        "fixed": "fixed by you",
+        "asks_less": "the policy asks less still",
+        "ladder": "the ladder",
+        "accepted": "your word",
+        "kept": "your word",
+        "new": "",
+        "gone": "sold no more",
+    }
+)
+
+
+def reason_words(row: Row, own: Reprice | None, shown: Shown) -> str:
+    """Why a price is held or moved; `own` is the channel's repricing rule, None where it has none."""
+    said = SAID.get(row.reason) or (_by_the_rule(row, own) if own else "")
+    if row.owing and row.reason != "too_coarse":
+        said = f"{said}; {shown.money(row.owing, signed=True)} owing"
+    return said
+
+
+def _by_the_rule(row: Row, own: Reprice) -> str:
+    if row.reason == "waits" and row.in_force:
+        return f"waits to {row.in_force.set_on + timedelta(days=math.ceil(own.days_between or 0))}"
+    raising = row.asked is not None and row.held is not None and row.asked > row.held
+    band = own.keep_within if raising or own.falling is None else own.falling
+    return {
+        "within": f"within {100 * band:g} pts",
+        "beyond": f"beyond {100 * band:g} pts",
+        "below_least": f"below {percent(own.least_margin)}",
+        "too_coarse": f"a rounding step is over {percent(own.largest_step)}",
+    }.get(row.reason, "")
