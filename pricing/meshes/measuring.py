@@ -21,8 +21,15 @@ from pricing.meshes.ply import read_ply
 from pricing.meshes.soundness import Verdict, judge, quick_findings
 from pricing.meshes.soup import Soup
 from pricing.meshes.stl import read_stl
-from pricing.meshes.threemf import read_3mf
 from pricing.units import MILLIMETRES_PER_INCH
+
+
+def read_3mf(source: Source) -> Soup:
+    """A 3MF's triangles; the reader and its XML parser are loaded when one is met."""
+    from pricing.meshes import threemf
+
+    return threemf.read_3mf(source)
+
 
 #: Millimetres in one of each unit that a mesh may be drawn in; the first four can be stated, a 3MF may use all.
 MILLIMETRES_PER = MappingProxyType(
