@@ -9,10 +9,16 @@ prefix `other_` (all the rows that share everything but the last axis).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 
-from pricing.model.resolved import ROWS
+from pricing.model.given import Figure
+from pricing.model.resolved import ROWS, Resolved, Row
+from pricing.model.stated import FILE_OF
+
+#: The row class of a table.
+ROW_OF: Mapping[str, type[Row]] = MappingProxyType({row.table: row for row in ROWS})
 
 
 @dataclass(frozen=True)
@@ -21,8 +27,11 @@ class Table:
 
     name: str
     axes: tuple[str, ...]
-    keys: Mapping[str, str] = field(default_factory=dict)
     inside: tuple[str, ...] = ()  # the nearest first
+
+    @cached_property
+    def keys(self) -> Mapping[str, str]:
+        return {name: known.target for name, known in ROW_OF[self.name].figures.items() if known.target}
 
 
 TABLES: Mapping[str, Table] = MappingProxyType(
@@ -31,22 +40,22 @@ TABLES: Mapping[str, Table] = MappingProxyType(
         for table in (
             Table("workshop", ()),
             Table("currency", ("currency",)),
-            Table("metal", ("metal",), {"currency": "currency"}),
+            Table("metal", ("metal",)),
             Table("alloy", ("alloy",)),
-            Table("content", ("alloy", "content"), {"metal": "metal"}, inside=("alloy",)),
+            Table("content", ("alloy", "content"), inside=("alloy",)),
             Table("role", ("role",)),
             Table("machine", ("machine",)),
             Table("material", ("material",)),
             Table("flask", ("flask",)),
-            Table("variant", ("variant",), {"alloy": "alloy", "flask": "flask"}),
-            Table("casting", ("variant", "casting"), {"in_alloy": "alloy"}, inside=("variant",)),
-            Table("finding", ("variant", "finding"), {"finding_alloy": "alloy"}, inside=("variant",)),
-            Table("step", ("variant", "step"), {"role": "role", "machine": "machine"}, inside=("variant",)),
-            Table("use", ("variant", "step", "use"), {"material": "material"}, inside=("step", "variant")),
-            Table("channel", ("channel",), {"role": "role"}),
+            Table("variant", ("variant",)),
+            Table("casting", ("variant", "casting"), inside=("variant",)),
+            Table("finding", ("variant", "finding"), inside=("variant",)),
+            Table("step", ("variant", "step"), inside=("variant",)),
+            Table("use", ("variant", "step", "use"), inside=("step", "variant")),
+            Table("channel", ("channel",)),
             Table("fee", ("channel", "fee"), inside=("channel",)),
             Table("price_step", ("channel", "price_step"), inside=("channel",)),
-            Table("price", ("variant", "channel"), {"followed": "price"}, inside=("variant", "channel")),
+            Table("price", ("variant", "channel"), inside=("variant", "channel")),
         )
     }
 )
@@ -85,6 +94,7 @@ class Input:
     """One thing that the formulas take from the maker: a column of a table.
 
     `optional` inputs may be left open; `stated` is the name of the input whose `_stated` companion this is.
+    `said` is all that its row class says of it: where it is stated, what it belongs to, whether it may be typed.
     """
 
     name: str
@@ -94,6 +104,7 @@ class Input:
     idle: float
     optional: bool = False
     stated: str | None = None
+    said: Figure | None = None
 
     @property
     def is_switch(self) -> bool:
@@ -102,22 +113,37 @@ class Input:
 
 def _inputs() -> dict[str, Input]:
     inputs: dict[str, Input] = {}
-    for row in ROWS:
-        for name, field_info in row.model_fields.items():
-            extra = field_info.json_schema_extra
-            if not extra:
-                continue
-            optional = type(None) in getattr(field_info.annotation, "__args__", ())
-            meaning = field_info.description or ""
-            inputs[name] = Input(name, row.table, extra["unit"], meaning, extra["idle"], optional)
-            if optional:
-                companion = f"{name}_stated"
-                meaning = f"Whether {name} is stated."
-                inputs[companion] = Input(companion, row.table, "switch", meaning, 0.0, stated=name)
+    for known in (known for row in ROWS for known in row.figures.values() if known.unit):
+        name, table, optional = known.name, known.table, known.optional
+        inputs[name] = Input(name, table, known.unit, known.meaning, known.idle, optional, said=known)
+        if optional:
+            companion = f"{name}_stated"
+            inputs[companion] = Input(
+                companion, table, "switch", f"Whether {name} is stated.", 0.0, stated=name, said=known
+            )
     return inputs
 
 
 INPUTS: Mapping[str, Input] = MappingProxyType(_inputs())
+
+
+def place_of(said: Figure, resolved: Resolved, index: tuple[int, ...]) -> tuple[str, tuple[str | int, ...]]:
+    """The file and the path in it where a figure of the row at `index` is stated."""
+    above = [said.table]
+    while above[0] in CHILDREN:
+        above.insert(0, CHILDREN[above[0]][0])
+    here: Row | Resolved = resolved
+    named = []
+    for table, place in zip(above, index, strict=True) if index else ():
+        here = getattr(here, CHILDREN[table][1] if table in CHILDREN else OUTERMOST[table])[place]
+        named.append(next((name for key in ("name", "element") if (name := getattr(here, key, None))), place))
+    stars = iter(
+        name if kind is dict else place for name, place, kind in zip(named, index, said.leaf.stars, strict=True)
+    )
+    at = [part for part in (ROW_OF[said.table].at or "").split(".") if part]
+    head, *path = (next(stars) if part == "*" else part for part in (*at, *said.path))
+    file, top = FILE_OF[head]
+    return file, (*top, *path)
 
 
 @dataclass(frozen=True)
@@ -163,3 +189,10 @@ def path_between(result: str, source: str) -> Path | None:
             return found[0] if len(found) == 1 else None
         frontier = further
     return None
+
+
+def table_of(row: type[Row]) -> tuple[str, tuple[str, ...]]:
+    """The file and the table in it where rows with names of their own are stated."""
+    head, *path = (row.at or "").removesuffix(".*").split(".")
+    file, top = FILE_OF[head]
+    return file, (*top, *path)

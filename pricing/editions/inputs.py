@@ -6,16 +6,16 @@ A row that holds rows of another table (a variant its steps) names them by their
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from pricing.model.resolved import ROWS, Resolved, Row
-from pricing.tables import CHILDREN, OUTERMOST
+from pricing.model.resolved import Resolved, Row
+from pricing.tables import CHILDREN, OUTERMOST, ROW_OF
 
 #: Attributes that hold rows of another table, by the attribute's name.
 NESTED = MappingProxyType({attribute: table for table, (_, attribute) in CHILDREN.items()})
-ROW_TYPES = MappingProxyType({row.table: row for row in ROWS})
 
 
 def frozen_inputs(resolved: Resolved) -> dict[str, Any]:
@@ -43,7 +43,7 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
                 values[name] = tuple(row(NESTED[name], inner) for inner in values[name])
             plain = {name: value for name, value in values.items() if name not in NESTED}
             held = {name: values[name] for name in values if name in NESTED}
-            made[table, place] = _checked(ROW_TYPES[table], plain, held)
+            made[table, place] = _checked(ROW_OF[table], {**_unstated(table, plain), **plain}, held)
         return made[table, place]
 
     rows = frozen["rows"]
@@ -79,6 +79,15 @@ class _Keeper:
             kept["rows"].append(values)
         self.seen[id(row)] = place
         return place
+
+
+def _unstated(table: str, held: Collection[str]) -> dict[str, Any]:
+    """What a column that came later than the edition holds: what a folder comes to that does not state it."""
+    return {
+        known.name: known.unstated
+        for known in ROW_OF[table].figures.values()
+        if known.name not in held and known.has_unstated
+    }
 
 
 def _plain(value: Any) -> Any:

@@ -11,6 +11,7 @@ from pricing.folder.in_force import age_warning, exchange_problem
 from pricing.folder.inherit import findings_of
 from pricing.folder.price_history import FILE as PRICES_FILE
 from pricing.model.alloy import Alloy
+from pricing.model.given import row_of
 from pricing.model.product import Product
 from pricing.model.quote import Quote
 from pricing.model.resolved import AlloyRow, ContentRow, CurrencyRow, MetalRow
@@ -69,14 +70,7 @@ def metal_and_currency_rows(
         _warn_if_stale(bench, currency, quote)
         currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price))
     rows = tuple(
-        MetalRow(
-            name=metal,
-            currency=quote.currency,
-            quote_price=quote.price,
-            grams_per_unit=GRAMS_PER[quote.per],
-            quoted_per=quote.per,
-            quoted_on=quote.date,
-        )
+        row_of(MetalRow, quote, name=metal, grams_per_unit=GRAMS_PER[quote.per])
         for metal in needed
         if (quote := bench.quotes.metals.get(metal))
     )
@@ -132,19 +126,4 @@ def alloy_row(name: str, alloy: Alloy, known: set[str]) -> AlloyRow:
             )
             for element, fraction in alloy.composition.items()
         )
-    return AlloyRow(
-        name=name,
-        title=alloy.name,
-        density=alloy.density,
-        premium=alloy.premium,
-        fabrication_per_g=alloy.fabrication_per_g,
-        stock_premium=alloy.stock_premium,
-        stock_fabrication_per_g=alloy.stock_fabrication_per_g,
-        scrap_payout=alloy.scrap_payout,
-        scrap_fee_per_g=alloy.scrap_fee_per_g,
-        lemel_payout=alloy.lemel_payout,
-        lemel_fee_per_g=alloy.lemel_fee_per_g,
-        melt_loss=alloy.melt_loss,
-        max_return_share=alloy.max_return_share,
-        contents=contents,
-    )
+    return row_of(AlloyRow, alloy, name=name, contents=contents)

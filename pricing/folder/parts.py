@@ -21,19 +21,18 @@ from pricing.model.doubt import Doubt
 from pricing.model.process import Step
 from pricing.model.product import Product
 from pricing.model.quote import Quote
+from pricing.model.stated import FILE_OF
 from pricing.model.workshop import Workshop
+from pricing.tables import ROW_OF, table_of
 
 #: Where the names of a kind are defined: the file, and the table in it.
 DEFINED: Mapping[str, tuple[str, Path]] = MappingProxyType(
     {
-        "alloy": ("alloys.toml", ("alloys",)),
-        "process": ("processes.toml", ("processes",)),
-        "channel": ("channels.toml", ("channels",)),
-        "role": ("workshop.toml", ("labour",)),
-        "machine": ("workshop.toml", ("machines",)),
-        "material": ("workshop.toml", ("materials",)),
-        "flask": ("workshop.toml", ("flasks",)),
+        row.table: defined
+        for row in (*(ROW_OF[kind] for kind in ("alloy", "channel", "role", "machine", "material", "flask")),)
+        if (defined := table_of(row))
     }
+    | {"process": FILE_OF["processes"]}
 )
 
 

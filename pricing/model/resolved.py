@@ -9,66 +9,91 @@ A field that may be None has a companion input `<name>_stated`.
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, ClassVar
+from typing import ClassVar
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict
 
-
-class Row(BaseModel):
-    """One row of a table of inputs."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-    table: ClassVar[str]
+from pricing.model.given import ANYTHING, ITSELF, Row, given, leads_to, word
 
 
-def given(unit: str, meaning: str, idle: float = 0.0, **rest: Any) -> Any:
-    """An input of the formulas: its unit (`switch` for a yes or no), its meaning, what an idle row holds."""
-    return Field(description=meaning, json_schema_extra={"unit": unit, "idle": idle}, **rest)
-
-
-class WorkshopRow(Row):
+class WorkshopRow(Row, at="", group="policy"):
     table: ClassVar[str] = "workshop"
-    overhead_per_month: float = given("cur", "Overhead of a month: rent, insurance, phone, accounts.")
-    productive_hours: float = given("h", "Attended hours that the month's overhead is spread over.", 1.0)
-    price_per_kwh: float = given("cur/kWh", "Price of electricity.")
-    unreclaimed_tax: float = given("1", "Purchase tax that cannot be claimed back, as a fraction on top.")
-    workshop_max_return_share: float = given("1", "Most of a charge that may be returned metal, unless an alloy says.")
-    run_sets: float = given("1", "Sets in the run that is costed; 0 for the steady state.")
-    design_charged: bool = given("switch", "Whether the design is charged to the run.")
-    has_ladder: bool = given("switch", "Whether there is a ladder between wholesale and retail.")
-    keystone: float = given("1", "Retail ex-tax price is at least so many times the highest wholesale one.")
-    one_retail_price: bool = given("switch", "Whether every retail channel asks the same list price.")
+    overhead_per_month: float = given(
+        "cur",
+        "Overhead of a month: rent, insurance, phone, accounts.",
+        at="workshop.overhead.per_month",
+        group="overhead",
+    )
+    productive_hours: float = given(
+        "h",
+        "Attended hours that the month's overhead is spread over.",
+        1.0,
+        at="workshop.overhead.productive_hours",
+        group="overhead",
+    )
+    price_per_kwh: float = given(
+        "cur/kWh", "Price of electricity.", at="workshop.energy.price_per_kwh", group="machines"
+    )
+    unreclaimed_tax: float = given(
+        "1",
+        "Purchase tax that cannot be claimed back, as a fraction on top.",
+        at="workshop.unreclaimed_tax",
+        group="tax",
+    )
+    workshop_max_return_share: float = given(
+        "1",
+        "Most of a charge that may be returned metal, unless an alloy says.",
+        at="workshop.max_return_share",
+        group="alloys",
+    )
+    run_sets: float = given(
+        "1", "Sets in the run that is costed; 0 for the steady state.", at=None, typed=True, group="design"
+    )
+    design_charged: bool = given(
+        "switch", "Whether the design is charged to the run.", at=None, typed=True, group="design"
+    )
+    has_ladder: bool = given(
+        "switch", "Whether there is a ladder between wholesale and retail.", at="ladder", says=ANYTHING, typed=True
+    )
+    keystone: float = given(
+        "1", "Retail ex-tax price is at least so many times the highest wholesale one.", at="ladder.keystone"
+    )
+    one_retail_price: bool = given(
+        "switch", "Whether every retail channel asks the same list price.", at="ladder.one_retail_price"
+    )
 
 
-class CurrencyRow(Row):
+class CurrencyRow(Row, at="quotes.*", group="exchange"):
     table: ClassVar[str] = "currency"
     name: str
-    exchange_rate: float = given("cur/quoted", "One unit of the quote's currency in the workshop's currency.")
+    exchange_rate: float = given(
+        "cur/quoted", "One unit of the quote's currency in the workshop's currency.", at="price"
+    )
 
 
-class MetalRow(Row):
+class MetalRow(Row, at="quotes.*", group="metal"):
     table: ClassVar[str] = "metal"
     name: str
-    currency: str
-    quote_price: float = given("quoted", "Price in force, as quoted.")
-    grams_per_unit: float = given("g", "Grams in what it is quoted per.", 1.0)
-    quoted_per: str
-    quoted_on: date | None
+    currency: str = leads_to("currency")
+    quote_price: float = given("quoted", "Price in force, as quoted.", at="price")
+    grams_per_unit: float = given("g", "Grams in what it is quoted per.", 1.0, at=None)
+    quoted_per: str = word("per")
+    quoted_on: date | None = word("date")
 
 
-class ContentRow(Row):
+class ContentRow(Row, at="alloys.*.composition.*", group="alloys"):
     table: ClassVar[str] = "content"
     element: str
-    metal: str | None
-    mass_fraction: float = given("1", "Share of the element in the alloy by mass.")
-    is_priced: bool = given("switch", "Whether the element's content is given a value.")
-    pays_as_scrap: bool = given("switch", "Whether the refiner pays for the element.")
+    metal: str | None = leads_to("metal", at=None)
+    mass_fraction: float = given("1", "Share of the element in the alloy by mass.", at=ITSELF)
+    is_priced: bool = given("switch", "Whether the element's content is given a value.", at=None, typed=True)
+    pays_as_scrap: bool = given("switch", "Whether the refiner pays for the element.", at=None, typed=True)
 
 
-class AlloyRow(Row):
+class AlloyRow(Row, at="alloys.*", group="alloys"):
     table: ClassVar[str] = "alloy"
     name: str
-    title: str
+    title: str = word("name")
     density: float = given("g/cm3", "Density as cast.", 1.0)
     premium: float = given("1", "Premium of casting grain over its melt value.")
     fabrication_per_g: float = given("cur/g", "Charge by weight for casting grain.")
@@ -85,14 +110,14 @@ class AlloyRow(Row):
     contents: tuple[ContentRow, ...]
 
 
-class RoleRow(Row):
+class RoleRow(Row, at="workshop.labour.*", group="labour"):
     table: ClassVar[str] = "role"
     name: str
-    wage: float = given("cur/h", "Pay of an hour.")
+    wage: float = given("cur/h", "Pay of an hour.", at="rate")
     on_cost: float = given("1", "What falls on top of the pay, as a fraction.")
 
 
-class MachineRow(Row):
+class MachineRow(Row, at="workshop.machines.*", group="machines"):
     table: ClassVar[str] = "machine"
     name: str
     purchase: float = given("cur", "Price of the machine when bought.")
@@ -103,155 +128,171 @@ class MachineRow(Row):
     duty: float = given("1", "Mean share of the rated power that is drawn.")
 
 
-class MaterialRow(Row):
+class MaterialRow(Row, at="workshop.materials.*", group="materials"):
     table: ClassVar[str] = "material"
     name: str
-    pack_unit: str
+    pack_unit: str = word("unit")
     pack_price: float = given("cur", "Price of a pack.")
     pack_size: float = given("pack_unit", "What a pack holds.", 1.0)
     waste: float = given("1", "Bought but never used, as a fraction on top.")
 
 
-class FlaskRow(Row):
+class FlaskRow(Row, at="workshop.flasks.*", group="materials"):
     table: ClassVar[str] = "flask"
     name: str
-    flask_diameter_mm: float = given("mm", "Inner diameter of the flask.")
-    flask_height_mm: float = given("mm", "Inner height of the flask.")
+    flask_diameter_mm: float = given("mm", "Inner diameter of the flask.", at="diameter_mm")
+    flask_height_mm: float = given("mm", "Inner height of the flask.", at="height_mm")
     water_per_100: float = given("1", "Water by weight per 100 of powder.")
     slurry_density: float = given("g/cm3", "Density of the mixed investment.")
-    button_cm3: float = given("cm3", "Metal in the button of a flask.")
+    button_cm3: float = given("cm3", "Metal in the button of a flask.", group="design")
     powder_g: float | None = given("g", "Weighed powder of a flask; computed where none.")
 
 
-class CastingRow(Row):
+class CastingRow(Row, at="products.*.castings.*", group="design"):
     table: ClassVar[str] = "casting"
-    name: str
-    in_alloy: str | None
-    casting_count: float = given("1", "How many of it are in a set.")
+    name: str = word("name")
+    in_alloy: str | None = leads_to("alloy")
+    casting_count: float = given("1", "How many of it are in a set.", at="count")
     volume_cm3: float | None = given("cm3", "Volume as drawn or measured from a mesh.")
     model_g: float | None = given("g", "Mass of a weighed wax or resin model.")
     model_density: float = given("g/cm3", "Density of that model.", 1.0)
     metal_g: float | None = given("g", "Mass of a weighed piece of metal.")
-    weighed_finished: bool = given("switch", "Whether the piece was weighed when finished.")
+    weighed_finished: bool = given(
+        "switch", "Whether the piece was weighed when finished.", at="weighed", says="finished"
+    )
     area_cm2: float = given("cm2", "Surface as drawn or measured from a mesh.")
 
 
-class FindingRow(Row):
+class FindingRow(Row, at="products.*.findings.*", group="findings"):
     table: ClassVar[str] = "finding"
-    name: str
-    finding_alloy: str | None
-    finding_quantity: float = given("1", "How many of it go on a set.")
-    finding_price: float = given("cur", "Price of one, without its metal where that is stated.")
-    finding_metal_g: float = given("g", "Metal in one that is paid by weight.")
+    name: str = word("name")
+    finding_alloy: str | None = leads_to("alloy", at="alloy")
+    finding_quantity: float = given("1", "How many of it go on a set.", at="quantity")
+    finding_price: float = given("cur", "Price of one, without its metal where that is stated.", at="price")
+    finding_metal_g: float = given("g", "Metal in one that is paid by weight.", at="metal_g")
     spoil: float = given("1", "Spoiled or lost, as a fraction on top.")
 
 
-class UseRow(Row):
+class UseRow(Row, at="processes.*.*.uses.*", group="materials"):
     table: ClassVar[str] = "use"
-    material: str
-    use_quantity: float = given("pack_unit", "Taken each time the step is done.")
-    takes_flask_powder: bool = given("switch", "Whether the step fills a flask with powder.")
+    material: str = leads_to("material")
+    use_quantity: float = given("pack_unit", "Taken each time the step is done.", at="quantity")
+    takes_flask_powder: bool = given(
+        "switch", "Whether the step fills a flask with powder.", at="quantity", says="flask"
+    )
     per_cm3: float = given("pack_unit/cm3", "Taken per cm3 of the set's patterns.")
     per_cm2: float = given("pack_unit/cm2", "Taken per cm2 of the set's surface.")
     per_g: float = given("pack_unit/g", "Taken per gram of the set as cast.")
 
 
-class StepRow(Row):
+class StepRow(Row, at="processes.*.*", group="design"):
     table: ClassVar[str] = "step"
-    name: str
-    role: str | None
-    machine: str | None
-    is_piece: bool = given("switch", "Whether the step is counted by the piece.")
-    is_flask: bool = given("switch", "Whether the step is counted by the flask.")
-    is_design: bool = given("switch", "Whether the step is done once for a design.")
-    is_metal_step: bool = given("switch", "Whether the metal comes in at this step.")
-    is_from_metal: bool = given("switch", "Whether the step is the metal step or comes after it.")
+    name: str = word("name")
+    role: str | None = leads_to("role", at="labour", group="labour")
+    machine: str | None = leads_to("machine", group="machines")
+    is_piece: bool = given("switch", "Whether the step is counted by the piece.", at="per", says="piece")
+    is_flask: bool = given("switch", "Whether the step is counted by the flask.", at="per", says="flask")
+    is_design: bool = given("switch", "Whether the step is done once for a design.", at="per", says="design")
+    is_metal_step: bool = given("switch", "Whether the metal comes in at this step.", at="takes_metal", says=ANYTHING)
+    is_from_metal: bool = given("switch", "Whether the step is the metal step or comes after it.", at=None)
     together: float = given("1", "How many are done at once.", 1.0)
     shared: bool = given("switch", "Whether the load is filled up with other work.")
-    step_minutes: float = given("min", "Attended minutes each time.")
-    rework: float = given("1", "Fraction of the units that is mended.")
-    rework_minutes: float = given("min", "Attended minutes of a mending.")
-    machine_minutes: float = given("min", "Machine minutes each time.")
-    good: float = given("1", "Fraction that comes out good.", 1.0)
+    step_minutes: float = given("min", "Attended minutes each time.", at="minutes", group="labour")
+    rework: float = given("1", "Fraction of the units that is mended.", group="good")
+    rework_minutes: float = given("min", "Attended minutes of a mending.", group="labour")
+    machine_minutes: float = given("min", "Machine minutes each time.", group="machines")
+    good: float = given("1", "Fraction that comes out good.", 1.0, group="good")
     metal_loss: float = given("1", "Share of the piece's mass that is taken off.")
     caught: float = given("1", "Share of what is taken off that is kept.")
-    goes_to_refiner: bool = given("switch", "Whether a spoiled piece must go to the refiner.")
-    is_lost: bool = given("switch", "Whether a spoiled piece is lost.")
-    step_fee: float = given("cur", "Bought-in service each time.")
+    goes_to_refiner: bool = given(
+        "switch", "Whether a spoiled piece must go to the refiner.", at="rejects", says="refiner", group="good"
+    )
+    is_lost: bool = given("switch", "Whether a spoiled piece is lost.", at="rejects", says="lost", group="good")
+    step_fee: float = given("cur", "Bought-in service each time.", at="fee", group="services")
     from_g: float = given("g", "Least finished mass of a set from which the step is done.")
     uses: tuple[UseRow, ...]
 
 
-class PriceStepRow(Row):
+class PriceStepRow(Row, at="channels.*.rounding.steps_by_price.*", group="policy"):
     table: ClassVar[str] = "price_step"
-    applies_below: float | None = given("cur", "The step holds for amounts below this; none for the last.")
-    step_size: float = given("cur", "Prices go up in steps of this.", 1.0)
-    step_position: float = given("1", "Place of the step in its list, from 0.", -1.0)
+    applies_below: float | None = given("cur", "The step holds for amounts below this; none for the last.", at="below")
+    step_size: float = given("cur", "Prices go up in steps of this.", 1.0, at="step")
+    step_position: float = given("1", "Place of the step in its list, from 0.", -1.0, at=None)
 
 
-class FeeRow(Row):
+class FeeRow(Row, at="channels.*.fees.*", group="channel"):
     table: ClassVar[str] = "fee"
-    name: str
-    fee_rate: float = given("1", "Fraction of what the fee is counted on.")
-    fee_min: float = given("cur", "Least of the running part.")
-    fee_max: float | None = given("cur", "Most of the running part; none where it has no cap.")
-    fee_fixed: float = given("cur", "Fixed part.")
-    fee_share: float = given("1", "Fraction of the orders that it falls on.")
-    fee_per_set: bool = given("switch", "Whether it is taken per set and not per order.")
-    fee_of_order: bool = given("switch", "Whether postage counts as well.")
-    fee_taxed: bool = given("switch", "Whether it is counted on amounts with tax.")
+    name: str = word("name")
+    fee_rate: float = given("1", "Fraction of what the fee is counted on.", at="rate")
+    fee_min: float = given("cur", "Least of the running part.", at="min")
+    fee_max: float | None = given("cur", "Most of the running part; none where it has no cap.", at="max")
+    fee_fixed: float = given("cur", "Fixed part.", at="fixed")
+    fee_share: float = given("1", "Fraction of the orders that it falls on.", at="share")
+    fee_per_set: bool = given("switch", "Whether it is taken per set and not per order.", at="per", says="set")
+    fee_of_order: bool = given("switch", "Whether postage counts as well.", at="of", says="order")
+    fee_taxed: bool = given("switch", "Whether it is counted on amounts with tax.", at="taxed")
 
 
-class ChannelRow(Row):
+class ChannelRow(Row, at="channels.*", group="channel"):
     table: ClassVar[str] = "channel"
     name: str
-    role: str | None
-    is_wholesale: bool = given("switch", "Whether the channel sells to shops.")
-    tax_rate: float = given("1", "Sales tax as a fraction.")
-    tax_included: bool = given("switch", "Whether the list price has the tax in it.")
-    sets_per_order: float = given("1", "Mean number of sets in an order.", 1.0)
+    role: str | None = leads_to("role", at="labour")
+    is_wholesale: bool = given(
+        "switch", "Whether the channel sells to shops.", at="audience", says="wholesale", typed=False
+    )
+    tax_rate: float = given("1", "Sales tax as a fraction.", at="tax.rate")
+    tax_included: bool = given("switch", "Whether the list price has the tax in it.", at="tax.included")
+    sets_per_order: float = given("1", "Mean number of sets in an order.", 1.0, at="units_per_order")
     discount: float = given("1", "Mean discount over the year.")
-    postage_charged: float = given("cur", "Postage that the buyer of an order pays, tax in.")
-    postage_cost: float = given("cur", "Postage that an order costs.")
+    postage_charged: float = given("cur", "Postage that the buyer of an order pays, tax in.", at="postage.charged")
+    postage_cost: float = given("cur", "Postage that an order costs.", at="postage.cost")
     packing: float = given("cur", "Packing that an order costs.")
-    order_minutes: float = given("min", "Attended minutes for an order.")
+    order_minutes: float = given("min", "Attended minutes for an order.", at="minutes")
     refund_share: float = given("1", "Fraction of the sets that is refunded.")
     refund_cost: float = given("cur", "What a refunded set costs.")
-    ending: float = given("cur", "What every price ends in.")
-    rounds_up: bool = given("switch", "Whether prices are rounded up, not to the nearest.")
+    ending: float = given("cur", "What every price ends in.", at="rounding.ending", group="policy")
+    rounds_up: bool = given(
+        "switch",
+        "Whether prices are rounded up, not to the nearest.",
+        at="rounding.direction",
+        says="up",
+        group="policy",
+    )
     fees: tuple[FeeRow, ...]
     price_steps: tuple[PriceStepRow, ...]
 
 
-class PriceRow(Row):
+class PriceRow(Row, at="channels.*", group="policy"):
     """What one variant asks in one channel; a variant has one for every channel, sold there or not."""
 
     table: ClassVar[str] = "price"
     channel: str
-    followed: str | None
+    followed: str | None = leads_to("price", at="policy.keystone_of")
     policy_kind: str
-    sold: bool = given("switch", "Whether the product is sold in the channel.")
-    is_fixed: bool = given("switch", "Whether the price is stated as it is.")
-    fixed_price: float = given("cur", "That price.")
-    asks_solving: bool = given("switch", "Whether the policy is a margin, a markup or earnings.")
-    asked_margin: float = given("1", "Margin on net sales that is asked.")
-    asked_markup: float = given("1", "Markup on unit cost that is asked.")
-    asks_earnings: bool = given("switch", "Whether earnings per hour are asked.")
-    asked_earnings: float = given("cur/h", "Earnings per hour that are asked.")
-    unit_multiple: float = given("1", "Ex-tax price in times the unit cost.")
-    metal_multiple: float = given("1", "Ex-tax price in times the metal cost.")
-    work_multiple: float = given("1", "Ex-tax price in times all other cost.")
-    follows: bool = given("switch", "Whether the price follows another channel's.")
-    follow_multiple: float = given("1", "Ex-tax price in times the followed channel's.")
+    sold: bool = given("switch", "Whether the product is sold in the channel.", at=None, typed=True)
+    is_fixed: bool = given("switch", "Whether the price is stated as it is.", at="policy.fixed", says=ANYTHING)
+    fixed_price: float = given("cur", "That price.", at="policy.fixed")
+    asks_solving: bool = given("switch", "Whether the policy is a margin, a markup or earnings.", at=None)
+    asked_margin: float = given("1", "Margin on net sales that is asked.", at="policy.margin")
+    asked_markup: float = given("1", "Markup on unit cost that is asked.", at="policy.markup")
+    asks_earnings: bool = given("switch", "Whether earnings per hour are asked.", at="policy.earn", says=ANYTHING)
+    asked_earnings: float = given("cur/h", "Earnings per hour that are asked.", at="policy.earn")
+    unit_multiple: float = given("1", "Ex-tax price in times the unit cost.", at="policy.multiple")
+    metal_multiple: float = given("1", "Ex-tax price in times the metal cost.", at="policy.metal_multiple")
+    work_multiple: float = given("1", "Ex-tax price in times all other cost.", at="policy.work_multiple")
+    follows: bool = given(
+        "switch", "Whether the price follows another channel's.", at="policy.keystone_of", says=ANYTHING
+    )
+    follow_multiple: float = given("1", "Ex-tax price in times the followed channel's.", at="policy.multiple")
     least_price: float = given("cur", "Least list price.")
 
 
-class VariantRow(Row):
+class VariantRow(Row, at="products.*", group="design"):
     table: ClassVar[str] = "variant"
-    sku: str
-    alloy: str
-    flask: str | None
-    is_cut: bool = given("switch", "Whether the piece is cut from sheet, wire or rod.")
+    sku: str = word("sku")
+    alloy: str = leads_to("alloy", at=None)
+    flask: str | None = leads_to("flask")
+    is_cut: bool = given("switch", "Whether the piece is cut from sheet, wire or rod.", at=None)
     sprue_ratio: float = given("1", "Sprues and runners per gram of castings (offcut per gram of a cut piece).")
     pieces_per_flask: float = given("1", "Castings on one tree.", 1.0)
     expected_sales: float = given("1", "Sets over the design's life, all alloys together.", 1.0)

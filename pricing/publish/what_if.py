@@ -11,28 +11,11 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.model.currency import minor_unit_digits
+from pricing.model.given import idle_of
 from pricing.model.resolved import ChannelRow, PriceRow, PriceStepRow, Resolved
 
 #: A price row that asks nothing by itself.
-ASKS_NOTHING: Mapping[str, Any] = MappingProxyType(
-    {
-        "policy_kind": "multiple",
-        "followed": None,
-        "follows": False,
-        "follow_multiple": 0.0,
-        "is_fixed": False,
-        "fixed_price": 0.0,
-        "asks_solving": False,
-        "asks_earnings": False,
-        "asked_earnings": 0.0,
-        "asked_margin": 0.0,
-        "asked_markup": 0.0,
-        "unit_multiple": 0.0,
-        "metal_multiple": 0.0,
-        "work_multiple": 0.0,
-        "least_price": 0.0,
-    }
-)
+ASKS_NOTHING: Mapping[str, Any] = MappingProxyType({**idle_of(PriceRow), "policy_kind": "multiple", "followed": None})
 
 
 def only(resolved: Resolved, rows: Iterable[int]) -> Resolved:

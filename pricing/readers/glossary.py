@@ -5,28 +5,41 @@ from __future__ import annotations
 import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import get_args, get_origin
 
 from pydantic import BaseModel
 
 from pricing.errors import UsageFault, nearest
 from pricing.graph import Graph
-from pricing.model.alloy import Alloy
-from pricing.model.channel import Channel, Fee, Ladder, Policy, Postage, PriceStep, Reprice, Rounding, Tax
-from pricing.model.process import Step, Use
-from pricing.model.product import Casting, Finding, OwnInChannel, Product
-from pricing.model.quote import Quote
-from pricing.model.workshop import Energy, Flask, Machine, Material, Overhead, Role, Show, Workshop
+from pricing.model.given import kinds_of
+from pricing.model.process import StepFigures
+from pricing.model.product import OwnInAlloy
+from pricing.model.stated import FILE_OF, Stated
 from pricing.words import WORDS
 
+#: Figures that take the place of others are named as those are.
+OVERLAYS = (StepFigures, OwnInAlloy)
+
+
+def _written() -> Iterator[tuple[str, type[BaseModel]]]:
+    """Every stated table and the file that it is first met in."""
+    met: set[type[BaseModel]] = {*OVERLAYS}
+    lacking = [(FILE_OF[part][0], field.annotation) for part, field in Stated.model_fields.items()]
+    while lacking:
+        file, annotation = lacking.pop(0)
+        inside = []
+        for kind in kinds_of(annotation):
+            if hasattr(kind, "model_fields") and kind not in met:
+                met.add(kind)
+                yield file, kind
+                inside += [(file, field.annotation) for field in kind.model_fields.values()]
+            elif get_origin(kind) in (dict, tuple):
+                inside += [(file, each) for each in get_args(kind)]
+        lacking = inside + lacking
+
+
 #: Where each stated table is written: for a person to find it.
-WRITTEN: tuple[tuple[str, tuple[type[BaseModel], ...]], ...] = (
-    ("workshop.toml", (Workshop, Role, Overhead, Energy, Machine, Material, Flask, Show)),
-    ("alloys.toml", (Alloy,)),
-    ("metal_prices.csv", (Quote,)),
-    ("processes.toml", (Step, Use)),
-    ("products/*.toml", (Product, Casting, Finding, OwnInChannel)),
-    ("channels.toml", (Channel, Tax, Postage, Fee, Policy, Rounding, PriceStep, Reprice, Ladder)),
-)
+WRITTEN: tuple[tuple[str, type[BaseModel]], ...] = tuple(_written())
 
 
 @dataclass(frozen=True)
@@ -84,10 +97,9 @@ class Key:
 
 def keys() -> Iterator[Key]:
     """Every key of the workshop folder's files."""
-    for file, models in WRITTEN:
-        for model in models:
-            for name, field in model.model_fields.items():
-                yield Key(field.alias or name, file, model.__name__.lower(), field.description or "")
+    for file, model in WRITTEN:
+        for name, field in model.model_fields.items():
+            yield Key(field.alias or name, file, model.__name__.lower(), field.description or "")
 
 
 def entries_of(graph: Graph, name: str) -> list[Entry | Key]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from pricing.columns import Columns
 from pricing.studies.pairing import Paired
-from pricing.tables import INPUTS
+from pricing.tables import INPUTS, ROW_OF
 
 
 class Group(NamedTuple):
@@ -48,61 +48,10 @@ LABELS: Mapping[str, str] = MappingProxyType(
     }
 )
 
-#: The group of each table's inputs and keys, and of those inputs that differ from their table.
-OF_TABLE: Mapping[str, str] = MappingProxyType(
-    {
-        "currency": "exchange",
-        "metal": "metal",
-        "alloy": "alloys",
-        "content": "alloys",
-        "role": "labour",
-        "machine": "machines",
-        "material": "materials",
-        "flask": "materials",
-        "casting": "design",
-        "finding": "findings",
-        "use": "materials",
-        "step": "design",
-        "variant": "design",
-        "channel": "channel",
-        "fee": "channel",
-        "price_step": "policy",
-        "price": "policy",
-    }
-)
-OF_COLUMN: Mapping[str, str] = MappingProxyType(
-    {
-        "overhead_per_month": "overhead",
-        "productive_hours": "overhead",
-        "price_per_kwh": "machines",
-        "unreclaimed_tax": "tax",
-        "workshop_max_return_share": "alloys",
-        "run_sets": "design",
-        "design_charged": "design",
-        "has_ladder": "policy",
-        "keystone": "policy",
-        "one_retail_price": "policy",
-        "button_cm3": "design",
-        "step_minutes": "labour",
-        "rework_minutes": "labour",
-        "role": "labour",
-        "machine": "machines",
-        "machine_minutes": "machines",
-        "step_fee": "services",
-        "good": "good",
-        "rework": "good",
-        "goes_to_refiner": "good",
-        "is_lost": "good",
-        "ending": "policy",
-        "rounds_up": "policy",
-    }
-)
-
 
 def kind_of(table: str, column: str) -> str:
     """The kind of group that an input, or a key, of a table belongs to."""
-    known = OF_COLUMN.get(column.removesuffix("_stated"))
-    return known if known and not (table == "channel" and column == "role") else OF_TABLE[table]
+    return INPUTS[column].said.group if column in INPUTS else ROW_OF[table].figures[column].group
 
 
 @dataclass(frozen=True)

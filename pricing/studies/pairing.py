@@ -6,14 +6,15 @@ of them makes are left out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 import numpy as np
 
 from pricing.columns import Columns, columns_of
-from pricing.model.resolved import Resolved, Row
+from pricing.model.given import Row, idle_of
+from pricing.model.resolved import Resolved
 from pricing.tables import CHILDREN, OUTERMOST
 
 #: Rows nested in a row, by the attribute's name.
@@ -144,16 +145,7 @@ def _name(row: Row) -> str | tuple[str, str]:
 
 def _idle(row: Row) -> Row:
     """The row as if it were not there: every input idle, names and keys as they are."""
-    values = {}
-    for name, field in type(row).model_fields.items():
-        extra = field.json_schema_extra
-        if extra:
-            optional = type(None) in getattr(field.annotation, "__args__", ())
-            values[name] = None if optional else _kind(extra)(extra["idle"])
-        elif name in NESTED:
-            values[name] = tuple(_idle(inner) for inner in getattr(row, name))
+    values = idle_of(type(row))
+    for name in type(row).nested:
+        values[name] = tuple(_idle(inner) for inner in getattr(row, name))
     return row.model_copy(update=values)
-
-
-def _kind(extra: dict) -> Callable:
-    return bool if extra["unit"] == "switch" else float

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pricing.costing import asked_for, cost
 from pricing.engine import Computed
 from pricing.studies.causes import FORMULAS, Causes, causes_of_cost, causes_of_price
-from pricing.studies.groups import OF_COLUMN, OF_TABLE, Group, kind_of
+from pricing.studies.groups import Group, kind_of
 from pricing.studies.pairing import paired
 from pricing.tables import INPUTS, TABLES
 from tests.exact.workshop_writer import Workshop, write
@@ -155,14 +155,11 @@ def test_a_difference_that_only_formulas_explain_is_theirs(folder):
 
 
 def test_every_input_and_every_key_belongs_to_a_group():
-    assert set(OF_TABLE) == set(TABLES) - {"workshop"}
     for known in INPUTS.values():
         assert Group(kind_of(known.table, known.name), "x").label
     for table in TABLES.values():
         for key in table.keys:
             assert Group(kind_of(table.name, key), "x").label
-    known = {name.removesuffix("_stated") for name in INPUTS} | {key for table in TABLES.values() for key in table.keys}
-    assert set(OF_COLUMN) <= known
 
 
 def test_workshops_brought_side_by_side_have_the_same_shapes(folder):

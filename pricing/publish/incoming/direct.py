@@ -2,50 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from types import MappingProxyType
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
 
 from pricing.costing import Costing
-from pricing.folder.places import Path
-from pricing.model.channel import Postage, Rounding, Tax
+from pricing.model.resolved import ROWS
 from pricing.model.stated import Stated
 from pricing.publish.incoming.changes import Change, once
 from pricing.publish.incoming.matching import Typed
-from pricing.publish.workbook.bounds import STATED_FIELDS
+from pricing.tables import INPUTS, place_of
 
-#: Where the rows of a table stand by their names.
-NAMED: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "role": ("workshop.toml", "labour"),
-        "machine": ("workshop.toml", "machines"),
-        "material": ("workshop.toml", "materials"),
-        "flask": ("workshop.toml", "flasks"),
-        "alloy": ("alloys.toml", "alloys"),
-        "channel": ("channels.toml", "channels"),
-    }
-)
-WORKSHOP: Mapping[str, Path] = MappingProxyType(
-    {
-        "overhead_per_month": ("overhead", "per_month"),
-        "productive_hours": ("overhead", "productive_hours"),
-        "price_per_kwh": ("energy", "price_per_kwh"),
-        "unreclaimed_tax": ("unreclaimed_tax",),
-        "workshop_max_return_share": ("max_return_share",),
-    }
-)
-#: Tables inside a channel.
-INSIDE: Mapping[type, str] = MappingProxyType({Tax: "tax", Postage: "postage", Rounding: "rounding"})
-#: Switches, and what is written for no and for yes.
-SWITCHES: Mapping[str, tuple[Path, Any, Any]] = MappingProxyType(
-    {
-        "tax_included": (("tax", "included"), False, True),
-        "rounds_up": (("rounding", "direction"), "nearest", "up"),
-        "fee_per_set": (("per",), "order", "set"),
-        "fee_of_order": (("of",), "item", "order"),
-        "fee_taxed": (("taxed",), False, True),
-    }
-)
+#: Tables whose figures stand in one place.
+DIRECT = frozenset(
+    row.table
+    for row in ROWS
+    if row.at is not None and row.at.partition(".")[0] in ("", "workshop", "alloys", "channels")
+) - {"price"}
 LADDER = ("has_ladder", "keystone", "one_retail_price")
 CONTENTS = ("is_priced", "pays_as_scrap")
 
@@ -59,7 +30,7 @@ def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[Change]
             ladder.append(each)
         elif each.name in CONTENTS:
             contents.setdefault(_alloy(costing, each), []).append(each)
-        elif each.table in ("workshop", "content", "fee", "price_step") or each.table in NAMED:
+        elif each.table in DIRECT:
             yield _change(costing, each)
     yield from _refund_costs(costing, typed)
     for alloy, switched in contents.items():
@@ -68,32 +39,11 @@ def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[Change]
 
 
 def _change(costing: Costing, typed: Typed) -> Change:
-    row, name, old, new = typed.row, typed.name, typed.before, typed.value
-    inner: Path
-    if name in SWITCHES:
-        inner, for_no, for_yes = SWITCHES[name]
-        old, new = (for_yes if value else for_no for value in (old, new))
-    elif typed.table == "content":
-        inner = ()
-    else:
-        model, key = STATED_FIELDS[name]
-        inner = (INSIDE[model], key) if model in INSIDE else (key,)
-    channels = costing.computed.resolved.channels
-    if typed.table == "workshop":
-        file, path = "workshop.toml", WORKSHOP[name]
-    elif typed.table == "content":
-        file, path = "alloys.toml", ("alloys", _alloy(costing, typed), "composition", row.row.element)
-    elif typed.table == "fee":
-        file, path = "channels.toml", ("channels", channels[row.index[0]].name, "fees", row.index[1], *inner)
-    elif typed.table == "price_step":
-        around = ("channels", channels[row.index[0]].name, "rounding")
-        is_last = row.row.applies_below is None
-        file = "channels.toml"
-        path = (*around, "step") if is_last else (*around, "steps_by_price", row.index[1], inner[-1])
-    else:
-        file, table = NAMED[typed.table]
-        path = (table, row.row.name, *inner)
-    return Change(file, path, old, new, (typed.cell,))
+    said = INPUTS[typed.name].said
+    file, path = place_of(said, costing.computed.resolved, typed.row.index)
+    if typed.name == "step_size" and typed.row.row.applies_below is None:  # the last has no limit, and stands apart
+        path = (*path[:-3], "step")
+    return Change(file, path, said.written(typed.before), said.written(typed.value), (typed.cell,))
 
 
 def _refund_costs(costing: Costing, typed: Iterable[Typed]) -> Iterator[Change]:

@@ -10,7 +10,7 @@ from pricing.folder.inherit import findings_of
 from pricing.publish.incoming.family import PARTS, Family, Question, plain
 from pricing.publish.incoming.layered import Variant
 from pricing.publish.incoming.matching import Typed
-from pricing.publish.workbook.bounds import STATED_FIELDS
+from pricing.tables import INPUTS
 
 #: A product's own figure that is never taken from another, here asked like a list.
 SCALE = "scale"
@@ -83,8 +83,9 @@ def _listed(names: list[str]) -> str:
 
 def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, name: str, value: Any) -> list[Any]:
     """The list with a figure of one part changed; a volume that is typed takes the place of a mesh."""
-    key = STATED_FIELDS[name][1]
-    part = {**parts[index], key: int(value) if key == "count" else value}
+    said = INPUTS[name].said
+    key = said.path[-1]
+    part = {**parts[index], key: said.written(value)}
     if key == "volume_cm3" and "mesh" in part:
         del part["mesh"]
         measured = next(row for row in family.costing.computed.resolved.variants if row.sku == sku).castings[index]

@@ -7,14 +7,16 @@ from typing import Any
 
 from pricing.folder.inherit import figures_of, steps_of
 from pricing.folder.places import Path
+from pricing.model.product import OwnInAlloy
+from pricing.model.resolved import VariantRow
 from pricing.publish.incoming.family import Family, Question, at, plain
 from pricing.publish.incoming.layered import Shared, Variant
 from pricing.publish.incoming.matching import Typed
-from pricing.publish.workbook.bounds import STATED_FIELDS
 from pricing.publish.workbook.editable import POLICY_FIGURES
+from pricing.tables import INPUTS
 
 #: Figures of a product that may differ from alloy to alloy.
-BY_ALLOY = frozenset({"sprue_ratio", "pieces_per_flask", "expected_sales", "shrinkage"})
+BY_ALLOY = frozenset(name for name in VariantRow.figures if INPUTS.get(name) and name in OwnInAlloy.model_fields)
 POLICY_NAMES = frozenset(name for names in POLICY_FIGURES.values() for name in names)
 
 
@@ -35,9 +37,9 @@ def _ask(family: Family, questions: dict[Path, Question], typed: Typed) -> None:
         path = (name,)
     elif typed.table in ("step", "use"):
         step = family.variants[variant].steps[typed.row.index[1]].name
-        key = "uses" if typed.table == "use" else "shared" if name == "shared" else STATED_FIELDS[name][1]
+        key = "uses" if typed.table == "use" else INPUTS[name].said.path[-1]
         path = ("steps", step, key)
-        value = bool(value) if name == "shared" else value
+        value = INPUTS[name].said.written(value)
     elif name == "sold":
         path = ("sold_in",)
     else:
@@ -56,7 +58,7 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
         channels = [channel.name for channel in family.costing.computed.resolved.channels]
         name = typed.row.row.channel
         return [each for each in channels if (bool(typed.value) if each == name else each in value)]
-    key = STATED_FIELDS[typed.name][1]
+    key = INPUTS[typed.name].said.path[-1]
     if typed.table == "use":
         ways = ("quantity", "per_cm3", "per_cm2", "per_g")
         index = typed.row.index[2]

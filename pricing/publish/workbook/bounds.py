@@ -10,75 +10,9 @@ from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
 
-from pricing.model.alloy import Alloy
-from pricing.model.base import MOST_ON_TOP, FractionAboveZero
-from pricing.model.channel import Channel, Fee, Policy, Postage, PriceStep, Rounding, Tax
-from pricing.model.process import Step, Use
-from pricing.model.product import Casting, Finding, Product
-from pricing.model.quote import Quote
-from pricing.model.workshop import Energy, Flask, Machine, Material, Overhead, Role, Workshop
+from pricing.model.base import MOST_ON_TOP
 from pricing.readers.cells import literal
 from pricing.tables import INPUTS
-
-
-def _same(model: type[BaseModel], *names: str) -> dict[str, tuple[type[BaseModel], str]]:
-    return {name: (model, name) for name in names}
-
-
-#: Where the maker states an input: the model and its field. Inputs that no field holds stand in OWN_BOUNDS.
-STATED_FIELDS: Mapping[str, tuple[type[BaseModel], str]] = MappingProxyType(
-    {
-        "overhead_per_month": (Overhead, "per_month"),
-        **_same(Overhead, "productive_hours"),
-        **_same(Energy, "price_per_kwh"),
-        **_same(Workshop, "unreclaimed_tax"),
-        "workshop_max_return_share": (Workshop, "max_return_share"),
-        "exchange_rate": (Quote, "price"),
-        "quote_price": (Quote, "price"),
-        **_same(
-            Alloy, "density", "premium", "fabrication_per_g", "stock_premium", "stock_fabrication_per_g",
-            "scrap_payout", "scrap_fee_per_g", "lemel_payout", "lemel_fee_per_g", "melt_loss", "max_return_share",
-        ),
-        "wage": (Role, "rate"),
-        **_same(Role, "on_cost"),
-        **_same(Machine, "purchase", "residual", "life_hours", "maintenance_per_hour", "power_kw", "duty"),
-        **_same(Material, "pack_price", "pack_size", "waste"),
-        "flask_diameter_mm": (Flask, "diameter_mm"),
-        "flask_height_mm": (Flask, "height_mm"),
-        **_same(Flask, "water_per_100", "slurry_density", "button_cm3", "powder_g"),
-        "casting_count": (Casting, "count"),
-        **_same(Casting, "volume_cm3", "model_g", "model_density", "metal_g", "area_cm2"),
-        "finding_quantity": (Finding, "quantity"),
-        "finding_price": (Finding, "price"),
-        "finding_metal_g": (Finding, "metal_g"),
-        **_same(Finding, "spoil"),
-        "use_quantity": (Use, "quantity"),
-        **_same(Use, "per_cm3", "per_cm2", "per_g"),
-        **_same(Step, "together", "rework", "rework_minutes", "machine_minutes"),
-        **_same(Step, "good", "metal_loss", "caught", "from_g"),
-        "step_minutes": (Step, "minutes"),
-        "step_fee": (Step, "fee"),
-        "tax_rate": (Tax, "rate"),
-        "sets_per_order": (Channel, "units_per_order"),
-        **_same(Channel, "discount", "packing", "refund_share", "refund_cost", "least_price"),
-        "postage_charged": (Postage, "charged"),
-        "postage_cost": (Postage, "cost"),
-        "order_minutes": (Channel, "minutes"),
-        **_same(Rounding, "ending"),
-        "applies_below": (PriceStep, "below"),
-        "step_size": (PriceStep, "step"),
-        **{f"fee_{name}": (Fee, name) for name in ("rate", "min", "max", "fixed", "share")},
-        "fixed_price": (Policy, "fixed"),
-        "asked_margin": (Policy, "margin"),
-        "asked_markup": (Policy, "markup"),
-        "asked_earnings": (Policy, "earn"),
-        "unit_multiple": (Policy, "multiple"),
-        "follow_multiple": (Policy, "multiple"),
-        **_same(Policy, "metal_multiple", "work_multiple"),
-        **_same(Product, "sprue_ratio", "pieces_per_flask", "expected_sales", "shrinkage", "scale"),
-    }
-)  # fmt: skip
-
 
 #: Limits from here on guard against overflow; no maker needs to be told.
 BEYOND_WORDS = 1e9
@@ -125,12 +59,11 @@ def bounds_of(name: str) -> Bounds | None:
     """The bounds of an input that is a number; None for one that nobody states."""
     if name in OWN_BOUNDS:
         return OWN_BOUNDS[name]
-    if name == "mass_fraction":  # the value of a key, not a field
-        return _bounds(TypeAdapter(FractionAboveZero).json_schema())
-    if name not in STATED_FIELDS:
+    known = INPUTS[name]
+    leaf = known.said.leaf
+    if leaf is None or known.is_switch:
         return None
-    model, field_name = STATED_FIELDS[name]
-    return _bounds(_schema(model)["properties"][field_name])
+    return _bounds(_schema(leaf.model)["properties"][leaf.key] if leaf.info else TypeAdapter(leaf.kind).json_schema())
 
 
 def is_share(name: str) -> bool:

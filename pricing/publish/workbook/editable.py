@@ -12,23 +12,15 @@ from types import MappingProxyType
 
 from pricing.publish.workbook.labels import Words, stated_way, used_way
 from pricing.readers.layout import LongRow
+from pricing.tables import ROW_OF
 
 #: Inputs that follow from words of the folder: they stand among the hidden columns.
 WORDS_BEHIND: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "metal": ("grams_per_unit",),
-        "casting": ("weighed_finished",),
-        "use": ("takes_flask_powder",),
-        "step": (
-            "is_piece", "is_flask", "is_design", "is_metal_step", "is_from_metal", "goes_to_refiner", "is_lost",
-        ),
-        "price_step": ("step_position",),
-        "fee": (),
-        "channel": ("is_wholesale",),
-        "price": ("is_fixed", "asks_solving", "asks_earnings", "follows"),
-        "variant": ("is_cut",),
+        table: tuple(known.name for known in row.figures.values() if known.unit and not known.typed)
+        for table, row in ROW_OF.items()
     }
-)  # fmt: skip
+)
 
 #: The figures that each way of asking has.
 POLICY_FIGURES: Mapping[str, tuple[str, ...]] = MappingProxyType(

@@ -10,7 +10,8 @@ from types import MappingProxyType
 from pricing.costing import Costing
 from pricing.folder.in_force import in_force
 from pricing.folder.inherit import inherited
-from pricing.model.resolved import CastingRow, ChannelRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
+from pricing.model.given import word_of
+from pricing.model.resolved import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
 from pricing.readers.layout import LongRow
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
@@ -78,13 +79,13 @@ class Words:
             "step": (
                 sku, alloy,
                 Label("step", 18, lambda row: row.row.name),
-                Label("per", 7, lambda row: per(row.row)),
+                Label("per", 7, lambda row: word_of(row.row, "per")),
                 Label("takes metal", 8, self._takes_metal),
                 Label("rejects", 9, lambda row: rejects(row.row)),
                 Label("role", 12, lambda row: row.row.role or ""),
                 Label("machine", 15, lambda row: row.row.machine or ""),
             ),
-            "channel": (name, Label("audience", 12, lambda row: audience(row.row))),
+            "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience"))),
             "fee": (channel, Label("fee", 12, lambda row: row.row.name)),
             "price_step": (channel, Label("step", 12, self._price_step)),
             "price": (
@@ -148,22 +149,9 @@ class Words:
         return "for all others" if row.row.applies_below is None else f"step {row.index[1] + 1}"
 
 
-def per(step: StepRow) -> str:
-    """What a step is counted by."""
-    named = ((step.is_piece, "piece"), (step.is_flask, "flask"), (step.is_design, "design"))
-    return next((word for holds, word in named if holds), "set")
-
-
 def rejects(step: StepRow) -> str:
     """Where a piece goes that the step spoils; nothing before the metal is in."""
-    if not step.is_from_metal:
-        return ""
-    return "refiner" if step.goes_to_refiner else "lost" if step.is_lost else "crucible"
-
-
-def audience(channel: ChannelRow) -> str:
-    """Who buys there."""
-    return "wholesale" if channel.is_wholesale else "retail"
+    return word_of(step, "rejects") if step.is_from_metal else ""
 
 
 def policy(price: PriceRow) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pricing.model.given import word_of
 from pricing.publish.workbook.desk import Desk
 from pricing.publish.workbook.free import FreeSheet, Live, Put
-from pricing.publish.workbook.labels import audience
 from pricing.publish.workbook.metal_basis import basis
 from pricing.publish.workbook.printing import ALLOWED, on_paper
 from pricing.publish.workbook.ready import letter
@@ -71,7 +71,7 @@ def _write_head(desk: Desk, page: FreeSheet) -> None:
     page.row(
         HEAD_ROW, [*[Put(head, (kind,)) for head, kind in heads], *[Put(each.name, ("head",)) for each in channels]]
     )
-    page.row(HEAD_ROW + 1, [*before, *[Put(audience(channel), ("unit",)) for channel in channels]])
+    page.row(HEAD_ROW + 1, [*before, *[Put(word_of(channel, "audience"), ("unit",)) for channel in channels]])
     page.row(
         HEAD_ROW + 2, [*before, *[Put(_taxed(place, channel), ("unit",)) for place, channel in enumerate(channels)]]
     )
