@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from pricing.engine import Computed
+from pricing.formulas.engine import Computed
 from pricing.model.workshop import Show
 from pricing.shown import Shown, percent
 from pricing.words import REASONS

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import numpy as np
 
-from pricing.engine import Computed, compute
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
-from pricing.folder.resolve import Asked, MeasureMesh, resolve
+from pricing.folder.rows.resolve import Asked, MeasureMesh, resolve
+from pricing.formulas.engine import Computed, compute
 from pricing.model.product import Product
-from pricing.model.resolved import VariantRow
+from pricing.model.rows import VariantRow
 from pricing.records import COST_QUANTITIES, MASS_QUANTITIES, MAY_BE_UNDEFINED, PRICE_QUANTITIES
 
 

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable
 from types import MappingProxyType
 
-from pricing.engine import Computed
+from pricing.formulas.engine import Computed
 from pricing.words import REASONS
 
 ALLOY_QUANTITIES = (

@@ -11,7 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from pricing.errors import UsageFault
 from pricing.folder import schema
-from pricing.folder.spelling import spelled
+from pricing.folder.toml.spelling import spelled
 from pricing.model.base import Name
 from pricing.model.currency import currencies, minor_unit_digits
 from pricing.resources import templates

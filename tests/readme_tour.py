@@ -18,7 +18,9 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
-BLOCK = re.compile(r"(?P<edits>(?:<!-- edit .*? -->\n)*)```console\n\$ troytag (?P<words>.*)\n(?P<output>(?:.*\n)*?)```\n")
+BLOCK = re.compile(
+    r"(?P<edits>(?:<!-- edit .*? -->\n)*)```console\n\$ troytag (?P<words>.*)\n(?P<output>(?:.*\n)*?)```\n"
+)
 EDIT = re.compile(r"<!-- edit (?P<file>\S+): (?P<old>.*?) => (?P<new>.*?) -->")
 LEFT_OUT = "…"
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from pricing.columns import Columns, columns_of
 from pricing.costing import asked_for, cost
-from pricing.engine import Computed, run
-from pricing.graph import cost_model
-from pricing.tables import INPUTS, TABLES
+from pricing.formulas.columns import Columns, columns_of
+from pricing.formulas.engine import Computed, run
+from pricing.formulas.graph import cost_model
+from pricing.formulas.tables import INPUTS, TABLES
 from tests.exact.workshop_writer import write
 from tests.exact.workshops import workshops
 from tests.folders import tin_lane

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from pricing.columns import columns_of
-from pricing.engine import Computed, run
-from pricing.readers.layout import SHEETS, Layout, LongRow
-from pricing.tables import INPUTS, Input
+from pricing.formulas.columns import columns_of
+from pricing.formulas.engine import Computed, run
+from pricing.formulas.sheet_layout import SHEETS, Layout, LongRow
+from pricing.formulas.tables import INPUTS, Input
 from tests.office import Office, spoil_cached_values
 
 

@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from pricing.cli import (
+from pricing.cli.commands import (
     check,
     cost,
     demo,
@@ -18,11 +18,11 @@ from pricing.cli import (
     metal,
     page,
     reprice,
-    signs,
     start,
     study,
     words,
 )
+from pricing.cli.screens import signs
 from pricing.errors import TroytagError
 
 app = typer.Typer(

@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from pricing.columns import columns_of
 from pricing.editions.chain import Edition
 from pricing.editions.inputs import thawed_inputs
-from pricing.engine import Computed
-from pricing.graph import Graph, Need, Quantity
-from pricing.tables import INPUTS, Path
+from pricing.formulas.columns import columns_of
+from pricing.formulas.engine import Computed
+from pricing.formulas.graph import Graph, Need, Quantity
+from pricing.formulas.tables import INPUTS, Path
 
 #: How numbers that JSON does not know are written.
 WORDS = MappingProxyType({"inf": math.inf, "-inf": -math.inf})

@@ -11,8 +11,8 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from pricing.model.resolved import Resolved, Row
-from pricing.tables import CHILDREN, OUTERMOST, ROW_OF
+from pricing.formulas.tables import CHILDREN, OUTERMOST, ROW_OF
+from pricing.model.rows import Resolved, Row
 
 #: Attributes that hold rows of another table, by the attribute's name.
 NESTED = MappingProxyType({attribute: table for table, (_, attribute) in CHILDREN.items()})

@@ -12,15 +12,15 @@ from typing import Literal, TypeVar
 from pydantic import BaseModel
 
 from pricing.errors import Fault, Faults, Place, UsageFault
-from pricing.folder import sense
-from pricing.folder.parts import Documents, Parts
-from pricing.folder.places import Document, Path
-from pricing.folder.price_history import FILE as PRICES_FILE
-from pricing.folder.price_history import PriceLines, read_quotes
-from pricing.folder.products_folder import product_files
-from pricing.folder.salvage import salvaged
-from pricing.folder.syntax import document
-from pricing.folder.text import content_hash, decoded, read_content
+from pricing.folder.build_models import salvaged
+from pricing.folder.checks import between_files as sense
+from pricing.folder.gathered import Documents, Parts
+from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.prices.history import PriceLines, read_quotes
+from pricing.folder.product_files import product_files
+from pricing.folder.toml.places import Document, Path
+from pricing.folder.toml.syntax import document
+from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
 from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, Stated
 from pricing.model.workshop import Workshop

@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pricing.errors import Faults, UsageFault
-from pricing.folder.text import content_hash, read_content, whole_file
+from pricing.folder.toml.text import content_hash, read_content, whole_file
 
 
 def hash_of(root: Path, file: str) -> str | None:

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from pricing.errors import Fault, Faults, Place
-from pricing.folder.edits import Drop, Edit, Insert, Put, changed
 from pricing.folder.read import DOUBTS_FILE, read_folder
-from pricing.folder.syntax import document
-from pricing.folder.text import content_hash, decoded, read_content
+from pricing.folder.toml.edits import Drop, Edit, Insert, Put, changed
+from pricing.folder.toml.syntax import document
+from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
 from pricing.model.product import Product
 

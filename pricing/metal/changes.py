@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
 
-from pricing.folder.in_force import in_force
+from pricing.folder.prices.in_force import in_force
 from pricing.model.quote import Quote
 from pricing.units import GRAMS_PER
 

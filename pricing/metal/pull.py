@@ -12,8 +12,8 @@ from decimal import Context, Decimal, InvalidOperation
 from pathlib import Path
 
 from pricing.errors import Faults
-from pricing.folder.append import typed_quote
-from pricing.folder.metal_prices import MetalPrices
+from pricing.folder.prices.append import typed_quote
+from pricing.folder.prices.read import MetalPrices
 from pricing.metal.changes import change, last_before
 from pricing.metal.faults import PullFault
 from pricing.metal.fetch import Limits, Resolve, fetch, read_file

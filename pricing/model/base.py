@@ -2,7 +2,7 @@
 
 A model refuses unknown keys, text or a truth value where a number belongs, and what is not finite.
 Rules that bind several keys of one table are told by `senses`; what lies between tables of different
-files is the business of `pricing.folder.sense`.
+files is the business of `pricing.folder.checks.between_files`.
 """
 
 from __future__ import annotations

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pricing.page.desk import Desk, Look
 from pricing.page.rendering import Frame
+from pricing.page.workspace import Desk, Look
 
 #: Of a long list of warnings only so many are shown.
 MOST_NOTES = 12

@@ -15,7 +15,7 @@ from datetime import date
 import numpy as np
 
 from pricing.costing import Costing
-from pricing.engine import Computed
+from pricing.formulas.engine import Computed
 from pricing.studies.deciding import Grid, Terms, decide, terms_of
 from pricing.studies.history import History
 from pricing.studies.market import Market, Selling, State, markets

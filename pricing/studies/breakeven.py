@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.engine import Computed
-from pricing.rerun import rerun, under_prices
+from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import rerun, under_prices
 
 #: A change of cost that is only noise of the arithmetic, as a share of the cost.
 COST_NOISE = 1e-12

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.engine import run
-from pricing.graph import Graph, cost_model
-from pricing.model.resolved import Resolved
+from pricing.formulas.engine import run
+from pricing.formulas.graph import Graph, cost_model
+from pricing.formulas.rerun import part_of
+from pricing.model.rows import Resolved
 from pricing.records import COST_LINES
-from pricing.rerun import part_of
 from pricing.studies.groups import Group, Mixing
 from pricing.studies.pairing import paired
 from pricing.studies.sharing import shares

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.engine import NUMPY_WORDS, Computed
+from pricing.formulas.engine import NUMPY_WORDS, Computed
 from pricing.model.channel import Channel
 from pricing.words import bind
 

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pricing.columns import Columns
+from pricing.formulas.columns import Columns
+from pricing.formulas.tables import INPUTS, ROW_OF
 from pricing.studies.pairing import Paired
-from pricing.tables import INPUTS, ROW_OF
 
 
 class Group(NamedTuple):

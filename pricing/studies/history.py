@@ -17,10 +17,10 @@ from pathlib import Path
 import numpy as np
 
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
-from pricing.folder.in_force import in_force
-from pricing.folder.text import read_text
+from pricing.folder.prices.in_force import in_force
+from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
-from pricing.model.resolved import Resolved
+from pricing.model.rows import Resolved
 from pricing.units import GRAMS_PER
 
 #: A price that leaps by this and leaps back at once is a slip; and by so many times its usual daily move.

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from pricing.costing import Costing
-from pricing.engine import NUMPY_WORDS, Computed, compute
-from pricing.rerun import under_prices
+from pricing.formulas.engine import NUMPY_WORDS, Computed, compute
+from pricing.formulas.rerun import under_prices
 from pricing.studies.history import History
 from pricing.words import bind
 

@@ -15,14 +15,14 @@ from pricing.editions.chain import Edition
 from pricing.editions.figures import formulas_version, frozen_figures, frozen_formulas
 from pricing.editions.inputs import frozen_inputs
 from pricing.editions.publishing import publish
-from pricing.engine import Computed
 from pricing.errors import TroytagError
-from pricing.folder.in_force import in_force
 from pricing.folder.inherit import inherited
-from pricing.folder.price_history import FILE as PRICES_FILE
+from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder, read_folder
+from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import following, rerun
 from pricing.records import price_record, variant_record
-from pricing.rerun import following, rerun
 from pricing.studies.repricing import Repricing, Row
 
 

@@ -12,10 +12,10 @@ from difflib import SequenceMatcher
 
 import numpy as np
 
-from pricing.columns import Columns, columns_of
+from pricing.formulas.columns import Columns, columns_of
+from pricing.formulas.tables import CHILDREN, OUTERMOST
 from pricing.model.given import Row, idle_of
-from pricing.model.resolved import Resolved
-from pricing.tables import CHILDREN, OUTERMOST
+from pricing.model.rows import Resolved
 
 #: Rows nested in a row, by the attribute's name.
 NESTED = tuple(attribute for _, attribute in CHILDREN.values())

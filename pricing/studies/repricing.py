@@ -12,7 +12,7 @@ import numpy as np
 
 from pricing.costing import Costing
 from pricing.editions.chain import Edition
-from pricing.rerun import rerun
+from pricing.formulas.rerun import rerun
 from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]

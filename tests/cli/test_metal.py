@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pricing.cli.plots import columns, sparkline
+from pricing.cli.screens.plots import columns, sparkline
 from tests.folder.workshops import FILES, changed, write
 from tests.metal.servers import body, serving
 

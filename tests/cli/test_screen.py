@@ -9,7 +9,7 @@ import sys
 
 import pytest
 
-from pricing.cli import screen
+from pricing.cli.screens import screen
 from tests.folders import tin_lane
 
 COST = ["-m", "pricing.cli.main", "cost", str(tin_lane()), "--as-of", "2026-11-20"]

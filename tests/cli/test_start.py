@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft7Validator
 
-from pricing.cli.start import PURPOSES
+from pricing.cli.commands.start import PURPOSES
 from pricing.folder.read import read_folder
 from pricing.folder.schema import editor_line, schema
 from pricing.folder.write import Put, change_file

@@ -16,7 +16,7 @@ from pricing.editions.chain import newest, read
 from pricing.editions.figures import computed_again, formulas_version
 from pricing.editions.inputs import frozen_inputs, thawed_inputs
 from pricing.errors import TroytagError
-from pricing.readers.work import Worker
+from pricing.formulas.work import Worker
 from pricing.studies.new_edition import at_prices, files_read, publish_prices
 from pricing.studies.repricing import reprice
 from tests.folders import tin_lane

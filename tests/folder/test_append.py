@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pricing.errors import Faults
-from pricing.folder import append
-from pricing.folder.append import append_quote, append_quotes, typed_quote, with_lines
-from pricing.folder.in_force import in_force
-from pricing.folder.price_history import HEADER, PriceLines, read_quotes
+from pricing.folder.prices import append
+from pricing.folder.prices.append import append_quote, append_quotes, typed_quote, with_lines
+from pricing.folder.prices.history import HEADER, PriceLines, read_quotes
+from pricing.folder.prices.in_force import in_force
 from pricing.model.quote import Quote
 
 SILVER = Quote(date=date(2026, 11, 21), metal="Ag", price=39.1, per="ozt", currency="USD", source="morning fix")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pricing.folder.meant import readings
+from pricing.folder.toml.number_meant import readings
 from tests.folder.telling import check_told
 from tests.folder.workshops import Change
 

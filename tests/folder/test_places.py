@@ -7,7 +7,7 @@ import sys
 import pytest
 from hypothesis import given
 
-from pricing.folder.syntax import document
+from pricing.folder.toml.syntax import document
 from tests.folder.documents import Written, documents
 from tests.folder.workshops import read
 

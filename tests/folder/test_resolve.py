@@ -8,9 +8,9 @@ from datetime import date
 import pytest
 
 from pricing.errors import Faults
-from pricing.folder.in_force import in_force
+from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import read_folder
-from pricing.folder.resolve import Asked, resolve
+from pricing.folder.rows.resolve import Asked, resolve
 from pricing.meshes import volume_and_area
 from pricing.model.quote import Quote
 from tests.folders import tin_lane
@@ -156,7 +156,7 @@ class FirstOfDecember(date):
 
 
 def test_days_to_come_are_one_note(lane, monkeypatch):
-    monkeypatch.setattr("pricing.folder.metal_rows.date", FirstOfDecember)
+    monkeypatch.setattr("pricing.folder.rows.metals.date", FirstOfDecember)
     before = (lane / "metal_prices.csv").read_text(encoding="utf-8")
     (lane / "metal_prices.csv").write_text(
         before + "".join(f"9999-12-{day},Ag,50,ozt,USD,\n" for day in range(10, 31)), encoding="utf-8"

@@ -17,12 +17,12 @@ from hypothesis import strategies as st
 
 from pricing.errors import Faults, UsageFault
 from pricing.folder import whole_files
-from pricing.folder.edits import Drop, Insert, Put, changed
 from pricing.folder.inherit import inherited
 from pricing.folder.read import read_folder
-from pricing.folder.spelling import plain, spelled
-from pricing.folder.syntax import document
-from pricing.folder.text import content_hash
+from pricing.folder.toml.edits import Drop, Insert, Put, changed
+from pricing.folder.toml.spelling import plain, spelled
+from pricing.folder.toml.syntax import document
+from pricing.folder.toml.text import content_hash
 from pricing.folder.write import change_file, hash_of, new_product
 from tests.folder.documents import documents
 from tests.folder.workshops import FILES, write

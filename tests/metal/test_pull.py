@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from pricing.errors import Faults
-from pricing.folder.append import append_quotes
-from pricing.folder.metal_prices import MetalPrices, read_metal_prices
+from pricing.folder.prices.append import append_quotes
+from pricing.folder.prices.read import MetalPrices, read_metal_prices
 from pricing.metal.fetch import Limits
 from pricing.metal.pull import Pulled, pull
 from tests.folder.workshops import changed, write

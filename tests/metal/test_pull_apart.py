@@ -7,7 +7,7 @@ import shutil
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
-from pricing.folder.metal_prices import read_metal_prices
+from pricing.folder.prices.read import read_metal_prices
 from pricing.metal.pull import pull
 from tests.folders import tin_lane
 

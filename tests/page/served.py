@@ -16,10 +16,10 @@ from urllib.parse import urlencode
 
 import uvicorn
 
-from pricing.page.app import page_of
-from pricing.page.guard import Keys
-from pricing.page.limits import Allowed
-from pricing.page.serve import _listening
+from pricing.page.server.app import page_of
+from pricing.page.server.guard import Keys
+from pricing.page.server.limits import Allowed
+from pricing.page.server.serve import _listening
 
 #: The day of the sample's last quotes.
 DAY = date(2026, 11, 20)

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.page.catalogue import PAGE_ROWS
+from pricing.page.views.catalogue import PAGE_ROWS
 from tests.page.served import DAY
 
 NAME = re.compile(r'class="piece"><a href="[^"]*">([^<]*)</a>\s*<span class="alloy">([^<]*)</span>')

@@ -9,7 +9,7 @@ import pytest
 from pydantic import Field as Key
 
 from pricing.model.base import AtLeastOne, Fraction, Names, StatedModel
-from pricing.page.forms import group_of, said, shape_of
+from pricing.page.forms.fields import group_of, said, shape_of
 
 
 class Peg(StatedModel):

@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from pricing.page.guard import Keys
+from pricing.page.server.guard import Keys
 from tests.page.served import Served
 
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import pytest
 
-from pricing.page.limits import Allowed
+from pricing.page.server.limits import Allowed
 from tests.page.served import Served
 
 SMALL = Allowed(body_bytes=2_000, bytes_by_path=MappingProxyType({"/design/mesh": 20_000}), seconds=0.6)

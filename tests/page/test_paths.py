@@ -98,6 +98,6 @@ def test_static_files_end_at_their_folder(served):
     ],
 )
 def test_an_upload_s_name_is_only_a_name(sent, kept):
-    from pricing.page.meshes import file_name
+    from pricing.page.views.meshes import file_name
 
     assert file_name(sent) == kept

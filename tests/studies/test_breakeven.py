@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from pricing.costing import asked_for, cost
-from pricing.engine import Computed, compute
+from pricing.formulas.engine import Computed, compute
 from pricing.resources import sample_catalog
 from pricing.studies.breakeven import BreakEven, Line, break_even
 from tests.exact.workshop_writer import Workshop, write

@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from pricing.costing import asked_for, cost
-from pricing.engine import Computed
+from pricing.formulas.engine import Computed
+from pricing.formulas.tables import INPUTS, TABLES
 from pricing.studies.causes import FORMULAS, Causes, causes_of_cost, causes_of_price
 from pricing.studies.groups import Group, kind_of
 from pricing.studies.pairing import paired
-from pricing.tables import INPUTS, TABLES
 from tests.exact.workshop_writer import Workshop, write
 from tests.exact.workshops import workshops
 from tests.folders import tin_lane

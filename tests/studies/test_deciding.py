@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from pricing.engine import NUMPY_WORDS
-from pricing.graph import cost_model
+from pricing.formulas.engine import NUMPY_WORDS
+from pricing.formulas.graph import cost_model
 from pricing.model.channel import Channel
 from pricing.studies.deciding import REASONS, Grid, decide, terms_of
 from pricing.words import bind

@@ -11,7 +11,7 @@ import pytest
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.chain import newest, read
 from pricing.errors import TroytagError
-from pricing.rerun import rerun
+from pricing.formulas.rerun import rerun
 from pricing.studies.changes import changes
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.repricing import Repricing, Row, prices_held, reprice

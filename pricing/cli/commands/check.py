@@ -1,0 +1,59 @@
+"""`troytag check`: every fault of a workshop folder at once."""
+
+from __future__ import annotations
+
+from pricing.cli.options import AsOf, Folder, Json, day
+
+
+def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
+    """Tell every fault of a workshop folder at once.
+
+    Each comes with its place and its mend.
+    """
+    from pricing.advice import advice
+    from pricing.cli.screens import screen
+    from pricing.costing import asked_for, cost
+    from pricing.editions.chain import chain_faults
+    from pricing.errors import Faults
+
+    try:
+        costing, faults = cost(folder, asked_for(day(as_of))), chain_faults(folder)
+    except Faults as found:
+        costing, faults = None, [*found.faults, *chain_faults(folder)]
+    if costing is None or faults:
+        if json:
+            screen.print_json({"faults": [_record(fault) for fault in faults], "warnings": []})
+            raise SystemExit(1)
+        number = len(faults)
+        for fault in faults:
+            print(fault)
+        print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
+        raise SystemExit(1)
+    if json:
+        screen.print_json(
+            {
+                "faults": [],
+                "warnings": [_record(warning) for warning in costing.warnings],
+                "advice": advice(costing.computed),
+            }
+        )
+        return
+    hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
+    screen.advise([*(warning.headline() for warning in costing.warnings), *hints], most=1000)
+    resolved = costing.computed.resolved
+    products = len({variant.sku for variant in resolved.variants})
+    counts = ((products, "product"), (len(resolved.variants), "variant"), (len(resolved.channels), "channel"))
+    told = ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in counts)
+    print(f"{folder}: all in order. {told}, priced as of {resolved.as_of}.")
+
+
+def _record(fault) -> dict:
+    return {
+        "file": fault.place.file,
+        "line": fault.place.line,
+        "column": fault.place.column,
+        "key": fault.key,
+        "problem": fault.problem,
+        "mend": fault.mend,
+        "other": [{"file": place.file, "line": place.line, "column": place.column} for place in fault.other],
+    }

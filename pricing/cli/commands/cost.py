@@ -1,0 +1,90 @@
+"""`troytag cost`: what a set costs and must fetch."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day, number
+
+
+def cost(
+    folder: Folder,
+    sku: Skus = None,
+    alloy: Annotated[
+        list[str] | None, typer.Option(help="Only this alloy; twice or more: side by side.", show_default=False)
+    ] = None,
+    channel: Annotated[
+        list[str] | None, typer.Option(help="Only this channel (may be repeated).", show_default=False)
+    ] = None,
+    as_of: AsOf = None,
+    run: Annotated[
+        str | None, typer.Option(metavar="Q", help="For a run of Q sets, not the steady state.", show_default=False)
+    ] = None,
+    charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the run.")] = False,
+    steps: Annotated[bool, typer.Option("--steps", help="What each step takes and costs.")] = False,
+    show_work: Annotated[
+        bool, typer.Option("--show-work", help="Print symbols, numbers, result of every figure.")
+    ] = False,
+    of: Annotated[
+        list[str] | None,
+        typer.Option(metavar="QUANTITY", help="Show the work of this figure and what leads to it.", show_default=False),
+    ] = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Tell what each product costs, and what to ask for it.
+
+    In every alloy that it is made in and in every channel that it is sold in.
+    """
+    from pricing.advice import advice
+    from pricing.cli.screens import cost as cost_screens
+    from pricing.cli.screens import screen
+    from pricing.costing import asked_for
+    from pricing.costing import cost as cost_of
+    from pricing.errors import UsageFault
+    from pricing.model.workshop import Show
+    from pricing.records import flat_records, variant_records
+
+    if json and csv:
+        raise UsageFault("--json and --csv: say which of the two.")
+    if (json or csv) and (show_work or of or steps):
+        raise UsageFault("--steps, --show-work and --of are for people to read: leave out --json or --csv.")
+    costing = cost_of(folder, asked_for(day(as_of), number(run, "--run"), charge_design))
+    resolved, stated = costing.computed.resolved, costing.folder.stated
+    skus = chosen("product", sku, stated.products)
+    alloys = chosen("alloy", alloy, stated.alloys)
+    channels = chosen("channel", channel, stated.channels)
+    rows = [row for row, each in enumerate(resolved.variants) if each.sku in skus and each.alloy in alloys]
+    if not rows:
+        said = "none of these products is made in such an alloy." if stated.products else "there is no product yet."
+        raise UsageFault(said)
+    hints = advice(costing.computed, rows, Show() if json else stated.workshop.show)
+    if json:
+        records = variant_records(costing.computed, rows)
+        for record in records:
+            record["prices"] = {name: prices for name, prices in record["prices"].items() if name in channels}
+        document: dict = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
+        if costing.asked.run is not None:
+            document["run"] = costing.asked.run
+        warnings = [warning.headline() for warning in costing.warnings] + hints
+        screen.print_json({**document, "warnings": warnings, "variants": records})
+        return
+    if csv:
+        screen.tell(costing.warnings)
+        screen.print_csv(flat_records(costing.computed, rows, channels))
+        return
+    view = cost_screens.View(costing, rows, channels)
+    if show_work or of:
+        cost_screens.work(view, of)
+    elif steps:
+        cost_screens.steps(view)
+    elif alloy and len(alloy) > 1:
+        cost_screens.side_by_side(view, list(dict.fromkeys(alloy)))
+    elif len(rows) <= cost_screens.MOST_CARDS:
+        cost_screens.cards(view)
+    else:
+        cost_screens.overview(view)
+    screen.tell(costing.warnings)
+    screen.advise(hints)

@@ -1,0 +1,152 @@
+"""`troytag editions FOLDER`: the published editions of the prices: list, show, compare two, the one of a day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pricing.cli.options import Csv, Folder, Json, Skus, day
+
+app = typer.Typer(rich_markup_mode=None, subcommand_metavar="[list | show N | compare N M | on DATE]")
+
+Alloys = Annotated[
+    list[str] | None, typer.Option("--alloy", help="Only this alloy (may be repeated).", show_default=False)
+]
+Work = Annotated[bool, typer.Option("--show-work", help="Print symbols, numbers, result of every figure.")]
+Of = Annotated[
+    list[str] | None,
+    typer.Option("--of", metavar="QUANTITY", help="With --show-work: only what leads to this.", show_default=False),
+]
+
+
+@app.callback(invoke_without_command=True)
+def editions(context: typer.Context, folder: Folder) -> None:
+    """Show the published editions of the prices.
+
+    Without a further word, list them.
+    """
+    from pricing.errors import UsageFault
+
+    if not folder.is_dir():
+        raise UsageFault(f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    context.obj = folder
+    if context.invoked_subcommand is None:
+        list_editions(context)
+
+
+@app.command("list")
+def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) -> None:
+    """List all editions: their day, what changed, what metal cost."""
+    from pricing.cli.screens import editions as editions_screens
+    from pricing.cli.screens import screen
+    from pricing.editions.chain import numbers, read
+    from pricing.errors import Faults
+
+    folder: Path = context.obj
+    records, spoilt = [], []
+    for number in numbers(folder):
+        try:
+            records.append(editions_screens.head(read(folder, number)))
+        except Faults as wrong:
+            spoilt += wrong.faults
+    if json:
+        screen.print_json({"editions": records})
+    elif csv:
+        screen.print_csv([{name: value for name, value in record.items() if name != "quotes"} for record in records])
+    elif records:
+        editions_screens.show_list(records)
+    elif not spoilt:
+        print(f"No edition is published yet. To publish the first: troytag reprice {folder} --publish")
+    screen.tell(spoilt)
+
+
+@app.command("show")
+def show(
+    context: typer.Context,
+    number: Annotated[int | None, typer.Argument(metavar="[N]", help="Its number; the newest if left out.")] = None,
+    sku: Skus = None,
+    alloy: Alloys = None,
+    show_work: Work = False,
+    of: Of = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show the prices of an edition and what they come from, as they were published."""
+    from pricing.editions.chain import newest, read
+    from pricing.errors import UsageFault
+
+    folder: Path = context.obj
+    edition = newest(folder) if number is None else read(folder, number)
+    if edition is None:
+        raise UsageFault(f"no edition is published yet. To publish the first: troytag reprice {folder} --publish")
+    _show(folder, edition, sku, alloy, show_work, of, json, csv)
+
+
+@app.command("on")
+def on(
+    context: typer.Context,
+    when: Annotated[str, typer.Argument(metavar="DATE", help="A day, as 2026-11-20.")],
+    sku: Skus = None,
+    alloy: Alloys = None,
+    show_work: Work = False,
+    of: Of = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show the edition whose prices were in force on a day."""
+    from pricing.editions.chain import in_force_on, numbers, read
+    from pricing.errors import UsageFault
+
+    folder: Path = context.obj
+    edition = in_force_on(folder, day(when))
+    if edition is None:
+        known = numbers(folder)
+        first = f"The first edition is of {read(folder, known[0]).as_of}." if known else "None is published yet."
+        raise UsageFault(f"no edition was in force on {when}. {first}")
+    _show(folder, edition, sku, alloy, show_work, of, json, csv)
+
+
+@app.command("compare")
+def compare(
+    context: typer.Context,
+    before: Annotated[int, typer.Argument(metavar="N", help="The number of one edition.", show_default=False)],
+    after: Annotated[int, typer.Argument(metavar="M", help="The number of another.", show_default=False)],
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Show what differs between two editions: prices, costs and why."""
+    from pricing.cli.commands import editions_compare
+    from pricing.cli.screens import screen
+    from pricing.editions.chain import read
+
+    records = editions_compare.records(read(context.obj, before), read(context.obj, after))
+    if json:
+        screen.print_json(records)
+    elif csv:
+        screen.print_csv(editions_compare.flat(records))
+    else:
+        editions_compare.show(records)
+
+
+def _show(folder: Path, edition, sku, alloy, show_work: bool, of, json: bool, csv: bool) -> None:
+    from pricing.cli.options import chosen
+    from pricing.cli.screens import editions as editions_screens
+    from pricing.cli.screens import screen
+    from pricing.errors import UsageFault
+
+    variants = edition.content["variants"]
+    skus = chosen("product", sku, dict.fromkeys(each["sku"] for each in variants))
+    alloys = chosen("alloy", alloy, dict.fromkeys(each["alloy"] for each in variants))
+    rows = [row for row, each in enumerate(variants) if each["sku"] in skus and each["alloy"] in alloys]
+    if not rows:
+        raise UsageFault("none of these products was made in such an alloy.")
+    if json:
+        screen.print_json(editions_screens.document(edition, rows))
+    elif csv:
+        screen.print_csv(editions_screens.flat(edition, rows))
+    elif show_work:
+        editions_screens.show_work(edition, rows, of)
+    else:
+        editions_screens.show(folder, edition, rows)

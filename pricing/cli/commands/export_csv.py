@@ -1,0 +1,55 @@
+"""`troytag export FOLDER csv`: the upload sheet for an online shop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pricing.cli.commands.export import Force, To, default_path
+from pricing.cli.options import AsOf, Skus, chosen, day
+
+
+def export_csv(
+    context: typer.Context,
+    to: To = None,
+    columns: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Which columns, a TOML file; the built-in ones if left out.", show_default=False
+        ),
+    ] = None,
+    show_columns: Annotated[
+        bool, typer.Option("--show-columns", help="Print the built-in columns, to be changed, and stop.")
+    ] = False,
+    channel: Annotated[
+        list[str] | None, typer.Option(help="Only this channel (may be repeated).", show_default=False)
+    ] = None,
+    sku: Skus = None,
+    alloy: Annotated[
+        list[str] | None, typer.Option(help="Only this alloy (may be repeated).", show_default=False)
+    ] = None,
+    as_of: AsOf = None,
+    force: Force = False,
+) -> None:
+    """Write an upload sheet: one row a variant and channel, columns as you state them."""
+    from pricing.cli.commands import printed_exports as printing
+    from pricing.costing import asked_for, cost
+    from pricing.lists.upload_sheet import columns_from, upload_sheet
+    from pricing.resources import templates
+
+    if show_columns:
+        print((templates() / "upload_columns.toml").read_text(encoding="utf-8"), end="")
+        return
+    target = to or default_path(context.obj, "-upload.csv")
+    printing.check_targets([target], force, (".csv",))
+    wanted = columns_from(columns)
+    costing = cost(context.obj, asked_for(day(as_of)))
+    stated = costing.folder.stated
+    skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    variants = costing.computed.resolved.variants
+    rows = [row for row, each in enumerate(variants) if each.sku in skus and each.alloy in alloys]
+    sheet = upload_sheet(costing, rows, chosen("channel", channel, stated.channels), wanted)
+    printing.put(target, sheet, force)
+    printing.say(costing)

@@ -1,0 +1,70 @@
+"""`troytag export FOLDER list`: the price list, for shops or for buyers."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import typer
+
+from pricing.cli.commands.export import Force, default_path
+from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
+from pricing.cli.options import AsOf, Skus, chosen, day
+
+
+def export_list(
+    context: typer.Context,
+    audience: Annotated[
+        Literal["shops", "buyers"],
+        typer.Option("--for", help="Shops read trade and retail prices and terms, buyers retail prices."),
+    ] = "shops",
+    to: Targets = None,
+    channel: Annotated[
+        str | None,
+        typer.Option(
+            help="Whose prices; the first wholesale (for buyers: retail) channel if left out.", show_default=False
+        ),
+    ] = None,
+    retail: Annotated[
+        str | None,
+        typer.Option(
+            help="Channel of the suggested retail price; the first retail one if left out.", show_default=False
+        ),
+    ] = None,
+    sku: Skus = None,
+    alloy: Annotated[
+        list[str] | None, typer.Option(help="Only this alloy (may be repeated).", show_default=False)
+    ] = None,
+    valid_until: ValidUntil = None,
+    as_of: AsOf = None,
+    locale: Locale = None,
+    paper: Paper = None,
+    no_pictures: NoPictures = False,
+    force: Force = False,
+) -> None:
+    """Write a price list: one HTML file, or a PDF (--to list.pdf)."""
+    from pricing.cli.commands import printed_exports as printing
+    from pricing.costing import asked_for, cost
+    from pricing.errors import UsageFault
+    from pricing.lists.pictures import Pictures
+    from pricing.lists.price_list import ListAsked, price_list
+
+    if retail and audience == "buyers":
+        raise UsageFault("--retail is for a list for shops; for buyers name the channel with --channel.")
+    targets = to or [default_path(context.obj, f"-price-list-{audience}.html")]
+    printing.check_targets(targets, force)
+    costing = cost(context.obj, asked_for(day(as_of)))
+    stated = costing.folder.stated
+    asked = ListAsked(
+        audience,
+        tuple(chosen("product", sku, stated.products)),
+        tuple(chosen("alloy", alloy, stated.alloys)),
+        channel,
+        retail,
+        day(valid_until),
+        printing.paper_named(paper),
+    )
+    pictures = None if no_pictures else Pictures(context.obj)
+    habit = printing.habit_of(costing, locale)
+    sheet = price_list(costing, asked, habit, pictures, printing.watched("pictures"))
+    printing.write(sheet, targets, force)
+    printing.say(costing, pictures)

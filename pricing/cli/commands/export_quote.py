@@ -1,0 +1,66 @@
+"""`troytag export FOLDER quote`: the quotation for a commission."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from pricing.cli.commands.export import Force, default_path
+from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
+from pricing.cli.options import AsOf, chosen, day
+
+
+def export_quote(
+    context: typer.Context,
+    sku: Annotated[str, typer.Option(help="What is quoted.", show_default=False)],
+    alloy: Annotated[
+        list[str] | None, typer.Option(help="In which alloy; up to three side by side.", show_default=False)
+    ] = None,
+    quantity: Annotated[
+        list[int] | None, typer.Option(help="For so many; up to six. [default: 10, 25, 50]", show_default=False)
+    ] = None,
+    customer: Annotated[str | None, typer.Option(help="For whom.", show_default=False)] = None,
+    reference: Annotated[
+        str | None, typer.Option(help="The customer's word or number for it.", show_default=False)
+    ] = None,
+    channel: Annotated[
+        str | None,
+        typer.Option(
+            help="By whose policy; if left out the first that sells it in all, wholesale first.", show_default=False
+        ),
+    ] = None,
+    charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the order.")] = False,
+    to: Targets = None,
+    valid_until: ValidUntil = None,
+    as_of: AsOf = None,
+    locale: Locale = None,
+    paper: Paper = None,
+    no_pictures: NoPictures = False,
+    force: Force = False,
+) -> None:
+    """Write a quotation: alloys side by side, several quantities, a metal clause."""
+    from pricing.cli.commands import printed_exports as printing
+    from pricing.costing import asked_for, cost
+    from pricing.lists.pictures import Pictures
+    from pricing.lists.quotation import QuoteAsked, quotation
+
+    targets = to or [default_path(context.obj, f"-quotation-{sku}.html".replace("/", "-").replace("\\", "-"))]
+    printing.check_targets(targets, force)
+    costing = cost(context.obj, asked_for(day(as_of)))
+    chosen("product", [sku], costing.folder.stated.products)
+    chosen("alloy", alloy, costing.folder.stated.alloys)
+    asked = QuoteAsked(
+        sku,
+        tuple(dict.fromkeys(quantity or (10, 25, 50))),
+        tuple(dict.fromkeys(alloy or ())),
+        channel,
+        charge_design,
+        customer,
+        reference,
+        day(valid_until),
+        printing.paper_named(paper),
+    )
+    pictures = None if no_pictures else Pictures(context.obj)
+    printing.write(quotation(costing, asked, printing.habit_of(costing, locale), pictures), targets, force)
+    printing.say(costing, pictures)

@@ -1,0 +1,116 @@
+"""`troytag reprice`: which prices to hold, raise or lower, and why; `--publish` makes the new edition."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from pricing.costing import Costing
+    from pricing.studies.repricing import Chosen, Word
+
+
+def reprice(
+    folder: Folder,
+    sku: Skus = None,
+    alloy: Annotated[
+        list[str] | None, typer.Option(help="Only this alloy (may be repeated).", show_default=False)
+    ] = None,
+    channel: Annotated[
+        list[str] | None, typer.Option(help="Only this channel (may be repeated).", show_default=False)
+    ] = None,
+    as_of: AsOf = None,
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SKU:ALLOY", help="Take what the policy asks, at once and whole (or SKU:ALLOY:CHANNEL).",
+                     show_default=False),
+    ] = None,
+    hold: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SKU:ALLOY", help="Keep the price in force (or SKU:ALLOY:CHANNEL).", show_default=False),
+    ] = None,
+    interactive: Annotated[bool, typer.Option("--interactive", help="Decide price by price on a terminal.")] = False,
+    publish: Annotated[bool, typer.Option("--publish", help="Make it the new edition of the prices.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show the prices that stay, too.")] = False,
+    xlsx: Annotated[
+        Path | None, typer.Option("--xlsx", metavar="FILE", help="Write the rows to a workbook.", show_default=False)
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite that workbook.")] = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:  # fmt: skip
+    """Tell which prices to hold, raise or lower, and why.
+
+    Against the edition of the prices in force.
+    """
+    from pricing.cli.screens import reprice as reprice_screens
+    from pricing.cli.screens import reprice_records, screen
+    from pricing.costing import asked_for, cost
+    from pricing.editions.chain import newest
+    from pricing.studies.changes import changes
+    from pricing.studies.repricing import reprice as look_again
+
+    if xlsx:
+        from pricing.safe_files import check_free
+
+        check_free(xlsx, force)
+    costing = cost(folder, asked_for(day(as_of)))
+    words = {**_words(costing, accept or (), "accept"), **_words(costing, hold or (), "hold")}
+    repricing = look_again(costing, newest(folder), words)
+    stated = costing.folder.stated
+    skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    channels = chosen("channel", channel, stated.channels)
+    if interactive:
+        from pricing.cli.screens.reprice_walk import walk
+
+        repricing, publish = walk(repricing, words, (skus, alloys, channels), publish)
+    rows = [row for row in repricing.rows if row.sku in skus and row.alloy in alloys and row.channel in channels]
+    if not (sku or alloy or channel):
+        rows = list(repricing.rows)
+    found = changes(folder, repricing, rows, of_prices=json)
+    edition = None
+    if publish and repricing.moved():
+        from pricing.studies.new_edition import publish_prices
+
+        edition = publish_prices(repricing)
+    if xlsx:
+        from pricing.lists.record_sheet import write_records
+        from pricing.model.currency import minor_unit_digits
+
+        digits = minor_unit_digits(stated.workshop.currency)
+        write_records(xlsx, "Repricing", reprice_records.flat(rows, found), digits, force)
+    hints = reprice_screens.hints(repricing, found)
+    if json:
+        document = reprice_records.document(repricing, rows, found, edition)
+        screen.print_json({**document, "warnings": [each.headline() for each in costing.warnings] + hints})
+        return
+    if csv:
+        screen.print_csv(reprice_records.flat(rows, found))
+    else:
+        reprice_screens.show(folder, repricing, rows, found, everything)
+        reprice_screens.ending(folder, repricing, edition, publish)
+    screen.tell(costing.warnings)
+    screen.advise(hints)
+
+
+def _words(costing: Costing, texts: Iterable[str], word: Word) -> dict[Chosen, Word]:
+    """The maker's own decisions. Raises UsageFault for what is no SKU:ALLOY or SKU:ALLOY:CHANNEL that is priced."""
+    from pricing.errors import UsageFault, did_you_mean
+
+    variants = costing.computed.resolved.variants
+    priced: dict[str, Chosen] = {f"{each.sku}:{each.alloy}": (each.sku, each.alloy, None) for each in variants}
+    sold = [(each, price) for each in variants for price in each.prices if price.sold]
+    wholly = {f"{each.sku}:{each.alloy}:{price.channel}": (each.sku, each.alloy, price.channel) for each, price in sold}
+    found: dict[Chosen, Word] = {}
+    for text in texts:
+        name = priced.get(text) or wholly.get(text)
+        if name is None:
+            raise UsageFault(f"--{word} {text}: there is no such price. {did_you_mean(text, {**priced, **wholly})}")
+        found[name] = word
+    return found

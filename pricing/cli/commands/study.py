@@ -1,0 +1,20 @@
+"""`troytag study FOLDER QUESTION`: how far metal may move, how often to reprice, and more."""
+
+from __future__ import annotations
+
+import typer
+
+from pricing.cli.commands import study_band, study_breakeven
+from pricing.cli.options import Folder
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
+
+
+@app.callback()
+def study(context: typer.Context, folder: Folder) -> None:
+    """Answer a question: break-even, how often to reprice."""
+    context.obj = folder
+
+
+app.command("breakeven")(study_breakeven.breakeven)
+app.command("band")(study_band.band)

@@ -1,0 +1,166 @@
+"""`troytag study FOLDER breakeven`: how far metal may move until a price no longer pays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, day
+
+if TYPE_CHECKING:
+    from pricing.studies.breakeven import BreakEven, Reach
+
+#: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
+MOST_DETAILED = 4
+
+
+def breakeven(
+    context: typer.Context,
+    sku: Skus = None,
+    alloy: Annotated[
+        list[str] | None, typer.Option("--alloy", help="Only this alloy (may be repeated).", show_default=False)
+    ] = None,
+    as_of: AsOf = None,
+    asked: Annotated[
+        bool, typer.Option("--asked", help="At the prices that the policy asks, not at those in force.")
+    ] = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """How far metal may move until a price earns its least margin only, or nothing."""
+    from pricing.cli.screens import screen
+    from pricing.costing import asked_for, cost
+    from pricing.editions.chain import newest
+    from pricing.errors import UsageFault
+    from pricing.studies.breakeven import break_even
+    from pricing.studies.repricing import prices_held
+
+    folder: Path = context.obj
+    costing = cost(folder, asked_for(day(as_of)))
+    stated = costing.folder.stated
+    edition = None if asked else newest(folder)
+    least = [channel.reprice.least_margin if channel.reprice else None for channel in stated.channels.values()]
+    skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    found = break_even(costing.computed, prices_held(costing, edition), least)
+    found = [each for each in found if each.sku in skus and each.alloy in alloys]
+    if not found:
+        raise UsageFault("none of these products is made in such an alloy and sold.")
+    basis = f"edition {edition.number} of {edition.as_of}" if edition else "what the policy asks"
+    if json:
+        document = {"as_of": costing.asked.as_of.isoformat(), "currency": stated.workshop.currency, "prices": basis}
+        screen.print_json({**document, "rows": [_record(each) for each in found]})
+        return
+    if csv:
+        screen.print_csv(list(_flat(found)))
+        return
+    print(f"{stated.workshop.name}, {stated.workshop.currency}, metal of {costing.asked.as_of}; prices: {basis}")
+    if len({(each.sku, each.alloy) for each in found}) > MOST_DETAILED:
+        _overview(found, folder)
+    else:
+        _details(found, stated.workshop.currency)
+    screen.tell(costing.warnings)
+
+
+def _overview(found: list[BreakEven], folder: Path) -> None:
+    from pricing.cli.screens import screen
+
+    console = screen.out()
+    channels = list(dict.fromkeys(each.channel for each in found))
+    cells = {(each.sku, each.alloy, each.channel): _summary(each) for each in found}
+    lines: list[tuple[str, ...]] = []
+    strong, before = [], None
+    for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
+        if sku != before:
+            strong.append(len(lines))
+            lines.append((sku, *[""] * len(channels)))
+        before = sku
+        lines.append((f"  {alloy}", *[cells.get((sku, alloy, name), "") for name in channels]))
+    console.print("How far all metals may rise together until a price earns only its least margin (*: nothing).\n")
+    console.print(screen.table(("product, alloy", *channels), lines, strong=strong))
+    console.print(f"\nEach metal by itself: troytag study {folder} breakeven --sku {found[0].sku}")
+
+
+def _summary(each: BreakEven) -> str:
+    if each.together is None:
+        return "no metal"
+    reach = each.together.at_least or each.together.at_nothing
+    mark = "" if each.together.at_least else " *"
+    return ("below" if reach.times is None or reach.times < 1 else _rise(reach)) + mark
+
+
+def _details(found: list[BreakEven], currency: str) -> None:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    from pricing.cli.screens import screen
+    from pricing.shown import Shown, percent
+
+    console, shown = screen.out(), Shown(currency)
+    for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
+        own = [each for each in found if (each.sku, each.alloy) == (sku, alloy)]
+        console.print()
+        console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
+        quotes = {
+            line.metal: f"{line.metal} {line.now:g} {line.currency}/{line.per}"
+            for each in own
+            for line in each.lines
+            if line.metal
+        }
+        console.print(f"  {', '.join(quotes.values()) or 'no metal in it has a price'}")
+        lines = []
+        one_metal = all(len(each.lines) == 1 for each in own)  # it is named above
+        for each in own:
+            for place, line in enumerate(each.lines):
+                head = (each.channel, shown.money(each.price), percent(each.margin)) if place == 0 else ("", "", "")
+                floor = "" if each.least_margin is None or place else percent(each.least_margin)
+                named = () if one_metal else (line.metal or "all together",)
+                lines.append((*head, *named, floor, *_cells(line.at_least), *_cells(line.at_nothing)))
+        heads = ("", "price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "", "gone at", "")
+        table = screen.table(heads, lines, gap=1 if any(len(each.lines) > 1 for each in own) else 2)
+        if not one_metal:
+            table.columns[3].justify = "left"
+        console.print(Padding(table, (0, 0, 0, 2), expand=False))
+
+
+def _cells(reach: Reach | None) -> tuple[str, str]:
+    if reach is None:
+        return "", ""
+    if reach.times is None:
+        return "below", ""
+    return ("" if reach.price is None else f"{reach.price:,.2f}"), _rise(reach)
+
+
+def _rise(reach: Reach) -> str:
+    return f"× {reach.times:,.0f}" if reach.times >= 10 else f"{100 * reach.rise:+.0f} %"
+
+
+def _record(each: BreakEven) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    return asdict(each)
+
+
+def _flat(found: Iterable[BreakEven]) -> Iterator[dict[str, Any]]:
+    for each in found:
+        for line in each.lines:
+            yield {
+                "sku": each.sku,
+                "alloy": each.alloy,
+                "channel": each.channel,
+                "price": each.price,
+                "margin": each.margin,
+                "least_margin": each.least_margin,
+                "metal": line.metal or "all together",
+                "now": line.now,
+                "currency": line.currency,
+                "per": line.per,
+                **_columns("least_margin_at", line.at_least),
+                **_columns("nothing_left_at", line.at_nothing),
+            }
+
+
+def _columns(name: str, reach: Reach | None) -> dict[str, float | None]:
+    return {name: reach.price if reach else None, f"{name}_times": reach.times if reach else None}

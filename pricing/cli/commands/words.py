@@ -1,0 +1,77 @@
+"""`troytag words`: the glossary."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pricing.cli.options import Csv, Json
+
+if TYPE_CHECKING:
+    from pricing.formulas.glossary import Entry, Key
+
+
+def words(
+    quantity: Annotated[
+        str | None, typer.Argument(help="A quantity, a key of a file or a word of formulas.", show_default=False)
+    ] = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Say what a name means: unit, formula, source."""
+    from dataclasses import asdict
+
+    from pricing.cli.screens import screen
+    from pricing.formulas.glossary import Entry, entries_of, glossary
+    from pricing.formulas.graph import cost_model
+
+    graph = cost_model()
+    entries = entries_of(graph, quantity) if quantity else glossary(graph)
+    if json:
+        screen.print_json([asdict(each) for each in entries])
+    elif csv:
+        screen.print_csv([{name: _flat(value) for name, value in asdict(each).items()} for each in entries])
+    elif quantity:
+        for each in entries:
+            _print_one(each) if isinstance(each, Entry) else _print_key(each)
+    else:
+        rows = [(each.name, each.unit, each.meaning) for each in entries]
+        screen.out().print(screen.table(("name", "unit", "meaning"), rows, left=3))
+        print("\nOne of them, or any key of the files, in full: troytag words NAME")
+
+
+def _flat(value):
+    return " ".join(value) if isinstance(value, tuple) else value
+
+
+def _print_key(key: Key) -> None:
+    import textwrap
+
+    print(f"{key.name}  ({'a word of formulas' if key.table == 'word' else f'{key.file}, {key.table}'})")
+    print(textwrap.fill(key.meaning, 78, initial_indent="  ", subsequent_indent="  "))
+
+
+def _print_one(each: Entry) -> None:
+    import textwrap
+
+    print(f"{each.name}  ({each.unit}, one for each {each.table})")
+    for head, text in (
+        ("", each.meaning),
+        ("formula  ", each.formula),
+        ("because  ", each.because),
+        ("needs    ", ", ".join(each.needs)),
+        ("used by  ", ", ".join(each.used_by)),
+    ):
+        if text:
+            print(
+                textwrap.fill(
+                    text,
+                    78,
+                    initial_indent=f"  {head}",
+                    subsequent_indent="  " + " " * len(head),
+                    break_on_hyphens=False,
+                )
+            )
+    if not each.formula:
+        print("  stated by the maker")

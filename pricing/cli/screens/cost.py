@@ -1,0 +1,303 @@
+"""What `troytag cost` shows: a list of all variants, a card for one, alloys side by side, the work of a figure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from pricing.cli.screens import screen
+from pricing.costing import Costing
+from pricing.folder.inherit import inherited
+from pricing.model.alloy import PRECIOUS
+from pricing.records import (
+    ALLOY_QUANTITIES,
+    COST_LINES,
+    COST_QUANTITIES,
+    MASS_QUANTITIES,
+    PRICE_QUANTITIES,
+    variant_record,
+)
+from pricing.shown import NOTHING, Shown, hours, percent
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+#: Up to so many variants each gets a card; above, all stand in one list.
+MOST_CARDS = 4
+BAR_PLACES = 28
+
+DECIDED = MappingProxyType(
+    {
+        "policy": "policy",
+        "least_price": "least price",
+        "keystone": "ladder",
+        "one_retail_price": "one retail price",
+        "fixed": "fixed",
+    }
+)
+
+
+@dataclass(frozen=True)
+class View:
+    """What is to be shown of a costing."""
+
+    costing: Costing
+    rows: list[int]
+    channels: list[str]
+
+    @cached_property
+    def shown(self) -> Shown:
+        workshop = self.costing.folder.stated.workshop
+        return Shown(workshop.currency, workshop.show)
+
+    @cached_property
+    def records(self) -> list[dict]:
+        return [variant_record(self.costing.computed, row) for row in self.rows]
+
+    @cached_property
+    def products(self) -> dict:
+        return inherited(self.costing.folder.stated.products)
+
+    def title(self, record: dict) -> str:
+        product = self.products[record["sku"]]
+        sold_as = product.sold_as or "each"
+        named = product.name if sold_as == "each" or sold_as in product.name.lower() else f"{product.name}, {sold_as}"
+        return f"{named} · {self.alloy_title(record['alloy'])}"
+
+    def alloy_title(self, alloy: str) -> str:
+        return self.costing.folder.stated.alloys[alloy].name
+
+    def is_precious(self, alloy: str) -> bool:
+        return any(element in PRECIOUS for element in self.costing.folder.stated.alloys[alloy].composition)
+
+    def is_cut(self, record: dict) -> bool:
+        """Whether the piece is cut from sheet, wire or rod."""
+        row = self.rows[self.records.index(record)]
+        return self.costing.computed.resolved.variants[row].is_cut
+
+    def prices(self, record: dict) -> dict[str, dict]:
+        return {name: prices for name, prices in record["prices"].items() if name in self.channels}
+
+    def basis(self) -> str:
+        asked, metals = self.costing.asked, self.costing.computed.resolved.metals
+        newest = max((metal.quoted_on for metal in metals if metal.quoted_on), default=asked.as_of)
+        day = f"metal of {newest}" if newest == asked.as_of else f"metal of {newest} (in force on {asked.as_of})"
+        run = (
+            ""
+            if asked.run is None
+            else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
+        )
+        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}"
+
+
+def overview(view: View) -> None:
+    """One line a variant: mass, unit cost, prices, in as many channels as there is room for."""
+    console = screen.out()
+    channels = view.channels
+    while len(channels) > 1 and not screen.fits(_list(view, channels)):
+        channels = channels[:-1]
+    console.print(view.basis())
+    console.print()
+    console.print(_list(view, channels))
+    if left_out := view.channels[len(channels) :]:
+        console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
+    console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
+
+
+def _list(view: View, channels: list[str]) -> Table:
+    shown = view.shown
+    heads = ["product, alloy", shown.show.mass, "cost", *channels]
+    lines: list[tuple] = []
+    strong = []
+    before = None
+    for record in view.records:
+        if record["sku"] != before:
+            strong.append(len(lines))
+            lines.append((record["sku"], *[""] * (len(heads) - 1)))
+        before = record["sku"]
+        prices = view.prices(record)
+        lines.append(
+            (
+                f"  {record['alloy']}",
+                shown.mass(record["finished_g"], unit=False),
+                shown.money(record["unit_cost"]),
+                *[shown.money(prices[name]["price"]) if name in prices else "" for name in channels],
+            )
+        )
+    return screen.table(heads, lines, strong=strong)
+
+
+def cards(view: View) -> None:
+    """What each variant is made of, and what it brings in every channel."""
+    console = screen.out()
+    console.print(view.basis())
+    for record in view.records:
+        console.print()
+        _card(view, record)
+
+
+def _card(view: View, record: dict) -> None:
+    console, shown = screen.out(), view.shown
+    console.print(view.title(record), style="bold")
+    made = "as cut" if view.is_cut(record) else "as cast"
+    console.print(
+        f"{record['sku']} · {shown.mass(record['finished_g'])} finished, {shown.mass(record['as_cast_g'])} {made} · "
+        f"{hours(record['labour_hours'])} of hands"
+    )
+    console.print()
+    unit_cost = record["unit_cost"]
+    shares = {name: record[name] / unit_cost for name in COST_LINES if record[name]} if unit_cost else {}
+    lines = [
+        (COST_LINES[name], shown.money(record[name]), percent(share), screen.bar(share, BAR_PLACES))
+        for name, share in shares.items()
+    ]
+    table = screen.table(
+        ("a set costs", shown.currency, "share", ""),
+        [*lines, ("in all", shown.money(unit_cost), "", "")],
+        strong=[len(lines)],
+    )
+    table.columns[3].justify = "left"
+    console.print(table)
+    console.print()
+    if not view.prices(record):
+        console.print(f"Not sold in {' or '.join(view.channels)}.")
+        return
+    precious = view.is_precious(record["alloy"])
+    heads = ["asked in", "price", "ex tax", "margin", "an hour", *(["× metal"] if precious else []), "decided by"]
+    rows = [
+        (
+            name,
+            shown.money(prices["price"]),
+            shown.money(prices["ex_tax_price"]),
+            percent(prices["margin"]),
+            shown.money(prices["earned_per_hour"]),
+            *([_times(prices["times_melt_value"])] if precious else []),
+            DECIDED[prices["binds"]],
+        )
+        for name, prices in view.prices(record).items()
+    ]
+    table = screen.table(heads, rows)
+    table.columns[-1].justify = "left"
+    console.print(table)
+
+
+def _times(amount: float | None) -> str:
+    return NOTHING if amount is None else f"{amount:.1f}"
+
+
+def steps(view: View) -> None:
+    """What each step of each variant takes and costs for one good set."""
+    console, shown = screen.out(), view.shown
+    console.print(view.basis())
+    for record in view.records:
+        console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
+        heads = ["step", "times", "min", "hands", "machine", "material", "service", shown.currency]
+        lines = [
+            (step["name"], f"{step['times']:.3f}", f"{step['step_labour_hours'] * 60:.1f}", *_step_costs(view, step))
+            for step in record["steps"]
+        ]
+        whole = {name: sum(step[name] for step in record["steps"]) for name in STEP_COSTS}
+        lines.append(("all steps", "", f"{record['labour_hours'] * 60:.1f}", *_step_costs(view, whole)))
+        console.print(screen.table(heads, lines, strong=[len(lines) - 1]))
+    console.print("\nHands are labour and the overhead that it carries. Metal and findings come on top.")
+
+
+#: What a step costs, each by its name in the cost model.
+STEP_COSTS = tuple(f"step_{line}_cost" for line in ("labour", "overhead", "machine", "material", "fee"))
+
+
+def _step_costs(view: View, step: dict) -> list[str]:
+    """Hands, machine, material, service and the sum; what is 0 is left empty."""
+    labour, overhead, *rest = (step[name] for name in STEP_COSTS)
+    costs = [labour + overhead, *rest]
+    return [*[view.shown.money(each) if each else "" for each in costs], view.shown.money(sum(costs))]
+
+
+def side_by_side(view: View, alloys: list[str]) -> None:
+    """Two or more alloys of one product in columns, and how far each line lies from the first alloy's."""
+    console = screen.out()
+    console.print(view.basis())
+    by_key = {(record["sku"], record["alloy"]): record for record in view.records}
+    for sku in dict.fromkeys(record["sku"] for record in view.records):
+        made = [by_key[sku, alloy] for alloy in alloys if (sku, alloy) in by_key]
+        console.print()
+        console.print(view.products[sku].name, style="bold", end="")
+        console.print(f"  {sku}")
+        heads = [""]
+        for place, record in enumerate(made):
+            heads += [record["alloy"]] + (["more"] if place else [])
+        rows, strong = [], []
+        for word, name, write in _lines(view, made):
+            row = [word]
+            values = [_get(record, name) for record in made]
+            for place, value in enumerate(values):
+                row.append(write(value))
+                if place:
+                    both = value is not None and values[0] is not None
+                    row.append(write(value - values[0], signed=True) if both else NOTHING)
+            if name in ("unit_cost", "finished_g"):
+                strong.append(len(rows))
+            rows.append(row)
+        console.print(screen.table(heads, rows, strong=strong))
+
+
+def _lines(view: View, made: list[dict]):
+    shown = view.shown
+
+    def money(value, signed=False):
+        return shown.money(value, signed)
+
+    def mass(value, signed=False):
+        return shown.mass(value, unit=False, signed=signed)
+
+    def minutes(value, signed=False):
+        return f"{value * 60:{'+' if signed else ''}.1f}"
+
+    def share(value, signed=False):
+        if signed and value is not None:
+            return f"{round(100 * value):+d} pts"
+        return percent(value)
+
+    yield f"finished, {shown.show.mass}", "finished_g", mass
+    taken = "sheet or wire taken" if all(view.is_cut(record) for record in made) else "charge to pour"
+    yield f"{taken}, {shown.show.mass}", "charge_g", mass
+    yield "minutes of hands", "labour_hours", minutes
+    for name, word in COST_LINES.items():
+        if any(record[name] for record in made):
+            yield word, name, money
+    yield f"a set costs, {shown.currency}", "unit_cost", money
+    for channel in view.channels:
+        if any(channel in record["prices"] for record in made):
+            yield f"{channel}: price", (channel, "price"), money
+            yield "  margin", (channel, "margin"), share
+            yield "  an hour", (channel, "earned_per_hour"), money
+
+
+def _get(record: dict, name):
+    if isinstance(name, tuple):
+        return record["prices"].get(name[0], {}).get(name[1])
+    return record[name]
+
+
+def work(view: View, of: list[str] | None) -> None:
+    """Symbols, numbers and result of the cost model's figures, or of some figure and all that leads to it."""
+    from pricing.cli.screens.work import print_work
+    from pricing.errors import UsageFault, did_you_mean
+    from pricing.formulas.work import Worker
+
+    console, graph = screen.out(), view.costing.computed.graph
+    for name in of or ():
+        if name not in graph.quantities:
+            raise UsageFault(f'there is no quantity "{name}". {did_you_mean(name, graph.quantities)}')
+    names = of or [*ALLOY_QUANTITIES, *MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES]
+    worker = Worker(view.costing.computed)
+    channels = [price.channel for price in view.costing.computed.resolved.variants[0].prices]
+    console.print(view.basis())
+    for row, record in zip(view.rows, view.records, strict=True):
+        console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
+        asked_in = [channels.index(name) for name in view.prices(record)]
+        print_work(worker, names, bool(of), row, asked_in, view.shown.currency)
+    if not of:
+        console.print("\nAll that leads to a figure: --show-work --of metal_cost. What a name means: troytag words.")

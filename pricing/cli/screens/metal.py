@@ -1,0 +1,232 @@
+"""What `troytag metal` asks back and shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from pricing.cli.screens import plots, screen
+from pricing.errors import Faults, UsageFault, nearest
+from pricing.folder.prices.in_force import age_warning
+from pricing.folder.prices.read import MetalPrices
+from pricing.metal.changes import SPANS, Standing, change, last_before, prices_over
+from pricing.model.currency import currencies
+from pricing.model.quote import Quote
+from pricing.shown import NOTHING
+
+if TYPE_CHECKING:
+    from pricing.metal.pull import Pulled
+
+NO_SOURCES = """\
+workshop.toml names no source. Add one, for instance:
+
+[sources.silver]
+metal = "Ag"
+per = "ozt"
+currency = "USD"
+file = "prices/silver.csv"          # or address = "https://…"
+csv_column = "price"                # or json_path = "rates.Ag"
+band = 0.2                          # refused where it moved by more than 20 %"""
+
+#: Rows of a plot, and quotes below it.
+PLOT_ROWS, LAST_QUOTES = 9, 8
+LEAST_SPARKLINE = 6
+#: What a comparison may be off by.
+HAIR = 1e-9
+
+
+def as_last_time(prices: MetalPrices, metal: str, per: str | None, currency: str | None) -> tuple[str, str]:
+    """What the last quote of this metal was told in, for what was left out. Raises UsageFault where there is none."""
+    last = next((quote for quote in reversed(prices.quotes) if quote.metal == metal), None)
+    if last is not None:
+        return per or last.per, currency or last.currency
+    if metal in currencies() and per in (None, "unit"):
+        return "unit", currency or prices.workshop.currency
+    missing = [word for word, given in (("--per", per), ("--currency", currency)) if given is None]
+    if missing:
+        close = nearest(metal, {*prices.needed, *(quote.metal for quote in prices.quotes)} - {metal})
+        meant = f' Did you mean "{close}"?' if close and metal not in prices.needed else ""
+        example = f"--per ozt --currency {prices.workshop.currency}"
+        raise UsageFault(f"{metal} has no quote yet.{meant} Say {' and '.join(missing)} too, as in {example}.")
+    return per or "", currency or ""
+
+
+def understood(read: Callable[[Mapping[str, str]], Quote], fields: Mapping[str, str]) -> Quote:
+    """The quote that was typed; UsageFault for what is none."""
+    try:
+        return read(fields)
+    except Faults as wrong:
+        raise UsageFault("\n".join(f"{each.key}: {each.problem}. {each.mend}" for each in wrong.faults)) from None
+
+
+def ask_about_slips(prices: MetalPrices, quote: Quote, price: str, most: float) -> None:
+    """Raise UsageFault for a name that nobody needs and a price that is far from the last one."""
+    quoted = {other.metal for other in prices.quotes}
+    known = quoted | set(prices.needed)
+    if quote.per != "unit" and quote.metal not in known:
+        mend = f'Did you mean "{close}"? If not' if (close := nearest(quote.metal, known)) else "If it is right"
+        raise UsageFault(f'no alloy is valued by "{quote.metal}", and it was never quoted. {mend}, add --yes.')
+    before = last_before(prices.quotes, quote)
+    moved = None if before is None else change(quote, before, prices.quotes, prices.workshop.currency)
+    if before is not None and moved is not None and abs(math.log(1 + moved)) > math.log(most) + HAIR:
+        last = f"the last quote, {number(before)} {told_in(before)} of {before.date}"
+        told = (
+            f"is {1 + moved:.3g} times {last}" if moved > 0 else f"is far below {last}: 1 / {1 / (1 + moved):.3g} of it"
+        )
+        raise UsageFault(f"{price} {told_in(quote)} {told}. If it is right, add --yes.")
+
+
+def told_in(quote: Quote) -> str:
+    return quote.currency if quote.per == "unit" else f"{quote.currency} per {quote.per}"
+
+
+def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -> str:
+    """What became of a typed price, in a line or two."""
+    said = f"{quote.metal}: {price} {told_in(quote)} on {quote.date} is in metal_prices.csv."
+    later = [other for other in prices.quotes if other.metal == quote.metal and other.date > quote.date]
+    if later:
+        newest = max(later, key=lambda other: other.date)
+        return f"{said}\nThe quote of {newest.date} stays in force."
+    moved = None if before is None else change(quote, before, prices.quotes, prices.workshop.currency)
+    if before is None or moved is None:
+        return said
+    return f"{said}\nIt was {number(before)} {told_in(before)} on {before.date}: {signed(moved)} %."
+
+
+def signed(fraction: float | None) -> str:
+    """A change in per cent, with its sign and without the word."""
+    if fraction is None:
+        return NOTHING
+    rounded = round(100 * fraction, 1)
+    return f"{rounded:+.1f}" if rounded else "0.0"
+
+
+def number(quote: Quote) -> str:
+    """The price with the digits that people give it: rates to 0.0001, prices to 0.01, small ones to four figures."""
+    digits = 4 if quote.per == "unit" else 2
+    if quote.price < 1 and quote.per != "unit":
+        digits = 3 - math.floor(math.log10(quote.price))
+    return f"{quote.price:,.{digits}f}"
+
+
+def all_of_them(found: Sequence[Standing], prices: MetalPrices) -> None:
+    """One line each: price, age, changes, and the past year as a line of blocks."""
+    heads = ["", "price", "in", "age", *(f"{word} %" for word in SPANS)]
+    rows = [
+        [
+            standing.quote.metal,
+            number(standing.quote),
+            f"{standing.quote.currency}/{standing.quote.per}".removesuffix("/unit"),
+            f"{standing.age_days} d",
+            *(signed(standing.changes[word]) for word in SPANS),
+        ]
+        for standing in found
+    ]
+    console = screen.out()
+    widths = [max(len(row[place]) for row in [heads, *rows]) for place in range(len(heads))]
+    places = console.width - sum(width + 2 for width in widths)
+    if places >= LEAST_SPARKLINE:
+        heads.append("a year")
+        for row, standing in zip(rows, found, strict=True):
+            row.append(plots.sparkline(_over_a_year(standing, prices, min(places, 24))))
+    table = screen.table(heads, rows)
+    table.columns[2].justify = table.columns[-1].justify = "left"
+    console.print(table)
+
+
+def one(standing: Standing, prices: MetalPrices) -> None:
+    """One metal: where it stands, a plot of the past year, and the last quotes."""
+    console, quote = screen.out(), standing.quote
+    age = "today" if not standing.age_days else f"{standing.age_days} days old"
+    console.print(f"{quote.metal}: {number(quote)} {told_in(quote)}, {quote.date} ({age})", style="bold")
+    moved = [f"{signed(standing.changes[word])} % in a {word}" for word in SPANS if standing.changes[word] is not None]
+    if moved:
+        console.print(", ".join(moved))
+    values = _over_a_year(standing, prices, max(20, min(console.width, 80) - 12))
+    known = [value for value in values if value is not None]
+    high, low = (number(quote.model_copy(update={"price": edge})) for edge in (max(known), min(known)))
+    width = max(len(high), len(low))
+    console.print()
+    lines = plots.columns(values, PLOT_ROWS)
+    for place, line in enumerate(lines):
+        label = high if place == 0 else low if place == len(lines) - 1 else ""
+        console.print(f"{label:>{width}} {line}", no_wrap=True, crop=True)
+    first = standing.as_of - timedelta(days=SPANS["year"])
+    console.print(f"{'':>{width}} {first}{str(standing.as_of):>{len(values) - len(str(first))}}")
+    own = [each for each in prices.quotes if each.metal == quote.metal and each.date <= standing.as_of]
+    own = sorted(own, key=lambda each: each.date)[-LAST_QUOTES:]
+    console.print()
+    table = screen.table(
+        ("date", "price", "in", "source"),
+        [(each.date, number(each), told_in(each), each.source) for each in reversed(own)],
+    )
+    table.columns[2].justify = table.columns[3].justify = "left"
+    table.columns[3].no_wrap = False
+    console.print(table)
+
+
+def _over_a_year(standing: Standing, prices: MetalPrices, places: int) -> list[float | None]:
+    first = standing.as_of - timedelta(days=SPANS["year"])
+    return prices_over(prices.quotes, standing.quote, first, standing.as_of, places)
+
+
+def tell_ages(found: Sequence[Standing], prices: MetalPrices) -> None:
+    stale = prices.workshop.stale_after_days
+    told = (age_warning(each.quote.metal, each.quote, each.as_of, stale) for each in found)
+    screen.advise([sentence for sentence in told if sentence])
+
+
+def record(standing: Standing, prices: MetalPrices, with_history: bool) -> dict:
+    """One metal for `--json` and `--csv`; changes are fractions, None where there is nothing to compare with."""
+    quote = standing.quote
+    made = {
+        "metal": quote.metal,
+        "price": quote.price,
+        "per": quote.per,
+        "currency": quote.currency,
+        "date": quote.date.isoformat(),
+        "age_days": standing.age_days,
+        **{f"change_{word}": standing.changes[word] for word in SPANS},
+        "source": quote.source,
+    }
+    if with_history:
+        own = [each for each in prices.quotes if each.metal == quote.metal and each.date <= standing.as_of]
+        own = sorted(own, key=lambda each: each.date)
+        keys = ("price", "per", "currency", "source")
+        made["history"] = [{"date": each.date.isoformat(), **{key: getattr(each, key) for key in keys}} for each in own]
+    return made
+
+
+def pulled(found: Sequence[Pulled], dry_run: bool) -> None:
+    """A line for each source that gave a price; what was refused goes to stderr, with its number."""
+    new = 0
+    for each in found:
+        if each.quote is None:
+            continue
+        moved = "" if each.moved is None else f" ({signed(each.moved)} %)"
+        said = f"{each.name}: {each.quote.metal} {each.number} {told_in(each.quote)}, {each.quote.date}{moved}"
+        print(f"{said}, is there already" if each.known else said)
+        new += not each.known
+    for each in found:
+        if each.fault is not None:
+            screen.err().print(f"{each.name}: {each.fault.problem}. {each.fault.mend}")
+    lines = f"{new} {'price' if new == 1 else 'prices'}"
+    print(f"{lines} would be added; nothing was written." if dry_run else f"{lines} added to metal_prices.csv.")
+
+
+def pulled_record(each: Pulled, dry_run: bool) -> dict:
+    """One source for `--json`."""
+    quote = each.quote
+    return {
+        "source": each.name,
+        "metal": quote.metal if quote else None,
+        "price": quote.price if quote else None,
+        "per": quote.per if quote else None,
+        "currency": quote.currency if quote else None,
+        "date": quote.date.isoformat() if quote else None,
+        "change": each.moved,
+        "written": quote is not None and not each.known and not dry_run,
+        "fault": f"{each.fault.problem}. {each.fault.mend}" if each.fault else None,
+    }

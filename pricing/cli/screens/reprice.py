@@ -1,0 +1,147 @@
+"""What `troytag reprice` shows: variants of which a price moves, why their cost changed, the verdict of each price."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from rich.padding import Padding
+from rich.text import Text
+
+from pricing.cli.screens import screen
+from pricing.editions.chain import Edition
+from pricing.shown import Shown, percent
+from pricing.studies.changes import Change, Changes
+from pricing.studies.reasons import reason_words
+from pricing.studies.repricing import Repricing, Row
+
+#: Held rows that a maker should see all the same: something other than the policy's band holds them.
+TOLD = frozenset({"waits", "too_coarse", "asks_less", "kept"})
+#: So many parts of a change are named; the rest stands together.
+MOST_PARTS = 5
+HEADS = ("", "in force", "earns", "asked", "for", "", "to", "")
+
+
+def show(folder: Path, repricing: Repricing, rows: Sequence[Row], found: Changes, everything: bool) -> None:
+    """The verdicts, variant by variant."""
+    console = screen.out()
+    resolved = repricing.costing.computed.resolved
+    console.print(f"{repricing.costing.folder.stated.workshop.name}, {resolved.currency}, metal of {resolved.as_of}")
+    console.print(_summary(repricing, rows))
+    shown = [row for row in rows if everything or row.reason in TOLD or row.verdict not in ("hold", "new")]
+    widths = _widths(repricing, shown)
+    for (sku, alloy), own in _by_variant(shown):
+        console.print()
+        console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
+        for line in dict.fromkeys(_cost_line(repricing, found, row) for row in own):
+            if line:
+                console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
+        console.print(Padding(_table(repricing, own, widths), (0, 0, 0, 2), expand=False))
+    if any(row.verdict == "new" for row in rows) and not everything:
+        console.print(f"\nNew prices are what the policy asks; see them with --all or: troytag cost {folder}")
+
+
+def _summary(repricing: Repricing, rows: Sequence[Row]) -> str:
+    count = Counter(row.verdict for row in rows)
+    before = repricing.edition
+    first = f"In force: edition {before.number} of {before.as_of}." if before else "No edition is published yet."
+    words = {"new": "new", "raise": "to raise", "lower": "to lower", "gone": "sold no more", "hold": "to hold"}
+    told = [f"{count[verdict]} {word}" for verdict, word in words.items() if count[verdict]]
+    return f"{first} {len(rows)} prices: {', '.join(told)}." if told else first
+
+
+def _by_variant(rows: Iterable[Row]) -> Iterator[tuple[tuple[str, str], list[Row]]]:
+    by_variant: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        by_variant.setdefault((row.sku, row.alloy), []).append(row)
+    yield from by_variant.items()
+
+
+def _cost_line(repricing: Repricing, found: Changes, row: Row) -> str:
+    """`a set costs 29.61, 27.40 on 2026-09-01: Ag +1.90, USD rate +0.31`."""
+    change = found.of_cost(row)
+    if change is None:
+        return ""
+    shown = Shown(repricing.costing.computed.resolved.currency)
+    parts = change.shown_parts(shown.currency)
+    then, now = shown.money(change.before), shown.money(change.after)
+    if not parts:
+        return f"a set costs {now}, as on {change.since}"
+    return f"a set costs {now}, {then} on {change.since}: {_parts(shown, change)}"
+
+
+def _parts(shown: Shown, change: Change) -> str:
+    parts = change.shown_parts(shown.currency)
+    named = [f"{group.label} {shown.money(part, signed=True)}" for group, part in parts[:MOST_PARTS]]
+    if rest := parts[MOST_PARTS:]:
+        named.append(f"{len(rest)} others {shown.money(sum(part for _, part in rest), signed=True)}")
+    return ", ".join(named)
+
+
+def _table(repricing: Repricing, rows: Sequence[Row], widths: Sequence[int]):
+    table = screen.table(HEADS, [_line(repricing, row) for row in rows])
+    for column, width in zip(table.columns, widths, strict=True):
+        column.min_width = width  # so that the tables of all variants stand in line
+    table.columns[5].justify = table.columns[7].justify = "left"
+    table.columns[7].no_wrap = False
+    return table
+
+
+def _widths(repricing: Repricing, rows: Sequence[Row]) -> list[int]:
+    lines = [HEADS, *[_line(repricing, row) for row in rows]]
+    return [*(max(len(line[place]) for line in lines) for place in range(len(HEADS) - 1)), 0]
+
+
+def _line(repricing: Repricing, row: Row) -> tuple[str | Text, ...]:
+    shown = Shown(repricing.costing.computed.resolved.currency)
+    return (
+        row.channel,
+        shown.money(row.held),
+        percent(row.earns),
+        shown.money(row.asked),
+        percent(row.would_earn),
+        Text(row.verdict, style="dim" if row.verdict == "hold" else "bold"),
+        "" if row.to is None or row.verdict == "hold" else Text(shown.money(row.to), style="bold"),
+        because(repricing, row),
+    )
+
+
+def because(repricing: Repricing, row: Row) -> str:
+    """The reason of a verdict in a few words."""
+    terms = repricing.costing.folder.stated.channels.get(row.channel)
+    return reason_words(row, terms.reprice if terms else None, Shown(repricing.costing.computed.resolved.currency))
+
+
+def hints(repricing: Repricing, found: Changes) -> list[str]:
+    """What deserves a word beside the verdicts."""
+    told = [
+        f"what changed since edition {number} cannot be told: {why}" for number, why in sorted(found.missing.items())
+    ]
+    shown = Shown(repricing.costing.computed.resolved.currency)
+    before = repricing.edition
+    if before and before.currency != shown.currency:
+        told.append(f"edition {before.number} is in {before.currency}: its prices are not compared, all count as new")
+    for row in repricing.rows:
+        if row.breaks_ladder:
+            told.append(
+                f"{row.sku} in {row.alloy}: held at {shown.money(row.to)} in {row.channel}, below what the ladder asks"
+            )
+    stated = repricing.costing.folder.stated.channels
+    for name, channel in stated.items():
+        least = channel.reprice.least_margin if channel.reprice else None
+        own = [row for row in repricing.rows if row.channel == name and row.would_earn is not None]
+        if low := [row for row in own if least is not None and row.would_earn < least - 1e-12]:
+            first = f"{low[0].sku} in {low[0].alloy}" + (f" and {len(low) - 1} more" if len(low) > 1 else "")
+            told.append(f"in {name} the policy itself asks less than least_margin, {percent(least)}, of {first}")
+    return told
+
+
+def ending(folder: Path, repricing: Repricing, edition: Edition | None, publish: bool) -> None:
+    """What was published, or how to go on."""
+    if edition:
+        print(f"\nPublished: edition {edition.number} of {edition.as_of}. Look at it: troytag editions {folder} show")
+    elif publish:
+        print(f"\nNothing moves: edition {repricing.edition.number} stays in force.")
+    elif repricing.moved():
+        print(f"\nNothing is published yet. To do it: troytag reprice {folder} --publish")

@@ -1,0 +1,60 @@
+"""Deciding price by price on a terminal."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+
+from pricing.cli.screens.reprice import because
+from pricing.errors import UsageFault
+from pricing.shown import Shown, percent
+from pricing.studies.repricing import Chosen, Repricing, Row, Word, reprice
+
+#: What a maker may answer.
+ANSWERS = ("", "a", "h", "q", "x")
+
+
+def walk(
+    repricing: Repricing, words: dict[Chosen, Word], shown: tuple[list[str], list[str], list[str]], publish: bool
+) -> tuple[Repricing, bool]:
+    """The repricing with the maker's words, and whether to publish it. Raises UsageFault where nobody can answer."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageFault("--interactive needs a terminal. Decide with --accept and --hold instead.")
+    told = dict(words)
+    print("Enter: as proposed · a: what the policy asks · h: hold · q: the rest as proposed · x: leave all as it is")
+    for row in _open_rows(repricing, shown):
+        answer = _answer(repricing, row)
+        if answer == "x":
+            raise SystemExit("Nothing is published.")
+        if answer == "q":
+            break
+        if answer:
+            told[row.sku, row.alloy, row.channel] = "accept" if answer == "a" else "hold"
+    decided = reprice(repricing.costing, repricing.edition, told)
+    if not publish and decided.moved():
+        publish = input(f"\nPublish {len(decided.moved())} changes as a new edition? [y/N] ").strip().lower() == "y"
+    print()
+    return decided, publish
+
+
+def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str]]) -> Iterator[Row]:
+    """The rows about which there is something to decide."""
+    skus, alloys, channels = shown
+    for row in repricing.rows:
+        chosen = row.sku in skus and row.alloy in alloys and row.channel in channels
+        if chosen and row.held is not None and row.asked is not None and row.reason != "same":
+            yield row
+
+
+def _answer(repricing: Repricing, row: Row) -> str:
+    shown = Shown(repricing.costing.computed.resolved.currency)
+    proposed = "hold" if row.verdict == "hold" else f"{row.verdict} to {shown.money(row.to)}"
+    print(
+        f"\n{row.sku} in {row.alloy}, {row.channel}: {shown.money(row.held)} earns {percent(row.earns)}; "
+        f"asked {shown.money(row.asked)} for {percent(row.would_earn)}"
+    )
+    while True:
+        answer = input(f"  {proposed} ({because(repricing, row)})? ").strip().lower()
+        if answer in ANSWERS:
+            return answer
+        print("  Enter, a, h, q or x.")

@@ -1,0 +1,136 @@
+"""What commands print with: tables that fit 80 columns, bars, warnings; plain text where nobody looks at colours."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import re
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, TextIO
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from pricing.cli.screens.signs import can_show_all
+from pricing.errors import Fault
+
+#: Signs of a bar from one eighth of a place to a whole one.
+EIGHTHS = " ▏▎▍▌▋▊▉█"
+
+
+#: The width of a screen that does not say.
+USUAL_WIDTH = 80
+#: The first column is not folded narrower than this.
+NAME_WIDTH = 14
+#: Heads of figures are broken rather than made wider than this.
+HEAD_WIDTH = 12
+
+
+def out() -> Console:
+    """Where results go."""
+    return _console(sys.stdout)
+
+
+def err() -> Console:
+    """Where everything else goes."""
+    return _console(sys.stderr)
+
+
+def _console(stream: TextIO) -> Console:
+    """A console on a stream: plain text in a pipe and under NO_COLOR, and then no blanks at the ends of lines."""
+    plain = not stream.isatty() or bool(os.environ.get("NO_COLOR"))
+    stated = os.environ.get("COLUMNS", "")
+    width = USUAL_WIDTH if stated.lstrip("-").isdigit() and int(stated) <= 0 else None
+    return Console(
+        file=_WithoutEndBlanks(stream) if plain else stream,  # type: ignore[arg-type]
+        color_system=None if plain else "auto",
+        width=width,
+        highlight=False,
+        emoji=False,
+        markup=False,
+    )
+
+
+class _WithoutEndBlanks:
+    """A stream that leaves out blanks at the ends of lines."""
+
+    def __init__(self, stream: TextIO):
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        self._stream.write(END_BLANKS.sub("", text))
+        return len(text)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+END_BLANKS = re.compile(r"[ ]+$", re.MULTILINE)
+
+
+def table(
+    heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
+) -> Table:
+    """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut."""
+    rows = [[each if isinstance(each, Text) else str(each) for each in row] for row in rows]
+    made = Table(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
+    for place, head in enumerate(heads):
+        widest = max((len(row[place]) for row in rows if place < len(row)), default=0)
+        if place < left:
+            made.add_column(head, overflow="fold", min_width=min(widest, NAME_WIDTH) if place == 0 else None)
+        else:
+            broken = "\n".join(textwrap.wrap(head, max(widest, HEAD_WIDTH))) if head.strip() else head
+            made.add_column(broken, justify="right", no_wrap=True, overflow="fold")
+    strong = set(strong)
+    for place, row in enumerate(rows):
+        made.add_row(*row, style="bold" if place in strong else None)
+    return made
+
+
+def fits(made: Table) -> bool:
+    """Whether a table can be shown whole."""
+    console = out()
+    boundless = console.options.update(width=10_000)
+    return console.measure(made, options=boundless).maximum <= console.width
+
+
+def bar(share: float, places: int) -> str:
+    """A bar of `share` (0 to 1) of so many places, to an eighth of a place."""
+    eighths = max(0, min(places * 8, round(share * places * 8)))
+    return ("█" * (eighths // 8) + EIGHTHS[eighths % 8]).rstrip()
+
+
+def tell(warnings: Iterable[Fault]) -> None:
+    """Warnings to stderr."""
+    advise([warning.headline() for warning in warnings])
+
+
+def advise(hints: Sequence[str], most: int = 6) -> None:
+    """What deserves a word, to stderr; of a long list only the first."""
+    console = err()
+    notes = Table.grid(padding=(0, 2, 0, 0))
+    for hint in hints[:most]:
+        notes.add_row(Text("note", style="yellow"), Text(hint if hint.endswith((".", "?")) else f"{hint}."))
+    if len(hints) > most:
+        notes.add_row("", f"… and {len(hints) - most} more: troytag check tells all.")
+    if hints:
+        console.print()
+        console.print(notes)
+
+
+def print_json(document: Any) -> None:
+    """One JSON document on stdout, numbers in full."""
+    json.dump(document, sys.stdout, ensure_ascii=not can_show_all(sys.stdout.encoding), indent=1, allow_nan=False)
+    print()
+
+
+def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
+    """Records as CSV on stdout, None as an empty field."""
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    writer = csv.DictWriter(sys.stdout, names, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)

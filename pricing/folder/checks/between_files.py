@@ -1,0 +1,188 @@
+"""What lies between the files: names that must exist, and rules that bind several tables.
+
+Every check is a function from what was read to faults or warnings. Where a thing was refused already, or
+its file could not be read, nothing is said about it a second time. Products have a module of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pricing.errors import Fault, Place, did_you_mean, nearest
+from pricing.folder.checks.densities import density_doubt
+from pricing.folder.checks.doubts import doubt_faults
+from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
+from pricing.folder.checks.products import product_faults, product_warnings
+from pricing.folder.gathered import Parts
+from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.product_files import products_folder_warnings
+from pricing.model.currency import minor_unit_digits
+
+#: Fractions that come on top and may exceed 1, but seldom do.
+_SURCHARGES = ("premium", "stock_premium")
+_HAIR = 1e-9
+
+
+def faults(parts: Parts) -> Iterator[Fault]:
+    """Everything between the files that is wrong."""
+    yield from _flask_faults(parts)
+    yield from _process_faults(parts)
+    yield from _channel_faults(parts)
+    yield from product_faults(parts)
+    yield from _quote_name_faults(parts)
+    yield from doubt_faults(parts)
+
+
+def warnings(parts: Parts) -> Iterator[Fault]:
+    """Everything between the files that is allowed and looks like a slip."""
+    yield from _workshop_warnings(parts)
+    yield from _alloy_warnings(parts)
+    yield from _channel_warnings(parts)
+    yield from product_warnings(parts)
+    yield from products_folder_warnings(parts)
+
+
+def _flask_faults(parts: Parts) -> Iterator[Fault]:
+    for name, flask in parts.workshop.flasks.items() if parts.workshop else ():
+        yield from unknown(parts, "material", flask.material, "workshop.toml", ("flasks", name, "material"))
+
+
+def _process_faults(parts: Parts) -> Iterator[Fault]:
+    for name, steps in parts.processes.items():
+        seen: dict[str, int] = {}
+        for index, step in enumerate(steps):
+            path = ("processes", name, index)
+            yield from step_name_faults(parts, "processes.toml", path, step)
+            if step.name in seen:
+                first = parts.documents.place("processes.toml", ("processes", name, seen[step.name], "name"))
+                yield parts.documents.fault(
+                    "processes.toml",
+                    (*path, "name"),
+                    f'a step "{step.name}" is there already',
+                    "Give one of them another name: products state their own figures by it.",
+                    other=(first,),
+                )
+            seen.setdefault(step.name, index)
+
+
+def _channel_faults(parts: Parts) -> Iterator[Fault]:
+    for name, channel in parts.channels.items():
+        path = ("channels", name)
+        yield from unknown(parts, "role", channel.labour, "channels.toml", (*path, "labour"))
+        yield from keystone_faults(parts, "channels.toml", (*path, "policy"), name, channel.policy)
+        asked = channel.policy.keystone_of
+        if asked is not None and asked != name and asked in parts.channels:
+            further = parts.channels[asked].policy.keystone_of
+            if further is not None and further != asked:
+                place = parts.documents.place("channels.toml", ("channels", asked, "policy", "keystone_of"))
+                yield parts.documents.fault(
+                    "channels.toml",
+                    (*path, "policy", "keystone_of"),
+                    f'"{asked}" is itself keystone_of "{further}", and a chain is not followed',
+                    "Name the channel at its end, with the multiples multiplied.",
+                    other=(place,),
+                )
+
+
+def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
+    """Quotes of their own, for alloys that some product is made in, that no line of the price history names."""
+    quoted = {quote.metal for quote in parts.quotes}
+    if not parts.all_quotes_read:
+        return
+    needed: dict[str, list[str]] = {}
+    for sku, product in parts.whole.items():
+        for alloy in product.alloys or ():
+            needed.setdefault(alloy, []).append(sku)
+    for name, alloy in parts.alloys.items():
+        if alloy.quote is not None and alloy.quote not in quoted and name in needed:
+            skus = needed[name]
+            who = ", ".join(skus[:3]) + (f" and {len(skus) - 3} more" if len(skus) > 3 else "")
+            close = nearest(alloy.quote, quoted)
+            line = next((quote.line for quote in parts.quotes if quote.metal == close), None)
+            yield parts.documents.fault(
+                "alloys.toml",
+                ("alloys", name, "quote"),
+                f'no quote "{alloy.quote}" in {PRICES_FILE}, and {who} in {name} needs one',
+                did_you_mean(alloy.quote, quoted) if close else "Add a line with its price.",
+                other=(parts.documents.place(PRICES_FILE, (line, "metal")) if line else Place(PRICES_FILE),),
+            )
+
+
+def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
+    if parts.workshop is None:
+        return
+    figures = [(("unreclaimed_tax",), parts.workshop.unreclaimed_tax)]
+    figures += [(("labour", name, "on_cost"), role.on_cost) for name, role in parts.workshop.labour.items()]
+    figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
+    for path, value in figures:
+        yield from _large_surcharge(parts, "workshop.toml", path, value)
+    for name, flask in parts.workshop.flasks.items():
+        if flask.water_per_100 is not None and 0 < flask.water_per_100 < 1:
+            yield parts.documents.fault(
+                "workshop.toml",
+                ("flasks", name, "water_per_100"),
+                f"{flask.water_per_100:g} g of water to 100 g of powder is hardly a drop",
+                f"If you meant the fraction, write {100 * flask.water_per_100:g}.",
+            )
+
+
+def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
+    for name, alloy in parts.alloys.items():
+        for key in _SURCHARGES:
+            yield from _large_surcharge(parts, "alloys.toml", ("alloys", name, key), getattr(alloy, key))
+        if doubt := density_doubt(alloy.composition, alloy.density):
+            mend = "Look the density up again, or the composition."
+            yield parts.documents.fault("alloys.toml", ("alloys", name, "density"), doubt, mend)
+        if alloy.priced_by == "quote":
+            for key in ("unpriced", "scrap_pays"):
+                if getattr(alloy, key):
+                    yield parts.documents.fault(
+                        "alloys.toml",
+                        ("alloys", name, key),
+                        "it has no effect on an alloy that is priced by a quote",
+                        'Leave it out, or write priced_by = "content".',
+                        at="key",
+                    )
+        for index, element in enumerate(alloy.scrap_pays or ()):
+            if element in alloy.unpriced and alloy.priced_by == "content":
+                yield parts.documents.fault(
+                    "alloys.toml",
+                    ("alloys", name, "scrap_pays", index),
+                    f"{element} is unpriced, so that nothing is reckoned for it",
+                    "Take it out of unpriced, or out of here.",
+                )
+
+
+def _large_surcharge(parts: Parts, file: str, path: tuple[str, ...], value: float | None) -> Iterator[Fault]:
+    if value is not None and value > 1:
+        yield parts.documents.fault(
+            file, path, f"{value:g} is {100 * value:g} % on top", f"If you meant {value:g} %, write {value / 100:g}."
+        )
+
+
+def _channel_warnings(parts: Parts) -> Iterator[Fault]:
+    if parts.ladder is not None and parts.ladder.keystone is not None and parts.channels:
+        if not any(channel.audience == "wholesale" for channel in parts.channels.values()):
+            yield parts.documents.fault(
+                "channels.toml",
+                ("ladder", "keystone"),
+                "it has no effect, since no channel is wholesale",
+                'Leave it out, or write audience = "wholesale" on a channel.',
+                at="key",
+            )
+    if parts.workshop is None:
+        return
+    digits = minor_unit_digits(parts.workshop.currency)
+    for name, channel in parts.channels.items():
+        path = ("channels", name, "rounding")
+        figures = [((*path, "step"), channel.rounding.step), ((*path, "ending"), channel.rounding.ending)]
+        for index, lower in enumerate(channel.rounding.steps_by_price):
+            figures.append(((*path, "steps_by_price", index, "step"), lower.step))
+        for figure, value in figures:
+            if value is not None and abs(value * 10**digits - round(value * 10**digits)) > _HAIR * max(1, abs(value)):
+                yield parts.documents.fault(
+                    "channels.toml",
+                    figure,
+                    f"{value:g} gives prices that {parts.workshop.currency} has no coin for",
+                    f"The currency has {digits} decimals.",
+                )

@@ -1,0 +1,152 @@
+"""Whether each doubt is about a figure: its path must lead to a number that the files state.
+
+A path is the keys from the top of a file down to the figure, with points between them: `overhead.productive_hours`
+(`workshop.overhead.productive_hours` means the same), `alloys.sterling.melt_loss`, `processes.cast.pour.good`,
+`channels.shop.fees.card.rate`, `products.acorn-knob.steps.fit.minutes`. What stands in a list is named by its own
+name or material. Names may have points and blanks in them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from pricing.errors import Fault, did_you_mean
+from pricing.folder.expected_keys import keys_of
+from pricing.folder.gathered import Parts
+from pricing.folder.inherit import step_with
+from pricing.folder.refused_values import MOST_KEYS
+
+FILE = "doubts.toml"
+
+#: Which kind of thing stands below these beginnings of a path; everything else is the workshop's.
+_KINDS: Mapping[str, str] = MappingProxyType(
+    {"alloys": "alloy", "processes": "process", "channels": "channel", "products": "product"}
+)
+
+_PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
+
+
+def doubt_faults(parts: Parts) -> Iterator[Fault]:
+    """Doubts about what is not there, or is no number; nothing where nobody can say, as a file could not be read."""
+    for path in parts.doubts:
+        told = _told(parts, path)
+        if told is not None:
+            yield parts.documents.fault(FILE, (path,), *told, at="key")
+
+
+def _told(parts: Parts, path: str) -> tuple[str, str] | None:
+    head, _, rest = path.partition(".")
+    if head in _KINDS and rest:
+        return _told_of_a_kind(parts, head, rest)
+    if head == "ladder" and rest:
+        written = _written(parts, "channels.toml")
+        return None if written is None else _walked(_inside(parts.ladder), written.get("ladder"), rest, head)
+    if parts.workshop is None:
+        return None
+    written = _written(parts, "workshop.toml")
+    inside = _inside(parts.workshop)
+    if head == "workshop" and rest:
+        return _walked(inside, written, rest, head)
+    if head in (*_KINDS, "ladder", "workshop"):
+        return f"{head} is no number", _PUT_RIGHT
+    if head not in inside:
+        return f'no figure "{path}"', did_you_mean(head, (*inside, *_KINDS, "ladder"), most=MOST_KEYS)
+    return _walked(inside, written, path, "")
+
+
+def _told_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
+    """A path that begins with a kind of thing that has a name."""
+    known = parts.names.get(_KINDS[head])
+    if known is None or head == "products" and not parts.all_products_read:
+        return None
+    fitting = _fitting(known, rest)
+    if not fitting:
+        name = rest.partition(".")[0]
+        return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
+    if head == "products":
+        told = [_told_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in fitting]
+        return None if None in told else told[-1]
+    held: Mapping[str, Any] = {"alloys": parts.alloys, "processes": parts.processes, "channels": parts.channels}[head]
+    return _walked(held, (_written(parts, f"{head}.toml") or {}).get(head), rest, head)
+
+
+def _told_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] | None:
+    """A product's figures are those that hold once `like` is applied, its steps those of its process with its own."""
+    seen = f"products.{sku}"
+    if sku not in parts.whole or rest.partition(".")[0] in parts.unsure(sku):
+        return None
+    product = parts.whole[sku]
+    steps = {}
+    for step in parts.processes.get(product.process or "", ()):
+        try:
+            steps[step.name] = step_with(step, product.steps.get(step.name))
+        except ValidationError:  # told where the product's own figures are looked at
+            steps[step.name] = step
+    if not rest:
+        return f"{seen} is no number", _PUT_RIGHT
+    written = _written(parts, parts.documents.product_files[sku])
+    return _walked({**_inside(product), "steps": steps or product.steps}, written, rest, seen)
+
+
+def _written(parts: Parts, file: str) -> dict[str, Any] | None:
+    """What stands in a file, whether it is right or not; None where the file could not be read."""
+    document = parts.documents.by_file.get(file)
+    return document.values if document else None
+
+
+def _walked(inside: Mapping[str, Any], written: Any, path: str, seen: str) -> tuple[str, str] | None:
+    """What is wrong with `path` below what was `seen`, as problem and mend; None where it leads to a number.
+
+    `written` is what stands in the file there: where the path leads to something that was refused, that is told
+    already.
+    """
+    fitting = _fitting(inside, path)
+    in_file = _inside(written)
+    if not fitting and _fitting(in_file, path):
+        return None
+    if not fitting:
+        name = path.partition(".")[0]
+        where = f" in {seen}" if seen else ""
+        return f'no figure "{name}"{where}', did_you_mean(name, inside, most=MOST_KEYS)
+    told = [
+        _arrived(inside[name], in_file.get(name), path[len(name) + 1 :], f"{seen}.{name}".lstrip("."))
+        for name in fitting
+    ]
+    return None if None in told else told[-1]
+
+
+def _fitting(names: Iterable[str], path: str) -> list[str]:
+    """The names with which a path may begin; names have points in them, too."""
+    return [name for name in names if path == name or path.startswith(f"{name}.")]
+
+
+def _arrived(here: Any, written: Any, rest: str, seen: str) -> tuple[str, str] | None:
+    if here is None:
+        not_stated = f"{seen} is not stated, so that there is nothing to doubt"
+        return (not_stated, "State it, or take the doubt out.") if written is None else None
+    if rest and isinstance(here, (BaseModel, Mapping, tuple)):
+        return _walked(_inside(here), written, rest, seen)
+    if isinstance(here, (int, float)) and not isinstance(here, bool):
+        return (f"{seen} is a number, and has no {rest}", f"Write the path as {seen}.") if rest else None
+    return f"{seen} is no number", _PUT_RIGHT
+
+
+def _inside(here: Any) -> dict[str, Any]:
+    """What stands in a table by its keys, or in a list of tables by their names."""
+    if isinstance(here, BaseModel):
+        fields = type(here).model_fields
+        return {key: getattr(here, name) for key, name in zip(keys_of(type(here)), fields, strict=True)
+                if key != "schema"}  # fmt: skip
+    if isinstance(here, Mapping):
+        return dict(here)
+    named: dict[str, Any] = {}
+    for item in here if isinstance(here, (tuple, list)) else ():
+        keys = _inside(item)
+        name = keys.get("name", keys.get("material"))
+        if isinstance(name, str):
+            named.setdefault(name, item)
+    return named

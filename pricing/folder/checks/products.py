@@ -1,0 +1,210 @@
+"""What must hold of products: the names they use, and what stands once `like` is applied."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+from pathlib import PurePosixPath, PureWindowsPath
+
+from pricing.errors import Fault, did_you_mean
+from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
+from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
+from pricing.folder.gathered import Parts
+from pricing.folder.inherit import circle_told, circles, figures_of
+from pricing.folder.toml.places import Path
+from pricing.model.process import StepFigures
+from pricing.model.product import OwnInChannel, Product
+
+#: What every product must have in the end, and how to add it.
+_REQUIRED = (
+    ("alloys", 'Add alloys = ["…"] with the alloys it is made in.'),
+    ("process", "Add process = with the name of a process."),
+    ("castings", 'Add castings = [{ name = "…", count = 1, volume_cm3 = … }].'),
+)
+
+
+def product_faults(parts: Parts) -> Iterator[Fault]:
+    """Everything about products that is wrong."""
+    for circle in circles(parts.products):
+        yield parts.documents.fault(
+            parts.documents.product_files[circle[0]],
+            ("like",),
+            *circle_told(circle),
+            other=tuple(parts.documents.place(parts.documents.product_files[sku], ("like",)) for sku in circle[1:-1]),
+        )
+    whole = parts.whole
+    for sku, product in parts.products.items():
+        file = parts.documents.product_files[sku]
+        yield from _name_faults(parts, file, product, whole.get(sku))
+        yield from _file_faults(parts, file, product)
+        if sku in whole:
+            doubtful = parts.unsure(sku)
+            yield from _missing(parts, file, whole[sku], doubtful)
+            yield from _chain_faults(parts, file, whole[sku])
+            yield from step_faults(parts, file, whole[sku], doubtful)
+
+
+def product_warnings(parts: Parts) -> Iterator[Fault]:
+    """Everything about products that is allowed and looks like a slip."""
+    whole = parts.whole
+    skipped: set[tuple[str, str]] = set()
+    for sku, product in parts.products.items():
+        file = parts.documents.product_files[sku]
+        made_in = whole[sku].alloys if sku in whole else None
+        for alloy in product.for_alloy if made_in else ():
+            if alloy not in made_in:
+                yield parts.documents.fault(
+                    file,
+                    ("for_alloy", alloy),
+                    f'it has no effect, since the product is not made in "{alloy}"',
+                    "Add the alloy to alloys, or take the table out.",
+                    at="key",
+                    other=(parts.documents.place(file, ("alloys",)),),
+                )
+        if sku in whole:
+            yield from step_warnings(parts, file, whole[sku])
+            yield from left_out_warnings(parts, file, whole[sku], skipped)
+
+
+def _name_faults(parts: Parts, file: str, product: Product, whole: Product | None) -> Iterator[Fault]:
+    """Names that the product itself states; what it takes from another is told there."""
+    if product.like is not None and product.like not in parts.names["product"] and parts.all_products_read:
+        mend = did_you_mean(product.like, set(parts.names["product"]) - {product.sku})
+        yield parts.documents.fault(file, ("like",), f'no product "{product.like}"', mend)
+    for index, alloy in enumerate(product.alloys or ()):
+        yield from unknown(parts, "alloy", alloy, file, ("alloys", index))
+    yield from unknown(parts, "process", product.process, file, ("process",))
+    for index, casting in enumerate(product.castings or ()):
+        yield from unknown(parts, "alloy", casting.in_alloy, file, ("castings", index, "in_alloy"))
+    for index, finding in enumerate(product.findings or ()):
+        path: Path = ("findings", index)
+        yield from unknown(parts, "alloy", finding.alloy, file, (*path, "alloy"))
+        for number, alloy in enumerate(finding.alloys or ()):
+            yield from unknown(parts, "alloy", alloy, file, (*path, "alloys", number))
+    yield from _figure_faults(parts, file, (), product, whole)
+    for alloy, own in product.for_alloy.items():
+        yield from unknown(parts, "alloy", alloy, file, ("for_alloy", alloy), at_key=True)
+        yield from _figure_faults(parts, file, ("for_alloy", alloy), own, whole)
+
+
+def _figure_faults(parts: Parts, file: str, path: Path, own, whole: Product | None) -> Iterator[Fault]:
+    """Names in what a product and its own figures for an alloy have in common."""
+    yield from unknown(parts, "flask", own.flask, file, (*path, "flask"))
+    for index, channel in enumerate(own.sold_in or ()):
+        yield from unknown(parts, "channel", channel, file, (*path, "sold_in", index))
+    for channel, in_channel in own.in_channel.items():
+        yield from _own_channel_faults(parts, file, (*path, "in_channel", channel), channel, in_channel)
+    for name, figures in own.steps.items():
+        yield from _own_step_faults(parts, file, (*path, "steps", name), name, figures, whole)
+
+
+def _own_channel_faults(parts: Parts, file: str, path: Path, channel: str, own: OwnInChannel) -> Iterator[Fault]:
+    yield from unknown(parts, "channel", channel, file, path, at_key=True)
+    yield from keystone_faults(parts, file, (*path, "policy"), channel, own.policy)
+
+
+def _own_step_faults(
+    parts: Parts, file: str, path: Path, name: str, figures: StepFigures, whole: Product | None
+) -> Iterator[Fault]:
+    yield from step_name_faults(parts, file, path, figures)
+    process = whole.process if whole else None
+    known = parts.step_names(process) if process else None
+    if known is not None and name not in known:
+        yield parts.documents.fault(
+            file,
+            path,
+            f'the process "{process}" has no step "{name}"',
+            did_you_mean(name, known),
+            at="key",
+            other=(parts.documents.place("processes.toml", ("processes", process)),),
+        )
+
+
+def _file_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
+    """Meshes and pictures: each a file inside the folder."""
+    named: list[tuple[Path, str]] = [
+        (("castings", index, "mesh"), casting.mesh)
+        for index, casting in enumerate(product.castings or ())
+        if casting.mesh is not None
+    ]
+    if product.photo is not None:
+        named.append((("photo",), product.photo))
+    for path, name in named:
+        told = _file_told(parts, name)
+        if told is not None:
+            yield parts.documents.fault(file, path, *told)
+
+
+def _file_told(parts: Parts, name: str) -> tuple[str, str] | None:
+    if "\\" in name:
+        return f'"{name}" has backslashes in it', f"Write slashes: {PureWindowsPath(name).as_posix()}."
+    root = parts.documents.root
+    if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
+        return f'"{name}" does not begin in this folder', "Put the file into the folder and name it from there."
+    try:
+        if not (root / name).resolve().is_relative_to(root.resolve()):
+            return f'"{name}" leads out of the folder', "Put the file into the folder and name it from there."
+        if (root / name).is_file():
+            return None
+        folder = (root / name).parent
+        there = [entry.name for entry in folder.iterdir() if entry.is_file()] if folder.is_dir() else []
+    except PermissionError:
+        return f'"{name}" may not be read', "Give yourself leave to read it and its folder."
+    except (OSError, RuntimeError) as error:  # a circle of links is a RuntimeError to pathlib
+        reason = getattr(error, "strerror", None) or "a link leads back to itself"
+        return f'"{name}" cannot be read ({reason})', "Put the file itself there."
+    close = _alike(PurePosixPath(name).name, there)
+    mend = f'Did you mean "{PurePosixPath(name).parent / close}"?' if close else "Add it to the folder."
+    return f'there is no file "{name}"', mend
+
+
+def _alike(name: str, there: list[str]) -> str | None:
+    """The file whose name, without its ending, differs by a slip only: another piece's file is no help."""
+    by_stem: dict[str, str] = {}
+    for entry in sorted(there, key=lambda entry: PurePosixPath(entry).suffix != PurePosixPath(name).suffix):
+        by_stem.setdefault(PurePosixPath(entry).stem.lower(), entry)
+    close = get_close_matches(PurePosixPath(name).stem.lower(), list(by_stem), n=1, cutoff=0.8)
+    return by_stem[close[0]] if close else None
+
+
+def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> Iterator[Fault]:
+    """What neither the product nor those that it is like state."""
+    also = f", and {product.like} has none to take" if product.like is not None else ""
+    for key, mend in _REQUIRED:
+        if getattr(product, key) is None and key not in doubtful:
+            yield parts.documents.fault(file, (), f"{key} is missing{also}", mend)
+    lacking = [alloy for alloy in product.alloys or () if figures_of(product, alloy).sprue_ratio is None]
+    if lacking and not doubtful & {"sprue_ratio", "for_alloy"}:
+        only = f" for {', '.join(lacking)}" if len(lacking) < len(product.alloys or ()) else ""
+        yield parts.documents.fault(
+            file, (), f"sprue_ratio is missing{only}{also}", "Add gram of sprues and runners per gram of castings."
+        )
+
+
+def _chain_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
+    """A policy of the product's own that makes a chain of keystones."""
+    told: set[str] = set()
+    for alloy in product.alloys or ():
+        own = figures_of(product, alloy).in_channel
+        mine = {channel: figures.policy for channel, figures in own.items() if figures.policy is not None}
+        if not mine:
+            continue
+        policies = {name: channel.policy for name, channel in parts.channels.items()} | mine
+        sold_in = figures_of(product, alloy).sold_in or tuple(parts.channels)
+        for channel in sold_in:
+            asked = policies[channel].keystone_of if channel in policies else None
+            further = policies[asked].keystone_of if asked in policies else None
+            if asked is None or further is None or asked == channel:
+                continue
+            stated = channel if channel in mine else asked
+            if stated in mine and stated not in told:
+                told.add(stated)
+                path: Path = ("in_channel", stated, "policy")
+                if stated in (product.for_alloy[alloy].in_channel if alloy in product.for_alloy else {}):
+                    path = ("for_alloy", alloy, *path)
+                yield parts.documents.fault(
+                    file,
+                    path,
+                    f'"{channel}" is keystone_of "{asked}", which is keystone_of "{further}", and no chain is followed',
+                    "Name the channel at its end, with the multiples multiplied.",
+                )

@@ -1,0 +1,195 @@
+"""What must hold of the steps of a product in an alloy, its own figures applied."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pydantic import ValidationError
+
+from pricing.errors import Fault, Place
+from pricing.folder.gathered import Parts
+from pricing.folder.inherit import figures_of, step_with, steps_of
+from pricing.folder.refused_values import refusals
+from pricing.folder.toml.places import Path
+from pricing.model.alloy import PRECIOUS
+from pricing.model.process import Step
+from pricing.model.product import Product
+
+#: The least share of precious metal with which an alloy counts as one: somewhat below nine carat.
+LEAST_PRECIOUS = 0.3
+
+#: File, path, problem, mend, second place (None: where the product names its process).
+_Told = tuple[str, Path, str, str, Place | None]
+
+
+def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -> Iterator[Fault]:
+    """Everything about the steps of a product that is wrong; nothing where they cannot be told for sure."""
+    process = parts.processes.get(product.process or "")
+    if process is None or product.alloys is None or doubtful & {"process", "alloys", "steps", "for_alloy"}:
+        return
+    told: set[str] = set()
+    about_metal: dict[_Told, list[str]] = {}
+    for alloy in product.alloys:
+        refused = list(_refused_figures(parts, file, product, process, alloy))
+        yield from refused
+        if refused:
+            continue
+        steps = steps_of(process, product, alloy)
+        for problem in _about_metal(parts, file, product, alloy, steps):
+            about_metal.setdefault(problem, []).append(alloy)
+        figures = figures_of(product, alloy)
+        for step in steps:
+            for key, problem, mend in _needed_by(step, figures):
+                if key not in told and key not in doubtful:
+                    told.add(key)
+                    other = _step_place(parts, product, step)
+                    yield parts.documents.fault(file, (), problem, mend, other=(other,))
+            yield from _surface_faults(parts, file, product, step, doubtful)
+    for (where, path, problem, mend, other), alloys in about_metal.items():
+        only = "" if len(alloys) == len(product.alloys) else f" for {' and '.join(alloys)}"
+        whose = parts.documents.place(file, ("process",))
+        yield parts.documents.fault(where, path, problem + only, mend, other=(other or whose,))
+
+
+def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
+    """A flask that is filled with something else than its own material."""
+    process = parts.processes.get(product.process or "")
+    if process is None or parts.workshop is None:
+        return
+    for alloy in product.alloys or ():
+        name = figures_of(product, alloy).flask
+        flask = parts.workshop.flasks.get(name or "")
+        if flask is None:
+            continue
+        for step in steps_of(process, product, alloy):
+            for index, use in enumerate(step.uses):
+                if use.quantity == "flask" and use.material != flask.material:
+                    where, path = _stated(parts, file, product, alloy, step, "uses")
+                    yield parts.documents.fault(
+                        where,
+                        (*path, index, "material"),
+                        f'"{use.material}" fills the flask "{name}", whose own material is "{flask.material}"',
+                        "Write the same material in both places.",
+                        other=(parts.documents.place("workshop.toml", ("flasks", name or "", "material")),),
+                    )
+
+
+def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple[str, str]]) -> Iterator[Fault]:
+    """An alloy that no `alloys =` list of its process names, though steps are limited to alloys of its sort.
+
+    So it is with an alloy that is new: it would be sold undarkened or unmarked, and too cheap. A brass that is in no
+    list of precious metals alone is no slip: those are hallmarks. `told` holds process and alloy, each told once.
+    """
+    process = product.process or ""
+    for index, alloy in enumerate(product.alloys or ()):
+        own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
+        steps = (step_with(step, product.steps.get(step.name), own.get(step.name))
+                 for step in parts.processes.get(process, ()))  # fmt: skip
+        limited = [step for step in steps if step.alloys is not None]
+        named = {name for step in limited for name in step.alloys or ()}
+        if alloy in named or (process, alloy) in told:
+            continue
+        if _is_precious(parts, alloy) not in {_is_precious(parts, name) for name in named}:
+            continue
+        told.add((process, alloy))
+        count = "one of its steps is" if len(limited) == 1 else f"{len(limited)} of its steps are"
+        yield parts.documents.fault(
+            file,
+            ("alloys", index),
+            f"{alloy} is in none of the alloys = lists of {process}, so that {count} left out",
+            "Add it to the lists of the steps that it needs.",
+            other=(_step_place(parts, product, limited[0]),),
+        )
+
+
+def _is_precious(parts: Parts, alloy: str) -> bool:
+    """Whether an alloy is of the sort that is hallmarked: nine carat, 0.375 of gold, is the least of them."""
+    composition = parts.alloys[alloy].composition
+    return sum(composition.get(element, 0) for element in PRECIOUS) >= LEAST_PRECIOUS
+
+
+def _refused_figures(
+    parts: Parts, file: str, product: Product, process: tuple[Step, ...], alloy: str
+) -> Iterator[Fault]:
+    """Steps that make no sense with the product's own figures."""
+    own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
+    for index, step in enumerate(process):
+        figures = (product.steps.get(step.name), own.get(step.name))
+        try:
+            step_with(step, *figures)
+        except ValidationError as error:
+            path: Path = ("for_alloy", alloy) if figures[1] is not None else ()
+            path = (*path, "steps", step.name)
+            other = parts.documents.place("processes.toml", ("processes", product.process or "", index))
+            for refusal in refusals(Step, {}, error):
+                stated = (*path, *refusal.path)
+                where = stated if parts.documents.stands(file, stated) else path
+                yield parts.documents.fault(file, where, refusal.problem, refusal.mend, other=(other,))
+
+
+def _about_metal(parts: Parts, file: str, product: Product, alloy: str, steps: tuple[Step, ...]) -> Iterator[_Told]:
+    """Exactly one step brings the metal in, and nothing is filed off before it."""
+    metal_steps = [step for step in steps if step.takes_metal]
+    if not metal_steps:
+        mend = 'Write takes_metal = "pour" or "cut" on the step that does.'
+        yield "processes.toml", ("processes", product.process or ""), "no step brings the metal in", mend, None
+        return
+    first, *more = metal_steps
+    if more:
+        names = " and ".join(f'"{step.name}"' for step in metal_steps)
+        where, path = _stated(parts, file, product, alloy, more[0], "takes_metal")
+        yield where, path, f"{names} both bring the metal in", "Keep takes_metal on one step.", None
+        return
+    for step in steps[: steps.index(first)]:
+        if step.metal_loss:
+            where, path = _stated(parts, file, product, alloy, step, "metal_loss")
+            mend = "Leave it out, or put the step behind that one."
+            yield where, path, f'there is no metal yet before "{first.name}"', mend, _step_place(parts, product, first)
+
+
+def _needed_by(step: Step, figures: Product) -> Iterator[tuple[str, str, str]]:
+    """What a step needs of a product and does not find: the key, the problem, the mend."""
+    if step.per == "flask":
+        for key, mend in (
+            ("flask", "Add flask = with the name of a flask."),
+            ("pieces_per_flask", "Add pieces_per_flask = with the castings in one flask."),
+        ):
+            if getattr(figures, key) is None:
+                yield key, f'{key} is missing, and the step "{step.name}" is per flask', mend
+    if step.per == "design" and figures.expected_sales is None:
+        mend = "Add expected_sales = with the sets over the design's life."
+        yield "expected_sales", f'expected_sales is missing, and the step "{step.name}" is per design', mend
+
+
+def _surface_faults(parts: Parts, file: str, product: Product, step: Step, doubtful: set[str]) -> Iterator[Fault]:
+    if "castings" in doubtful or all(use.per_cm2 is None for use in step.uses):
+        return
+    for index, casting in enumerate(product.castings or ()):
+        if casting.area_cm2 is None and casting.mesh is None:
+            yield parts.documents.fault(
+                file,
+                ("castings", index),
+                f'area_cm2 is missing, and the step "{step.name}" uses a material by cm2',
+                "Add its surface in cm2, or a mesh.",
+                other=(_step_place(parts, product, step),),
+            )
+
+
+def _step_place(parts: Parts, product: Product, step: Step) -> Place:
+    return parts.documents.place("processes.toml", _step_path(parts, product, step))
+
+
+def _step_path(parts: Parts, product: Product, step: Step) -> Path:
+    process = parts.processes[product.process or ""]
+    index = next(index for index, other in enumerate(process) if other.name == step.name)
+    return ("processes", product.process or "", index)
+
+
+def _stated(parts: Parts, file: str, product: Product, alloy: str, step: Step, key: str) -> tuple[str, Path]:
+    """The file and the path of a step's figure: the product's own in the alloy, its own, or the process's."""
+    own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
+    if step.name in own and getattr(own[step.name], key) is not None:
+        return file, ("for_alloy", alloy, "steps", step.name, key)
+    if step.name in product.steps and getattr(product.steps[step.name], key) is not None:
+        return file, ("steps", step.name, key)
+    return "processes.toml", (*_step_path(parts, product, step), key)

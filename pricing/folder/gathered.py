@@ -1,0 +1,157 @@
+"""What has been read of a folder, on the way from files to one whole: models, names, and where all of it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path as FilePath
+from types import MappingProxyType
+from typing import Any, Literal
+
+from pricing.errors import Fault, Place
+from pricing.folder.build_models import key_of
+from pricing.folder.inherit import circles, inherited
+from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.prices.history import PriceLines
+from pricing.folder.toml.places import Document, Path
+from pricing.formulas.tables import ROW_OF, table_of
+from pricing.model.alloy import Alloy
+from pricing.model.channel import Channel, Ladder
+from pricing.model.doubt import Doubt
+from pricing.model.process import Step
+from pricing.model.product import Product
+from pricing.model.quote import Quote
+from pricing.model.stated import FILE_OF
+from pricing.model.workshop import Workshop
+
+#: Where the names of a kind are defined: the file, and the table in it.
+DEFINED: Mapping[str, tuple[str, Path]] = MappingProxyType(
+    {
+        row.table: defined
+        for row in (*(ROW_OF[kind] for kind in ("alloy", "channel", "role", "machine", "material", "flask")),)
+        if (defined := table_of(row))
+    }
+    | {"process": FILE_OF["processes"]}
+)
+
+
+@dataclass
+class Documents:
+    """The files that could be read as TOML, and which product stands in which of them."""
+
+    root: FilePath
+    by_file: dict[str, Document] = field(default_factory=dict)
+    prices: PriceLines | None = None
+    product_files: dict[str, str] = field(default_factory=dict)
+    likes: dict[str, str] = field(default_factory=dict)
+
+    def place(self, file: str, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
+        """Where `path` stands in `file`, or in the file of a product from which this one takes it by `like`.
+
+        In the price history a path is a line and the name of a column.
+        """
+        if file == PRICES_FILE and self.prices is not None:
+            return self.prices.at(path)
+        document = self.by_file.get(file)
+        if document is None:
+            return Place(file)
+        if path and not document.stands(path):
+            for other in self._taken_from(document):
+                if other.stands(path):
+                    return other.place(path, at)
+        return document.place(path, at)
+
+    def stands(self, file: str, path: Path) -> bool:
+        """Whether `path` is written in `file`, or where this product takes it from."""
+        document = self.by_file.get(file)
+        return document is not None and any(other.stands(path) for other in (document, *self._taken_from(document)))
+
+    def fault(self, file: str, path: Path, problem: str, mend: str, *, at: Literal["key", "value"] = "value",
+              other: tuple[Place, ...] = ()) -> Fault:  # fmt: skip
+        """A fault at this path of this file."""
+        document = self.by_file.get(file)
+        key = key_of(document, path) if document else ""
+        if file == PRICES_FILE:
+            key = ".".join(part for part in path if isinstance(part, str))  # the number of the line is in its place
+        return Fault(self.place(file, path, at), key, problem, mend, other)
+
+    def _taken_from(self, document: Document) -> Iterator[Document]:
+        sku = document.values.get("sku")
+        seen: set[Any] = set()
+        while isinstance(sku, str) and sku in self.likes and sku not in seen:
+            seen.add(sku)
+            sku = self.likes[sku]
+            file = self.product_files.get(sku)
+            if file is not None:
+                yield self.by_file[file]
+
+
+@dataclass
+class Parts:
+    """Everything that could be read, whole or not.
+
+    `names` holds every name of a kind that is written anywhere, also of things that are faulty; None where its
+    file could not be read, so that nobody can say whether a name exists. `halves` holds the keys of each
+    product that were stated and refused, by sku.
+    """
+
+    documents: Documents
+    workshop: Workshop | None = None
+    alloys: dict[str, Alloy] = field(default_factory=dict)
+    processes: dict[str, tuple[Step, ...]] = field(default_factory=dict)
+    channels: dict[str, Channel] = field(default_factory=dict)
+    ladder: Ladder | None = None
+    products: dict[str, Product] = field(default_factory=dict)
+    quotes: tuple[Quote, ...] = ()
+    doubts: dict[str, Doubt] = field(default_factory=dict)
+    names: dict[str, Collection[str] | None] = field(default_factory=dict)
+    halves: dict[str, set[str]] = field(default_factory=dict)
+    all_products_read: bool = True
+    all_quotes_read: bool = True
+
+    def names_in_files(self) -> None:
+        """Fill `names` with what the files define."""
+        for kind, (file, table) in DEFINED.items():
+            document = self.documents.by_file.get(file)
+            values = document.values.get(str(table[0]), {}) if document else None
+            self.names[kind] = list(values) if isinstance(values, dict) else None
+        self.names["product"] = list(self.documents.product_files)
+
+    def step_names(self, process: str) -> list[str] | None:
+        """The steps that a process has, whether or not all of it is right; None where nobody can say."""
+        if process not in (self.names["process"] or ()):
+            return None
+        steps = self.documents.by_file["processes.toml"].values["processes"][process]
+        if not isinstance(steps, list):
+            return None
+        names = [step.get("name") if isinstance(step, dict) else None for step in steps]
+        return names if all(isinstance(name, str) for name in names) else None
+
+    @cached_property
+    def whole(self) -> dict[str, Product]:
+        """Every product with `like` applied, by sku; without those whose chain of likes is broken or a circle."""
+        reached = dict.fromkeys((sku for circle in circles(self.products) for sku in circle), False)
+        for sku in self.products:
+            chain = []
+            here: str | None = sku
+            while here is not None and here not in reached:
+                if here not in self.products:
+                    reached[here] = False
+                    break
+                chain.append(here)
+                here = self.products[here].like
+            reached.update(dict.fromkeys(chain, here is None or reached[here]))
+        return inherited({sku: product for sku, product in self.products.items() if reached[sku]})
+
+    def unsure(self, sku: str) -> set[str]:
+        """Keys of which nobody can say what they are once `like` is applied, since they were refused somewhere."""
+        keys: set[str] = set()
+        stated: set[str] = set()
+        here: str | None = sku
+        while here is not None:
+            keys |= self.halves.get(here, set()) - stated
+            product = self.products[here]
+            stated |= product.model_fields_set - {"steps", "for_alloy", "in_channel"}
+            here = product.like
+        return keys

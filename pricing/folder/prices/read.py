@@ -1,0 +1,61 @@
+"""What a workshop folder says about the price of metal, read without the rest of it.
+
+A price must be addable also while something else in the folder is faulty, the more so where what is faulty is that
+a price is missing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pricing.errors import Fault, Faults, UsageFault
+from pricing.folder.build_models import salvaged
+from pricing.folder.prices.history import FILE, PriceLines, read_quotes
+from pricing.folder.toml.syntax import document
+from pricing.folder.toml.text import read_text
+from pricing.model.quote import Quote
+from pricing.model.stated import AlloysFile
+from pricing.model.workshop import Workshop
+
+
+@dataclass(frozen=True)
+class MetalPrices:
+    """The workshop and its quotes in the order of the file.
+
+    `needed` holds the names of every metal that an alloy is valued by; `faults` what is wrong in the price history
+    (the quotes are those of its other lines).
+    """
+
+    root: Path
+    workshop: Workshop
+    quotes: tuple[Quote, ...]
+    needed: tuple[str, ...]
+    faults: tuple[Fault, ...]
+
+
+def read_metal_prices(root: Path) -> MetalPrices:
+    """Read `workshop.toml`, the price history (which may be missing), and of `alloys.toml` what can be read.
+
+    Raises UsageFault where there is no such folder, and the Faults of `workshop.toml`.
+    """
+    if not root.is_dir():
+        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    salvage = salvaged(Workshop, document("workshop.toml", read_text(root, "workshop.toml")))
+    if salvage.faults or salvage.model is None:
+        raise Faults(salvage.faults)
+    quotes, faults = read_quotes(PriceLines(read_text(root, FILE))) if (root / FILE).exists() else ((), [])
+    return MetalPrices(root, salvage.model, quotes, _needed(root), tuple(faults))
+
+
+def _needed(root: Path) -> tuple[str, ...]:
+    try:
+        alloys = salvaged(AlloysFile, document("alloys.toml", read_text(root, "alloys.toml"))).model
+    except Faults:
+        return ()
+    names = [
+        name
+        for alloy in (alloys.alloys.values() if alloys else ())
+        for name in ((alloy.quote,) if alloy.quote else (set(alloy.composition) - set(alloy.unpriced)))
+    ]
+    return tuple(sorted(set(names)))

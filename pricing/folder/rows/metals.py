@@ -1,0 +1,129 @@
+"""Rows of metals, currencies and alloys: which quotes some variant needs, and which are in force."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from pricing.errors import Fault, Place
+from pricing.folder.inherit import findings_of
+from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.prices.in_force import age_warning, exchange_problem
+from pricing.folder.rows.resolving import Bench
+from pricing.model.alloy import Alloy
+from pricing.model.given import row_of
+from pricing.model.product import Product
+from pricing.model.quote import Quote
+from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow
+from pricing.units import GRAMS_PER
+
+
+def metal_and_currency_rows(
+    bench: Bench, products: Mapping[str, Product]
+) -> tuple[tuple[MetalRow, ...], tuple[CurrencyRow, ...]]:
+    """Rows of the metals and currencies that some variant needs; what is missing becomes a fault."""
+    stated, home = bench.folder.stated, bench.folder.stated.workshop.currency
+    for quote in stated.quotes:
+        if problem := exchange_problem(quote, home):
+            column, said, mend = problem
+            bench.fault(PRICES_FILE, (quote.line, column), said, mend)
+    _warn_of_days_to_come(bench, [quote for quote in stated.quotes if quote.date > date.today()])
+    needed: dict[str, list[str]] = {}
+    for product in products.values():
+        for alloy_name in product.alloys:
+            variant = f"{product.sku} in {alloy_name}"
+            findings = [finding for finding in findings_of(product, alloy_name) if finding.metal_g]
+            for name in dict.fromkeys([alloy_name, *(finding.alloy for finding in findings)]):
+                for metal in _metals_of(stated.alloys[name]):
+                    needed.setdefault(metal, []).append(variant)
+    exchanged: dict[str, list[str]] = {}
+    for metal, variants in needed.items():
+        quote = bench.quotes.metals.get(metal)
+        if quote is None:
+            days = [quote.date for quote in stated.quotes if quote.metal == metal and quote.per != "unit"]
+            hint = f" (the first is of {min(days)})" if days else ""
+            bench.faults.append(
+                Fault(
+                    Place(PRICES_FILE),
+                    metal,
+                    f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {_shortened(variants)}",
+                    f"Add a line: date,{metal},price,per,currency,source.",
+                )
+            )
+            continue
+        _warn_if_stale(bench, metal, quote)
+        if quote.currency != home:
+            exchanged.setdefault(quote.currency, []).append(metal)
+    currencies = [CurrencyRow(name=home, exchange_rate=1.0)]
+    for currency, metals in exchanged.items():
+        quote = bench.quotes.exchange.get(currency)
+        if quote is None:
+            bench.faults.append(
+                Fault(
+                    Place(PRICES_FILE),
+                    currency,
+                    f"there is no exchange rate on or before {bench.asked.as_of}; {_shortened(metals)} is quoted in it",
+                    f"Add a line: date,{currency},price,unit,{home},source.",
+                )
+            )
+            continue
+        _warn_if_stale(bench, currency, quote)
+        currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price))
+    rows = tuple(
+        row_of(MetalRow, quote, name=metal, grams_per_unit=GRAMS_PER[quote.per])
+        for metal in needed
+        if (quote := bench.quotes.metals.get(metal))
+    )
+    return rows, tuple(currencies)
+
+
+def _warn_of_days_to_come(bench: Bench, quotes: list[Quote]) -> None:
+    """One note for all lines that are dated after today, at the first of them."""
+    if not quotes:
+        return
+    said, mend = f"{quotes[0].date} has not come yet", "It counts from that day on; correct it if it is a slip."
+    if len(quotes) > 1:
+        said += f", and {len(quotes)} lines in all are of days to come"
+        mend = "Each counts from its day on; correct them if they are a slip."
+    bench.warn(bench.folder.place(PRICES_FILE, (quotes[0].line, "date")), "date", said, mend)
+
+
+def _warn_if_stale(bench: Bench, name: str, quote: Quote) -> None:
+    said = age_warning(name, quote, bench.asked.as_of, bench.folder.stated.workshop.stale_after_days)
+    if said:
+        bench.warn(bench.folder.place(PRICES_FILE, (quote.line, "date")), "date", said, "Add today's price.")
+
+
+def _shortened(names: list[str], most: int = 4) -> str:
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+
+
+def _metals_of(alloy: Alloy) -> tuple[str, ...]:
+    """Names of the quotes that an alloy is valued by."""
+    if alloy.priced_by == "quote":
+        return (alloy.quote,)
+    return tuple(element for element in alloy.composition if element not in alloy.unpriced)
+
+
+def alloy_row(name: str, alloy: Alloy, known: set[str]) -> AlloyRow:
+    """The row of an alloy, its contents by element or, where a supplier quotes it, by that quote alone."""
+    if alloy.priced_by == "quote":
+        metal = alloy.quote if alloy.quote in known else None
+        contents = (
+            ContentRow(element=alloy.quote, metal=metal, mass_fraction=1.0, is_priced=True, pays_as_scrap=True),
+        )
+    else:
+        priced = _metals_of(alloy)
+        pays = priced if alloy.scrap_pays is None else alloy.scrap_pays
+        contents = tuple(
+            ContentRow(
+                element=element,
+                metal=element if element in priced and element in known else None,
+                mass_fraction=float(fraction),
+                is_priced=element in priced,
+                pays_as_scrap=element in pays and element in priced,
+            )
+            for element, fraction in alloy.composition.items()
+        )
+    return row_of(AlloyRow, alloy, name=name, contents=contents)

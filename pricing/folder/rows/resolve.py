@@ -1,0 +1,49 @@
+"""Stated models to the resolved one: everything that a person may leave open, inherit or override is settled.
+
+Quotes and exchange rates in force, `like` and overrides, volumes by mesh or by weighing, rounding steps by
+the currency: after this there are only rows of plain numbers. What is missing or cannot hold is told with
+its place, all of it at once.
+"""
+
+from __future__ import annotations
+
+from pricing.errors import Fault, Faults
+from pricing.folder.inherit import inherited
+from pricing.folder.prices.in_force import in_force
+from pricing.folder.read import Folder
+from pricing.folder.rows.metals import alloy_row, metal_and_currency_rows
+from pricing.folder.rows.resolving import Asked, Bench, MeasureMesh
+from pricing.folder.rows.variants import variant_rows
+from pricing.folder.rows.workshop import channel_row, rate_rows, workshop_row
+from pricing.model.rows import Resolved
+
+__all__ = ["Asked", "MeasureMesh", "resolve"]
+
+
+def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Resolved, tuple[Fault, ...]]:
+    """The resolved workshop and its warnings.
+
+    Raises Faults with everything that is missing (quotes, exchange rates, sound meshes) or cannot hold.
+    """
+    stated = folder.stated
+    bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh)
+    products = inherited(stated.products)
+    variants = tuple(variant for product in products.values() for variant in variant_rows(bench, product))
+    metals, currencies = metal_and_currency_rows(bench, products)
+    if bench.faults:
+        raise Faults(bench.faults)
+    known = {row.name for row in metals}
+    resolved = Resolved(
+        currency=stated.workshop.currency,
+        as_of=asked.as_of,
+        workshop=workshop_row(bench),
+        currencies=currencies,
+        metals=metals,
+        alloys=tuple(alloy_row(name, alloy, known) for name, alloy in stated.alloys.items()),
+        **rate_rows(stated.workshop),
+        channels=tuple(
+            channel_row(name, channel, stated.workshop.currency) for name, channel in stated.channels.items()
+        ),
+        variants=variants,
+    )
+    return resolved, tuple(bench.warnings)

@@ -1,0 +1,48 @@
+"""Rows of the workshop and its rates, and of the channels."""
+
+from __future__ import annotations
+
+from pricing.folder.rows.resolving import Bench
+from pricing.model.channel import Channel
+from pricing.model.currency import minor_unit_digits
+from pricing.model.given import Row, row_of
+from pricing.model.rows import ChannelRow, FlaskRow, MachineRow, MaterialRow, PriceStepRow, RoleRow, WorkshopRow
+from pricing.model.workshop import Workshop
+
+
+def workshop_row(bench: Bench) -> WorkshopRow:
+    """The row of the workshop itself, with the run that was asked for and the ladder."""
+    asked = bench.asked
+    return row_of(
+        WorkshopRow, bench.folder.stated, run_sets=float(asked.run or 0), design_charged=asked.charge_design
+    )  # fmt: skip
+
+
+def rate_rows(workshop: Workshop) -> dict[str, tuple[Row, ...]]:
+    """Rows of roles, machines, materials and flasks, by the names that the resolved model gives them."""
+    rates = {
+        "roles": (RoleRow, workshop.labour),
+        "machines": (MachineRow, workshop.machines),
+        "materials": (MaterialRow, workshop.materials),
+        "flasks": (FlaskRow, workshop.flasks),
+    }
+    return {
+        attribute: tuple(row_of(kind, each, name=name) for name, each in stated.items())
+        for attribute, (kind, stated) in rates.items()
+    }
+
+
+def channel_row(name: str, channel: Channel, currency: str) -> ChannelRow:
+    """The row of a channel; without a stated step prices go by the currency's minor unit."""
+    rounding = channel.rounding
+    last_step = rounding.step if rounding.step is not None else 10.0 ** -minor_unit_digits(currency)
+    price_steps = [(each.below, each.step) for each in rounding.steps_by_price] + [(None, last_step)]
+    return row_of(
+        ChannelRow,
+        channel,
+        name=name,
+        price_steps=tuple(
+            PriceStepRow(applies_below=below, step_size=size, step_position=float(position))
+            for position, (below, size) in enumerate(price_steps)
+        ),
+    )

@@ -1,0 +1,106 @@
+"""Resolved rows to columns: one numpy array for each input, shaped by the axes of its table.
+
+Nested tables are padded to a box (every variant has as many step places as the longest process); places
+that are not filled, and the row that an open key leads to, hold each input's idle value. Rows that are
+one and the same object, as the steps of a process that many products share, are read once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, Input
+from pricing.model.rows import Resolved, Row
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Inputs by name and keys by (table, key), both shaped by the axes of their table.
+
+    Outermost tables that keys lead to have one idle row more, at the end, and an open key is -1; `sizes`
+    says how many real rows each axis has (for a nested axis: the widest).
+    """
+
+    inputs: dict[str, np.ndarray]
+    keys: dict[tuple[str, str], np.ndarray]
+    sizes: dict[str, int]
+
+
+#: Tables that open keys lead to.
+KEYED = frozenset(target for table in TABLES.values() for target in table.keys.values()) - {"price"}
+
+
+def columns_of(resolved: Resolved) -> Columns:
+    """The columns of a resolved workshop."""
+    outermost = {table: list(getattr(resolved, attribute)) for table, attribute in OUTERMOST.items()}
+    sizes = {table: len(rows) for table, rows in outermost.items()}
+    places = {table: {_name(row): index for index, row in enumerate(rows)} for table, rows in outermost.items()}
+    inputs: dict[str, np.ndarray] = {}
+    keys: dict[tuple[str, str], np.ndarray] = {}
+
+    def read(table: str, rows: Sequence[Row], shape: np.ndarray | None) -> None:
+        """Columns and keys of `rows` and one idle row, spread over `shape` (places of rows, -1 for idle)."""
+        for known in _inputs_of(table):
+            column = _column(known, rows)
+            inputs[known.name] = np.asarray(column if shape is None else column[shape])
+        for key, target in TABLES[table].keys.items():
+            known_places = places["channel" if target == "price" else target]
+            named = [known_places.get(getattr(row, key), -1) for row in rows]
+            column = np.array([*named, -1], dtype=np.intp)
+            keys[table, key] = column if shape is None else column[shape]
+
+    read("workshop", [resolved.workshop], np.array(0))
+    for table, rows in outermost.items():
+        ends = len(rows) + (table in KEYED)
+        read(table, rows, np.arange(ends))
+    spread: dict[str, tuple[list[Row], np.ndarray]] = {
+        table: (rows, np.arange(len(rows) + (table in KEYED))) for table, rows in outermost.items()
+    }
+    for table, (parent, attribute) in CHILDREN.items():
+        parents, shape = spread[parent]
+        rows, inner = _unique([getattr(row, attribute) for row in parents])
+        inner = np.vstack([inner, np.full((1, inner.shape[1]), -1, dtype=np.intp)])  # the idle parent has none
+        spread[table] = rows, inner[shape]
+        if table != "price":
+            sizes[table] = inner.shape[1]
+        read(table, rows, spread[table][1])
+    return Columns(inputs, keys, sizes)
+
+
+def _name(row: Row) -> str:
+    return getattr(row, "name", None) or getattr(row, "sku", "")
+
+
+def _inputs_of(table: str) -> list[Input]:
+    return [known for known in INPUTS.values() if known.table == table]
+
+
+def _column(known: Input, rows: Sequence[Row]) -> np.ndarray:
+    """One input of some rows, and its idle value at the end."""
+    kind = bool if known.is_switch else float
+    if known.stated:
+        read = [getattr(row, known.stated) is not None for row in rows]
+    elif known.optional:
+        read = [known.idle if (value := getattr(row, known.name)) is None else value for row in rows]
+    else:
+        read = [getattr(row, known.name) for row in rows]
+    return np.array([*read, known.idle], dtype=kind)
+
+
+def _unique(nested: Sequence[Sequence[Row]]) -> tuple[list[Row], np.ndarray]:
+    """The rows of some lists, each object once, and a box of their places, -1 where a list is shorter."""
+    width = max((len(rows) for rows in nested), default=0)
+    box = np.full((len(nested), width), -1, dtype=np.intp)
+    places: dict[int, int] = {}
+    unique: list[Row] = []
+    for index, rows in enumerate(nested):
+        for position, row in enumerate(rows):
+            place = places.get(id(row))
+            if place is None:
+                place = places[id(row)] = len(unique)
+                unique.append(row)
+            box[index, position] = place
+    return unique, box

@@ -1,0 +1,145 @@
+"""Runs quantities again from changed columns: only what follows from the change, all else taken as it stands.
+
+A held price, another price of metal, a mixture of two workshops: each is some columns that differ, and the same
+formulas run on from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Set
+
+import numpy as np
+
+from pricing.formulas.columns import KEYED, Columns
+from pricing.formulas.engine import Computed, run
+from pricing.formulas.graph import Graph
+from pricing.formulas.tables import TABLES, Input
+
+#: Tables that a world of its own metal prices has for itself: those that prices of metal flow through.
+OWN_TABLES = ("currency", "metal", "alloy", "variant")
+#: The engine reads the number of variants off this input.
+COUNTED_BY = "sprue_ratio"
+
+
+def following(graph: Graph, changed: Iterable[str]) -> set[str]:
+    """The quantities that follow, by one step or by many, from these columns."""
+    reached = set(changed)
+    for name, quantity in graph.quantities.items():  # in order: what a quantity needs stands before it
+        if any(need.column in reached for need in quantity.needs):
+            reached.add(name)
+    return reached - set(changed)
+
+
+def part_of(graph: Graph, wanted: Iterable[str], afresh: Set[str]) -> Graph:
+    """The part of a graph that computes `wanted`; quantities that are not computed `afresh` are its inputs."""
+    lacking, found = list(wanted), set()
+    while lacking:
+        name = lacking.pop()
+        if name in afresh and name in graph.quantities and name not in found:
+            found.add(name)
+            lacking += [need.column for need in graph.quantities[name].needs]
+    quantities = {name: quantity for name, quantity in graph.quantities.items() if name in found}
+    needed = {need.column for quantity in quantities.values() for need in quantity.needs} | {COUNTED_BY}
+    given = [name for name in (*graph.inputs, *graph.quantities) if name in needed - found]
+    return Graph(quantities, {name: Input(name, graph.table_of(name), graph.unit_of(name), "", 0.0) for name in given})
+
+
+def rerun(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Iterable[str]) -> dict[str, np.ndarray]:
+    """Quantities by name as they are once the columns in `changed` hold other values, shaped as `Computed` gives them.
+
+    `changed` holds inputs or quantities, shaped by the axes of their tables; `computed` must hold every column.
+    """
+    graph, wanted = computed.graph, list(wanted)
+    held = {name: _with_idle_row(computed, name, array) for name, array in changed.items()}
+    part = part_of(graph, wanted, following(graph, changed) - set(changed))
+    inputs = {name: held.get(name, computed.values[name]) for name in part.inputs}
+    values = run(Columns(inputs, computed.columns.keys, computed.columns.sizes), part, wanted)
+    found = {**{name: held.get(name, computed.values[name]) for name in wanted}, **values}
+    return {name: _without_idle_row(computed, name, array) for name, array in found.items()}
+
+
+def under_prices(
+    computed: Computed, quotes: np.ndarray, rates: np.ndarray, wanted: Iterable[str]
+) -> dict[str, np.ndarray]:
+    """Quantities by name in many worlds at once, each with metal prices of its own; the world is the first axis.
+
+    `quotes` holds a price for each world and metal of the resolved model, as quoted; `rates` an exchange rate for
+    each world and currency. Everything else is the same in all worlds.
+    """
+    graph, wanted, worlds = computed.graph, list(wanted), len(quotes)
+    moved = {"quote_price": quotes, "exchange_rate": rates}
+    part = part_of(graph, wanted, following(graph, moved))
+    spread = _Worlds(computed, worlds)
+    inputs = {}
+    for name in part.inputs:
+        if name in moved:
+            idle = [1.0] if name == "exchange_rate" else [0.0]
+            inputs[name] = np.concatenate([np.ravel(moved[name]), idle])
+        else:
+            inputs[name] = spread.column(name)
+    sizes = {axis: size * worlds if axis in OWN_TABLES else size for axis, size in computed.columns.sizes.items()}
+    if not any("step" in TABLES[quantity.table].axes for quantity in part.quantities.values()):
+        sizes.pop("step", None)  # so that blocks are as long as what is really computed allows
+    values = run(Columns(inputs, spread.keys(part), sizes), part, wanted)
+    computed_afresh = {name: spread.unfold(name, values[name]) for name in wanted if name in part.quantities}
+    return {**{name: spread.same(name) for name in wanted if name not in part.quantities}, **computed_afresh}
+
+
+class _Worlds:
+    """Columns and keys of one workshop, side by side as often as there are worlds."""
+
+    def __init__(self, computed: Computed, worlds: int):
+        self.computed, self.worlds = computed, worlds
+        self.sizes = computed.columns.sizes
+
+    def column(self, name: str) -> np.ndarray:
+        axes = TABLES[self.computed.graph.table_of(name)].axes
+        array = self.computed.values[name]
+        return self._tiled(array, axes[0]) if axes and axes[0] in OWN_TABLES else array
+
+    def _tiled(self, array: np.ndarray, axis: str) -> np.ndarray:
+        real = array[: self.sizes[axis]]
+        return np.concatenate([np.tile(real, (self.worlds, *[1] * (real.ndim - 1))), array[self.sizes[axis] :]])
+
+    def keys(self, part: Graph) -> dict[tuple[str, str], np.ndarray]:
+        wanted = {key for quantity in part.quantities.values() for need in quantity.needs for key in need.path.keys}
+        wanted |= {
+            (quantity.table, need.path.prefix)
+            for quantity in part.quantities.values()
+            for need in quantity.needs
+            if need.path.prefix and need.path.prefix != "other"
+        }
+        return {key: self._key(*key) for key in wanted}
+
+    def _key(self, table: str, key: str) -> np.ndarray:
+        places = self.computed.columns.keys[table, key]
+        axis, target = TABLES[table].axes[0], TABLES[table].keys[key]
+        if axis not in OWN_TABLES:
+            return places
+        tiled = self._tiled(places, axis)
+        if target not in OWN_TABLES:
+            return tiled
+        world = np.arange(len(tiled)) // max(1, self.sizes[axis])
+        shift = (world * self.sizes[target]).reshape(-1, *[1] * (tiled.ndim - 1))
+        return np.where(tiled < 0, -1, tiled + shift)
+
+    def unfold(self, name: str, array: np.ndarray) -> np.ndarray:
+        axis = TABLES[self.computed.graph.table_of(name)].axes[0]
+        real = array[: self.worlds * self.sizes[axis]]
+        return real.reshape(self.worlds, self.sizes[axis], *real.shape[1:])
+
+    def same(self, name: str) -> np.ndarray:
+        array = self.computed[name]
+        return np.broadcast_to(array, (self.worlds, *array.shape))
+
+
+def _with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
+    axes = TABLES[computed.graph.table_of(name)].axes
+    if axes and axes[0] in KEYED and len(array) == computed.columns.sizes[axes[0]]:
+        return np.concatenate([array, computed.values[name][len(array) :]])
+    return array
+
+
+def _without_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
+    axes = TABLES[computed.graph.table_of(name)].axes
+    return array[: computed.columns.sizes[axes[0]]] if axes else array

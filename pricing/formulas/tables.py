@@ -1,0 +1,198 @@
+"""Which tables there are, how they are nested, and which keys lead from one to another.
+
+A table's `axes` say what its rows are counted by: a step is the k-th of a variant, so its axes are
+(variant, step). A `key` names a row of another table: a variant's alloy, a step's role. Two kinds of
+name reach a table's own siblings: a key into the same table (`followed_price` of a price row) and the
+prefix `other_` (all the rows that share everything but the last axis).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from pricing.model.given import Figure
+from pricing.model.rows import ROWS, Resolved, Row
+from pricing.model.stated import FILE_OF
+
+#: The row class of a table.
+ROW_OF: Mapping[str, type[Row]] = MappingProxyType({row.table: row for row in ROWS})
+
+
+@dataclass(frozen=True)
+class Table:
+    """One index set: its name, its axes from the outside in, its keys as name -> table, and what it is nested in."""
+
+    name: str
+    axes: tuple[str, ...]
+    inside: tuple[str, ...] = ()  # the nearest first
+
+    @cached_property
+    def keys(self) -> Mapping[str, str]:
+        return {name: known.target for name, known in ROW_OF[self.name].figures.items() if known.target}
+
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {
+        table.name: table
+        for table in (
+            Table("workshop", ()),
+            Table("currency", ("currency",)),
+            Table("metal", ("metal",)),
+            Table("alloy", ("alloy",)),
+            Table("content", ("alloy", "content"), inside=("alloy",)),
+            Table("role", ("role",)),
+            Table("machine", ("machine",)),
+            Table("material", ("material",)),
+            Table("flask", ("flask",)),
+            Table("variant", ("variant",)),
+            Table("casting", ("variant", "casting"), inside=("variant",)),
+            Table("finding", ("variant", "finding"), inside=("variant",)),
+            Table("step", ("variant", "step"), inside=("variant",)),
+            Table("use", ("variant", "step", "use"), inside=("step", "variant")),
+            Table("channel", ("channel",)),
+            Table("fee", ("channel", "fee"), inside=("channel",)),
+            Table("price_step", ("channel", "price_step"), inside=("channel",)),
+            Table("price", ("variant", "channel"), inside=("variant", "channel")),
+        )
+    }
+)
+
+#: Where the rows of a nested table hang on the row of the table above: attribute names of the resolved model.
+CHILDREN: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "content": ("alloy", "contents"),
+        "casting": ("variant", "castings"),
+        "finding": ("variant", "findings"),
+        "step": ("variant", "steps"),
+        "use": ("step", "uses"),
+        "fee": ("channel", "fees"),
+        "price_step": ("channel", "price_steps"),
+        "price": ("variant", "prices"),
+    }
+)
+#: Where the rows of an outermost table lie in the resolved model.
+OUTERMOST: Mapping[str, str] = MappingProxyType(
+    {
+        "currency": "currencies",
+        "metal": "metals",
+        "alloy": "alloys",
+        "role": "roles",
+        "machine": "machines",
+        "material": "materials",
+        "flask": "flasks",
+        "variant": "variants",
+        "channel": "channels",
+    }
+)
+
+
+@dataclass(frozen=True)
+class Input:
+    """One thing that the formulas take from the maker: a column of a table.
+
+    `optional` inputs may be left open; `stated` is the name of the input whose `_stated` companion this is.
+    `said` is all that its row class says of it: where it is stated, what it belongs to, whether it may be typed.
+    """
+
+    name: str
+    table: str
+    unit: str
+    meaning: str
+    idle: float
+    optional: bool = False
+    stated: str | None = None
+    said: Figure | None = None
+
+    @property
+    def is_switch(self) -> bool:
+        return self.unit == "switch"
+
+
+def _inputs() -> dict[str, Input]:
+    inputs: dict[str, Input] = {}
+    for known in (known for row in ROWS for known in row.figures.values() if known.unit):
+        name, table, optional = known.name, known.table, known.optional
+        inputs[name] = Input(name, table, known.unit, known.meaning, known.idle, optional, said=known)
+        if optional:
+            companion = f"{name}_stated"
+            inputs[companion] = Input(
+                companion, table, "switch", f"Whether {name} is stated.", 0.0, stated=name, said=known
+            )
+    return inputs
+
+
+INPUTS: Mapping[str, Input] = MappingProxyType(_inputs())
+
+
+def place_of(said: Figure, resolved: Resolved, index: tuple[int, ...]) -> tuple[str, tuple[str | int, ...]]:
+    """The file and the path in it where a figure of the row at `index` is stated."""
+    above = [said.table]
+    while above[0] in CHILDREN:
+        above.insert(0, CHILDREN[above[0]][0])
+    here: Row | Resolved = resolved
+    named = []
+    for table, place in zip(above, index, strict=True) if index else ():
+        here = getattr(here, CHILDREN[table][1] if table in CHILDREN else OUTERMOST[table])[place]
+        named.append(next((name for key in ("name", "element") if (name := getattr(here, key, None))), place))
+    stars = iter(
+        name if kind is dict else place for name, place, kind in zip(named, index, said.leaf.stars, strict=True)
+    )
+    at = [part for part in (ROW_OF[said.table].at or "").split(".") if part]
+    head, *path = (next(stars) if part == "*" else part for part in (*at, *said.path))
+    file, top = FILE_OF[head]
+    return file, (*top, *path)
+
+
+@dataclass(frozen=True)
+class Path:
+    """How a column of table `source` is fetched for a row of another table.
+
+    `start` is the table (the row's own, or one it is nested in) whose first key is followed; `keys` are
+    followed one after the other, as (table, key name). `extra` is the axis that the source has and the
+    result lacks, None where there is none; `prefix` is "other" or the name of a key among siblings.
+    """
+
+    source: str
+    keys: tuple[tuple[str, str], ...] = ()
+    extra: str | None = None
+    prefix: str | None = None
+
+
+def path_between(result: str, source: str) -> Path | None:
+    """The way from a row of `result` to a column of `source`, or None where there is none or more than one.
+
+    Own and surrounding tables come first, then one axis further in, then keys: the nearest wins.
+    """
+    wanted, here = TABLES[source].axes, TABLES[result].axes
+    if set(wanted) <= set(here):
+        return Path(source)
+    if len(set(wanted) - set(here)) == 1 and wanted[-1] not in here and wanted[:-1] != ():
+        return Path(source, extra=wanted[-1])
+    frontier = [(table, ()) for table in (result, *TABLES[result].inside)]
+    while frontier:
+        found, further = [], []
+        for table, keys in frontier:
+            for key, target in TABLES[table].keys.items():
+                if target == table:
+                    continue
+                step = (*keys, (table, key))
+                if target == source:
+                    found.append(Path(source, step))
+                further.append((target, step))
+        own = [path for path in found if path.keys[0][0] == result]
+        if len(own) == 1:
+            return own[0]
+        if found:
+            return found[0] if len(found) == 1 else None
+        frontier = further
+    return None
+
+
+def table_of(row: type[Row]) -> tuple[str, tuple[str, ...]]:
+    """The file and the table in it where rows with names of their own are stated."""
+    head, *path = (row.at or "").removesuffix(".*").split(".")
+    file, top = FILE_OF[head]
+    return file, (*top, *path)

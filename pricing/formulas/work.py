@@ -1,0 +1,228 @@
+"""Shows the work: a quantity's formula in symbols, then with the numbers put in, then its result."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from pricing.formulas.engine import Computed, fetcher
+from pricing.formulas.grammar import Replaced
+from pricing.formulas.graph import Graph, Need, Quantity
+from pricing.formulas.sheet_layout import long_rows
+from pricing.formulas.tables import TABLES, Path
+from pricing.words import CONSTANTS, REASONS, RUNNING
+
+#: A place on the axes of a table.
+Index = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Work:
+    """One quantity at one place: `symbols`, `numbers` and `result` are the three lines of the work.
+
+    `place` says where in words ("pour", "stall"), empty for the variant itself; `needs` are the columns that
+    it was computed from.
+    """
+
+    quantity: str
+    place: str
+    meaning: str
+    unit: str
+    symbols: str
+    numbers: str
+    result: float
+    needs: tuple[str, ...]
+
+
+class Worker:
+    """Shows the work of the figures of one computed workshop."""
+
+    def __init__(self, computed: Computed):
+        self.computed = computed
+        self.graph: Graph = computed.graph
+        self.rows = long_rows(computed.resolved)
+
+    def work(self, name: str, index: Index) -> Work:
+        """The work of the quantity `name` at a place on the axes of its table."""
+        quantity = self.graph.quantities[name]
+        values = {need.parameter: self._value(need, quantity, index) for need in quantity.needs}
+        numbers = _PutIn(
+            {parameter: _written(value) for parameter, value in values.items()} | _CONSTANTS,
+            self._rows(quantity, index),
+            index,
+        )
+        return Work(
+            quantity=name,
+            place=self._place(quantity, index),
+            meaning=quantity.meaning,
+            unit=quantity.unit,
+            symbols=quantity.formula,
+            numbers=ast.unparse(numbers.visit(quantity.expression())),
+            result=float(self.computed[name][index]),
+            needs=tuple(need.column for need in quantity.needs),
+        )
+
+    def is_of_channel(self, name: str) -> bool:
+        """Whether a quantity differs from channel to channel."""
+        return "channel" in TABLES[self.graph.table_of(name)].axes
+
+    def each(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
+        """The work of some quantities of a variant (in a channel), in the order given."""
+        for name, index in self._starts(names, variant, channel):
+            yield self.work(name, index)
+
+    def behind(self, names: Iterable[str], variant: int, channel: int | None = None) -> Iterator[Work]:
+        """The work of some quantities of a variant (in a channel) and of all that they come from, in order.
+
+        Only what they really come from: the variant's own steps, its alloy, the roles of its steps, the fees
+        of the channel, the price of a channel that this one follows.
+        """
+        found = self._closure(self._starts(names, variant, channel))
+        for name in self.graph.quantities:
+            for index in sorted(found.get(name, ())):
+                yield self.work(name, index)
+
+    def _starts(self, names: Iterable[str], variant: int, channel: int | None) -> list[tuple[str, Index]]:
+        """Each name with the places of it that concern a variant (in a channel)."""
+        held = {"variant": variant, "channel": channel}
+        whole: dict[str, set[Index]] | None = None
+        starts = []
+        for name in names:
+            table = self.graph.table_of(name)
+            axes = TABLES[table].axes
+            if axes and axes[0] not in held:  # a metal, an alloy, a role: those that the variant comes from
+                if whole is None:
+                    everything = ("unit_cost", "times_melt_value")
+                    whole = self._closure(self._starts(everything, variant, channel))
+                starts += [(name, index) for index in sorted(whole.get(name, ()))]
+            else:
+                for index in (row.index for row in self.rows[table]):
+                    at = dict(zip(axes, index, strict=True))
+                    if all(place is None or at.get(axis, place) == place for axis, place in held.items()):
+                        starts.append((name, index))
+        return starts
+
+    def _closure(self, starts: Iterable[tuple[str, Index]]) -> dict[str, set[Index]]:
+        """Some figures and all that they come from, as places by name."""
+        found: dict[str, set[Index]] = {}
+        waiting = list(starts)
+        while waiting:
+            name, index = waiting.pop()
+            if name not in self.graph.quantities or index in found.setdefault(name, set()):
+                continue
+            found[name].add(index)
+            quantity = self.graph.quantities[name]
+            for need in quantity.needs:
+                waiting.extend((need.column, place) for place in self._sources(need, quantity, index))
+        return found
+
+    def _sources(self, need: Need, quantity: Quantity, index: Index) -> list[Index]:
+        """The rows that one parameter is fetched from; none where a key is open."""
+        keys, path, axes = self.computed.columns.keys, need.path, TABLES[quantity.table].axes
+        if path.prefix == "other":
+            return [row.index for row in self.rows[quantity.table] if row.index[:-1] == index[:-1]]
+        if path.prefix:
+            row = int(keys[quantity.table, path.prefix][index])
+            return [] if row < 0 else [(*index[:-1], row)]
+        if path.keys:
+            (table, _), *further = path.keys
+            row = int(keys[path.keys[0]][tuple(index[axes.index(axis)] for axis in TABLES[table].axes)])
+            for key in further:
+                row = int(keys[key][row])
+            return [] if row < 0 else [(row,)]
+        wanted = TABLES[path.source].axes
+        if path.extra:
+            start = tuple(index[axes.index(axis)] for axis in wanted[:-1])
+            return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
+        return [tuple(index[axes.index(axis)] for axis in wanted)]
+
+    def _value(self, need: Need, quantity: Quantity, index: Index):
+        """The number put in for one parameter, or the list of numbers along the axis that is taken away."""
+        axes = TABLES[quantity.table].axes
+        array = fetcher(need, quantity)(self.computed.values, self.computed.columns.keys)
+        lead = tuple(0 if array.shape[place] == 1 else index[place] for place in range(len(axes)))
+        found = array[lead]
+        kind = bool if self.graph.unit_of(need.column) == "switch" else float
+        if need.path.extra:
+            return [kind(value) for value in found[: len(self._sources(need, quantity, index))]]
+        return kind(np.ravel(found)[0])
+
+    def _rows(self, quantity: Quantity, index: Index) -> dict[str, list[float]]:
+        """All numbers along the last axis, by parameter, where the formula has words that run along it."""
+        words = {node.id for node in ast.walk(quantity.expression()) if isinstance(node, ast.Name)}
+        if not RUNNING & words:
+            return {}
+        size = sum(1 for row in self.rows[quantity.table] if row.index[:-1] == index[:-1])
+        own = [need for need in quantity.needs if need.path == Path(quantity.table)]
+        return {need.parameter: self.computed[need.column][index[:-1]][:size].tolist() for need in own}
+
+    def _place(self, quantity: Quantity, index: Index) -> str:
+        row = next(row.row for row in self.rows[quantity.table] if row.index == index)
+        return {"variant": "", "workshop": ""}.get(quantity.table, self._name(quantity.table, index, row))
+
+    def _name(self, table: str, index: Index, row) -> str:
+        name = next(
+            (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
+        )
+        if table in ("use", "content", "fee", "price_step"):
+            above = TABLES[table].inside[0]
+            upper = next(each.row for each in self.rows[above] if each.index == index[:-1])
+            return f"{upper.name}, {name or index[-1] + 1}"
+        return name
+
+
+class _PutIn(Replaced):
+    """Puts numbers in place of names; a word that runs along the steps becomes the product of what it takes."""
+
+    def __init__(self, given: Mapping[str, ast.expr], rows: Mapping[str, list[float]], index: Index):
+        super().__init__(given)
+        self.rows, self.index = rows, index
+
+    def visit_Call(self, node: ast.Call) -> ast.expr:
+        if node.func.id not in RUNNING:
+            return self.generic_visit(node)
+        row, here = self.rows[node.args[0].id], self.index[-1]
+        taken = row[here:] if node.func.id == "downstream" else row[:here]
+        return ast.Call(ast.Name("product"), [_written(taken)], [])
+
+
+def shown_number(value: float) -> str:
+    """A number with six digits that count, as people read it."""
+    if value != value:
+        return "undefined"
+    if value in (float("inf"), -float("inf")):
+        return "unlimited"
+    text = f"{value:.6g}"
+    if "e" not in text or not 1e-6 <= abs(value) < 1e15:
+        return text
+    return f"{value:.{6 if abs(value) >= 1 else 11}f}".rstrip("0").rstrip(".")
+
+
+def _written(value) -> ast.expr:
+    if isinstance(value, list):
+        return ast.Name(f"[{', '.join(_word(each) for each in value)}]")
+    return ast.Name(f"({_word(value)})" if value < 0 else _word(value))
+
+
+def _word(value: float | bool) -> str:
+    """A number, or yes or no for a switch."""
+    return ("yes" if value else "no") if isinstance(value, bool) else shown_number(value)
+
+
+_CONSTANTS: Mapping[str, ast.expr] = MappingProxyType(
+    {name: _written(float(value)) for name, value in CONSTANTS.items()}
+)
+
+
+def result_words(work: Work, currency: str) -> str:
+    """The result as people read it, with its unit in the workshop's currency."""
+    if work.unit == "reason":
+        return REASONS[int(work.result)]
+    if work.unit == "switch":
+        return "yes" if work.result else "no"
+    unit = work.unit.replace("cur", currency, 1) if work.unit.startswith("cur") else work.unit
+    return shown_number(work.result) if unit in ("1", "1/set") else f"{shown_number(work.result)} {unit}"

@@ -1,0 +1,70 @@
+"""The sentences under a list: what metal it stands on, whether tax is in, what a mark means."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+
+from pricing.costing import Costing
+from pricing.folder.prices.in_force import in_force
+from pricing.lists.catalogue import alloy_of
+from pricing.lists.number_habits import Habit
+from pricing.model.channel import Channel
+from pricing.model.currency import minor_unit_digits
+
+#: What quotes named by a symbol are called; any other quote is called as the maker calls it.
+METALS: Mapping[str, str] = MappingProxyType(
+    {
+        "Ag": "silver", "Al": "aluminium", "Au": "gold", "Cu": "copper", "Ni": "nickel", "Pd": "palladium",
+        "Pt": "platinum", "Rh": "rhodium", "Sn": "tin", "Zn": "zinc",
+    }
+)  # fmt: skip
+FINENESS = re.compile(r"\d{3}(\.\d+)?")
+#: Decimals of a quote that are shown at most.
+QUOTE_DIGITS = 6
+
+
+def metal_basis(costing: Costing, rows: Iterable[int], habit: Habit) -> list[str]:
+    """`silver 38.40 USD/ozt of 2026-11-20` for every metal that these variants are priced by, then exchange rates."""
+    resolved = costing.computed.resolved
+    metals = {row.name: row for row in resolved.metals}
+    contents = {alloy.name: [content.metal for content in alloy.contents] for alloy in resolved.alloys}
+    needed: dict[str, None] = {}
+    for row in rows:
+        variant = resolved.variants[row]
+        paid_by_weight = (finding.finding_alloy for finding in variant.findings if finding.finding_metal_g)
+        for alloy in (variant.alloy, *paid_by_weight):
+            needed.update((metal, None) for metal in contents[alloy] if metal in metals)
+    said = []
+    for row in sorted((metals[name] for name in needed), key=lambda row: row.name):
+        price = habit.number(row.quote_price, minor_unit_digits(row.currency), QUOTE_DIGITS)
+        said.append(f"{METALS.get(row.name, row.name)} {price} {row.currency}/{row.quoted_per} of {row.quoted_on}")
+    exchange = in_force(costing.folder.stated.quotes, resolved.as_of).exchange
+    for currency in sorted({metals[name].currency for name in needed} - {resolved.currency}):
+        quote = exchange[currency]
+        rate = habit.number(quote.price, minor_unit_digits(resolved.currency), QUOTE_DIGITS)
+        said.append(f"1 {currency} = {rate} {resolved.currency} of {quote.date}")
+    return said
+
+
+def tax_words(channel: Channel, habit: Habit, what: str) -> str:
+    """Whether sales tax is in these prices; `what` they are, in the plural (`trade prices`)."""
+    if not channel.tax.rate:
+        return f"No sales tax is added to {what}."
+    rate = habit.percent(channel.tax.rate)
+    if channel.tax.included:
+        return f"{what.capitalize()} include sales tax at {rate}."
+    return f"{what.capitalize()} are without sales tax; {rate} is added."
+
+
+def fineness_words(costing: Costing, rows: Iterable[int]) -> str | None:
+    """What a mark of fineness on the list means, and which law comes first; None where no alloy has one."""
+    marks = {alloy_of(costing, row).mark for row in rows}
+    if not any(mark and FINENESS.fullmatch(mark) for mark in marks):
+        return None
+    return (
+        "A mark of three figures is the least share of the precious metal in parts per thousand, on the maker's word; "
+        "it is no hallmark. What must be hallmarked, and under what name it may be sold, is for the law of the place "
+        "of sale, which comes before anything said here."
+    )

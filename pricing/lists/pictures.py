@@ -1,0 +1,106 @@
+"""The picture of a product: its photo, else a shaded drawing of its mesh, else nothing.
+
+Pictures are small JPEGs on white without any of the data that cameras put in. What was made once is kept in the user's
+cache folder by the content of the file it was made from.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import warnings
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+
+from pricing.errors import Faults, TroytagError
+from pricing.extras import missing
+from pricing.meshes.cache import keep, recall
+from pricing.model.product import Product
+
+#: Raise it whenever a picture may come out otherwise than before.
+METHOD = 1
+#: Longest edge, in pixels: 21 mm at 300 dots an inch.
+EDGE = 256
+QUALITY = 86
+
+
+class Pictures:
+    """Pictures of a folder's products, each made once; `notes` says which could not be made, and why."""
+
+    def __init__(self, root: Path, edge: int = EDGE):
+        self.root = root
+        self.edge = edge
+        self.notes: list[str] = []
+        self._made: dict[str, bytes | None] = {}
+
+    def of(self, product: Product) -> bytes | None:
+        """The JPEG of a product (`like` applied), or None where it has neither photo nor mesh that can be shown."""
+        mesh = next((casting.mesh for casting in product.castings or () if casting.mesh), None)
+        for file, make in ((product.photo, _photo), (mesh, _drawing)):
+            if file is None:
+                continue
+            if file not in self._made:
+                self._made[file] = self._make(file, make)
+            if self._made[file] is not None:
+                return self._made[file]
+        return None
+
+    def _make(self, file: str, make: Callable[[Path, int], bytes]) -> bytes | None:
+        path = self.root / file
+        try:
+            content = hashlib.sha256(path.read_bytes()).hexdigest()
+            key = hashlib.sha256(f"picture {METHOD} {make.__name__} {self.edge} {content}".encode()).hexdigest()
+            kept = recall(key)
+            if kept is not None:
+                return base64.b64decode(kept["jpeg"])
+            made = make(path, self.edge)
+        except OSError as fault:
+            return self._without(f"{file} cannot be read ({fault.strerror or fault})")
+        except Faults as found:
+            return self._without(f"{file}: {found.faults[0].problem}")
+        except TroytagError as fault:
+            return self._without(str(fault))
+        keep(key, {"jpeg": base64.b64encode(made).decode()})
+        return made
+
+    def _without(self, note: str) -> None:
+        if note not in self.notes:
+            self.notes.append(note)
+
+
+def _photo(path: Path, edge: int) -> bytes:
+    try:
+        from PIL import Image, ImageOps, UnidentifiedImageError
+    except ImportError:
+        raise missing("A picture", "pillow", "lists") from None
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            with Image.open(path) as opened:
+                opened.draft("RGB", (edge * 2, edge * 2))  # a JPEG is read no larger than needed
+                image = ImageOps.exif_transpose(opened).convert("RGBA")
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError):
+        raise TroytagError(f"{path.name} is no picture that can be read. Save it again as JPEG or PNG") from None
+    except (Image.DecompressionBombWarning, Image.DecompressionBombError):
+        raise TroytagError(f"{path.name} has too many pixels. Save it at 4,000 pixels a side or fewer") from None
+    image.thumbnail((edge, edge), Image.Resampling.LANCZOS)
+    paper = Image.new("RGB", image.size, "white")
+    paper.paste(image, mask=image)
+    return _jpeg(paper)
+
+
+def _drawing(path: Path, edge: int) -> bytes:
+    from pricing.lists.shading import shaded
+
+    try:
+        from PIL import Image
+    except ImportError:
+        raise missing("A picture", "pillow", "lists") from None
+    return _jpeg(Image.fromarray(shaded(path, edge)))
+
+
+def _jpeg(image) -> bytes:
+    written = BytesIO()
+    image.save(written, "JPEG", quality=QUALITY, subsampling=0, optimize=True)
+    return written.getvalue()

@@ -1,0 +1,140 @@
+"""The upload sheet: one row a variant and channel, in the columns that a shop system wants (CSV as in RFC 4180)."""
+
+from __future__ import annotations
+
+import csv
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from io import StringIO
+from pathlib import Path
+from types import MappingProxyType
+
+from pricing.costing import Costing
+from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
+from pricing.folder.inherit import inherited
+from pricing.lists.catalogue import code_of
+from pricing.model.currency import minor_unit_digits
+from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
+from pricing.resources import templates
+
+#: Words that a column may hold.
+WORDS = (
+    "id", "sku", "alloy", "channel", "name", "collection", "sold_as", "alloy_name", "mark", "currency", "photo",
+    "binds",
+)  # fmt: skip
+#: Figures that are no quantities of the cost model.
+OTHER_FIGURES = ("tax_rate",)
+FIGURES = frozenset((*ALLOY_QUANTITIES, *MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES, *OTHER_FIGURES)) - {
+    "binds"
+}
+#: Prices, written with the currency's decimals.
+PRICES = frozenset(("price", "ex_tax_price", "required_price"))
+#: A cell that begins so is a formula to a spreadsheet program, whatever the file says.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_FIELD = re.compile(r"\{([^{}]*)\}")
+
+
+def columns_from(path: Path | None) -> Mapping[str, str]:
+    """Heads and what goes under them, from a file or the ones built in.
+
+    Raises Faults with everything wrong in the file, UsageFault where it cannot be read.
+    """
+    path = path or templates() / "upload_columns.toml"
+    try:
+        stated = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as fault:
+        raise UsageFault(
+            f"{path} cannot be read ({getattr(fault, 'strerror', None) or 'it is no UTF-8 text'})."
+        ) from None
+    except tomllib.TOMLDecodeError as fault:
+        raise Faults(
+            [Fault(Place(path.name), "", str(fault), "Correct it; the built-in one shows the form.")]
+        ) from None
+    faults = [
+        Fault(Place(path.name), key, "no such table", "Put every column in [columns].")
+        for key in stated
+        if key != "columns"
+    ]
+    columns = stated.get("columns")
+    if not isinstance(columns, dict) or not columns:
+        faults.append(
+            Fault(Place(path.name), "columns", "there is no column", 'Add [columns] with "Head" = "{price}".')
+        )
+        raise Faults(faults)
+    for head, form in columns.items():
+        if not isinstance(form, str):
+            faults.append(Fault(Place(path.name), f"columns.{head}", "it is no text", 'Write it as "{price}".'))
+            continue
+        for field in _FIELD.findall(form):
+            if field not in WORDS and field not in FIGURES:
+                mend = did_you_mean(field, (*WORDS, *FIGURES))
+                faults.append(Fault(Place(path.name), f"columns.{head}", f'there is no "{field}"', mend))
+        if "{" in (rest := _FIELD.sub("", form)) or "}" in rest:
+            faults.append(Fault(Place(path.name), f"columns.{head}", "a brace is left alone", 'Write it as "{price}".'))
+    if faults:
+        raise Faults(faults)
+    return MappingProxyType(columns)
+
+
+def upload_sheet(costing: Costing, rows: Sequence[int], channels: Iterable[str], columns: Mapping[str, str]) -> bytes:
+    """The sheet in UTF-8, lines ending in CR LF. Raises UsageFault where nothing is sold in these channels."""
+    written = StringIO()
+    writer = csv.writer(written)  # its own dialect is that of RFC 4180
+    writer.writerow([harmless(head) for head in columns])
+    records = _records(costing, rows, channels)
+    if not records:
+        raise UsageFault("none of these products is sold in these channels.")
+    for record in records:
+        writer.writerow([_cell(form, record) for form in columns.values()])
+    return written.getvalue().encode()
+
+
+def harmless(text: str) -> str:
+    """The text, with an apostrophe before it where a spreadsheet program would take it for a formula."""
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+def _cell(form: str, record: Mapping[str, str]) -> str:
+    field = _FIELD.fullmatch(form)
+    if field and field[1] in FIGURES:
+        return record[field[1]]  # our own number: -1.5 is no formula
+    return harmless(_FIELD.sub(lambda found: record[found[1]], form))
+
+
+def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> list[dict[str, str]]:
+    stated = costing.folder.stated
+    products = inherited(stated.products)
+    codes = {
+        (variant.sku, variant.alloy): code_of(costing, row)
+        for row, variant in enumerate(costing.computed.resolved.variants)
+    }
+    digits = minor_unit_digits(stated.workshop.currency)
+    records = []
+    for figures in flat_records(costing.computed, rows, channels):
+        product, alloy = products[figures["sku"]], stated.alloys[figures["alloy"]]
+        code = codes[figures["sku"], figures["alloy"]]
+        record = {name: _written(name, value, digits) for name, value in figures.items()}
+        record |= {
+            "id": f"{code}:{figures['channel']}",
+            "name": product.name,
+            "collection": product.collection or "",
+            "sold_as": product.sold_as or "each",
+            "alloy_name": alloy.name,
+            "mark": alloy.mark or "",
+            "currency": stated.workshop.currency,
+            "photo": product.photo or "",
+            "tax_rate": repr(stated.channels[figures["channel"]].tax.rate),
+        }
+        records.append(record)
+    return records
+
+
+def _written(name: str, value: str | float | None, digits: int) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value
+    if name in PRICES:
+        return f"{round(value, digits) + 0.0:.{digits}f}"
+    return f"{value:.2f}" if name == "finished_g" else repr(value)

@@ -1,0 +1,304 @@
+"""Forms made from the models: the same keys, the same limits, the same words; a form says a value of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel, RootModel
+from pydantic.fields import FieldInfo
+
+from pricing.folder.expected_keys import keys_of
+from pricing.folder.toml.places import Path, written
+from pricing.page.forms.typed import figure, spelled, word
+
+#: Tables are drawn so deep in each other.
+DEEPEST = 5
+#: The name under which a further entry of a table is typed.
+NEW_NAME = "new name of"
+REMOVED = "remove"
+#: Kinds of values that stand in one field; "either" is a number or a word.
+PLAIN = frozenset({"number", "text", "choice", "switch", "names", "either"})
+
+
+@dataclass(frozen=True)
+class Field:
+    """One key: `kind` is one of PLAIN; `limits` says in words what may stand."""
+
+    name: str
+    key: str
+    meaning: str
+    kind: str
+    value: str
+    options: tuple[str, ...]
+    limits: str
+    required: bool
+
+
+@dataclass(frozen=True)
+class Group:
+    """A table: its fields, then the tables in it. `state` is "there", "open" (nothing stated) or "further" (a new one).
+
+    `naming` is the field in which a further entry gets its name, "" where it needs none; `removing` takes it out.
+    """
+
+    head: str
+    meaning: str
+    state: str
+    fields: tuple[Field, ...]
+    groups: tuple[Group, ...]
+    naming: str = ""
+    removing: str = ""
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What an annotation comes to: `kind` as of a Field, or "table", "tables", "figures" (both by name), "list"."""
+
+    kind: str
+    model: type[BaseModel] | None = None
+    options: tuple[str, ...] = ()
+    limits: str = ""
+
+
+def shape_of(annotation: Any, metadata: tuple = ()) -> Shape:
+    """What may stand under a key."""
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        inner, *more = get_args(annotation)
+        return shape_of(inner, (*metadata, *more))
+    if origin is Literal:
+        options = get_args(annotation)
+        return Shape("choice", options=tuple(map(str, options))) if isinstance(options[0], str) else Shape("number")
+    if origin is dict:
+        inner = shape_of(get_args(annotation)[1])
+        if inner.kind == "table":
+            return Shape("tables", inner.model)
+        return (
+            Shape("lists", inner.model)
+            if inner.kind == "list"
+            else Shape("figures", options=(inner.kind,), limits=inner.limits)
+        )
+    if origin is tuple:
+        inner = shape_of(get_args(annotation)[0])
+        return Shape("list", inner.model) if inner.kind == "table" else Shape("names")
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return Shape("table", annotation)
+    if annotation is bool:
+        return Shape("switch", options=("true", "false"))
+    if annotation in (int, float):
+        return Shape("number", limits=_limits(metadata))
+    if annotation is str:
+        return Shape("text")
+    shapes = [shape_of(each, metadata) for each in get_args(annotation) if each is not type(None)]
+    if {each.kind for each in shapes} == {"number", "choice"}:
+        return Shape("either")
+    return shapes[0] if shapes else Shape("text")
+
+
+def _limits(metadata: tuple) -> str:
+    told = []
+    for each in metadata:
+        for part in (each, *getattr(each, "metadata", ())):
+            for name, sign in (("gt", "above"), ("ge", "from"), ("lt", "below"), ("le", "to")):
+                if (value := getattr(part, name, None)) is not None:
+                    told.append(f"{sign} {value:g}")
+    return " ".join(dict.fromkeys(told))
+
+
+def group_of(
+    model: type[BaseModel],
+    values: Mapping[str, Any],
+    path: Path,
+    head: str,
+    only: frozenset | None = None,
+    state: str = "there",
+    removing: str = "",
+    naming: str = "",
+    deep: int = 0,
+) -> Group:
+    """The form of a table at `path` of its file; `only` some of its keys."""
+    fields, groups = [], []
+    for key, info in keys_of(model).items():
+        if only is not None and key not in only:
+            continue
+        here, value = (*path, key), values.get(key) if isinstance(values, Mapping) else None
+        shape = shape_of(info.annotation, tuple(info.metadata))
+        meaning = info.description or ""
+        if shape.kind in PLAIN:
+            fields.append(_field(here, key, meaning, shape, value, info))
+        elif deep < DEEPEST:
+            groups += _groups(shape, value, here, key, meaning, deep)
+    meaning = (model.__doc__ or "").strip().split("\n")[0]
+    return Group(head, meaning, state, tuple(fields), tuple(groups), naming, removing)
+
+
+def _field(path: Path, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
+    text = ", ".join(map(spelled, value)) if isinstance(value, (list, tuple)) else spelled(value)
+    default = "" if info.is_required() or info.default in (None, "", ()) else f"{spelled(info.default)} if left empty"
+    limits = "; ".join(each for each in (shape.limits, default) if each)
+    return Field(written(path), key, meaning, shape.kind, text, shape.options, limits, info.is_required())
+
+
+def _groups(shape: Shape, value: Any, path: Path, key: str, meaning: str, deep: int) -> Iterator[Group]:
+    if shape.kind == "table":
+        state = "there" if value is not None else "open"
+        removing = f"{REMOVED} {written(path)}" if value is not None else ""
+        yield group_of(shape.model, value or {}, path, key, state=state, removing=removing, deep=deep + 1)
+    elif shape.kind == "tables":
+        for name, inner in (value or {}).items():
+            yield group_of(
+                shape.model,
+                inner,
+                (*path, name),
+                f"{key}: {name}",
+                removing=f"{REMOVED} {written((*path, name))}",
+                deep=deep + 1,
+            )
+        yield group_of(
+            shape.model,
+            {},
+            (*path, "+"),
+            f"{key}: a further one",
+            state="further",
+            naming=f"{NEW_NAME} {written(path)}",
+            deep=deep + 1,
+        )
+    elif shape.kind == "list":
+        items = value or []
+        for place, inner in enumerate(items):
+            title = inner.get("name", place + 1) if isinstance(inner, Mapping) else place + 1
+            yield group_of(
+                shape.model,
+                inner,
+                (*path, place),
+                f"{key}: {title}",
+                removing=f"{REMOVED} {written((*path, place))}",
+                deep=deep + 1,
+            )
+        yield group_of(shape.model, {}, (*path, len(items)), f"{key}: a further one", state="further", deep=deep + 1)
+    elif shape.kind == "figures":
+        (kind,) = shape.options
+        fields = [
+            Field(written((*path, name)), name, "", kind, spelled(inner), (), shape.limits, False)
+            for name, inner in (value or {}).items()
+        ]
+        blank = Field(written((*path, "+")), "a further one", "What it says.", kind, "", (), shape.limits, False)
+        yield Group(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
+
+
+def said(
+    model: type[BaseModel],
+    old: Mapping[str, Any],
+    path: Path,
+    form: Mapping[str, str],
+    only: frozenset | None = None,
+    deep: int = 0,
+) -> dict[str, Any]:
+    """The value of a table that a form says, given the value that it was made from; what was not touched stays."""
+    old = old if isinstance(old, Mapping) else {}
+    new = {key: value for key, value in old.items() if only is not None and key not in only}
+    for key, info in keys_of(model).items():
+        if only is not None and key not in only:
+            continue
+        here, value = (*path, key), old.get(key)
+        shape = shape_of(info.annotation, tuple(info.metadata))
+        if shape.kind in PLAIN:
+            found = _value(shape, value, form.get(written(here), ""))
+        elif deep < DEEPEST:
+            found = _inner(shape, value, here, form, deep)
+        else:
+            found = value
+        if found is not None:
+            new[key] = found
+    return {key: new[key] for key in [*old, *new] if key in new}
+
+
+def _value(shape: Shape, old: Any, text: str) -> Any:
+    was = ", ".join(map(spelled, old)) if isinstance(old, (list, tuple)) else spelled(old)
+    text = text.replace("\r\n", "\n")
+    if text == was:
+        return old
+    if shape.kind == "names":
+        return [name for part in text.split(",") if (name := part.strip())] or None
+    if shape.kind in ("number", "either"):
+        return figure(text)
+    if shape.kind == "switch":
+        return {"true": True, "false": False}.get(text.strip(), word(text))
+    return word(text)
+
+
+def _inner(shape: Shape, old: Any, path: Path, form: Mapping[str, str], deep: int) -> Any:
+    def one(value: Any, here: Path) -> dict[str, Any] | None:
+        if form.get(f"{REMOVED} {written(here)}"):
+            return None
+        found = said(shape.model, value or {}, here, form, deep=deep + 1)
+        return found if found or value is not None else None
+
+    if shape.kind == "table":
+        return one(old, path)
+    if shape.kind == "tables":
+        found = {name: one(value, (*path, name)) for name, value in (old or {}).items()}
+        if name := form.get(f"{NEW_NAME} {written(path)}", "").strip():
+            found[name] = said(shape.model, {}, (*path, "+"), form, deep=deep + 1)
+        found = {name: value for name, value in found.items() if value is not None}
+        return found if found or old is not None else None
+    if shape.kind == "list":
+        items = [one(value, (*path, place)) for place, value in enumerate(old or [])]
+        items.append(one(None, (*path, len(old or []))))
+        items = [item for item in items if item is not None]
+        return items if items or old is not None else None
+    if shape.kind == "figures":
+        figures = {
+            name: _value(Shape(*shape.options), value, form.get(written((*path, name)), ""))
+            for name, value in (old or {}).items()
+        }
+        if name := form.get(f"{NEW_NAME} {written(path)}", "").strip():
+            figures[name] = _value(Shape(*shape.options), None, form.get(written((*path, "+")), ""))
+        figures = {name: value for name, value in figures.items() if value is not None}
+        return figures if figures or old is not None else None
+    return old
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of a file that has a form of its own; `is_new` one that is not there yet and gets a name in it."""
+
+    title: str
+    path: Path
+    is_new: bool = False
+
+
+def sections(model: type[BaseModel], values: Mapping[str, Any], whole: bool) -> list[Section]:
+    """The parts of a file; a product is one `whole`."""
+    if whole:
+        return [Section("all of it", ())]
+    if issubclass(model, RootModel):
+        return [*(Section(name, (name,)) for name in values), Section("a further one", ("+",), True)]
+    found = []
+    shapes = {key: shape_of(info.annotation, tuple(info.metadata)) for key, info in keys_of(model).items()}
+    if plain_keys(model):
+        found.append(Section("in general", ()))
+    for key, shape in shapes.items():
+        value = values.get(key)
+        value = value if isinstance(value, Mapping) else {}
+        if shape.kind == "table":
+            found.append(Section(key, (key,)))
+        elif shape.kind == "tables":
+            found += [Section(f"{key}: {name}", (key, name)) for name in value]
+            found.append(Section(f"{key}: a further one", (key, "+"), True))
+        elif shape.kind == "lists":
+            for name, items in value.items():
+                for place, item in enumerate(items if isinstance(items, list) else ()):
+                    title = item.get("name", place + 1) if isinstance(item, Mapping) else place + 1
+                    found.append(Section(f"{name}: {title}", (key, name, place)))
+                found.append(Section(f"{name}: a further step", (key, name, len(items)), True))
+    return found
+
+
+def plain_keys(model: type[BaseModel]) -> frozenset[str]:
+    """The keys of a model that hold no tables."""
+    return frozenset(
+        key for key, info in keys_of(model).items() if shape_of(info.annotation, tuple(info.metadata)).kind in PLAIN
+    )

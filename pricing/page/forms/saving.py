@@ -1,0 +1,107 @@
+"""Writing to the folder from the page: a draft as a product file, a text as a whole file; nothing of others is lost."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pricing.errors import Fault, Faults, Place
+from pricing.folder.read import read_folder
+from pricing.folder.toml.text import decoded
+from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
+from pricing.folder.write import change_file, new_product
+from pricing.page.forms.draft import MOST_ITEMS, Draft, edits_of, mesh_file, upload_of, values_of
+from pricing.page.workspace import Desk, Look, Upload
+
+#: A mesh of the same name that is another one gets a number, up to this.
+MOST_NAMESAKES = 200
+
+
+def save_draft(desk: Desk, look: Look, draft: Draft) -> tuple[str, str]:
+    """Write a draft; gives its sku and its file. Raises Faults, and then nothing has been written.
+
+    A mesh that was dropped goes into `meshes/` first, and out again where the product is refused.
+    """
+    root = desk.root
+    uploads = {place: each for place in range(MOST_ITEMS) if (each := upload_of(desk, draft, place))}
+    values = values_of(desk, look, draft)
+    put: list[Path] = []
+    try:
+        for place, upload in uploads.items():
+            file, made = _put_mesh(root, upload)
+            if made:
+                put.append(root / file)
+            for casting in values["castings"] or ():
+                if casting.get("mesh") == mesh_file(uploads[place]):
+                    casting["mesh"] = file
+        if draft.sku:
+            file = look.costing.folder.product_file(draft.sku)
+            change_file(root, file, edits_of(look, draft, values), draft.get("expected") or None)
+            return draft.sku, file
+        if found := lacking(look, draft):
+            raise Faults(found)
+        file = new_product(root, {key: value for key, value in values.items() if value is not None})
+        return str(values["sku"]), file
+    except BaseException:
+        for path in put:
+            path.unlink(missing_ok=True)
+        raise
+
+
+def lacking(look: Look, draft: Draft) -> list[Fault]:
+    """What a new product needs to be saved, though not to be costed: a name, and a sku of its own."""
+    if draft.sku:
+        return []
+    sku = draft.get("sku").strip()
+    found = [
+        Fault(Place("products"), key, f"{key} is missing", "Give it one.")
+        for key in ("name", "sku")
+        if not draft.get(key).strip()
+    ]
+    if sku in look.products:
+        mend = "Give this one another sku."
+        found.append(Fault(Place("products"), "sku", f'another product has the sku "{sku}" already', mend))
+    return found
+
+
+def _put_mesh(root: Path, upload: Upload) -> tuple[str, bool]:
+    """The mesh in the folder, under its name or a name with a number; whether it was put there now."""
+    content = upload.path.read_bytes()
+    name = Path(upload.name)
+    for number in range(1, MOST_NAMESAKES):
+        file = f"meshes/{name.stem}{f'-{number}' if number > 1 else ''}{name.suffix}"
+        path = root / file
+        if path.is_file() and path.read_bytes() == content:
+            return file, False
+        if not path.exists():
+            put_in_place(root, file, content, None)
+            return file, True
+    raise Faults([Fault(Place(mesh_file(upload)), "mesh", "too many meshes have this name", "Rename the file.")])
+
+
+def save_text(root: Path, file: str, text: str, expected: str | None) -> str:
+    """Put a whole text in the place of a file of the folder; gives its content hash.
+
+    Raises Faults where another one lies there than the one whose hash is `expected`, and where the folder would have
+    a fault that it does not have now; then nothing has been written.
+    """
+    content = text.encode()
+    decoded(file, content)
+    with held(root):
+        if hash_of(root, file) != expected:
+            raise changed_meanwhile(file)
+        try:
+            read_folder(root, {file: content})
+        except Faults as after:
+            known = _faults_now(root)
+            new = [fault for fault in after.faults if (fault.place.file, fault.key, fault.problem) not in known]
+            if new:
+                raise Faults(new) from None
+        return put_in_place(root, file, content, expected)
+
+
+def _faults_now(root: Path) -> set[tuple[str, str, str]]:
+    try:
+        read_folder(root)
+    except Faults as before:
+        return {(fault.place.file, fault.key, fault.problem) for fault in before.faults}
+    return set()

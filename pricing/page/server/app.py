@@ -1,0 +1,95 @@
+"""The page as one ASGI application: which address is answered by which function."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from datetime import date
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from pricing.page.server.guard import Guard, Keys
+from pricing.page.server.limits import Allowed, Limits
+from pricing.page.views import catalogue, design, edit, lists, meshes, metal, pulling, repricing, work
+from pricing.page.views.notice import missing
+from pricing.page.views.picture import picture
+from pricing.page.workspace import Desk
+from pricing.resources import templates
+
+
+def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed | None = None) -> Starlette:
+    """The page of a workshop folder, behind its guard; `as_of` None: prices of today, also after midnight."""
+    desk = Desk(root, as_of)
+
+    @asynccontextmanager
+    async def running(app: Starlette) -> AsyncIterator[None]:
+        yield
+        desk.close()
+
+    app = Starlette(
+        routes=routes(),
+        middleware=[Middleware(Guard, keys=keys), Middleware(Limits, allowed=allowed or Allowed())],
+        exception_handlers={HTTPException: _told, 500: _broken},
+        lifespan=running,
+    )
+    app.state.desk = desk
+    app.state.drawings = design.Drawings()
+    return app
+
+
+def routes() -> list[Route | Mount]:
+    """Every address."""
+    return [
+        Route("/", catalogue.catalogue),
+        Route("/picture", picture),
+        Route("/design", design.design),
+        Route("/design/form", design.form, methods=["POST"]),
+        Route("/design/answer", design.answer, methods=["POST"]),
+        Route("/design/work", work.work, methods=["POST"]),
+        Route("/design/save", design.save, methods=["POST"]),
+        Route("/design/mesh", meshes.take_mesh, methods=["POST"]),
+        Route("/design/mesh/triangles", meshes.triangles),
+        Route("/metal", metal.metal),
+        Route("/metal", metal.add, methods=["POST"]),
+        Route("/metal/moves", metal.would_move, methods=["POST"]),
+        Route("/metal/pull", pulling.pull, methods=["POST"]),
+        Route("/reprice", repricing.repricing),
+        Route("/reprice/word", repricing.decide, methods=["POST"]),
+        Route("/reprice/why", repricing.why),
+        Route("/reprice/publish", repricing.publish, methods=["POST"]),
+        Route("/lists", lists.lists),
+        Route("/lists/workbook", lists.workbook),
+        Route("/lists/price-list", lists.price_list),
+        Route("/lists/quotation", lists.quotation),
+        Route("/lists/tags", lists.price_tags),
+        Route("/lists/upload-sheet", lists.upload_sheet),
+        Route("/edit", edit.files),
+        Route("/edit/{file:path}", edit.edit),
+        Route("/edit-form/{file:path}", edit.save_form, methods=["POST"]),
+        Route("/edit-text/{file:path}", edit.save_whole, methods=["POST"]),
+        Mount("/static", StaticFiles(directory=templates() / "page" / "static")),
+    ]
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    status = getattr(error, "status_code", 500)
+    sentences = {
+        404: "There is nothing at this address.",
+        405: "This address is not asked in this way.",
+        413: "That is too much at once; nothing was kept.",
+        408: "That came too slowly; nothing was kept.",
+    }
+    return missing(request, sentences.get(status, "This could not be understood; nothing was changed."), status)
+
+
+async def _broken(request: Request, error: Exception) -> Response:
+    return missing(
+        request, "The page stumbled over a fault of its own; nothing was changed. The terminal tells more.", 500
+    )

@@ -1,0 +1,271 @@
+"""The first view: every variant, what it is made of, what it fetches; sorted, searched and paged here, not there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+import numpy as np
+from starlette.requests import Request
+from starlette.responses import Response
+
+from pricing.errors import TroytagError
+from pricing.page.framing import frame
+from pricing.page.rendering import Frame, is_part, page
+from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Desk, Look
+from pricing.records import COST_LINES
+from pricing.shown import percent
+
+#: Variants on one page.
+PAGE_ROWS = 40
+SORTS = ("name", "mass", "cost", "price", "margin", "hour", "drift")
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A variant in one channel; `drift` is how far what is asked lies from the price in force, "" where it does not."""
+
+    price: str
+    margin: str
+    hour: str
+    drift: str
+    drifts: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    """One variant as the catalogue shows it; `cells` has None where it is not sold."""
+
+    sku: str
+    name: str
+    sold_as: str
+    alloy: str
+    alloy_name: str
+    mass: str
+    cost: str
+    bar: Bar
+    cells: tuple[Cell | None, ...]
+
+
+@dataclass(frozen=True)
+class Head:
+    """A head that sorts: `address` sorts by it, `now` is "ascending", "descending" or "none"."""
+
+    word: str
+    address: str
+    now: str
+
+
+@dataclass(frozen=True)
+class CatalogueContext:
+    """`lines` of one page; `count` that match of `total`; the choices as they stand; `before`, `after` are addresses of
+    the pages around, "" at the ends; `mass_unit` what masses are in; `edition` which one is in force."""
+
+    frame: Frame
+    lines: tuple[Line, ...]
+    legend: tuple[Legend, ...]
+    channels: tuple[str, ...]
+    collections: tuple[str, ...]
+    alloys: tuple[tuple[str, str], ...]
+    query: str
+    alloy: str
+    collection: str
+    channel: str
+    sort: str
+    way: str
+    heads: dict[str, Head]
+    count: int
+    total: int
+    number: int
+    pages: int
+    before: str
+    after: str
+    mass_unit: str
+    edition: str
+    advice: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What was asked of the catalogue; whatever makes no sense is as if it had not been asked."""
+
+    query: str = ""
+    alloy: str = ""
+    collection: str = ""
+    channel: str = ""
+    sort: str = "name"
+    way: str = "ascending"
+    number: int = 1
+
+    @classmethod
+    def of(cls, request: Request, look: Look) -> Choice:
+        asked = request.query_params
+        stated = look.costing.folder.stated
+        number = asked.get("number", "1")
+        channel = asked.get("channel", "")
+        return cls(
+            query=asked.get("query", "").strip()[:120],
+            alloy=asked.get("alloy", "") if asked.get("alloy") in stated.alloys else "",
+            collection=asked.get("collection", "")[:120],
+            channel=channel if channel in stated.channels else next(iter(stated.channels), ""),
+            sort=asked.get("sort", "name") if asked.get("sort") in SORTS else "name",
+            way="descending" if asked.get("way") == "descending" else "ascending",
+            number=int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1,
+        )
+
+    def address(self, **other: str | int) -> str:
+        """The address of the same choice with something else."""
+        asked = {**{name: getattr(self, name) for name in self.__dataclass_fields__}, **other}
+        return "/?" + urlencode({name: value for name, value in asked.items() if value != ""})
+
+
+def catalogue(request: Request) -> Response:
+    """GET /: the catalogue, or only its lines for htmx."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+    except TroytagError as error:
+        return faulty(request, error)
+    choice = Choice.of(request, look)
+    context = _context(look, choice, frame(desk, look, "catalogue", "Catalogue"))
+    return page(request, "catalogue_lines.html" if is_part(request) else "catalogue.html", context)
+
+
+def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
+    stated, resolved = look.costing.folder.stated, look.costing.computed.resolved
+    rows = _sorted(look, choice, _matching(look, choice))
+    pages = max(1, -(-len(rows) // PAGE_ROWS))
+    number = min(max(1, choice.number), pages)
+    here = rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
+    return CatalogueContext(
+        frame=around,
+        lines=tuple(line(look, int(row)) for row in here),
+        legend=LEGEND,
+        channels=tuple(channel.name for channel in resolved.channels),
+        collections=look.collections,
+        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        query=choice.query,
+        alloy=choice.alloy,
+        collection=choice.collection,
+        channel=choice.channel,
+        sort=choice.sort,
+        way=choice.way,
+        heads={sort: _head(choice, sort) for sort in SORTS},
+        count=len(rows),
+        total=len(resolved.variants),
+        number=number,
+        pages=pages,
+        before=choice.address(number=number - 1) if number > 1 else "",
+        after=choice.address(number=number + 1) if number < pages else "",
+        mass_unit=look.shown.show.mass,
+        edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
+        advice=tuple(
+            sentence
+            for about in ("", *(f"{resolved.variants[row].sku} in {resolved.variants[row].alloy}" for row in here))
+            for sentence in look.advice.get(about, ())
+        ),
+    )
+
+
+def _head(choice: Choice, sort: str) -> Head:
+    words = {
+        "name": "Piece",
+        "mass": "Finished",
+        "cost": "Costs",
+        "price": "price",
+        "margin": "margin",
+        "hour": "an hour",
+        "drift": "drift",
+    }
+    now = choice.way if choice.sort == sort else "none"
+    way = (
+        "descending" if now == "ascending" or (now == "none" and sort not in ("name", "mass", "cost")) else "ascending"
+    )
+    return Head(words[sort], choice.address(sort=sort, way=way, number=1), now)
+
+
+def _matching(look: Look, choice: Choice) -> np.ndarray:
+    """The rows of the variants that are asked for, in the order of their names."""
+    words = choice.query.casefold().split()
+    if not (words or choice.alloy or choice.collection):
+        return look.by_name
+    variants, texts = look.costing.computed.resolved.variants, look.texts
+    found = [
+        row
+        for row in look.by_name.tolist()
+        if (not choice.alloy or variants[row].alloy == choice.alloy)
+        and (not choice.collection or look.products[variants[row].sku].collection == choice.collection)
+        and all(word in texts[row] for word in words)
+    ]
+    return np.array(found, dtype=np.intp)
+
+
+def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
+    computed = look.costing.computed
+    if choice.sort == "name":
+        return rows[::-1] if choice.way == "descending" else rows
+    column = [row.name for row in computed.resolved.channels].index(choice.channel) if choice.channel else None
+    values = {
+        "mass": "finished_g",
+        "cost": "unit_cost",
+        "price": "price",
+        "margin": "margin",
+        "hour": "earned_per_hour",
+    }
+    if choice.sort in ("mass", "cost"):
+        keys = computed[values[choice.sort]][rows]
+    elif column is None:
+        return rows
+    else:
+        found = computed["price"] / look.held - 1 if choice.sort == "drift" else computed[values[choice.sort]]
+        keys = np.where(computed["sold"][:, column], found[:, column], np.nan)[rows]
+    keys = -keys if choice.way == "descending" else keys
+    return rows[np.argsort(keys, kind="stable")]  # what cannot be told comes last
+
+
+def line(look: Look, row: int) -> Line:
+    """One variant's line."""
+    computed = look.costing.computed
+    variant = computed.resolved.variants[row]
+    product = look.products[variant.sku]
+    sold_as = product.sold_as or "each"
+    amounts = {name: float(computed[name][row]) for name in COST_LINES}
+    return Line(
+        sku=variant.sku,
+        name=product.name,
+        sold_as="" if sold_as == "each" or sold_as in product.name.lower() else f"sold as a {sold_as}",
+        alloy=variant.alloy,
+        alloy_name=look.costing.folder.stated.alloys[variant.alloy].name,
+        mass=look.shown.mass(float(computed["finished_g"][row])),
+        cost=look.shown.money(float(computed["unit_cost"][row])),
+        bar=cost_bar(amounts, look.shown),
+        cells=tuple(_cell(look, row, column) if price.sold else None for column, price in enumerate(variant.prices)),
+    )
+
+
+def _cell(look: Look, row: int, column: int) -> Cell:
+    computed, shown = look.costing.computed, look.shown
+    price, held = float(computed["price"][row, column]), float(look.held[row, column])
+    if np.isnan(held):
+        drift, drifts = "", False
+    elif abs(price - held) < 1e-9:
+        drift, drifts = "", False
+    else:
+        drift, drifts = f"in force {shown.money(held)}, {_signed(price / held - 1)}", True
+    return Cell(
+        price=shown.money(price),
+        margin=percent(_defined(computed["margin"][row, column])),
+        hour=shown.money(_defined(computed["earned_per_hour"][row, column])),
+        drift=drift,
+        drifts=drifts,
+    )
+
+
+def _signed(fraction: float) -> str:
+    return f"{round(100 * fraction, 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
+
+
+def _defined(value) -> float | None:
+    return None if np.isnan(value) else float(value)

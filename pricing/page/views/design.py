@@ -1,0 +1,326 @@
+"""The view of one design: its fields, its mesh, its alloys side by side, the levers, the work behind each figure."""
+
+from __future__ import annotations
+
+import re
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from threading import Lock
+from types import MappingProxyType
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.errors import Fault, Faults, TroytagError
+from pricing.formulas.engine import Computed
+from pricing.page.forms.draft import (
+    FINDING_FIELDS,
+    Draft,
+    Drawn,
+    draft_of_form,
+    draft_of_product,
+    drawn,
+    empty_draft,
+    mesh_file,
+    upload_of,
+)
+from pricing.page.forms.saving import lacking, save_draft
+from pricing.page.framing import frame
+from pricing.page.labels import label_of
+from pricing.page.rendering import Frame, page
+from pricing.page.views.comparison import Comparison, comparison
+from pricing.page.views.faults import faulty
+from pricing.page.views.levers import Lever, levers_of, moved, with_levers
+from pricing.page.views.meshes import MeshTold, mesh_of_file, mesh_of_upload
+from pricing.page.views.notice import missing
+from pricing.page.workspace import Desk, Look
+
+#: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
+MOST_KEPT = 16
+#: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
+LEVER_LOOKS = 1.0
+#: Fields that a costing of the draft does not depend on: where levers stand, and which file was read.
+_NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers|expected", re.DOTALL)
+_CASTING = re.compile(r"castings-\d+")
+_NAMED_MISSING = re.compile(r"(\w+) is missing")
+
+
+@dataclass(frozen=True)
+class CastingFields:
+    """The fields of one casting and what is known of its mesh."""
+
+    place: int
+    way: str
+    values: Mapping[str, str]
+    upload: str
+    mesh: MeshTold | None
+
+
+@dataclass(frozen=True)
+class FieldFault:
+    """A fault, the field that it belongs to ("" where to none), and what that is called."""
+
+    field: str
+    label: str
+    problem: str
+    mend: str
+
+
+@dataclass(frozen=True)
+class AnswerContext:
+    """What a draft costs with the levers where they stand, or what stands in the way; `sku` of what is changed."""
+
+    comparison: Comparison | None
+    faults: tuple[FieldFault, ...]
+    levers: tuple[Lever, ...]
+    moved: tuple[Lever, ...]
+    levers_changed: bool
+    sku: str
+
+
+@dataclass(frozen=True)
+class DesignContext:
+    """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above."""
+
+    frame: Frame
+    sku: str
+    fields: Mapping[str, str]
+    ticked: tuple[str, ...]
+    sold_in: tuple[str, ...]
+    castings: tuple[CastingFields, ...]
+    findings: tuple[Mapping[str, str], ...]
+    processes: tuple[str, ...]
+    flasks: tuple[str, ...]
+    alloys: tuple[tuple[str, str], ...]
+    channels: tuple[str, ...]
+    expected: str
+    file: str
+    like: str
+    answer: AnswerContext
+    beside: Mapping[str, tuple[FieldFault, ...]]
+    levers: tuple[Lever, ...]
+
+
+class Drawings:
+    """Drafts that were costed lately, by what they say and the look that they were costed with."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple, tuple[Look, Drawn]] = OrderedDict()
+        self._lock = Lock()
+
+    def of(self, desk: Desk, look: Look, draft: Draft) -> Drawn:
+        said = tuple(sorted(item for item in draft.fields.items() if not _NOT_OF_THE_DRAFT.fullmatch(item[0])))
+        key = (draft.sku, said, draft.alloys, draft.sold_in)
+        with self._lock:
+            kept = self._kept.get(key)
+            if kept and kept[0] is look:
+                self._kept.move_to_end(key)
+                return kept[1]
+        found = drawn(desk, look, draft)
+        with self._lock:
+            self._kept[key] = look, found
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return found
+
+
+def design(request: Request) -> Response:
+    """GET /design?sku=…: a product of the folder, or a new design where none is named."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+    except TroytagError as error:
+        return faulty(request, error)
+    sku = request.query_params.get("sku", "")
+    if sku and sku not in look.products:
+        return missing(request, f'There is no product "{sku}" in this folder.')
+    draft = draft_of_product(look, sku) if sku else empty_draft(look)
+    return _page(request, desk, look, draft)
+
+
+async def form(request: Request) -> Response:
+    """POST /design/form: the same form with a further casting or finding."""
+
+    def answer(desk: Desk, look: Look, draft: Draft) -> Response:
+        kind = request.query_params.get("add", "")
+        fields = dict(draft.fields)
+        place = draft.count(kind) if kind in ("castings", "findings") else 0
+        if kind == "castings":
+            fields |= {
+                f"castings-{place}-name": f"casting {place + 1}",
+                f"castings-{place}-count": "1",
+                f"castings-{place}-way": "volume",
+            }
+        elif kind == "findings":
+            fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS} | {f"findings-{place}-quantity": "1"}
+        wider = Draft(draft.sku, MappingProxyType(fields), draft.alloys, draft.sold_in)
+        return _page(request, desk, look, wider)
+
+    return await _with_draft(request, answer)
+
+
+async def answer(request: Request) -> Response:
+    """POST /design/answer: what the draft costs, for every key pressed and every lever moved."""
+
+    def told(desk: Desk, look: Look, draft: Draft) -> Response:
+        return page(request, "design_answer.html", _answer(request, desk, look, draft))
+
+    return await _with_draft(request, told)
+
+
+async def save(request: Request) -> Response:
+    """POST /design/save: write the product's file; what stands in the way is told beside its field."""
+
+    def saved(desk: Desk, look: Look, draft: Draft) -> Response:
+        try:
+            if found := [*lacking(look, draft), *request.app.state.drawings.of(desk, look, draft).faults]:
+                raise Faults(found)
+            sku, file = save_draft(desk, look, draft)
+        except TroytagError as error:
+            found = error.faults if isinstance(error, Faults) else (Fault(_nowhere(), "", str(error)),)
+            return _page(request, desk, look, draft, found, 422)
+        desk.note(f"Saved in {file}.")
+        from urllib.parse import quote
+
+        return RedirectResponse(f"/design?sku={quote(sku)}", 303)
+
+    return await _with_draft(request, saved)
+
+
+async def with_computed(request: Request, then) -> Response:
+    """Answer from a draft's costing with its levers; nothing where it cannot be costed."""
+
+    def told(desk: Desk, look: Look, draft: Draft) -> Response:
+        found = request.app.state.drawings.of(desk, look, draft)
+        if found.costing is None:
+            return Response("", 200)
+        levers = levers_of(found.costing.computed.resolved, draft.fields)
+        try:
+            return then(look, with_levers(found.costing, levers))
+        except Faults:
+            return Response("", 200)
+
+    return await _with_draft(request, told)
+
+
+async def _with_draft(request: Request, then) -> Response:
+    desk: Desk = request.app.state.desk
+    async with request.form(max_files=0, max_fields=2000) as fields:
+        items = list(fields.multi_items())
+    within = 0.0 if request.url.path == "/design/save" else LEVER_LOOKS
+
+    def worked() -> Response:
+        try:
+            look = desk.look(within)
+        except TroytagError as error:
+            return faulty(request, error)
+        sku = request.query_params.get("sku", "")
+        if sku and sku not in look.products:
+            return missing(request, f'There is no product "{sku}" in this folder.')
+        return then(desk, look, draft_of_form(sku, items))
+
+    return await run_in_threadpool(worked)
+
+
+def _answer(request: Request, desk: Desk, look: Look, draft: Draft, faults: tuple[Fault, ...] = ()) -> AnswerContext:
+    found: Drawn = request.app.state.drawings.of(desk, look, draft)
+    levers: list[Lever] = []
+    computed: Computed | None = None
+    faults = faults or found.faults
+    if found.costing is not None:
+        levers = levers_of(found.costing.computed.resolved, draft.fields)
+        try:
+            computed = with_levers(found.costing, levers)
+        except Faults as wrong:
+            faults = (*faults, *wrong.faults)
+    titles = {name: alloy.name for name, alloy in look.costing.folder.stated.alloys.items()}
+    return AnswerContext(
+        comparison=comparison(computed, titles, look.shown) if computed else None,
+        faults=tuple(field_fault(fault) for fault in faults),
+        levers=tuple(levers),
+        moved=tuple(moved(levers)),
+        levers_changed=bool(levers) and draft.get("levers") != "|".join(lever.name for lever in levers),
+        sku=draft.sku,
+    )
+
+
+def field_fault(fault: Fault) -> FieldFault:
+    """The field of the form that a fault of the product belongs to."""
+    key = fault.key
+    if named := _NAMED_MISSING.match(fault.problem):
+        key = key if key.endswith(named[1]) else f"{key}.{named[1]}" if key else named[1]
+    if key == "castings":
+        key = "castings[0]"
+    field = re.sub(r"\[(\d+)\]\.?", r"-\1-", key).replace(".", "-").strip("-")
+    label, mend = label_of(field), fault.mend
+    if _CASTING.fullmatch(field):
+        field, mend = f"{field}-name", "Drop a mesh, or type a volume or a weight."
+    return FieldFault(field, label, fault.problem, mend)
+
+
+def _nowhere():
+    from pricing.errors import Place
+
+    return Place("")
+
+
+def _page(
+    request: Request, desk: Desk, look: Look, draft: Draft, faults: tuple[Fault, ...] = (), status: int = 200
+) -> Response:
+    stated, folder = look.costing.folder.stated, look.costing.folder
+    answered = _answer(request, desk, look, draft, tuple(faults))
+    beside: dict[str, tuple[FieldFault, ...]] = {}
+    for each in answered.faults if status != 200 else ():
+        beside[each.field] = (*beside.get(each.field, ()), each)
+    product = look.products.get(draft.sku)
+    context = DesignContext(
+        frame=frame(desk, look, "design", product.name if product else "A new design"),
+        sku=draft.sku,
+        fields=draft.fields,
+        ticked=draft.alloys,
+        sold_in=draft.sold_in,
+        castings=tuple(_casting_fields(desk, look, draft, place) for place in range(draft.count("castings"))),
+        findings=tuple(
+            {name: draft.get(f"findings-{place}-{name}") for name in FINDING_FIELDS}
+            for place in range(draft.count("findings"))
+        ),
+        processes=tuple(stated.processes),
+        flasks=tuple(stated.workshop.flasks),
+        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        channels=tuple(stated.channels),
+        expected=draft.get("expected") or (folder.hashes[folder.product_file(draft.sku)] if draft.sku else ""),
+        file=folder.product_file(draft.sku) if draft.sku else "",
+        like=stated.products[draft.sku].like or "" if draft.sku else "",
+        answer=answered,
+        beside=beside,
+        levers=answered.levers,
+    )
+    return page(request, "design.html", context, status)
+
+
+def _casting_fields(desk: Desk, look: Look, draft: Draft, place: int) -> CastingFields:
+    names = (
+        "name",
+        "count",
+        "mesh",
+        "volume_cm3",
+        "area_cm2",
+        "model_g",
+        "model_density",
+        "metal_g",
+        "in_alloy",
+        "weighed",
+    )
+    values = {name: draft.get(f"castings-{place}-{name}") for name in names}
+    upload = upload_of(desk, draft, place)
+    told = None
+    if upload is not None:
+        values["mesh"] = mesh_file(upload)
+        told = mesh_of_upload(upload, look.shown)
+    elif values["mesh"]:
+        told = mesh_of_file(look, values["mesh"])
+    return CastingFields(
+        place, draft.get(f"castings-{place}-way") or "mesh", values, upload.key if upload else "", told
+    )

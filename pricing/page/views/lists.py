@@ -1,0 +1,190 @@
+"""The view of lists: what is downloaded, printed and sent."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from pricing.errors import TroytagError
+from pricing.page.framing import frame
+from pricing.page.rendering import Frame, page
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Desk, Look
+
+TYPES: Mapping[str, str] = MappingProxyType(
+    {
+        ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        ".html": "text/html; charset=utf-8",
+        ".pdf": "application/pdf",
+        ".csv": "text/csv; charset=utf-8",
+    }
+)
+#: Quantities of a quotation where none is typed.
+QUANTITIES = (10, 25, 50)
+#: Free around a sheet of tags, and between one and the next, in mm.
+TAG_MARGIN, TAG_GAP = 8.0, 3.0
+
+
+@dataclass(frozen=True)
+class ListsContext:
+    """What may be chosen for each download; `sentence` says why one could not be made."""
+
+    frame: Frame
+    products: tuple[tuple[str, str], ...]
+    alloys: tuple[tuple[str, str], ...]
+    channels: tuple[str, ...]
+    wholesale: tuple[str, ...]
+    retail: tuple[str, ...]
+    sentence: str
+
+
+def lists(request: Request, sentence: str = "", status: int = 200) -> Response:
+    """GET /lists."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+    except TroytagError as error:
+        return faulty(request, error)
+    stated = look.costing.folder.stated
+    kinds = {name: channel.audience for name, channel in stated.channels.items()}
+    context = ListsContext(
+        frame=frame(desk, look, "lists", "Lists"),
+        products=tuple((sku, product.name) for sku, product in look.products.items()),
+        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        channels=tuple(stated.channels),
+        wholesale=tuple(name for name, kind in kinds.items() if kind == "wholesale"),
+        retail=tuple(name for name, kind in kinds.items() if kind == "retail"),
+        sentence=sentence,
+    )
+    return page(request, "lists.html", context, status)
+
+
+def workbook(request: Request) -> Response:
+    """GET /lists/workbook: the live workbook."""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.workbook.out import write_workbook
+
+        with tempfile.TemporaryDirectory(prefix="troytag-page-") as folder:
+            path = Path(folder) / "workbook.xlsx"
+            write_workbook(look.costing, path)
+            return ".xlsx", path.read_bytes()
+
+    return _download(request, made)
+
+
+def price_list(request: Request) -> Response:
+    """GET /lists/price-list?audience=shops&form=html."""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.lists.pictures import Pictures
+        from pricing.lists.price_list import ListAsked
+        from pricing.lists.price_list import price_list as list_of
+
+        asked = request.query_params
+        stated = look.costing.folder.stated
+        audience = "buyers" if asked.get("audience") == "buyers" else "shops"
+        wanted = ListAsked(audience, tuple(stated.products), tuple(stated.alloys), asked.get("channel") or None)
+        sheet = list_of(look.costing, wanted, _habit(look), Pictures(desk.root))
+        return _laid_out(sheet, asked)
+
+    return _download(request, made)
+
+
+def quotation(request: Request) -> Response:
+    """GET /lists/quotation?sku=…&alloy=…&quantities=10+25&customer=…"""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.errors import UsageFault
+        from pricing.lists.pictures import Pictures
+        from pricing.lists.quotation import QuoteAsked
+        from pricing.lists.quotation import quotation as quote_of
+
+        asked = request.query_params
+        stated = look.costing.folder.stated
+        sku = asked.get("sku", "")
+        if sku not in stated.products:
+            raise UsageFault(f'there is no product "{sku}".')
+        words = asked.get("quantities", "").replace(",", " ").split()
+        if not all(word.isascii() and word.isdigit() and len(word) < 7 for word in words):
+            raise UsageFault("quantities are whole numbers with blanks between them, as 10 25 50.")
+        alloys = tuple(name for name in asked.getlist("alloy") if name in stated.alloys)
+        wanted = QuoteAsked(
+            sku,
+            tuple(dict.fromkeys(int(word) for word in words)) or QUANTITIES,
+            alloys,
+            asked.get("channel") or None,
+            asked.get("charge_design") == "yes",
+            asked.get("customer", "").strip()[:120] or None,
+            asked.get("reference", "").strip()[:120] or None,
+        )
+        return _laid_out(quote_of(look.costing, wanted, _habit(look), Pictures(desk.root)), asked)
+
+    return _download(request, made)
+
+
+def price_tags(request: Request) -> Response:
+    """GET /lists/tags?kind=swing&channel=…: swing tags or ring tags, as a PDF to be cut."""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.lists.catalogue import channel_for
+        from pricing.lists.cut_sheets import cutting, paper_size
+        from pricing.lists.tags import SIZES, TagsAsked, tags
+
+        asked = request.query_params
+        stated, habit = look.costing.folder.stated, _habit(look)
+        kind = "ring" if asked.get("kind") == "ring" else "swing"
+        channel = asked.get("channel") or None
+        channel = channel_for(look.costing, None if channel else "retail", channel)
+        cut = cutting(paper_size(habit.paper), SIZES[kind], TAG_MARGIN, TAG_GAP)
+        wanted = TagsAsked(kind, channel, tuple(stated.products), tuple(stated.alloys))
+        return ".pdf", tags(look.costing, wanted, cut, habit).laid_out(".pdf")
+
+    return _download(request, made)
+
+
+def upload_sheet(request: Request) -> Response:
+    """GET /lists/upload-sheet?channel=…"""
+
+    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+        from pricing.lists.upload_sheet import columns_from
+        from pricing.lists.upload_sheet import upload_sheet as sheet_of
+
+        known = look.costing.folder.stated.channels
+        channels = [name for name in request.query_params.getlist("channel") if name in known] or list(known)
+        rows = range(len(look.costing.computed.resolved.variants))
+        return ".csv", sheet_of(look.costing, rows, channels, columns_from(None))
+
+    return _download(request, made)
+
+
+def _habit(look: Look):
+    from pricing.lists.number_habits import habit
+
+    workshop = look.costing.folder.stated.workshop
+    return habit(workshop.currency, workshop.show, None)
+
+
+def _laid_out(sheet, asked: Mapping[str, str]) -> tuple[str, bytes]:
+    ending = ".pdf" if asked.get("form") == "pdf" else ".html"
+    return ending, sheet.laid_out(ending)
+
+
+def _download(request: Request, made) -> Response:
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+        ending, content = made(desk, look)
+    except TroytagError as error:
+        return lists(request, str(error), 422)
+    kind = request.url.path.rsplit("/", 1)[-1]
+    name = f"{desk.root.resolve().name}-{kind}{ending}"
+    headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    return Response(content, media_type=TYPES[ending], headers=headers)

@@ -1,0 +1,199 @@
+"""Meshes on the page: taking one in, saying in words whether it is sound, and its triangles for the eye."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from urllib.parse import quote
+
+import numpy as np
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from pricing.errors import Faults, TroytagError
+from pricing.meshes import Limits, Measured, measure
+from pricing.meshes.faults import open_source
+from pricing.meshes.measuring import READERS
+from pricing.page.rendering import page
+from pricing.page.views.notice import missing
+from pricing.page.workspace import Desk, Look, Upload
+from pricing.shown import Shown
+from pricing.units import MILLIMETRES_PER_INCH
+
+#: More triangles than this are not sent to be turned.
+MOST_TRIANGLES = 400_000
+LONGEST_NAME = 60
+_NOT_IN_NAMES = re.compile(r"[^a-z0-9.]+")
+
+
+@dataclass(frozen=True)
+class MeshTold:
+    """A mesh in words: whether it is sound and what it measures; `address` gives its triangles, "" where there are
+    none to turn; `upload` is the key of one that is not in the folder yet; `in_inches` its volume
+    and surface, as they are typed, were it drawn in inches, None where it says its unit."""
+
+    name: str
+    verdict: str
+    sound: bool
+    faults: tuple[str, ...]
+    remarks: tuple[str, ...]
+    measures: tuple[tuple[str, str], ...]
+    address: str
+    upload: str
+    in_inches: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class MeshContext:
+    """A mesh just taken in for the casting at `place`, or the sentence why it was not."""
+
+    place: int
+    mesh: MeshTold | None
+    sentence: str
+
+
+async def take_mesh(request: Request) -> Response:
+    """POST /design/mesh?place=…: take in a mesh and say what it is."""
+    desk: Desk = request.app.state.desk
+    asked = request.query_params.get("place", "0")
+    place = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 0
+    async with request.form(max_files=1, max_fields=4) as form:
+        sent = form.get("mesh")
+        if sent is None or isinstance(sent, str) or not sent.filename:
+            return page(request, "design_mesh.html", MeshContext(place, None, "No file came."))
+        name = file_name(sent.filename)
+        content = await sent.read()
+
+    def worked() -> MeshContext:
+        if Path(name).suffix not in READERS:
+            known = ", ".join(READERS)
+            return MeshContext(place, None, f'"{name}" is no mesh that is read here. Export it as one of {known}.')
+        key = secrets.token_hex(8)
+        path = desk.scratch() / f"{key}{Path(name).suffix}"
+        path.write_bytes(content)
+        upload = Upload(key, path, name)
+        told = mesh_of_upload(upload, _shown(desk))
+        if told is None:
+            path.unlink(missing_ok=True)
+            return MeshContext(place, None, "It cannot be measured.")
+        if not told.address and not told.measures:
+            path.unlink(missing_ok=True)
+            return MeshContext(place, None, " ".join((told.verdict, *told.faults)))
+        desk.keep(upload)
+        return MeshContext(place, told, "")
+
+    answer = page(request, "design_mesh.html", await run_in_threadpool(worked))
+    answer.headers["HX-Trigger-After-Settle"] = "drawn"
+    return answer
+
+
+def _shown(desk: Desk) -> Shown:
+    try:
+        return desk.look().shown
+    except TroytagError:
+        return Shown("GBP")
+
+
+def file_name(sent: str) -> str:
+    """A name for a file in the folder: lower case, no path, nothing but letters, digits, points and hyphens."""
+    bare = PurePosixPath(PureWindowsPath(sent).name).name.lower()
+    stem, _, ending = bare.rpartition(".")
+    stem = _NOT_IN_NAMES.sub("-", stem).strip("-.")[:LONGEST_NAME] or "mesh"
+    return f"{stem}.{_NOT_IN_NAMES.sub('', ending)}"
+
+
+def mesh_of_upload(upload: Upload, shown: Shown) -> MeshTold | None:
+    """An uploaded mesh in words."""
+    return _told(upload.path, upload.name, f"/design/mesh/triangles?upload={upload.key}", upload.key, shown)
+
+
+def mesh_of_file(look: Look, file: str) -> MeshTold | None:
+    """A mesh of the folder in words; None where there is no such file inside it."""
+    path = inside(look.costing.folder.root, file)
+    if path is None:
+        return None
+    return _told(path, file, f"/design/mesh/triangles?file={quote(file)}", "", look.shown)
+
+
+def inside(root: Path, file: str) -> Path | None:
+    """The path of a file of the folder by its name relative to it; None where it is none, or leads out."""
+    try:
+        path = (root / file).resolve()
+        is_inside = path.is_relative_to(root.resolve()) and path.is_file()
+    except (OSError, ValueError):
+        return None
+    return path if is_inside and ".." not in PurePosixPath(file).parts else None
+
+
+def _told(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshTold:
+    try:
+        measured = measure(path)
+    except Faults as found:
+        sentences = tuple(f"{fault.problem}. {fault.mend}".strip() for fault in found.faults)
+        return MeshTold(name, "It cannot be measured:", False, sentences, (), (), "", upload)
+    return MeshTold(
+        name=name,
+        verdict=_verdict(measured),
+        sound=measured.sound,
+        faults=measured.faults,
+        remarks=measured.remarks,
+        measures=_measures(measured, shown),
+        address=address if measured.triangles <= MOST_TRIANGLES else "",
+        upload=upload,
+        in_inches=None
+        if measured.unit_stated or not measured.priceable
+        else (
+            f"{measured.volume_cm3 * MILLIMETRES_PER_INCH**3:.6g}",
+            f"{measured.area_cm2 * MILLIMETRES_PER_INCH**2:.6g}",
+        ),
+    )
+
+
+def _verdict(measured: Measured) -> str:
+    if measured.sound:
+        bodies = (
+            "" if measured.bodies is None else "one body, " if measured.bodies == 1 else f"{measured.bodies} bodies, "
+        )
+        return f"Sound: {bodies}closed on all sides."
+    if measured.priceable:
+        return "It can be priced, with a reservation:"
+    return "It cannot be priced as it is:"
+
+
+def _measures(measured: Measured, shown: Shown) -> tuple[tuple[str, str], ...]:
+    sides = " × ".join(shown.length(side) for side in measured.extent_mm)
+    in_inches = " × ".join(shown.length(side) for side in measured.extent_if_inches_mm)
+    rows = [
+        ("volume", f"{measured.volume_cm3:,.3f} cm³"),
+        ("surface", f"{measured.area_cm2:,.2f} cm²"),
+        ("size", sides),
+        ("triangles", f"{measured.triangles:,}"),
+    ]
+    if not measured.unit_stated:
+        rows.append(("were it drawn in inches", in_inches))
+    return tuple(rows)
+
+
+def triangles(request: Request) -> Response:
+    """GET /design/mesh/triangles: corners as little-endian float32, nine a triangle, about the middle, within ±1."""
+    desk: Desk = request.app.state.desk
+    if key := request.query_params.get("upload"):
+        upload = desk.uploads.get(key)
+        path = upload.path if upload else None
+    else:
+        path = inside(desk.root, request.query_params.get("file", ""))
+    if path is None or path.suffix.lower() not in READERS:
+        return missing(request, "There is no such mesh.")
+    try:
+        source = open_source(path, path.name, Limits())
+        corners = np.asarray(READERS[path.suffix.lower()](source).triangles, dtype=float)
+    except Faults:
+        return missing(request, "This mesh cannot be read.")
+    if len(corners) > MOST_TRIANGLES or not np.isfinite(corners).all():
+        return missing(request, "This mesh is too fine to be turned here.")
+    low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
+    scaled = (corners - (low + high) / 2) / max(float((high - low).max()) / 2, 1e-12)
+    return Response(scaled.astype("<f4").tobytes(), media_type="application/octet-stream")

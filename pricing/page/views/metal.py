@@ -1,0 +1,351 @@
+"""The view of metal: what is in force, how it moved, typing today's price, and what would move with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from types import MappingProxyType
+
+import numpy as np
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.costing import Costing
+from pricing.errors import Faults, TroytagError
+from pricing.folder.prices.append import append_quote, typed_quote
+from pricing.folder.prices.in_force import exchange_problem, in_force
+from pricing.formulas.engine import compute
+from pricing.metal.changes import JUMP, SPANS, last_before, price_per_gram, standings
+from pricing.model.quote import Quote
+from pricing.page.framing import frame
+from pricing.page.plot import Plot, history
+from pricing.page.rendering import Frame, page
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Desk, Look
+from pricing.studies.repricing import reprice
+from pricing.units import GRAMS_PER
+
+#: Lengths of the history that may be asked for, in days, by the word for them.
+REACHES: Mapping[str, int] = MappingProxyType({"a month": 31, "a quarter": 92, "a year": 366, "all of it": 0})
+#: Rows of the history's table, and of what would move.
+MOST_QUOTES, MOST_MOVES = 120, 25
+PERS = ("ozt", "dwt", "g", "kg", "lb", "t", "unit")
+NONE: Mapping[str, str] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One metal or currency in force: its price, its age, how it moved over a week, a month and a year."""
+
+    name: str
+    price: str
+    unit: str
+    day: str
+    age: str
+    is_old: bool
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Move:
+    """A price that would move: what is in force (or asked now), what would be asked, and the verdict."""
+
+    sku: str
+    alloy: str
+    channel: str
+    before: str
+    after: str
+    by: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class MovesContext:
+    """What would move with the price that is typed; `sentence` says it in words, `trouble` why it cannot be told."""
+
+    sentence: str
+    trouble: tuple[str, ...]
+    costs: str
+    moves: tuple[Move, ...]
+    more: int
+
+
+@dataclass(frozen=True)
+class MetalContext:
+    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field;
+    `sources` are the maker's own, by name."""
+
+    frame: Frame
+    standings: tuple[Standing, ...]
+    spans: tuple[str, ...]
+    chosen: str
+    reach: str
+    reaches: tuple[str, ...]
+    plot: Plot | None
+    quotes: tuple[tuple[str, str, str, str], ...]
+    quotes_left: int
+    typed: Mapping[str, str]
+    pers: tuple[str, ...]
+    beside: Mapping[str, str]
+    asks: str
+    sources: tuple[str, ...]
+    moves: MovesContext | None
+
+
+def metal(request: Request) -> Response:
+    """GET /metal?metal=Ag&reach=a+year."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+    except TroytagError as error:
+        return faulty(request, error)
+    return _page(request, desk, look, request.query_params.get("metal", ""))
+
+
+async def would_move(request: Request) -> Response:
+    """POST /metal/moves: what would move with the price that stands in the form."""
+
+    def told(desk: Desk, look: Look, typed: Mapping[str, str]) -> Response:
+        if not typed.get("price", "").strip():
+            return page(
+                request, "metal_moves.html", MovesContext("Type a price to see what would move.", (), "", (), 0)
+            )
+        try:
+            quote = _understood(look, typed)
+        except Faults as found:
+            trouble = tuple(f"{fault.key}: {fault.problem}. {fault.mend}" for fault in found.faults)
+            return page(request, "metal_moves.html", MovesContext("", trouble, "", (), 0))
+        return page(request, "metal_moves.html", _moves(look, quote))
+
+    return await _with_typed(request, told)
+
+
+async def add(request: Request) -> Response:
+    """POST /metal: add the typed price to the history."""
+
+    def told(desk: Desk, look: Look, typed: Mapping[str, str]) -> Response:
+        try:
+            quote = _understood(look, typed)
+            before = last_before(look.costing.folder.stated.quotes, quote)
+            if before is not None and typed.get("sure") != "yes":
+                times = price_per_gram(quote) / price_per_gram(before) if before.currency == quote.currency else 1.0
+                if not 1 / JUMP < times < JUMP:
+                    asks = f"That is {times:.3g} times the last quote, {before.price:g} {before.currency}/{before.per}."
+                    return _page(request, desk, look, quote.metal, typed, NONE, asks, 422)
+            append_quote(desk.root, quote, typed.get("price", "").strip())
+        except Faults as found:
+            beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
+            return _page(request, desk, look, typed.get("metal", ""), typed, beside, "", 422)
+        desk.note(f"Added: {quote.metal} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}.")
+        from urllib.parse import quote as quoted
+
+        return RedirectResponse(f"/metal?metal={quoted(quote.metal)}", 303)
+
+    return await _with_typed(request, told)
+
+
+async def _with_typed(request: Request, then) -> Response:
+    desk: Desk = request.app.state.desk
+    async with request.form(max_files=0, max_fields=20) as fields:
+        typed = {name: value[:200] for name, value in fields.items() if isinstance(value, str)}
+
+    def worked() -> Response:
+        try:
+            return then(desk, desk.look(), typed)
+        except TroytagError as error:
+            return faulty(request, error)
+
+    return await run_in_threadpool(worked)
+
+
+def _understood(look: Look, typed: Mapping[str, str]) -> Quote:
+    quote = typed_quote({name: value.strip() for name, value in typed.items()})
+    if problem := exchange_problem(quote, look.shown.currency):
+        from pricing.errors import Fault, Place
+
+        raise Faults([Fault(Place("metal_prices.csv"), *problem)])
+    return quote
+
+
+def _moves(look: Look, quote: Quote) -> MovesContext:
+    """The prices of the folder once more, as if this quote stood in its history."""
+    base, shown = look.costing, look.shown
+    stated = base.folder.stated
+    if quote.date > base.asked.as_of:
+        return MovesContext(f"It counts from {quote.date} on; today nothing would move.", (), "", (), 0)
+    resolved = base.computed.resolved
+    held = in_force(stated.quotes, base.asked.as_of)
+    now = (held.exchange if quote.per == "unit" else held.metals).get(quote.metal)
+    if now is not None and now.date > quote.date:
+        return MovesContext("A newer quote is in force; nothing would move.", (), "", (), 0)
+    if quote.per == "unit":
+        names = {row.name for row in resolved.currencies}
+        changed = {
+            "currencies": tuple(
+                row.model_copy(update={"exchange_rate": quote.price}) if row.name == quote.metal else row
+                for row in resolved.currencies
+            )
+        }
+    else:
+        names = {row.name for row in resolved.metals}
+        known = {row.name for row in resolved.currencies}
+        if quote.metal in names and quote.currency not in known:
+            sentence = f"No exchange rate of {quote.currency} is in use yet; what would move shows once it is added."
+            return MovesContext(sentence, (), "", (), 0)
+        update = {
+            "quote_price": quote.price,
+            "grams_per_unit": GRAMS_PER[quote.per],
+            "currency": quote.currency,
+            "quoted_per": quote.per,
+        }
+        changed = {
+            "metals": tuple(
+                row.model_copy(update=update) if row.name == quote.metal else row for row in resolved.metals
+            )
+        }
+    if quote.metal not in names:
+        return MovesContext(f"No variant is priced by {quote.metal}; nothing would move.", (), "", (), 0)
+    computed = compute(resolved.model_copy(update=changed))
+    ratio = computed["unit_cost"] / base.computed["unit_cost"] - 1
+    touched = np.abs(ratio) > 1e-9
+    costs = ""
+    if touched.any():
+        low, high = float(ratio[touched].min()), float(ratio[touched].max())
+        costs = (
+            f"The cost of {int(touched.sum())} of {len(ratio)} variants moves, by {_signed(low)} to {_signed(high)}."
+        )
+    again = reprice(Costing(base.folder, base.asked, computed, ()), look.edition)
+    if look.edition is not None:
+        moving = [row for row in again.rows if row.verdict in ("raise", "lower")]
+        moving.sort(key=lambda row: -abs(row.to / row.held - 1) if row.held else 0.0)
+        moves = [
+            Move(
+                row.sku,
+                row.alloy,
+                row.channel,
+                shown.money(row.held),
+                shown.money(row.to),
+                _signed(row.to / row.held - 1) if row.held else "",
+                row.verdict,
+            )
+            for row in moving
+        ]
+        sentence = f"{len(moves)} of {len(again.rows)} prices in force would move."
+    else:
+        old, new, sold = base.computed["price"], computed["price"], computed["sold"].astype(bool)
+        spots = np.argwhere(sold & (np.abs(new - old) > 1e-9))
+        order = np.argsort([-abs(new[tuple(spot)] / old[tuple(spot)] - 1) for spot in spots]) if len(spots) else []
+        moves = []
+        for row, column in (spots[place] for place in order):
+            variant = resolved.variants[row]
+            one, other = float(old[row, column]), float(new[row, column])
+            moves.append(
+                Move(
+                    variant.sku,
+                    variant.alloy,
+                    resolved.channels[column].name,
+                    shown.money(one),
+                    shown.money(other),
+                    _signed(other / one - 1),
+                    "raise" if other > one else "lower",
+                )
+            )
+        sentence = f"{len(moves)} of {int(sold.sum())} asked prices would move. No edition is published yet."
+    return MovesContext(sentence, (), costs, tuple(moves[:MOST_MOVES]), max(0, len(moves) - MOST_MOVES))
+
+
+def _page(
+    request: Request,
+    desk: Desk,
+    look: Look,
+    chosen: str,
+    typed: Mapping[str, str] = NONE,
+    beside: Mapping[str, str] = NONE,
+    asks: str = "",
+    status: int = 200,
+) -> Response:
+    stated, today = look.costing.folder.stated, look.costing.asked.as_of
+    found = standings(stated.quotes, today, look.shown.currency)
+    names = [each.quote.metal for each in found]
+    chosen = chosen if chosen in names else next(iter(names), "")
+    reach = request.query_params.get("reach", "a year")
+    reach = reach if reach in REACHES else "a year"
+    now = next((each.quote for each in found if each.quote.metal == chosen), None)
+    plot, own = None, []
+    if now is not None:
+        own = sorted(
+            (
+                each
+                for each in stated.quotes
+                if each.metal == chosen and each.date <= today and each.per == now.per and each.currency == now.currency
+            ),
+            key=lambda each: each.date,
+        )
+        plot = _plot(now, own, today, REACHES[reach])
+    fields = {
+        "metal": chosen,
+        "per": now.per if now else "ozt",
+        "currency": now.currency if now else "",
+        "date": today.isoformat(),
+        "price": "",
+        "source": "",
+    }
+    context = MetalContext(
+        frame=frame(desk, look, "metal", "Metal"),
+        standings=tuple(_standing(each, stated.workshop.stale_after_days) for each in found),
+        spans=tuple(SPANS),
+        chosen=chosen,
+        reach=reach,
+        reaches=tuple(REACHES),
+        plot=plot,
+        quotes=tuple(
+            (each.date.isoformat(), _price(each), f"{each.currency}/{each.per}", each.source)
+            for each in reversed(own[-MOST_QUOTES:])
+        ),
+        quotes_left=max(0, len(own) - MOST_QUOTES),
+        typed={**fields, **{name: typed[name] for name in fields if name in typed}},
+        pers=PERS,
+        beside=beside,
+        asks=asks,
+        sources=tuple(stated.workshop.sources),
+        moves=None,
+    )
+    return page(request, "metal.html", context, status)
+
+
+def _plot(now: Quote, own: list[Quote], today: date, days: int) -> Plot | None:
+    first = today - timedelta(days=days) if days else own[0].date
+    by_day = {each.date: each.price for each in own}  # of one day the last line counts
+    points = sorted((day, price) for day, price in by_day.items() if day >= first)
+    earlier = [(day, price) for day, price in sorted(by_day.items()) if day < first]
+    if earlier:
+        points.insert(0, (first, earlier[-1][1]))
+    unit = f"{now.currency}/{now.per}"
+    return history(f"{now.metal}, {unit}", unit, first, today, points) if points else None
+
+
+def _standing(found, stale: float) -> Standing:
+    quote, age = found.quote, found.age_days
+    words = {0: "today", 1: "1 day"}
+    return Standing(
+        name=quote.metal,
+        price=_price(quote),
+        unit=f"{quote.currency}/{quote.per}",
+        day=quote.date.isoformat(),
+        age=words.get(age, f"{age} days"),
+        is_old=age > stale,
+        changes=tuple("" if found.changes[span] is None else _signed(found.changes[span]) for span in SPANS),
+    )
+
+
+def _price(quote: Quote) -> str:
+    """Rates to 0.0001, prices to 0.01, small ones to four figures."""
+    if quote.per == "unit":
+        return f"{quote.price:,.4f}"
+    return f"{quote.price:,.2f}" if quote.price >= 1 else f"{quote.price:.4g}"
+
+
+def _signed(fraction: float) -> str:
+    return f"{round(100 * fraction, 1) + 0.0:+.1f} %".replace("-", "\N{MINUS SIGN}")

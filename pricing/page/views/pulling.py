@@ -1,0 +1,41 @@
+"""Pulling prices from the sources that the maker configured: the only time that anything leaves this machine."""
+
+from __future__ import annotations
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.errors import TroytagError
+from pricing.folder.prices.append import append_quotes
+from pricing.folder.prices.read import read_metal_prices
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Desk
+
+
+async def pull(request: Request) -> Response:
+    """POST /metal/pull: ask every source of workshop.toml, add what is new, say what came of each."""
+    desk: Desk = request.app.state.desk
+
+    def worked() -> Response:
+        try:
+            from pricing.metal.pull import pull as pull_from
+
+            prices = read_metal_prices(desk.root)
+            found = pull_from(prices, list(prices.workshop.sources), desk.today)
+            new = [(each.quote, each.number) for each in found if each.quote is not None and not each.known]
+            append_quotes(desk.root, new)
+        except TroytagError as error:
+            return faulty(request, error)
+        told = []
+        for each in found:
+            if each.fault is not None:
+                told.append(f"{each.name}: {each.fault}")
+            elif each.known:
+                told.append(f"{each.name}: nothing new")
+            else:
+                told.append(f"{each.name}: {each.quote.metal} {each.number} {each.quote.currency}/{each.quote.per}")
+        desk.note("; ".join(told) or "No source is configured.")
+        return RedirectResponse("/metal", 303)
+
+    return await run_in_threadpool(worked)

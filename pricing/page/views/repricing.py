@@ -1,0 +1,303 @@
+"""The view of repricing: every price in force looked at again, why it would move, accepted or held row by row."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from urllib.parse import urlencode
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.errors import TroytagError
+from pricing.page.framing import frame
+from pricing.page.plot import Waterfall, waterfall
+from pricing.page.rendering import Frame, is_part, page
+from pricing.page.views.faults import faulty
+from pricing.page.views.notice import missing
+from pricing.page.workspace import Desk, Look
+from pricing.shown import percent
+from pricing.studies.new_edition import publish_prices
+from pricing.studies.reasons import reason_words
+from pricing.studies.repricing import Repricing, Row
+
+PAGE_ROWS = 60
+VERDICTS: Mapping[str, str] = MappingProxyType(
+    {"raise": "raise", "lower": "lower", "new": "new", "hold": "hold", "gone": "sold no more"}
+)
+#: Which rows may be asked for.
+KINDS: Mapping[str, str] = MappingProxyType({"open": "what is open", "moves": "what moves", "all": "all prices"})
+#: Parts of a waterfall that stand by themselves.
+MOST_PARTS = 9
+
+
+@dataclass(frozen=True)
+class RowTold:
+    """One price: what is in force and earns, what is asked, the verdict and its reason; `word` is the maker's own."""
+
+    sku: str
+    name: str
+    alloy: str
+    channel: str
+    held: str
+    earns: str
+    asked: str
+    would_earn: str
+    verdict: str
+    verdict_word: str
+    to: str
+    because: str
+    word: str
+    can_be_told: bool
+    key: str
+    why: str
+
+
+@dataclass(frozen=True)
+class RepriceContext:
+    """The rows of one page, how many of each verdict there are, and the mark of what would be published."""
+
+    frame: Frame
+    rows: tuple[RowTold, ...]
+    counts: tuple[tuple[str, int], ...]
+    in_force: str
+    kind: str
+    kinds: Mapping[str, str]
+    channel: str
+    channels: tuple[str, ...]
+    query: str
+    number: int
+    pages: int
+    count: int
+    before: str
+    after: str
+    moves: int
+    mark: str
+    asks: str
+
+
+@dataclass(frozen=True)
+class RowContext:
+    """One row by itself, and the line above the list that counts them again."""
+
+    row: RowTold
+    counts: tuple[tuple[str, int], ...]
+    moves: int
+    mark: str
+
+
+@dataclass(frozen=True)
+class WhyContext:
+    """Why the cost behind a price changed since it was set."""
+
+    row: RowTold
+    sentence: str
+    fall: Waterfall | None
+
+
+def repricing(request: Request) -> Response:
+    """GET /reprice."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+        found = desk.repricing(look)
+    except TroytagError as error:
+        return faulty(request, error)
+    return page(
+        request, "reprice_rows.html" if is_part(request) else "reprice.html", _context(request, desk, look, found)
+    )
+
+
+async def decide(request: Request) -> Response:
+    """POST /reprice/word: the maker's word for one price: accept, hold, or as proposed."""
+
+    def told(desk: Desk, look: Look, fields: Mapping[str, str]) -> Response:
+        row = _row(desk.repricing(look), fields)
+        if row is None:
+            return missing(request, "This price is not there any more.")
+        word = fields.get("word")
+        desk.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
+        found = desk.repricing(look)
+        row = _row(found, fields)
+        return page(
+            request,
+            "reprice_row.html",
+            RowContext(_told(desk, look, found, row), _counts(found), len(found.moved()), _mark(found)),
+        )
+
+    return await _with_fields(request, told)
+
+
+def why(request: Request) -> Response:
+    """GET /reprice/why?sku=…&alloy=…&channel=…: the waterfall of one price's cost."""
+    desk: Desk = request.app.state.desk
+    try:
+        look = desk.look()
+        found = desk.repricing(look)
+        row = _row(found, request.query_params)
+        if row is None:
+            return missing(request, "This price is not there any more.")
+        told = _told(desk, look, found, row)
+        changes = desk.why(found, [row])
+    except TroytagError as error:
+        return faulty(request, error)
+    change = changes.of_cost(row)
+    if change is None:
+        why_not = changes.missing.get(row.in_force.set_in, "it is new") if row.in_force else "it is not published yet"
+        return page(request, "reprice_why.html", WhyContext(told, f"Nothing to compare with: {why_not}.", None))
+    shown = look.shown
+
+    def write(amount: float, signed: bool = False) -> str:
+        return shown.money(amount, signed).replace("-", "\N{MINUS SIGN}")
+
+    parts = [(group.label, part) for group, part in change.shown_parts(shown.currency)]
+    if len(parts) > MOST_PARTS:
+        rest = parts[MOST_PARTS - 1 :]
+        parts = [*parts[: MOST_PARTS - 1], (f"{len(rest)} others", sum(part for _, part in rest))]
+    if not parts:
+        sentence = f"One costs {write(change.after)}, as on {change.since}."
+        return page(request, "reprice_why.html", WhyContext(told, sentence, None))
+    title = f"From what one cost on {change.since} to what it costs now, {shown.currency}"
+    fall = waterfall(title, (f"on {change.since}", change.before), parts, ("now", change.after), write)
+    sentence = f"One costs {write(change.after)}; {write(change.before)} when this price was set, on {change.since}."
+    return page(request, "reprice_why.html", WhyContext(told, sentence, fall))
+
+
+async def publish(request: Request) -> Response:
+    """POST /reprice/publish: make it the new edition, if it is still what was looked at."""
+
+    def told(desk: Desk, look: Look, fields: Mapping[str, str]) -> Response:
+        found = desk.repricing(look)
+        if fields.get("mark") != _mark(found):
+            asks = "Something changed since you looked; here is what would be published now. Look again, then publish."
+            return page(request, "reprice.html", _context(request, desk, look, found, asks), 409)
+        if not found.moved():
+            desk.note("Nothing moves: the edition in force stays.")
+            return RedirectResponse("/reprice", 303)
+        try:
+            edition = publish_prices(found)
+        except TroytagError as error:
+            return page(request, "reprice.html", _context(request, desk, desk.look(), found, str(error)), 409)
+        desk.forget_words()
+        desk.now_in_force(look, edition)
+        desk.note(f"Published: edition {edition.number} of {edition.as_of}.")
+        return RedirectResponse("/reprice", 303)
+
+    return await _with_fields(request, told)
+
+
+async def _with_fields(request: Request, then) -> Response:
+    desk: Desk = request.app.state.desk
+    async with request.form(max_files=0, max_fields=20) as form:
+        fields = {name: value[:300] for name, value in form.items() if isinstance(value, str)}
+
+    def worked() -> Response:
+        try:
+            return then(desk, desk.look(), fields)
+        except TroytagError as error:
+            return faulty(request, error)
+
+    return await run_in_threadpool(worked)
+
+
+def _row(found: Repricing, fields: Mapping[str, str]) -> Row | None:
+    wanted = tuple(fields.get(name, "") for name in ("sku", "alloy", "channel"))
+    return next((row for row in found.rows if (row.sku, row.alloy, row.channel) == wanted), None)
+
+
+def _mark(found: Repricing) -> str:
+    """What would be published, in a few letters: two lists that differ in any price have other marks."""
+    said = "\n".join(f"{row.sku}\t{row.alloy}\t{row.channel}\t{row.verdict}\t{row.to!r}" for row in found.rows)
+    number = found.edition.number if found.edition else 0
+    return hashlib.sha256(f"{number} {found.costing.asked.as_of}\n{said}".encode()).hexdigest()[:32]
+
+
+def _counts(found: Repricing) -> tuple[tuple[str, int], ...]:
+    count = Counter(row.verdict for row in found.rows)
+    return tuple((VERDICTS[verdict], count[verdict]) for verdict in VERDICTS if count[verdict])
+
+
+def _context(request: Request, desk: Desk, look: Look, found: Repricing, asks: str = "") -> RepriceContext:
+    asked = request.query_params
+    kind = asked.get("kind", "open") if asked.get("kind") in KINDS else "open"
+    channels = tuple(look.costing.folder.stated.channels)
+    channel = asked.get("channel", "") if asked.get("channel") in channels else ""
+    query = asked.get("query", "").strip()[:120]
+    rows = [row for row in found.rows if _is_wanted(desk, look, row, kind, channel, query)]
+    pages = max(1, -(-len(rows) // PAGE_ROWS))
+    number = asked.get("number", "1")
+    number = min(max(1, int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1), pages)
+    choice = {"kind": kind, "channel": channel, "query": query}
+
+    def address(at: int) -> str:
+        return "/reprice?" + urlencode({**choice, "number": at})
+
+    edition = found.edition
+    return RepriceContext(
+        frame=frame(desk, look, "reprice", "Reprice"),
+        rows=tuple(_told(desk, look, found, row) for row in rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]),
+        counts=_counts(found),
+        in_force=f"Edition {edition.number} of {edition.as_of} is in force."
+        if edition
+        else "No edition is published yet.",
+        kind=kind,
+        kinds=KINDS,
+        channel=channel,
+        channels=channels,
+        query=query,
+        number=number,
+        pages=pages,
+        count=len(rows),
+        before=address(number - 1) if number > 1 else "",
+        after=address(number + 1) if number < pages else "",
+        moves=len(found.moved()),
+        mark=_mark(found),
+        asks=asks,
+    )
+
+
+def _is_wanted(desk: Desk, look: Look, row: Row, kind: str, channel: str, query: str) -> bool:
+    if channel and row.channel != channel:
+        return False
+    if kind == "moves" and row.verdict == "hold":
+        return False
+    is_said = (row.sku, row.alloy, row.channel) in desk.words
+    if kind == "open" and row.verdict == "hold" and row.reason in ("same", "fixed") and not is_said:
+        return False
+    product = look.products.get(row.sku)
+    text = f"{row.sku} {product.name if product else ''} {row.alloy} {row.channel}".casefold()
+    return all(word in text for word in query.casefold().split())
+
+
+def _told(desk: Desk, look: Look, found: Repricing, row: Row) -> RowTold:
+    shown = look.shown
+    product = look.products.get(row.sku)
+    words = urlencode({"sku": row.sku, "alloy": row.alloy, "channel": row.channel})
+    return RowTold(
+        sku=row.sku,
+        name=product.name if product else row.sku,
+        alloy=row.alloy,
+        channel=row.channel,
+        held=shown.money(row.held),
+        earns=percent(row.earns),
+        asked=shown.money(row.asked),
+        would_earn=percent(row.would_earn),
+        verdict=row.verdict,
+        verdict_word=VERDICTS[row.verdict],
+        to="" if row.to is None or row.verdict == "hold" else shown.money(row.to),
+        because=because(look, row),
+        word=desk.words.get((row.sku, row.alloy, row.channel), ""),
+        can_be_told=row.held is not None and row.asked is not None,
+        key="row-" + hashlib.sha256(words.encode()).hexdigest()[:12],
+        why=f"/reprice/why?{words}",
+    )
+
+
+def because(look: Look, row: Row) -> str:
+    """The reason of a verdict in a few words."""
+    terms = look.costing.folder.stated.channels.get(row.channel)
+    return reason_words(row, terms.reprice if terms else None, look.shown)

@@ -1,0 +1,284 @@
+"""What the page works on: the folder as it lies on the disk right now, costed once and again when a file changes."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from threading import RLock
+from types import MappingProxyType
+
+import numpy as np
+
+from pricing.advice import advice
+from pricing.costing import Costing, asked_for, cost
+from pricing.editions.chain import FOLDER as EDITIONS
+from pricing.editions.chain import Edition, newest
+from pricing.errors import Faults, TroytagError
+from pricing.folder.inherit import inherited
+from pricing.lists.pictures import Pictures
+from pricing.model.product import Product
+from pricing.shown import Shown
+from pricing.studies.changes import Changes, changes
+from pricing.studies.repricing import Chosen, PriceInForce, Repricing, Row, Word, prices_in_force, reprice
+
+#: So many pieces drawn or uploaded are kept until the page is closed.
+MOST_MESHES = 24
+#: Name, time and size of each file that a price may come from.
+Stamp = tuple[tuple[str, int, int], ...]
+
+
+@dataclass(frozen=True)
+class Look:
+    """The folder as it was read at one moment, all its figures, and the edition in force."""
+
+    stamp: Stamp
+    costing: Costing
+    edition: Edition | None
+
+    @cached_property
+    def shown(self) -> Shown:
+        workshop = self.costing.folder.stated.workshop
+        return Shown(workshop.currency, workshop.show)
+
+    @cached_property
+    def products(self) -> Mapping[str, Product]:
+        """Every product with `like` applied."""
+        return MappingProxyType(inherited(self.costing.folder.stated.products))
+
+    @cached_property
+    def in_force(self) -> Mapping[tuple[str, str, str], PriceInForce]:
+        return MappingProxyType(prices_in_force(self.edition))
+
+    @cached_property
+    def held(self) -> np.ndarray:
+        """Prices in force by variant and channel; NaN where none is published."""
+        resolved = self.costing.computed.resolved
+        rows = [
+            [
+                found.price if (found := self.in_force.get((each.sku, each.alloy, price.channel))) else np.nan
+                for price in each.prices
+            ]
+            for each in resolved.variants
+        ]
+        return np.array(rows, dtype=float).reshape(len(rows), len(resolved.channels))
+
+    @cached_property
+    def texts(self) -> list[str]:
+        """What is searched for each variant, folded."""
+        alloys = self.costing.folder.stated.alloys
+        found = []
+        for each in self.costing.computed.resolved.variants:
+            product = self.products[each.sku]
+            words = (each.sku, product.name, product.collection or "", each.alloy, alloys[each.alloy].name)
+            found.append(" ".join(words).casefold())
+        return found
+
+    @cached_property
+    def by_name(self) -> np.ndarray:
+        """The rows of the variants in the order of their names."""
+        variants = self.costing.computed.resolved.variants
+        keys = [(self.products[each.sku].name.casefold(), each.sku, row) for row, each in enumerate(variants)]
+        return np.array(sorted(range(len(keys)), key=keys.__getitem__), dtype=np.intp)
+
+    @cached_property
+    def collections(self) -> tuple[str, ...]:
+        """The names of the collections, in order."""
+        found = {product.collection for product in self.products.values() if product.collection}
+        return tuple(sorted(found, key=str.casefold))
+
+    @cached_property
+    def advice(self) -> Mapping[str, tuple[str, ...]]:
+        """What deserves a word, by the variant that it is about (`acorn-knob in sterling`), "" for the whole."""
+        variants = self.costing.computed.resolved.variants
+        known = {f"{each.sku} in {each.alloy}" for each in variants}
+        found: dict[str, tuple[str, ...]] = {}
+        for sentence in advice(self.costing.computed):
+            about = next((name for name in (sentence.partition(": ")[0],) if name in known), "")
+            found[about] = (*found.get(about, ()), sentence)
+        return MappingProxyType(found)
+
+
+@dataclass(frozen=True)
+class Upload:
+    """A mesh that was dropped on the page and is not part of the folder yet."""
+
+    key: str
+    path: Path
+    name: str
+
+
+@dataclass
+class Desk:
+    """One workshop folder behind the page. Everything here may be used from several threads.
+
+    `settled` is called whenever the folder has been read and costed anew.
+    """
+
+    root: Path
+    as_of: date | None = None
+    settled: Callable[[], None] = lambda: None
+    words: dict[Chosen, Word] = field(default_factory=dict)
+    uploads: OrderedDict[str, Upload] = field(default_factory=OrderedDict)
+    _folders: frozenset[str] = frozenset()
+    _note: str = ""
+    _lock: RLock = field(default_factory=RLock, repr=False)
+    _look: Look | None = field(default=None, repr=False)
+    _looked: float = field(default=0.0, repr=False)
+    _looking: bool = field(default=False, repr=False)
+    _faults: tuple[Stamp, date, TroytagError] | None = field(default=None, repr=False)
+    _repricing: tuple[Look, tuple, Repricing] | None = field(default=None, repr=False)
+    _pictures: Pictures | None = field(default=None, repr=False)
+    _scratch: tempfile.TemporaryDirectory | None = field(default=None, repr=False)
+
+    @property
+    def today(self) -> date:
+        """The day whose quotes count."""
+        return self.as_of or date.today()
+
+    def look(self, within: float = 0.0) -> Look:
+        """The folder as it lies there now, or as it lay `within` so many seconds.
+
+        Raises Faults with everything that stands in the way of its prices.
+        """
+        asked_at = time.monotonic()
+        known, day = self._look, self.today
+        if within and known is not None and known.costing.asked.as_of == day:
+            if asked_at - self._looked < within or self._looking:
+                return known  # without waiting for somebody who looks just now
+        with self._lock:
+            recent = self._look is not None and self._look.costing.asked.as_of == day
+            if recent and self._looked > asked_at - within:
+                return self._look  # somebody looked while this one waited
+            begun, self._looking = time.monotonic(), True
+            try:
+                stamp = stamp_of(self.root, self._folders)
+            finally:
+                self._looked, self._looking = begun, False
+            if recent and self._look.stamp == stamp:
+                return self._look
+            if self._faults and self._faults[:2] == (stamp, day):
+                raise self._faults[2]
+            try:
+                if recent and _without_editions(self._look.stamp) == _without_editions(stamp):
+                    self._look = Look(stamp, self._look.costing, newest(self.root))
+                    return self._look
+                costing = cost(self.root, asked_for(day))
+                products = costing.folder.stated.products.values()
+                meshes = {each.mesh for product in products for each in product.castings or () if each.mesh}
+                folders = frozenset(str(Path(mesh).parent) for mesh in meshes)
+                if folders != self._folders:  # what lies there was not looked at before the reading
+                    self._folders, stamp = folders, stamp_of(self.root, folders)
+                self._look = Look(stamp, costing, newest(self.root))
+                self.settled()
+            except TroytagError as found:
+                self._look, self._faults = None, (stamp, day, found)
+                raise
+            return self._look
+
+    def repricing(self, look: Look) -> Repricing:
+        """Every price looked at again, with the words given so far."""
+        with self._lock:
+            words = tuple(sorted(self.words.items(), key=str))
+            if self._repricing and self._repricing[0] is look and self._repricing[1] == words:
+                return self._repricing[2]
+            found = reprice(look.costing, look.edition, dict(words))
+            self._repricing = look, words, found
+            return found
+
+    def say(self, chosen: Chosen, word: Word | None) -> None:
+        """Note the maker's word for a price, or take it back."""
+        with self._lock:
+            self.words.pop(chosen, None)
+            if word:
+                self.words[chosen] = word
+
+    def forget_words(self) -> None:
+        with self._lock:
+            self.words.clear()
+
+    def why(self, repricing: Repricing, rows: Iterable[Row]) -> Changes:
+        """Why the costs behind these rows changed."""
+        return changes(self.root, repricing, rows)
+
+    def picture(self, product: Product) -> bytes | None:
+        """The JPEG of a product, or None."""
+        with self._lock:
+            if self._pictures is None or len(self._pictures.notes) > 1000:
+                self._pictures = Pictures(self.root)
+            pictures = self._pictures
+        return pictures.of(product)
+
+    def scratch(self) -> Path:
+        """A folder that is swept away when the page is closed."""
+        with self._lock:
+            if self._scratch is None:
+                self._scratch = tempfile.TemporaryDirectory(prefix="troytag-page-")
+            return Path(self._scratch.name)
+
+    def keep(self, upload: Upload) -> None:
+        """Keep an uploaded mesh; the oldest of too many go."""
+        with self._lock:
+            self.uploads[upload.key] = upload
+            while len(self.uploads) > MOST_MESHES:
+                _, gone = self.uploads.popitem(last=False)
+                gone.path.unlink(missing_ok=True)
+
+    def now_in_force(self, look: Look, edition: Edition) -> None:
+        """An edition was just published from this look: it need not be read back."""
+        with self._lock:
+            stamp = stamp_of(self.root, self._folders)
+            if self._look is look and _without_editions(stamp) == _without_editions(look.stamp):
+                self._look = Look(stamp, look.costing, edition)
+
+    def note(self, sentence: str) -> None:
+        """Tell on the next view what was done."""
+        with self._lock:
+            self._note = sentence
+
+    def noted(self) -> str:
+        """What was noted, once."""
+        with self._lock:
+            sentence, self._note = self._note, ""
+            return sentence
+
+    def close(self) -> None:
+        with self._lock:
+            if self._scratch is not None:
+                self._scratch.cleanup()
+                self._scratch = None
+
+
+def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:
+    """What lies in the folder that prices may come from: cheap to ask before every answer.
+
+    `meshes` are folders in which meshes lie, relative to `root`.
+    """
+    found = []
+    parts: dict[str, tuple[str, ...]] = dict.fromkeys(meshes, ())
+    parts |= {"": (".toml", ".csv"), "products": (".toml",), EDITIONS: (".json",)}
+    for part, endings in sorted(parts.items()):
+        try:
+            with os.scandir(root / part) as entries:
+                for entry in entries:
+                    if (not endings or entry.name.endswith(endings)) and not entry.name.startswith("."):
+                        told = entry.stat()
+                        found.append((f"{part}/{entry.name}", told.st_mtime_ns, told.st_size))
+        except OSError:
+            continue
+    return tuple(sorted(found))
+
+
+def _without_editions(stamp: Stamp) -> Stamp:
+    return tuple(each for each in stamp if not each[0].startswith(f"{EDITIONS}/"))
+
+
+def faults_of(error: TroytagError) -> list:
+    """The faults that an error carries; none where it is a sentence by itself."""
+    return list(error.faults) if isinstance(error, Faults) else []

@@ -1,5 +1,0 @@
-"""The live workbook: every figure of a costing, every quantity a formula, ready for a maker's hand."""
-
-from pricing.publish.workbook.writing import write_workbook
-
-__all__ = ["write_workbook"]

@@ -1,0 +1,193 @@
+"""The cells of a workbook that came in, as they are stored: what a cell holds and where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+from pricing.errors import Fault, Place, TroytagError
+from pricing.folder.toml.number_meant import proposed, readings
+from pricing.workbook.back.safe_to_open import check_sound
+from pricing.workbook.out.bounds import Bounds
+
+#: Columns that are looked at: more than any sheet of ours has.
+MOST_COLUMNS = 400
+#: From here on a number that should be a fraction was meant as a percentage.
+SURELY_PER_CENT = 2
+#: Most cells of a sheet that hold something: some three times those of a workbook of a thousand variants.
+MOST_CELLS = 5_000_000
+#: A sheet ends for us behind so many empty rows.
+EMPTY_ROWS = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: its sheet and address, and what it holds: a number, a text, a switch, a date, or nothing."""
+
+    sheet: str
+    address: str
+    value: object = None
+    is_formula: bool = False
+
+    @property
+    def place(self) -> Place:
+        """`Products!D7`."""
+        return Place(f"{self.sheet}!{self.address}")
+
+    @property
+    def text(self) -> str:
+        """Its words; a whole number as its digits."""
+        if self.value is None or self.is_formula:
+            return ""
+        if isinstance(self.value, float) and self.value.is_integer():
+            return str(int(self.value))
+        return str(self.value).strip()
+
+    def fault(self, key: str, problem: str, mend: str = "") -> Fault:
+        return Fault(self.place, key, problem, mend)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet's cells that hold something, by row (counted from 1) and column (counted from 0)."""
+
+    name: str
+    rows: Mapping[int, Mapping[int, Cell]]
+
+    def cell(self, row: int, column: int) -> Cell:
+        """The cell there, also an empty one."""
+        held = self.rows.get(row, {}).get(column)
+        return held if held is not None else Cell(self.name, address(row, column))
+
+    def text(self, row: int, column: int) -> str:
+        held = self.rows.get(row, {}).get(column)
+        return held.text if held is not None else ""
+
+    @property
+    def last_row(self) -> int:
+        return max(self.rows, default=0)
+
+
+@dataclass(frozen=True)
+class Incoming:
+    """A workbook that came in: its sheets, and what it says of itself (custom properties)."""
+
+    path: Path
+    sheets: Mapping[str, Sheet]
+    says: Mapping[str, str]
+
+
+def address(row: int, column: int) -> str:
+    """`D7` of row 7 (counted from 1) and column 3 (counted from 0)."""
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return f"{letters}{row}"
+
+
+def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
+    """Those of the named sheets that a workbook has.
+
+    Raises UsageFault where there is no such file, TroytagError (one sentence) where it cannot or should not be opened.
+    """
+    check_sound(path)
+    import warnings
+
+    import openpyxl
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # extensions that it does not know are of no concern here
+            book = openpyxl.load_workbook(path, read_only=True, keep_links=False)
+            try:
+                sheets: dict[str, Sheet] = {}
+                for name in names:
+                    if name in book.sheetnames:
+                        sheets[name] = _sheet(book[name], name, path)
+                says = {each.name: str(each.value) for each in book.custom_doc_props.props}
+            finally:
+                book.close()
+    except TroytagError:
+        raise
+    except Exception as fault:  # the library lets pass whatever its parsers meet in a file that is not what it claims
+        raise TroytagError(
+            f"{path} is no workbook that can be read ({type(fault).__name__}). Save it again as .xlsx."
+        ) from None
+    return Incoming(path, sheets, says)
+
+
+def _sheet(sheet, name: str, path: Path) -> Sheet:
+    sheet.reset_dimensions()  # what it claims is no reason to read on
+    rows: dict[int, dict[int, Cell]] = {}
+    empty = count = 0
+    for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1):
+        held = {
+            place: Cell(name, address(number, place), cell.value, cell.data_type == "f")
+            for place, cell in enumerate(row)
+            if cell.value is not None
+        }
+        if held:
+            rows[number] = held
+            empty = 0
+            count += len(held)
+            if count > MOST_CELLS:
+                raise TroytagError(f"{path} is not read: its sheet {name} has more than {MOST_CELLS:,} filled cells.")
+        elif (empty := empty + 1) > EMPTY_ROWS:
+            break
+    return Sheet(name, rows)
+
+
+def number_fault(cell: Cell, key: str, bounds: Bounds | None, optional: bool = False) -> Fault | None:
+    """What is wrong with a cell that holds a figure, or None."""
+    value = cell.value
+    if cell.is_formula:
+        return cell.fault(key, "a formula stands where a figure belongs", "Type the figure itself.")
+    if value is None:
+        return None if optional else cell.fault(key, "nothing stands here", "Type the figure.")
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return cell.fault(key, f"{_told(value)} stands where a number belongs", _number_meant(value))
+    if value != value or abs(value) == float("inf"):
+        return cell.fault(key, f"{value} is no number to count with", "Type a finite number.")
+    if bounds is not None and not _within(bounds, value):
+        hint = f" {value:g} % is {value / 100:g}." if bounds.high == 1 and SURELY_PER_CENT <= value <= 100 else ""
+        return cell.fault(key, f"{value:g} is out of bounds", f"Type {bounds.words()}.{hint}")
+    return None
+
+
+def switch_fault(cell: Cell, key: str) -> Fault | None:
+    """What is wrong with a cell that holds a yes or no, or None."""
+    if cell.is_formula:
+        return cell.fault(key, "a formula stands where 1 or 0 belongs", "Type 1 for yes, 0 for no.")
+    if isinstance(cell.value, (bool, int, float)) and cell.value in (0, 1):
+        return None
+    said = "nothing" if cell.value is None else _told(cell.value)
+    return cell.fault(key, f"{said} stands where 1 or 0 belongs", "Type 1 for yes, 0 for no.")
+
+
+def _within(bounds: Bounds, value: float) -> bool:
+    low, high = bounds.low, bounds.high
+    if low is not None and not (value > low if bounds.open_low else value >= low):
+        return False
+    if high is not None and not (value < high if bounds.open_high else value <= high):
+        return False
+    return not bounds.whole or value == int(value)
+
+
+def _told(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (date, datetime, time, timedelta)):
+        return "a date or a time"
+    text = str(value)
+    return f'the text "{text if len(text) <= 40 else text[:39] + "…"}"'
+
+
+def _number_meant(value: object) -> str:
+    found = readings(value) if isinstance(value, str) else ()
+    if isinstance(value, (date, datetime)):
+        return "The spreadsheet took it for one: set the cell's format to a number and type it again."
+    return f"Type {proposed(found)}." if found else "Type a number."

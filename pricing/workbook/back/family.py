@@ -1,0 +1,95 @@
+"""The products of a folder with what each takes from whom, and what rows ask of one of their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any
+
+from pricing.costing import Costing
+from pricing.folder.inherit import inherited
+from pricing.folder.toml.places import Path
+from pricing.model.product import Product
+from pricing.model.rows import VariantRow
+from pricing.workbook.back.cells import Cell
+from pricing.workbook.back.layered import Shared, Slot, Variant
+from pricing.workbook.back.matching import Typed
+
+#: Names under which the parts of a set are stated.
+PARTS: Mapping[str, str] = MappingProxyType({"casting": "castings", "finding": "findings"})
+
+
+@dataclass
+class Family:
+    """The products of a folder: what each states, what each takes from whom, and their variants' rows."""
+
+    costing: Costing
+
+    @cached_property
+    def products(self) -> Mapping[str, Product]:
+        """With `like` applied."""
+        return inherited(self.stated)
+
+    @property
+    def stated(self) -> Mapping[str, Product]:
+        return self.costing.folder.stated.products
+
+    @cached_property
+    def variants(self) -> Mapping[Variant, VariantRow]:
+        rows = self.costing.computed.resolved.variants
+        return {Variant(row.sku, row.alloy): row for row in rows}
+
+    def variant(self, typed: Typed) -> Variant:
+        """The variant that a row is, or belongs to."""
+        row = self.costing.computed.resolved.variants[typed.row.index[0]]
+        return Variant(row.sku, row.alloy)
+
+    def chain(self, sku: str) -> tuple[str, ...]:
+        """A product, the one that it is like, and so on."""
+        found = [sku]
+        while (like := self.stated[found[-1]].like) is not None:
+            found.append(like)
+        return tuple(found)
+
+    def slots(self, path: Path) -> dict[Slot, Any]:
+        """Where products state something at this path, and what."""
+        found: dict[Slot, Any] = {}
+        for sku, product in self.stated.items():
+            for alloy, own in ((None, product), *product.for_alloy.items()):
+                value = plain(at(own, path))
+                if value is not None:
+                    found[Slot(sku, alloy)] = value
+        return found
+
+
+@dataclass
+class Question:
+    """What rows ask of one figure of products: what each variant holds, what it shall hold, and which cells say so."""
+
+    path: Path
+    now: dict[Variant, Any]
+    shared: Mapping[str, Shared] = field(default_factory=dict)
+    wanted: dict[Variant, Any] = field(default_factory=dict)
+    cells: dict[Variant, list[Cell]] = field(default_factory=dict)
+
+    def ask(self, variant: Variant, value: Any, cell: Cell) -> None:
+        self.wanted[variant] = value
+        self.cells.setdefault(variant, []).append(cell)
+
+
+def at(model: Any, path: Path) -> Any:
+    """What stands at a path of a stated model; None where nothing does."""
+    for part in path:
+        if model is None:
+            return None
+        model = model.get(part) if isinstance(model, dict) else getattr(model, str(part), None)
+    return model
+
+
+def plain(value: Any) -> Any:
+    """A stated value as its file has it: models as tables of what was stated, tuples as lists."""
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    return value.model_dump(exclude_unset=True) if hasattr(value, "model_dump") else value

@@ -1,0 +1,94 @@
+"""Castings, findings and the scale of a product: they are the same in every alloy, and cousins take lists whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from pricing.errors import Fault
+from pricing.folder.inherit import findings_of
+from pricing.formulas.tables import INPUTS
+from pricing.workbook.back.family import PARTS, Family, Question, plain
+from pricing.workbook.back.layered import Variant
+from pricing.workbook.back.matching import Typed
+
+#: A product's own figure that is never taken from another, here asked like a list.
+SCALE = "scale"
+
+
+def part_questions(family: Family, typed: Iterable[Typed]) -> tuple[list[Question], list[Fault]]:
+    """What is asked of the parts of sets; faults where rows of one part ask for different things."""
+    asked: dict[tuple[str, str], dict[tuple[int, str], list[Typed]]] = {}
+    for each in typed:
+        if each.table in PARTS or each.name == SCALE:
+            sku = family.variant(each).sku
+            inside = asked.setdefault((PARTS.get(each.table, SCALE), sku), {})
+            inside.setdefault((_index(family, each), each.name), []).append(each)
+    faults: list[Fault] = []
+    questions: dict[str, Question] = {}
+    for (key, sku), figures in asked.items():
+        question = questions.get(key) or questions.setdefault(key, _question(family, key))
+        for (index, name), rows in figures.items():
+            wrong = _at_odds(family, sku, key, index, rows)
+            if wrong:
+                faults.append(wrong)
+                continue
+            variant = Variant(sku, "")
+            value = question.wanted.get(variant, question.now[variant])
+            new = rows[0].value if key == SCALE else _with(family, sku, value, index, name, rows[0].value)
+            for row in rows:
+                question.ask(variant, new, row.cell)
+    return list(questions.values()), faults
+
+
+def _question(family: Family, key: str) -> Question:
+    now = {Variant(sku, ""): plain(getattr(product, key)) or [] for sku, product in family.products.items()}
+    return Question((key,), now)
+
+
+def _index(family: Family, typed: Typed) -> int:
+    """The place of a row's part in the product's own list; 0 for the scale."""
+    if typed.name == SCALE:
+        return 0
+    if typed.table == "casting":
+        return typed.row.index[1]
+    variant = family.variant(typed)
+    product = family.products[variant.sku]
+    used = findings_of(product, variant.alloy)[typed.row.index[1]]
+    return next(place for place, each in enumerate(product.findings or ()) if each is used)
+
+
+def _at_odds(family: Family, sku: str, key: str, index: int, rows: list[Typed]) -> Fault | None:
+    """The fault of a figure that was changed in some of its rows only, or to different values."""
+    product = family.products[sku]
+    alloys = list(product.alloys or ())
+    if key == "findings":
+        finding = (product.findings or ())[index]
+        alloys = [alloy for alloy in alloys if finding in findings_of(product, alloy)]
+    said = {family.variant(each).alloy: each for each in rows}
+    if set(said) == set(alloys) and len({each.value for each in rows}) == 1:
+        return None
+    first = rows[0]
+    left = [alloy for alloy in alloys if alloy not in said or said[alloy].value != first.value]
+    what = "scale" if key == SCALE else f"{first.table} {first.row.row.name}"
+    problem = (
+        f"the {what} of {sku} is the same in every alloy, and this was typed in {family.variant(first).alloy} only"
+    )
+    return first.cell.fault(first.name, problem, f"Type it in {_listed(left)} too.")
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, name: str, value: Any) -> list[Any]:
+    """The list with a figure of one part changed; a volume that is typed takes the place of a mesh."""
+    said = INPUTS[name].said
+    key = said.path[-1]
+    part = {**parts[index], key: said.written(value)}
+    if key == "volume_cm3" and "mesh" in part:
+        del part["mesh"]
+        measured = next(row for row in family.costing.computed.resolved.variants if row.sku == sku).castings[index]
+        if "area_cm2" not in part and measured.area_cm2:
+            part["area_cm2"] = measured.area_cm2
+    return [*parts[:index], part, *parts[index + 1 :]]

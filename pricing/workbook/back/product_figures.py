@@ -1,0 +1,110 @@
+"""Figures of products, of steps and of what is asked in channels: which figure a row speaks of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from pricing.folder.inherit import figures_of, steps_of
+from pricing.folder.toml.places import Path
+from pricing.formulas.tables import INPUTS
+from pricing.model.product import OwnInAlloy
+from pricing.model.rows import VariantRow
+from pricing.workbook.back.family import Family, Question, at, plain
+from pricing.workbook.back.layered import Shared, Variant
+from pricing.workbook.back.matching import Typed
+from pricing.workbook.out.editable import POLICY_FIGURES
+
+#: Figures of a product that may differ from alloy to alloy.
+BY_ALLOY = frozenset(name for name in VariantRow.figures if INPUTS.get(name) and name in OwnInAlloy.model_fields)
+POLICY_NAMES = frozenset(name for names in POLICY_FIGURES.values() for name in names)
+
+
+def figure_questions(family: Family, typed: Iterable[Typed]) -> list[Question]:
+    """What is asked of these figures, a question for each of them."""
+    questions: dict[Path, Question] = {}
+    for each in typed:
+        if each.table in ("step", "use", "price") or each.name in BY_ALLOY:
+            _ask(family, questions, each)
+    return list(questions.values())
+
+
+def _ask(family: Family, questions: dict[Path, Question], typed: Typed) -> None:
+    variant, name = family.variant(typed), typed.name
+    value: Any = typed.value
+    path: Path
+    if typed.table == "variant":
+        path = (name,)
+    elif typed.table in ("step", "use"):
+        step = family.variants[variant].steps[typed.row.index[1]].name
+        key = "uses" if typed.table == "use" else INPUTS[name].said.path[-1]
+        path = ("steps", step, key)
+        value = INPUTS[name].said.written(value)
+    elif name == "sold":
+        path = ("sold_in",)
+    else:
+        path = ("in_channel", typed.row.row.channel, "policy" if name in POLICY_NAMES else "least_price")
+    question = questions.get(path)
+    if question is None:
+        question = questions[path] = _question(family, path)
+    if path[-1] in ("uses", "policy") or name == "sold":
+        value = _with(question.wanted.get(variant, question.now.get(variant)), family, typed, variant)
+    question.ask(variant, value, typed.cell)
+
+
+def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
+    """A list or table with the typed figure in it."""
+    if typed.name == "sold":
+        channels = [channel.name for channel in family.costing.computed.resolved.channels]
+        name = typed.row.row.channel
+        return [each for each in channels if (bool(typed.value) if each == name else each in value)]
+    key = INPUTS[typed.name].said.path[-1]
+    if typed.table == "use":
+        ways = ("quantity", "per_cm3", "per_cm2", "per_g")
+        index = typed.row.index[2]
+        use = {name: item for name, item in value[index].items() if name not in ways or name == key}
+        return [*value[:index], {**use, key: typed.value}, *value[index + 1 :]]
+    return {**value, key: typed.value}
+
+
+def _question(family: Family, path: Path) -> Question:
+    if path[0] == "steps":
+        return _step_question(family, path)
+    if path[0] == "in_channel":
+        return _channel_question(family, path)
+    if path == ("sold_in",):
+        now: dict[Variant, Any] = {
+            variant: [price.channel for price in row.prices if price.sold] for variant, row in family.variants.items()
+        }
+        return Question(path, now)
+    return Question(path, {variant: getattr(row, path[0]) for variant, row in family.variants.items()})
+
+
+def _step_question(family: Family, path: Path) -> Question:
+    _, name, key = path
+    processes = family.costing.folder.stated.processes
+    now: dict[Variant, Any] = {}
+    shared: dict[str, Shared] = {}
+    for variant in family.variants:
+        product = family.products[variant.sku]
+        process = processes[product.process]
+        step = next((step for step in steps_of(process, product, variant.alloy) if step.name == name), None)
+        if step is None:
+            continue
+        now[variant] = plain(getattr(step, str(key)))
+        index = next(index for index, each in enumerate(process) if each.name == name)
+        shared[variant.sku] = Shared("processes.toml", ("processes", product.process, index, key))
+    return Question(path, now, shared)
+
+
+def _channel_question(family: Family, path: Path) -> Question:
+    """A channel's policy or least price. Rows of what is not sold there bind nobody, unless they were changed."""
+    _, name, key = path
+    channel = family.costing.folder.stated.channels[str(name)]
+    now: dict[Variant, Any] = {}
+    for variant in family.variants:
+        figures = figures_of(family.products[variant.sku], variant.alloy)
+        own = at(figures, path)
+        now[variant] = plain(own if own is not None else getattr(channel, str(key)))
+    place = Shared("channels.toml", ("channels", name, key))
+    return Question(path, now, dict.fromkeys(family.products, place))

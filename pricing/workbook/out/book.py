@@ -1,0 +1,99 @@
+"""What the writers of sheets share: the costing, where everything stands, its formulas, its values, its styles."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from xlsxwriter import Workbook
+
+from pricing.costing import Costing
+from pricing.formulas.engine import Computed
+from pricing.formulas.sheet_formula import Formula, formula_of
+from pricing.formulas.sheet_layout import Column, Layout, LongRow
+from pricing.words import CONSTANTS
+from pricing.workbook.out.labels import Words
+from pricing.workbook.out.plan import Plan, make_plan
+from pricing.workbook.out.ready_cells import ReadySheet
+from pricing.workbook.out.styles import Styles
+
+#: Is told now and then how many rows of tables are written, and how many there are.
+Progress = Callable[[int, int], None]
+#: Rows from one telling to the next.
+TELL_EVERY = 200
+
+
+@dataclass
+class _Recording(Layout):
+    """A layout that remembers which columns formulas asked for."""
+
+    asked: set[str] = field(default_factory=set)
+
+    def __getitem__(self, name: str) -> Column:
+        self.asked.add(name)
+        return super().__getitem__(name)
+
+
+def planned(computed: Computed, words: Words) -> tuple[Plan, dict[str, Formula]]:
+    """The plan of a workbook, with only those row numbers and constants that its formulas use, and these formulas."""
+    draft = make_plan(computed, words)
+    recording = _Recording(draft.layout.columns, frozenset(CONSTANTS), draft.layout.sure)
+    texts = [formula_of(computed.graph, name, recording).template for name in computed.graph.quantities]
+    constants = frozenset(CONSTANTS) & {word for text in texts for word in re.findall(r"\w+", text)}
+    plan = make_plan(computed, words, frozenset(recording.asked))
+    plan = replace(plan, layout=replace(plan.layout, constants=constants))
+    return plan, {name: formula_of(computed.graph, name, plan.layout) for name in computed.graph.quantities}
+
+
+@dataclass
+class Desk:
+    """One workbook being written."""
+
+    costing: Costing
+    book: Workbook
+    words: Words
+    plan: Plan
+    formulas: Mapping[str, Formula]
+    styles: Styles
+    progress: Progress | None = None
+    sheets: dict[str, ReadySheet] = field(default_factory=dict)
+    written: int = 0
+
+    @property
+    def computed(self) -> Computed:
+        return self.costing.computed
+
+    @property
+    def layout(self) -> Layout:
+        return self.plan.layout
+
+    @cached_property
+    def _rows(self) -> dict[str, Sequence[LongRow]]:
+        return {block.table: block.rows for block in self.plan.blocks}
+
+    @cached_property
+    def _indices(self) -> dict[str, tuple[np.ndarray, ...]]:
+        """For each table, the places of its rows on every axis."""
+        return {
+            table: tuple(np.array([row.index for row in rows], dtype=np.intp).T) for table, rows in self._rows.items()
+        }
+
+    def values(self, name: str) -> list[float]:
+        """What the engine says of an input or a quantity, for each row of its table."""
+        table = self.computed.graph.table_of(name)
+        if not self._rows[table]:
+            return []
+        return np.atleast_1d(self.computed[name][self._indices[table]]).tolist()
+
+    def sheet(self, name: str) -> ReadySheet:
+        """A sheet of the workbook."""
+        return self.sheets[name]
+
+    def row_done(self) -> None:
+        """Tell whoever waits that another row of a table is written."""
+        self.written += 1
+        if self.progress and self.written % TELL_EVERY == 0:
+            self.progress(self.written, sum(len(block.rows) for block in self.plan.blocks))

@@ -1,0 +1,89 @@
+"""Within which bounds an input lies: read off the stated models, so that a sheet refuses what the folder would."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel, TypeAdapter
+
+from pricing.formulas.sheet_formula import literal
+from pricing.formulas.tables import INPUTS
+from pricing.model.base import MOST_ON_TOP
+
+#: Limits from here on guard against overflow; no maker needs to be told.
+BEYOND_WORDS = 1e9
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """Limits of an input; `open_low` and `open_high` say that the limit itself is not allowed."""
+
+    low: float | None = None
+    high: float | None = None
+    open_low: bool = False
+    open_high: bool = False
+    whole: bool = False
+
+    def words(self) -> str:
+        """The limits as people read them."""
+        low, high = (None if limit is None or abs(limit) >= BEYOND_WORDS else limit for limit in (self.low, self.high))
+        kind = "a whole number" if self.whole else "a number"
+        if low is None and high is None:
+            return kind
+        least = "" if low is None else f"{'above' if self.open_low else 'from'} {low:g}"
+        most = "" if high is None else f"{'below' if self.open_high else 'to'} {high:g}"
+        return " ".join(part for part in (kind, least, most) if part)
+
+    def test(self, address: str) -> str:
+        """A formula that is true where the cell holds a number within the limits."""
+        tests = [f"ISNUMBER({address})"]
+        if self.low is not None:
+            tests.append(f"{address}{'>' if self.open_low else '>='}{literal(self.low)}")
+        if self.high is not None:
+            tests.append(f"{address}{'<' if self.open_high else '<='}{literal(self.high)}")
+        if self.whole:
+            tests.append(f"INT({address})={address}")
+        return f"=AND({','.join(tests)})" if len(tests) > 1 else f"={tests[0]}"
+
+
+#: What only the sheet states; 0 stands for "none".
+OWN_BOUNDS: Mapping[str, Bounds] = MappingProxyType({"keystone": Bounds(low=0), "run_sets": Bounds(low=0)})
+
+
+@cache
+def bounds_of(name: str) -> Bounds | None:
+    """The bounds of an input that is a number; None for one that nobody states."""
+    if name in OWN_BOUNDS:
+        return OWN_BOUNDS[name]
+    known = INPUTS[name]
+    leaf = known.said.leaf
+    if leaf is None or known.is_switch:
+        return None
+    return _bounds(_schema(leaf.model)["properties"][leaf.key] if leaf.info else TypeAdapter(leaf.kind).json_schema())
+
+
+def is_share(name: str) -> bool:
+    """Whether an input is a fraction: a number without a unit that is nowhere near a count."""
+    known = INPUTS.get(name)
+    bounds = bounds_of(name) if known and known.unit == "1" else None
+    return bounds is not None and bounds.high is not None and bounds.high <= MOST_ON_TOP
+
+
+@cache
+def _schema(model: type[BaseModel]) -> dict[str, Any]:
+    return model.model_json_schema()
+
+
+def _bounds(schema: dict[str, Any]) -> Bounds:
+    number = next(part for part in schema.get("anyOf", [schema]) if part.get("type") in ("number", "integer"))
+    return Bounds(
+        low=number.get("minimum", number.get("exclusiveMinimum")),
+        high=number.get("maximum", number.get("exclusiveMaximum")),
+        open_low="exclusiveMinimum" in number,
+        open_high="exclusiveMaximum" in number,
+        whole=number["type"] == "integer",
+    )

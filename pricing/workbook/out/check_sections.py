@@ -1,0 +1,192 @@
+"""What is checked: compositions, where metal goes, costs and prices against the engine's, fingerprints of inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from pricing.workbook.out.book import Desk
+from pricing.workbook.out.columns_xml import as_stated
+from pricing.workbook.out.free_rows import Live, Put
+from pricing.workbook.out.plan import Block
+
+#: Where metal that was bought can be, all of it.
+WHERE_METAL_GOES = ("finished_g", "removed_g", "melt_lost_g", "surplus_g", "reject_lost_g")
+OK, WRONG, CHANGED, AS_EXPORTED = "OK", "WRONG", "differs because inputs were changed", "as exported"
+#: How far a figure of the sheet may be from the engine's, relative: floats are added in another order.
+TOLERANCE = 1e-9
+#: The same for fingerprints: near enough that no change of a figure goes unnoticed.
+FINGERPRINT_TOLERANCE = 1e-11
+#: Weights of a fingerprint repeat after so many rows.
+FINGERPRINT_CYCLE = 101
+
+
+@dataclass(frozen=True)
+class Section:
+    """One table of checks: its rows, and the letters of the columns that hold verdicts."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: Sequence[tuple[Put, ...]]
+    verdicts: tuple[str, ...]
+    top: int
+
+    def head_kinds(self, place: int) -> tuple[str, ...]:
+        """How a column's head is set: as what stands below it."""
+        kinds = self.rows[0][place].kinds if self.rows else ("label",)
+        return {"label": ("head_left",), "verdict": ("head_left", "set_in")}.get(kinds[0], ("head",))
+
+    def verdict_ranges(self) -> list[str]:
+        """The cells that hold verdicts; none where there is nothing to check."""
+        return [f"{each}{self.first_row}:{each}{self.last_row}" for each in self.verdicts] if self.rows else []
+
+    @property
+    def first_row(self) -> int:
+        return self.top + 2
+
+    @property
+    def last_row(self) -> int:
+        return self.first_row + len(self.rows) - 1
+
+
+def _within(difference: str, of: str, tolerance: str) -> str:
+    return f"ABS({difference})<={tolerance}*MAX(1,ABS({of}))"
+
+
+def compositions(desk: Desk, top: int) -> Section:
+    """Fractions of every alloy."""
+    contents = desk.plan.block("Inputs", "content")
+    alloys = desk.computed.resolved.alloys
+    labels = f"Inputs!$A${contents.first_row}:$A${contents.last_row}"
+    rows = []
+    for number, alloy in enumerate(alloys, top + 2):
+        summed = sum(content.mass_fraction for content in alloy.contents)
+        rows.append(
+            (
+                Put(alloy.name, ("label",)),
+                Put(Live(f"SUMPRODUCT(({labels}=$A{number})*mass_fraction)", summed), ("computed",), "0.0000"),
+                Put(
+                    Live(f'IF(ABS($B{number}-1)<=composition_tolerance+check_tolerance,"{OK}","{WRONG}")', OK),
+                    ("verdict",),
+                ),
+            )
+        )
+    return Section("Does every composition sum to 1?", ("alloy", "sum of fractions", "verdict"), rows, ("C",), top)
+
+
+def balances(desk: Desk, top: int) -> Section:
+    """Metal bought against where it is, and the unit cost against the engine's, for each variant."""
+    fresh, cost_then = desk.values("fresh_g"), desk.values("unit_cost")
+    goes = [desk.values(name) for name in WHERE_METAL_GOES]
+    rows = []
+    for place, variant in enumerate(desk.computed.resolved.variants):
+        number = top + 2 + place
+        position = place + 1
+        accounted = "+".join(_cell(desk, name, position) for name in WHERE_METAL_GOES)
+        kept = sum(each[place] for each in goes)
+        balanced = _within(f"$D{number}", f"$B{number}", "check_tolerance")
+        rows.append(
+            (
+                Put(f"{variant.sku} in {variant.alloy}", ("label",)),
+                Put(Live(_cell(desk, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
+                Put(Live(accounted, kept), ("computed",), "#,##0.00"),
+                Put(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),
+                Put(Live(f'IF({balanced},"{OK}","{WRONG}")', OK), ("verdict",)),
+                *_against_engine(desk, "unit_cost", position, cost_then[place], number, ("F", "G")),
+            )
+        )
+    heads = (
+        "variant",
+        "fresh_g",
+        "accounted for",
+        "difference",
+        "mass balance",
+        "unit_cost as exported",
+        "unit_cost",
+        "verdict",
+    )
+    title = "Does the metal balance, and does the unit cost agree with the engine?"
+    return Section(title, heads, rows, ("E", "H"), top)
+
+
+def prices(desk: Desk, top: int) -> Section:
+    """Every price against the engine's, and whether it can be had."""
+    block = desk.plan.block("Prices", "price")
+    then = desk.values("price")
+    rows = []
+    for place, row in enumerate(block.rows):
+        number, position = top + 2 + place, place + 1
+        variant = desk.words.variant(row)
+        cells = {name: _cell(desk, name, position) for name in ("sold", "asks_solving", "kept_slope")}
+        impossible = f"AND({cells['sold']},{cells['asks_solving']},{cells['kept_slope']}<=0)"
+        rows.append(
+            (
+                Put(f"{variant.sku} in {variant.alloy}", ("label",)),
+                Put(row.row.channel, ("label",)),
+                Put(Live(f'IF({impossible},"{WRONG}","{OK}")', OK), ("verdict",)),
+                *_against_engine(desk, "price", position, then[place], number, ("D", "E")),
+            )
+        )
+    heads = ("variant", "channel", "fees leave room", "price as exported", "price", "verdict")
+    return Section("Does every price agree with the engine, and can it be had?", heads, rows, ("C", "F"), top)
+
+
+def _against_engine(
+    desk: Desk, name: str, position: int, then: float, number: int, at: tuple[str, str]
+) -> tuple[Put, ...]:
+    """The engine's figure as a plain number, the live one, and what their difference means."""
+    was, now = (f"${each}{number}" for each in at)
+    agrees = _within(f"{now}-{was}", was, "check_tolerance")
+    verdict = f'IF({agrees},"{OK}",IF(inputs_changed>0,"{CHANGED}","{WRONG}"))'
+    money = desk.styles.money()
+    return (
+        Put(then, ("fixed",), money),
+        Put(Live(_cell(desk, name, position), then), ("computed",), money),
+        Put(Live(verdict, OK), ("verdict",)),
+    )
+
+
+def _cell(desk: Desk, name: str, position: int) -> str:
+    column = desk.layout[name]
+    return f"{column.sheet}!${column.letter}{column.first_row + position - 1}"
+
+
+def fingerprints(desk: Desk, top: int) -> Section:
+    """One number for each column of inputs, which changes with any of its cells."""
+    rows = []
+    for name, block in _input_columns(desk):
+        column = desk.layout[name]
+        number = top + 2 + len(rows)
+        weights = f"1+MOD(ROW({column.name}),{FINGERPRINT_CYCLE})/{FINGERPRINT_CYCLE}"
+        print_now = f"SUMPRODUCT({column.name},{weights})+COUNT({column.name})"
+        held = (as_stated(getattr(row.row, name)) for row in block.rows)
+        then = fingerprint_of(enumerate(held, column.first_row))
+        same = _within(f"$E{number}-$D{number}", f"$D{number}", "fingerprint_tolerance")
+        rows.append(
+            (
+                Put(name, ("label",)),
+                Put(column.sheet, ("label",)),
+                Put(float(column.rows), ("computed",), "0"),
+                Put(then, ("fixed",), "0.000000"),
+                Put(Live(print_now, then), ("computed",), "0.000000"),
+                Put(Live(f'IF({same},"{AS_EXPORTED}","changed")', AS_EXPORTED), ("verdict",)),
+            )
+        )
+    heads = ("column of inputs", "sheet", "cells", "fingerprint as exported", "fingerprint", "state")
+    return Section("Were inputs changed since the export?", heads, rows, ("F",), top)
+
+
+def _input_columns(desk: Desk) -> list[tuple[str, Block]]:
+    return [
+        (item.name, block)
+        for block in desk.plan.blocks
+        for _, item in block.shown_items
+        if item.kind == "input" and block.rows
+    ]
+
+
+def fingerprint_of(cells: Iterable[tuple[int, float | int | None]]) -> float:
+    """The fingerprint of cells, each with the number of its row."""
+    stated = [(row, value) for row, value in cells if value is not None]
+    weighed = sum(value * (1 + row % FINGERPRINT_CYCLE / FINGERPRINT_CYCLE) for row, value in stated)
+    return float(weighed + len(stated))

@@ -1,0 +1,109 @@
+"""The sheet Checks: does the metal balance, does the sheet say what the engine said, were inputs changed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pricing.model.alloy import COMPOSITION_TOLERANCE
+from pricing.workbook.out.book import Desk
+from pricing.workbook.out.check_sections import (
+    CHANGED,
+    FINGERPRINT_TOLERANCE,
+    OK,
+    TOLERANCE,
+    WRONG,
+    Section,
+    balances,
+    compositions,
+    fingerprints,
+    prices,
+)
+from pricing.workbook.out.free_rows import FreeSheet, Live, Put
+from pricing.workbook.out.printing import ALLOWED, on_paper
+
+FIRST_SECTION = 10
+VERDICT_CELL = "$B$4"
+
+
+def write_checks(desk: Desk) -> None:
+    """Write the sheet."""
+    page = FreeSheet(desk, "Checks")
+    sections: list[Section] = []
+    top = FIRST_SECTION
+    for make in (compositions, balances, prices, fingerprints):
+        section = make(desk, top)
+        sections.append(section)
+        top = section.last_row + 3
+    _write_top(desk, page, sections)
+    for section in sections:
+        page.row(section.top, [Put(section.title, ("band",))])
+        page.row(section.top + 1, [Put(head, section.head_kinds(place)) for place, head in enumerate(section.heads)])
+        for number, cells in enumerate(section.rows, section.first_row):
+            page.row(number, cells)
+        _mark_what_is_wrong(desk, section)
+    page.sheet.set_column(0, 0, 42)
+    page.sheet.set_column(1, 2, 18)
+    page.sheet.set_column(3, 8, 17)
+    page.sheet.freeze_panes(4, 0)
+    on_paper(desk, page.sheet)
+    page.sheet.print_area(0, 0, sections[-1].last_row - 1, 8)
+    page.sheet.protect(options=dict(ALLOWED))
+
+
+def _write_top(desk: Desk, page: FreeSheet, sections: Sequence[Section]) -> None:
+    *checked, prints = sections
+    (states,) = prints.verdicts
+    # Whatever is neither OK nor explained counts as wrong, also an error.
+    not_right = "+".join(
+        f'ROWS({cells})-COUNTIF({cells},"{OK}")-COUNTIF({cells},"{CHANGED}")'
+        for section in checked
+        for cells in section.verdict_ranges()
+    )
+    verdict = (
+        f'IF({not_right or 0}>0,"{WRONG}: look below for {WRONG}",'
+        f'IF(inputs_changed>0,"{OK}, with inputs changed since the export","{OK}"))'
+    )
+    changed = f'COUNTIF({states}{prints.first_row}:{states}{prints.last_row},"changed")'
+    page.row(1, [Put("Checks", ("title",))], 28)
+    page.row(2, [Put("Every line must say OK. A word in red says what to look at.", ("lead",))])
+    page.row(4, [Put("All checks", ("strong",)), Put(Live(verdict, OK), ("verdict",))])
+    page.row(5, [Put("Columns of inputs changed since the export"), Put(Live(changed, 0.0), ("computed",), "0")])
+    page.row(6, [Put("Tolerance against the engine, relative"), Put(TOLERANCE, ("fixed",), "0E+0")])
+    page.row(7, [Put("Tolerance of a fingerprint, relative"), Put(FINGERPRINT_TOLERANCE, ("fixed",), "0E+0")])
+    page.row(8, [Put("Tolerance of a composition's sum"), Put(COMPOSITION_TOLERANCE, ("fixed",))])
+    names = {
+        4: "all_checks",
+        5: "inputs_changed",
+        6: "check_tolerance",
+        7: "fingerprint_tolerance",
+        8: "composition_tolerance",
+    }
+    for row, name in names.items():
+        desk.book.define_name(name, f"=Checks!$B${row}")
+    page.sheet.conditional_format(
+        "B4", {"type": "text", "criteria": "begins with", "value": WRONG, "format": desk.styles.alarm()}
+    )
+
+
+def _mark_what_is_wrong(desk: Desk, section: Section) -> None:
+    for cells in section.verdict_ranges():
+        for word in (WRONG, "changed", CHANGED):
+            form = desk.styles.alarm() if word == WRONG else desk.styles.idle()
+            rule = {"type": "cell", "criteria": "==", "value": f'"{word}"', "format": form}
+            desk.sheet("Checks").conditional_format(cells, rule)
+        desk.sheet("Checks").conditional_format(cells, {"type": "errors", "format": desk.styles.alarm()})
+
+
+def verdict_address() -> str:
+    """Where the verdict over all checks stands."""
+    return f"Checks!{VERDICT_CELL}"
+
+
+def variant_names(desk: Desk, count: int) -> str:
+    """The cells that hold the names of the first variants, product and alloy in one."""
+    first = _balances_top(desk) + 2
+    return f"=Checks!$A${first}:$A${first + count - 1}"
+
+
+def _balances_top(desk: Desk) -> int:
+    return FIRST_SECTION + len(desk.computed.resolved.alloys) + 4

@@ -1,0 +1,176 @@
+"""The words beside the figures: names, and what switches and keys stand for. They are shown and locked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from pricing.costing import Costing
+from pricing.folder.inherit import inherited
+from pricing.folder.prices.in_force import in_force
+from pricing.formulas.sheet_layout import LongRow
+from pricing.model.given import word_of
+from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
+
+POLICY_WORDS: Mapping[str, str] = MappingProxyType(
+    {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
+)
+
+
+@dataclass(frozen=True)
+class Label:
+    """A column of words: its header, how wide it is, and the words of a row."""
+
+    head: str
+    width: int
+    words: Callable[[LongRow], str]
+
+
+class Words:
+    """The words of one costing's rows."""
+
+    def __init__(self, costing: Costing):
+        self.stated = costing.folder.stated
+        self.resolved = costing.computed.resolved
+        self.quotes = in_force(self.stated.quotes, self.resolved.as_of)
+
+    @cached_property
+    def products(self) -> Mapping:
+        """Products by sku, `like` applied."""
+        return inherited(self.stated.products)
+
+    def variant(self, row: LongRow) -> VariantRow:
+        """The variant that a row is, or belongs to."""
+        return self.resolved.variants[row.index[0]]
+
+    def alloy_title(self, name: str | None) -> str:
+        return self.stated.alloys[name].name if name else ""
+
+    def product_name(self, sku: str) -> str:
+        """Name as customers read it, with how it is sold where the name does not say."""
+        product = self.products[sku]
+        sold_as = product.sold_as or "each"
+        said = sold_as == "each" or sold_as in product.name.lower()
+        return product.name if said else f"{product.name}, {sold_as}"
+
+    def labels(self, sheet: str, table: str) -> tuple[Label, ...]:
+        """The columns of words before a table's figures."""
+        sku = Label("sku", 17, lambda row: self.variant(row).sku)
+        alloy = Label("alloy", 15, lambda row: self.variant(row).alloy)
+        name = Label("name", 20, lambda row: row.row.name)
+        channel = Label("channel", 15, lambda row: self.resolved.channels[row.index[0]].name)
+        by_table: dict[str, tuple[Label, ...]] = {
+            "currency": (name, Label("is told in", 15, lambda _: self.resolved.currency)),
+            "metal": (name, Label("quoted in", 15, lambda row: f"{row.row.currency}/{row.row.quoted_per}")),
+            "alloy": (name, Label("title", 15, lambda row: row.row.title)),
+            "content": (
+                Label("alloy", 20, lambda row: self.resolved.alloys[row.index[0]].name),
+                Label("element or quote", 15, self._content),
+            ),
+            "role": (name, Label("", 15, lambda _: "")),
+            "machine": (name, Label("", 15, lambda _: "")),
+            "material": (name, Label("pack unit", 15, lambda row: row.row.pack_unit)),
+            "flask": (name, Label("powder", 15, lambda row: self.stated.workshop.flasks[row.row.name].material)),
+            "casting": (sku, alloy, name, Label("volume by", 20, self._volume)),
+            "finding": (sku, alloy, name, Label("metal paid by weight", 20, lambda row: row.row.finding_alloy or "")),
+            "use": (sku, alloy, Label("step", 20, self._step_of_use), Label("material", 20, self._material)),
+            "step": (
+                sku, alloy,
+                Label("step", 18, lambda row: row.row.name),
+                Label("per", 7, lambda row: word_of(row.row, "per")),
+                Label("takes metal", 8, self._takes_metal),
+                Label("rejects", 9, lambda row: rejects(row.row)),
+                Label("role", 12, lambda row: row.row.role or ""),
+                Label("machine", 15, lambda row: row.row.machine or ""),
+            ),
+            "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience"))),
+            "fee": (channel, Label("fee", 12, lambda row: row.row.name)),
+            "price_step": (channel, Label("step", 12, self._price_step)),
+            "price": (
+                sku, alloy,
+                Label("channel", 14, lambda row: row.row.channel),
+                Label("policy", 16, lambda row: policy(row.row)),
+            ),
+            "variant": (sku, alloy, Label("product", 26, lambda row: self.product_name(row.row.sku))),
+        }  # fmt: skip
+        if (sheet, table) == ("Parts", "variant"):
+            return (*by_table["variant"], Label("flask", 20, lambda row: row.row.flask or ""))
+        return by_table.get(table, ())
+
+    def after(self, table: str) -> tuple[Label, ...]:
+        """Columns of words that follow a table's figures: where they come from."""
+        if table == "metal":
+            return (Label("quoted on", 12, self._quoted_on), Label("source", 24, self._metal_source))
+        if table == "currency":
+            return (Label("quoted on", 12, self._exchanged_on), Label("source", 24, self._exchange_source))
+        if table == "alloy":
+            return (Label("source", 56, lambda row: self.stated.alloys[row.row.name].source or ""),)
+        return ()
+
+    def _quoted_on(self, row: LongRow) -> str:
+        return str(row.row.quoted_on or "")
+
+    def _metal_source(self, row: LongRow) -> str:
+        quote = self.quotes.metals.get(row.row.name)
+        return quote.source if quote else ""
+
+    def _exchanged_on(self, row: LongRow) -> str:
+        quote = self.quotes.exchange.get(row.row.name)
+        return str(quote.date) if quote else "always 1"
+
+    def _exchange_source(self, row: LongRow) -> str:
+        quote = self.quotes.exchange.get(row.row.name)
+        return quote.source if quote else ""
+
+    def _content(self, row: LongRow) -> str:
+        alloy = self.resolved.alloys[row.index[0]]
+        stated = self.stated.alloys[alloy.name]
+        return stated.quote if stated.priced_by == "quote" else list(stated.composition)[row.index[1]]
+
+    def _volume(self, row: LongRow) -> str:
+        casting = row.row
+        if casting.metal_g is not None:
+            return f"weighed {'finished' if casting.weighed_finished else 'as cast'}, {casting.in_alloy}"
+        stated = self.products[self.variant(row).sku].castings[row.index[1]]
+        return "model weighed" if casting.model_g is not None else (stated.mesh or "volume stated")
+
+    def _step_of_use(self, row: LongRow) -> str:
+        return self.variant(row).steps[row.index[1]].name
+
+    def _material(self, row: LongRow) -> str:
+        return f"{row.row.material}, the flask's fill" if row.row.takes_flask_powder else row.row.material
+
+    def _takes_metal(self, row: LongRow) -> str:
+        return ("cut" if self.variant(row).is_cut else "pour") if row.row.is_metal_step else ""
+
+    def _price_step(self, row: LongRow) -> str:
+        return "for all others" if row.row.applies_below is None else f"step {row.index[1] + 1}"
+
+
+def rejects(step: StepRow) -> str:
+    """Where a piece goes that the step spoils; nothing before the metal is in."""
+    return word_of(step, "rejects") if step.is_from_metal else ""
+
+
+def policy(price: PriceRow) -> str:
+    """The way of asking, in words."""
+    words = POLICY_WORDS.get(price.policy_kind, price.policy_kind)
+    return f"{words} {price.followed}" if price.followed else words
+
+
+def metal_unit(metal: MetalRow) -> str:
+    """What a metal is quoted in: `USD/ozt`."""
+    return f"{metal.currency}/{metal.quoted_per}"
+
+
+def stated_way(casting: CastingRow) -> str:
+    """The input that says how large a casting is."""
+    return next(name for name in ("volume_cm3", "model_g", "metal_g") if getattr(casting, name) is not None)
+
+
+def used_way(use: UseRow) -> str:
+    """The input that says how much of a material is used."""
+    ways = ("per_cm3", "per_cm2", "per_g")
+    return next((name for name in ways if getattr(use, name)), "use_quantity")

@@ -1,0 +1,142 @@
+"""Writes the sheets of the plan: Inputs, Parts, Steps, Costs, Channels, Prices."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from pricing.workbook.out.book import Desk
+from pricing.workbook.out.bounds import is_share
+from pricing.workbook.out.columns_xml import as_stated, column_cells, held
+from pricing.workbook.out.constants import write_constants
+from pricing.workbook.out.editable import is_editable
+from pricing.workbook.out.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, Item
+from pricing.workbook.out.printing import for_screen_and_paper
+from pricing.workbook.out.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
+from pricing.workbook.out.validation import remark, validate
+
+#: What each sheet is for, in one line.
+LEADS: Mapping[str, str] = MappingProxyType(
+    {
+        "Inputs": "Change a figure on a tinted ground, and every price follows. Nothing else can be typed over.",
+        "Parts": "What goes into each product: castings and their volume, findings, materials used up by the steps.",
+        "Channels": "Where it is sold: tax, what an order costs, fees, rounding. What a price asks stands on Prices.",
+    }
+)
+#: What a group of columns is.
+BANDS: Mapping[str, str] = MappingProxyType(
+    {"input": "figures you may change", "result": "what follows", "was": "where it comes from", "working": "workings"}
+)
+
+
+def write_table_sheet(desk: Desk, name: str) -> None:
+    """Write one sheet of the plan."""
+    sheet, styles = desk.sheet(name), desk.styles
+    blocks = desk.plan.on_sheet(name)
+    sheet.write_ready(1, (0, 0), [text_cell("A1", styles.index("title"), name)])
+    sheet.set_row(0, 28)
+    if name in LEADS:
+        sheet.write_ready(2, (0, 0), [text_cell("A2", styles.index("lead"), LEADS[name])])
+    for block in blocks:
+        if block.on_end:
+            _write_on_end(desk, block)
+        else:
+            _write_head(desk, block)
+            _write_rows(desk, block)
+            validate(desk, block)
+    if name == "Inputs":
+        write_constants(desk, blocks[-1].last_row + 3)
+    for_screen_and_paper(desk, name, blocks)
+
+
+def _write_head(desk: Desk, block: Block) -> None:
+    """Title, groups of columns, units and names of a block."""
+    sheet, styles = desk.sheet(block.sheet), desk.styles
+    span = (0, max(len(block.items) - 1, 0))
+    sheet.write_ready(block.top, (0, 0), [text_cell(f"A{block.top}", styles.index("band"), block.title)])
+    bands, before = [], ""
+    for place, item in block.shown_items:
+        kind = "was" if item.kind == "after" else "result" if item.kind == "spelled" else item.kind
+        if kind != before and kind in BANDS:
+            bands.append(text_cell(f"{letter(place)}{block.top + 1}", styles.index("unit_left"), BANDS[kind]))
+        before = kind
+    sheet.write_ready(block.top + 1, span, bands)
+    units, names = [], []
+    for place, item in enumerate(block.items):
+        if item is None:
+            continue
+        at = letter(place)
+        if item.kind not in ("label", "after", "structure", "spelled"):
+            unit = styles.unit(desk.computed.graph.unit_of(item.name), is_share(item.name))
+            units.append(text_cell(f"{at}{block.top + 2}", styles.index("unit"), unit))
+        names.append(text_cell(f"{at}{block.head_row}", styles.index(*_head_kinds(item)), _head(item)))
+    sheet.write_ready(block.top + 2, span, units)
+    sheet.write_ready(block.head_row, span, names)
+    for place, item in block.shown_items:
+        if item.kind in ("input", "result", "working"):
+            remark(desk, sheet, block.head_row, place, item.name)
+
+
+def _head(item: Item) -> str:
+    return "as exported" if item.kind == "was" else item.name
+
+
+def _head_kinds(item: Item) -> tuple[str, ...]:
+    if item.kind == "label":
+        return ("head_left",)
+    if item.kind in ("after", "spelled"):
+        return ("head_left", "set_in")
+    if item.kind in ("word", "structure"):
+        return ("hidden",)
+    return ("head", "input_head") if item.kind == "input" else ("head",)
+
+
+def _write_rows(desk: Desk, block: Block) -> None:
+    """The rows of a block, from the top down."""
+    sheet = desk.sheet(block.sheet)
+    filled = [(place, item) for place, item in enumerate(block.items) if item]
+    columns = [column_cells(desk, block, place, item) for place, item in filled]
+    span = (filled[0][0], filled[-1][0])
+    for number, cells in enumerate(zip(*columns, strict=True), block.first_row):
+        sheet.write_ready(number, span, cells)
+        desk.row_done()
+
+
+def _write_on_end(desk: Desk, block: Block) -> None:
+    """A table of one row, a line for each of its columns: name, unit, value, meaning."""
+    sheet, styles, graph = desk.sheet(block.sheet), desk.styles, desk.computed.graph
+    sheet.write_ready(block.top, (0, 0), [text_cell(f"A{block.top}", styles.index("band"), block.title)])
+    heads = (
+        ("name", ("head_left",)),
+        ("unit", ("head_left",)),
+        ("value", ("head",)),
+        ("meaning", ("head_left", "set_in")),
+    )
+    head = [
+        text_cell(f"{letter(place)}{block.head_row}", styles.index(*kinds), text)
+        for place, (text, kinds) in enumerate(heads)
+    ]
+    sheet.write_ready(block.head_row, (0, MEANING_PLACE), head)
+    for number, (_, item) in enumerate(block.shown_items, block.first_row):
+        unit = graph.unit_of(item.name)
+        cells = [
+            text_cell(f"{letter(NAME_PLACE)}{number}", styles.index("label"), item.name),
+            text_cell(
+                f"{letter(UNIT_PLACE)}{number}", styles.index("unit_left"), styles.unit(unit, is_share(item.name))
+            ),
+            _value_on_end(desk, block, item, number, unit),
+            text_cell(f"{letter(MEANING_PLACE)}{number}", styles.index("set_in"), graph.known(item.name).meaning),
+        ]
+        sheet.write_ready(number, (0, MEANING_PLACE), cells)
+        if item.kind == "input":
+            validate(desk, block, line=(number, item.name))
+
+
+def _value_on_end(desk: Desk, block: Block, item: Item, number: int, unit: str) -> str:
+    styles, address = desk.styles, f"{letter(VALUE_PLACE)}{number}"
+    (value,) = desk.values(item.name)
+    if item.kind == "input":
+        kind = "input" if is_editable(desk.words, block.table, item.name, block.rows[0]) else "fixed"
+        return number_cell(address, styles.index(kind, numbers=styles.stated(unit)), as_stated(value))
+    style = styles.index("result", numbers=styles.computed(unit))
+    return formula_cell(address, style, escaped_formula(desk.formulas[item.name].at(1)), held(value, unit))

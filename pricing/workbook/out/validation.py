@@ -1,0 +1,80 @@
+"""What an input cell takes, and what it says of itself: bounds of the stated models, meanings of the cost model."""
+
+from __future__ import annotations
+
+from pricing.formulas.tables import INPUTS
+from pricing.workbook.out.book import Desk
+from pricing.workbook.out.bounds import bounds_of, is_share
+from pricing.workbook.out.editable import is_editable
+from pricing.workbook.out.plan import VALUE_PLACE, Block
+from pricing.workbook.out.ready_cells import ReadySheet, letter
+
+#: Longest texts that spreadsheet programs take.
+LONGEST_TITLE, LONGEST_MESSAGE = 32, 255
+
+
+def validate(desk: Desk, block: Block, line: tuple[int, str] | None = None) -> None:
+    """Let the inputs of a block (of one `line` of it: row and name) take only what the folder would take."""
+    if line is not None:
+        number, name = line
+        _validate(desk, block.sheet, name, (number, VALUE_PLACE, number))
+        return
+    for place, item in block.shown_items:
+        open_somewhere = item.kind == "input" and any(
+            is_editable(desk.words, block.table, item.name, row) for row in block.rows
+        )
+        if open_somewhere:
+            _validate(desk, block.sheet, item.name, (block.first_row, place, block.last_row))
+
+
+def _validate(desk: Desk, sheet: str, name: str, cells: tuple[int, int, int]) -> None:
+    first, place, last = cells
+    known = INPUTS[name]
+    said = takes(name)
+    rule = (
+        {"validate": "list", "source": [0, 1]}
+        if known.is_switch
+        else {"validate": "custom", "value": bounds_of(name).test(f"{letter(place)}{first}")}
+    )
+    desk.sheet(sheet).data_validation(
+        first - 1, place, last - 1, place,
+        rule
+        | {
+            "ignore_blank": known.optional,
+            "input_title": name[:LONGEST_TITLE],
+            "input_message": f"{known.meaning} {said}."[:LONGEST_MESSAGE],
+            "error_title": name[:LONGEST_TITLE],
+            "error_message": f"{name} takes {said}; {_hint(name)}"[:LONGEST_MESSAGE],
+        },
+    )  # fmt: skip
+
+
+def takes(name: str) -> str:
+    """What an input takes, in words: `a number from 0 to 1`."""
+    known = INPUTS[name]
+    if known.is_switch:
+        return "1 for yes, 0 for no"
+    words = bounds_of(name).words()
+    return f"{words}, or nothing where none is stated" if known.optional else words
+
+
+def _hint(name: str) -> str:
+    if INPUTS[name].is_switch:
+        return "choose one of them."
+    return "12 % is written 0.12." if is_share(name) else "write it without a unit."
+
+
+def remark(desk: Desk, sheet: ReadySheet, row: int, place: int, name: str) -> None:
+    """The meaning of a column, as a remark on its header."""
+    graph = desk.computed.graph
+    text = graph.known(name).meaning
+    quantity = graph.quantities.get(name)
+    if quantity:
+        text = f"{text}\n{quantity.because}"
+    height = 20 + 15 * sum(1 + len(line) // 40 for line in text.splitlines())
+    sheet.write_comment(
+        row - 1,
+        place,
+        text,
+        {"width": 260, "height": height, "font_size": 9, "font_name": "Calibri", "color": "#F5F7F8"},
+    )

@@ -1,0 +1,102 @@
+"""Writes the live workbook of a costing."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from xlsxwriter import Workbook
+from xlsxwriter.exceptions import FileCreateError, FileSizeError
+
+from pricing.costing import Costing
+from pricing.errors import TroytagError
+from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
+from pricing.safe_files import placed
+from pricing.workbook.out.book import Desk, Progress, planned
+from pricing.workbook.out.checks import write_checks
+from pricing.workbook.out.defined import define_names
+from pricing.workbook.out.glossary_sheet import write_words
+from pricing.workbook.out.labels import Words
+from pricing.workbook.out.marks import mark_prices
+from pricing.workbook.out.plan import Plan
+from pricing.workbook.out.price_list import write_price_list
+from pricing.workbook.out.read_me import write_read_me
+from pricing.workbook.out.ready_cells import ReadySheet
+from pricing.workbook.out.styles import ACCENT, FONT, Styles
+from pricing.workbook.out.tables_sheet import write_table_sheet
+
+#: Rows of a sheet in every spreadsheet program that reads this format.
+MOST_ROWS = 1_048_576
+#: Names of the custom properties that say where a workbook comes from.
+WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag currency"
+#: Sheets as they lie, from the left.
+ORDER = ("Read me", *TABLE_SHEETS, "Price list", "Checks", "Words")
+
+
+def write_workbook(costing: Costing, path: Path, force: bool = False, progress: Progress | None = None) -> None:
+    """Write the live workbook of a costing to `path`, whole or not at all.
+
+    `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
+    already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
+    """
+    words = Words(costing)
+    plan, formulas = planned(costing.computed, words)
+    check_size(plan)
+    with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
+        book = _new_book(costing, beside, rows)
+        desk = Desk(costing, book, words, plan, formulas, Styles(book, costing.computed.resolved.currency), progress)
+        _write(desk)
+        try:
+            book.close()
+        except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
+            raise OSError(str(fault)) from None
+
+
+def carried(costing: Costing) -> dict[str, str]:
+    """What a workbook says of where it comes from, so that it can be brought back: custom properties by name."""
+    resolved = costing.computed.resolved
+    workshop = costing.folder.stated.workshop.name
+    return {WORKSHOP: workshop, AS_OF: resolved.as_of.isoformat(), CURRENCY: resolved.currency}
+
+
+def check_size(plan: Plan) -> None:
+    """Raise TroytagError where a sheet would have more rows than spreadsheet programs take."""
+    for block in plan.blocks:
+        if block.last_row > MOST_ROWS:
+            raise TroytagError(
+                f"{block.sheet} would need {block.last_row:,} rows, and a sheet holds {MOST_ROWS:,}. "
+                "Split the folder, or leave products out."
+            )
+
+
+def _new_book(costing: Costing, path: Path, rows: str) -> Workbook:
+    """An empty workbook that keeps its unfinished rows in the folder `rows`."""
+    options = {
+        "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
+        "tmpdir": rows, "default_format_properties": {"font_name": FONT, "font_size": 10},
+    }  # fmt: skip
+    book = Workbook(path, options)
+    book.worksheet_class = ReadySheet
+    # The day of the metal, not of the writing: the same costing gives the same file.
+    created = datetime.combine(costing.computed.resolved.as_of, time())
+    title = f"{costing.folder.stated.workshop.name}: costs and prices"
+    book.set_properties({"title": title, "created": created, "comments": "Written by troytag."})
+    for name, words in carried(costing).items():
+        book.set_custom_property(name, words, "text")
+    return book
+
+
+def _write(desk: Desk) -> None:
+    for sheet in ORDER:
+        desk.sheets[sheet] = desk.book.add_worksheet(sheet)
+    for sheet in ("Read me", "Inputs", "Prices", "Price list"):
+        desk.sheets[sheet].set_tab_color(ACCENT)
+    write_read_me(desk)
+    for sheet in TABLE_SHEETS:
+        write_table_sheet(desk, sheet)
+    mark_prices(desk)
+    write_price_list(desk)
+    write_checks(desk)
+    write_words(desk)
+    define_names(desk)

@@ -1,0 +1,189 @@
+"""The engine: what does not matter (blocks, company, order), and what the places hold that are not filled."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pricing.costing import asked_for, cost
+from pricing.formulas.columns import KEYED
+from pricing.formulas.engine import Computed, compute
+from pricing.formulas.tables import CHILDREN, TABLES
+from pricing.model.rows import ROWS
+from pricing.records import variant_records
+from tests.exact.compare import differences
+from tests.exact.workshop_writer import toml_text
+
+TIN_LANE = Path(__file__).parents[1] / "exact" / "tin_lane"
+DAY = date(2026, 11, 20)
+WHOLE = asked_for(DAY, run=25, charge_design=True)  # of a run, so that whole flasks and loads are computed too
+
+
+@pytest.fixture(scope="module")
+def computed() -> Computed:
+    return cost(TIN_LANE, WHOLE).computed
+
+
+def all_columns(computed: Computed) -> list[str]:
+    return [*computed.graph.inputs, *computed.graph.quantities]
+
+
+# ---- blocks
+
+
+@pytest.mark.parametrize("block_rows", [1, 24, 36, 48])
+def test_the_size_of_a_block_changes_no_bit(computed, block_rows):
+    """Seven variants of up to twelve steps: blocks of one, two, three (the last holds one) and four variants."""
+    blocks = compute(computed.resolved, block_rows=block_rows)
+    for name in all_columns(computed):
+        np.testing.assert_array_equal(blocks[name], computed[name], err_msg=name)
+
+
+def test_only_what_is_wanted_is_kept(computed):
+    wanted = compute(computed.resolved, wanted=("unit_cost", "price", "density"))
+    assert set(wanted.values) == {"unit_cost", "price", "density"}
+    np.testing.assert_array_equal(wanted["unit_cost"], computed["unit_cost"])
+
+
+# ---- company
+
+
+#: These look at the other channels, ladder or not.
+LOOK_AT_OTHERS = frozenset({"highest_wholesale", "highest_retail", "keystone_price", "keystone_step"})
+
+
+def same_where_filled(
+    alone: Computed, together: Computed, row: dict[str, int], but_for: frozenset[str] = frozenset()
+) -> None:
+    """Every column of `alone`, at all its places, is what `together` holds where axis `row` has that place."""
+    for name in set(all_columns(together)) - but_for:
+        axes = TABLES[together.graph.table_of(name)].axes
+        mine, all_of_them = alone[name], together[name]
+        places = tuple(
+            slice(row[axis], row[axis] + 1) if axis in row else slice(size)
+            for axis, size in zip(axes, mine.shape, strict=True)
+        )
+        np.testing.assert_allclose(mine, all_of_them[places], rtol=1e-13, atol=1e-13, err_msg=name)
+
+
+def test_all_variants_at_once_are_one_at_a_time(computed):
+    resolved = computed.resolved
+    for place, variant in enumerate(resolved.variants):
+        alone = compute(resolved.model_copy(update={"variants": (variant,)}))
+        assert alone["times"].shape == (1, len(variant.steps))
+        same_where_filled(alone, computed, {"variant": place})
+
+
+def test_all_channels_at_once_are_one_at_a_time(computed):
+    """But for the ladder, on which channels stand together."""
+    ladderless = computed.resolved.workshop.model_copy(update={"has_ladder": False, "keystone": 0.0})
+    resolved = computed.resolved.model_copy(update={"workshop": ladderless})
+    together = compute(resolved)
+    for place, channel in enumerate(resolved.channels):
+        variants = tuple(
+            variant.model_copy(update={"prices": (variant.prices[place],)}) for variant in resolved.variants
+        )
+        alone = compute(resolved.model_copy(update={"channels": (channel,), "variants": variants}))
+        assert alone["fee_slope"].shape == (1, len(channel.fees))
+        same_where_filled(alone, together, {"channel": place}, but_for=LOOK_AT_OTHERS)
+
+
+# ---- order
+
+
+def turned(value, path: tuple[str, ...] = ()):
+    """The same tables the other way round, at every depth, save for lists whose order means something."""
+    if isinstance(value, dict):
+        return {key: turned(inner, (*path, key)) for key, inner in reversed(value.items())}
+    if isinstance(value, list):
+        inner = [turned(each, path) for each in value]
+        return inner if path[0] == "processes" and path[-1] != "uses" or path[-1] == "steps_by_price" else inner[::-1]
+    return value
+
+
+def test_order_changes_nothing(tmp_path):
+    """Of products, elements, fees, uses, findings, castings, alloys, channels and every table of the workshop."""
+    straight, reverse = tmp_path / "straight", tmp_path / "reverse"
+    shutil.copytree(TIN_LANE, straight)
+    second_use = 'uses = [{ material = "resin", per_cm3 = 1.31 }, { material = "wax", quantity = 0.7 }]'
+    processes = (straight / "processes.toml").read_text(encoding="utf-8")
+    assert processes.count('uses = [{ material = "resin", per_cm3 = 1.31 }]') == 1
+    (straight / "processes.toml").write_text(
+        processes.replace('uses = [{ material = "resin", per_cm3 = 1.31 }]', second_use), encoding="utf-8"
+    )
+    shutil.copytree(straight, reverse)
+    products = sorted((reverse / "products").glob("*.toml"))
+    for file in [*reverse.glob("*.toml"), *products]:
+        tables = tomllib.loads(file.read_text(encoding="utf-8"), parse_float=Decimal)
+        text = toml_text(turned(tables))
+        assert text != toml_text(tables)
+        file.write_text(text, encoding="utf-8")
+    for place, file in enumerate(reversed(products)):  # products come in the order of their files' names
+        file.rename(file.with_name(f"{place}-{file.name}"))
+    as_written, other_way = (cost(root, WHOLE).computed for root in (straight, reverse))
+    names = [[row.sku for row in computed.resolved.variants] for computed in (as_written, other_way)]
+    assert names[0] == names[1][::-1]
+    assert differences(variant_records(other_way), variant_records(as_written), relative=1e-13) == []
+
+
+# ---- places that are not filled
+
+
+def test_every_nested_table_has_places_that_are_not_filled(computed):
+    """So that the tests here and above speak of them: a table's box is as wide as its widest row."""
+    resolved = computed.resolved
+    parents = {"alloy": resolved.alloys, "variant": resolved.variants, "channel": resolved.channels}
+    parents["step"] = [step for variant in resolved.variants for step in variant.steps]
+    for table, (above, attribute) in CHILDREN.items():
+        counts = {len(getattr(row, attribute)) for row in parents[above]}
+        assert table == "price" or len(counts) > 1, table
+
+
+def test_what_is_taken_together_holds_no_nan(computed):
+    """Neither in places that are not filled nor in the idle row at the end: one NaN would spoil the whole sum."""
+    taken = {
+        need.column
+        for quantity in computed.graph.quantities.values()
+        for need in quantity.needs
+        if need.path.extra or quantity.name in ("starts", "mass_in")  # these run along the steps
+    }
+    assert len(taken) > 40
+    for name in taken:
+        assert np.isfinite(computed.values[name]).all(), name
+
+
+def test_an_open_key_leads_to_what_the_sheet_assumes(computed):
+    """The cells reader writes the idle value of an input, and 0 for a quantity, where a key is open."""
+    followed = [
+        (need.column, key)
+        for quantity in computed.graph.quantities.values()
+        for need in quantity.needs
+        for key in need.path.keys
+    ]
+    assert len(followed) > 15
+    for name, (table, key) in followed:
+        assert TABLES[table].keys[key] in KEYED
+        known = computed.graph.inputs.get(name)
+        idle = computed.values[name][-1]
+        assert np.all(idle == (known.idle if known else 0)), name
+
+
+def test_no_open_key_leads_to_whether_something_is_stated(computed):
+    """A sheet tells it by an empty cell, and an open key leads to none."""
+    open_keys = {
+        (row.table, key)
+        for row in ROWS
+        for key in TABLES[row.table].keys
+        if type(None) in getattr(row.model_fields[key].annotation, "__args__", ())
+    }
+    assert ("step", "machine") in open_keys and ("variant", "alloy") not in open_keys
+    for quantity in computed.graph.quantities.values():
+        for need in quantity.needs:
+            known = computed.graph.inputs.get(need.column)
+            assert not (known and known.stated and open_keys & set(need.path.keys)), quantity.name
