@@ -16,7 +16,7 @@ from pydantic import BaseModel, ValidationError
 from pricing.errors import Fault
 from pricing.folder.expected_keys import table_at
 from pricing.folder.refused_values import Refusal, refusals
-from pricing.folder.toml.places import Document, Path, written
+from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.model.base import SENSE
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -31,7 +31,7 @@ class Salvage(Generic[Model]):
 
     model: Model | None
     faults: list[Fault] = field(default_factory=list)
-    taken_out: set[Path] = field(default_factory=set)
+    taken_out: set[KeyPath] = field(default_factory=set)
 
 
 def salvaged(model: type[Model], document: Document) -> Salvage[Model]:
@@ -60,7 +60,7 @@ def _fault(document: Document, refusal: Refusal) -> Fault:
     return Fault(document.place(refusal.path, at), key_of(document, refusal.path), refusal.problem, refusal.mend)
 
 
-def key_of(document: Document, path: Path) -> str:
+def key_of(document: Document, path: KeyPath) -> str:
     """The key that a fault at `path` is told under: an item of a plain list by the list's own key."""
     here: Any = document.values
     for part in path:
@@ -73,14 +73,14 @@ def key_of(document: Document, path: Path) -> str:
     return written(path)
 
 
-def _follows(refusal: Refusal, taken_out: set[Path]) -> bool:
+def _follows(refusal: Refusal, taken_out: set[KeyPath]) -> bool:
     """Whether it comes to light only because something was taken out of the same table."""
     return any(
         path[: len(refusal.table)] == refusal.table and len(path) == len(refusal.table) + 1 for path in taken_out
     )
 
 
-def _to_take_out(model: type[BaseModel], values: Any, refusal: Refusal) -> Path:
+def _to_take_out(model: type[BaseModel], values: Any, refusal: Refusal) -> KeyPath:
     """What to leave out to build the rest: a key, its table if that cannot do without, a whole list for an item."""
     path = refusal.table if refusal.kind in ("missing", SENSE) else refusal.path
     for length, part in enumerate(path):
@@ -91,13 +91,13 @@ def _to_take_out(model: type[BaseModel], values: Any, refusal: Refusal) -> Path:
     return path
 
 
-def _at(values: Any, path: Path) -> Any:
+def _at(values: Any, path: KeyPath) -> Any:
     for part in path:
         values = values[part] if isinstance(values, Mapping) and part in values else None
     return values
 
 
-def _without(values: Any, out: set[Path]) -> Any:
+def _without(values: Any, out: set[KeyPath]) -> Any:
     """The values without what stands at these paths; the original stays as it is."""
     if not isinstance(values, Mapping):
         return values

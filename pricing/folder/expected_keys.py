@@ -9,7 +9,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel, RootModel
 from pydantic.fields import FieldInfo
 
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 
 
 @cache
@@ -18,7 +18,7 @@ def keys_of(model: type[BaseModel]) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
-def table_at(model: type[BaseModel], path: Path) -> type[BaseModel] | None:
+def table_at(model: type[BaseModel], path: KeyPath) -> type[BaseModel] | None:
     """The model of the table at `path` below `model`; None where no table with fixed keys stands there."""
     here: Any = model
     for part in path:

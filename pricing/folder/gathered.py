@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from pathlib import Path as FilePath
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -14,7 +14,7 @@ from pricing.folder.build_models import key_of
 from pricing.folder.inherit import circles, inherited
 from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.history import PriceLines
-from pricing.folder.toml.places import Document, Path
+from pricing.folder.toml.places import Document, KeyPath
 from pricing.formulas.tables import ROW_OF, table_of
 from pricing.model.alloy import Alloy
 from pricing.model.channel import Channel, Ladder
@@ -26,7 +26,7 @@ from pricing.model.stated import FILE_OF
 from pricing.model.workshop import Workshop
 
 #: Where the names of a kind are defined: the file, and the table in it.
-DEFINED: Mapping[str, tuple[str, Path]] = MappingProxyType(
+DEFINED: Mapping[str, tuple[str, KeyPath]] = MappingProxyType(
     {
         row.table: defined
         for row in (*(ROW_OF[kind] for kind in ("alloy", "channel", "role", "machine", "material", "flask")),)
@@ -40,13 +40,13 @@ DEFINED: Mapping[str, tuple[str, Path]] = MappingProxyType(
 class Documents:
     """The files that could be read as TOML, and which product stands in which of them."""
 
-    root: FilePath
+    root: Path
     by_file: dict[str, Document] = field(default_factory=dict)
     prices: PriceLines | None = None
     product_files: dict[str, str] = field(default_factory=dict)
     likes: dict[str, str] = field(default_factory=dict)
 
-    def place(self, file: str, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
+    def place(self, file: str, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file`, or in the file of a product from which this one takes it by `like`.
 
         In the price history a path is a line and the name of a column.
@@ -62,12 +62,12 @@ class Documents:
                     return other.place(path, at)
         return document.place(path, at)
 
-    def stands(self, file: str, path: Path) -> bool:
+    def stands(self, file: str, path: KeyPath) -> bool:
         """Whether `path` is written in `file`, or where this product takes it from."""
         document = self.by_file.get(file)
         return document is not None and any(other.stands(path) for other in (document, *self._taken_from(document)))
 
-    def fault(self, file: str, path: Path, problem: str, mend: str, *, at: Literal["key", "value"] = "value",
+    def fault(self, file: str, path: KeyPath, problem: str, mend: str, *, at: Literal["key", "value"] = "value",
               other: tuple[Place, ...] = ()) -> Fault:  # fmt: skip
         """A fault at this path of this file."""
         document = self.by_file.get(file)

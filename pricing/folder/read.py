@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path as FilePath
+from pathlib import Path
 from types import MappingProxyType
 from typing import Literal, TypeVar
 
@@ -18,7 +18,7 @@ from pricing.folder.gathered import Documents, Parts
 from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
-from pricing.folder.toml.places import Document, Path
+from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
@@ -37,13 +37,13 @@ class Folder:
     `hashes` holds the content hash of every file that was read, by its name relative to the folder.
     """
 
-    root: FilePath
+    root: Path
     stated: Stated
     warnings: tuple[Fault, ...]
     documents: Documents
     hashes: Mapping[str, str] = field(default_factory=dict)
 
-    def place(self, file: str, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
+    def place(self, file: str, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file` (relative to the folder), for a fault or a warning about it.
 
         What a product takes from another by `like` is placed where it stands. What stands nowhere is placed
@@ -56,7 +56,7 @@ class Folder:
         return self.documents.product_files[sku]
 
 
-def read_folder(root: FilePath, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:
+def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:
     """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
 
     `instead` holds the content of files as they shall be, by their names: the folder is read as if they were
@@ -87,7 +87,7 @@ def read_folder(root: FilePath, instead: Mapping[str, bytes] = MappingProxyType(
 class _Reading:
     """One reading of a folder: fills `parts` and `faults`."""
 
-    def __init__(self, root: FilePath, instead: Mapping[str, bytes]):
+    def __init__(self, root: Path, instead: Mapping[str, bytes]):
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}

@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 from pricing.errors import did_you_mean, nearest
 from pricing.folder.expected_keys import keys_of, table_at
 from pricing.folder.toml.number_meant import as_fraction, proposed, readings
-from pricing.folder.toml.places import Path, written
+from pricing.folder.toml.places import KeyPath, written
 from pricing.model.base import MOST_ON_TOP, SENSE
 
 #: So many keys of one table are shown where an unknown one is like none of them.
@@ -32,18 +32,18 @@ class Refusal(NamedTuple):
     its value is, and `table` is the path of the innermost table that cannot be built for it.
     """
 
-    path: Path
+    path: KeyPath
     at: str
     problem: str
     mend: str
     kind: str
-    table: Path
+    table: KeyPath
 
 
 def refusals(model: type[BaseModel], values: Any, error: ValidationError) -> list[Refusal]:
     """Everything that `model` refused in `values`, each thing once, in the order of the file's keys."""
-    found: dict[tuple[Path, str, str], Refusal] = {}
-    choices: dict[Path, list[ErrorDetails]] = {}
+    found: dict[tuple[KeyPath, str, str], Refusal] = {}
+    choices: dict[KeyPath, list[ErrorDetails]] = {}
     for details in error.errors(include_url=False):
         path, is_key = _path_in(values, details)
         if details["type"] == SENSE:
@@ -59,9 +59,9 @@ def refusals(model: type[BaseModel], values: Any, error: ValidationError) -> lis
     return list(found.values())
 
 
-def _path_in(values: Any, details: ErrorDetails) -> tuple[Path, bool]:
+def _path_in(values: Any, details: ErrorDetails) -> tuple[KeyPath, bool]:
     """pydantic's path without what is no key of the file: names of alternatives, and the sign for a key."""
-    path: Path = ()
+    path: KeyPath = ()
     here = values
     is_key = False
     for part in details["loc"]:
@@ -78,7 +78,7 @@ def _path_in(values: Any, details: ErrorDetails) -> tuple[Path, bool]:
     return path, is_key
 
 
-def _refusal(model: type[BaseModel], path: Path, is_key: bool, choices: list[ErrorDetails]) -> Refusal:
+def _refusal(model: type[BaseModel], path: KeyPath, is_key: bool, choices: list[ErrorDetails]) -> Refusal:
     details = choices[-1]
     kind, value, bounds = details["type"], details["input"], details.get("ctx", {})
     if kind == "missing":
@@ -99,7 +99,7 @@ def _refusal(model: type[BaseModel], path: Path, is_key: bool, choices: list[Err
     return Refusal(path, at, problem, mend, kind, path)
 
 
-def _unknown_key_mend(model: type[BaseModel], path: Path) -> str:
+def _unknown_key_mend(model: type[BaseModel], path: KeyPath) -> str:
     """The nearest key of the table; for a key that slipped below a header, the table where it belongs."""
     key = str(path[-1])
     table = table_at(model, path[:-1])

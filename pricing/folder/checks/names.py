@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.gathered import DEFINED, Parts
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.model.channel import Policy
 from pricing.model.process import Step, StepFigures
 
 
 def unknown(
-    parts: Parts, kind: str, name: str | None, file: str, path: Path, *, at_key: bool = False
+    parts: Parts, kind: str, name: str | None, file: str, path: KeyPath, *, at_key: bool = False
 ) -> Iterator[Fault]:
     """A fault where no thing of this kind has this name, with the place of the nearest or of its file."""
     known = parts.names.get(kind)
@@ -27,7 +27,7 @@ def unknown(
     yield parts.documents.fault(file, path, f'no {kind} "{name}"', did_you_mean(name, known), at=at, other=other)
 
 
-def step_name_faults(parts: Parts, file: str, path: Path, step: Step | StepFigures) -> Iterator[Fault]:
+def step_name_faults(parts: Parts, file: str, path: KeyPath, step: Step | StepFigures) -> Iterator[Fault]:
     """Names that a step, or a product's own figures for one, refers to; `path` leads to it."""
     yield from unknown(parts, "role", step.labour, file, (*path, "labour"))
     yield from unknown(parts, "machine", step.machine, file, (*path, "machine"))
@@ -37,7 +37,7 @@ def step_name_faults(parts: Parts, file: str, path: Path, step: Step | StepFigur
         yield from unknown(parts, "alloy", alloy, file, (*path, "alloys", index))
 
 
-def keystone_faults(parts: Parts, file: str, path: Path, channel: str, policy: Policy | None) -> Iterator[Fault]:
+def keystone_faults(parts: Parts, file: str, path: KeyPath, channel: str, policy: Policy | None) -> Iterator[Fault]:
     """A policy that leans on a channel that does not exist, or on its own; `path` leads to the policy."""
     if policy is None or policy.keystone_of is None:
         return

@@ -11,7 +11,7 @@ from pricing.folder.checks.names import keystone_faults, step_name_faults, unkno
 from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import circle_told, circles, figures_of
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.model.process import StepFigures
 from pricing.model.product import OwnInChannel, Product
 
@@ -77,7 +77,7 @@ def _name_faults(parts: Parts, file: str, product: Product, whole: Product | Non
     for index, casting in enumerate(product.castings or ()):
         yield from unknown(parts, "alloy", casting.in_alloy, file, ("castings", index, "in_alloy"))
     for index, finding in enumerate(product.findings or ()):
-        path: Path = ("findings", index)
+        path: KeyPath = ("findings", index)
         yield from unknown(parts, "alloy", finding.alloy, file, (*path, "alloy"))
         for number, alloy in enumerate(finding.alloys or ()):
             yield from unknown(parts, "alloy", alloy, file, (*path, "alloys", number))
@@ -87,7 +87,7 @@ def _name_faults(parts: Parts, file: str, product: Product, whole: Product | Non
         yield from _figure_faults(parts, file, ("for_alloy", alloy), own, whole)
 
 
-def _figure_faults(parts: Parts, file: str, path: Path, own, whole: Product | None) -> Iterator[Fault]:
+def _figure_faults(parts: Parts, file: str, path: KeyPath, own, whole: Product | None) -> Iterator[Fault]:
     """Names in what a product and its own figures for an alloy have in common."""
     yield from unknown(parts, "flask", own.flask, file, (*path, "flask"))
     for index, channel in enumerate(own.sold_in or ()):
@@ -98,13 +98,13 @@ def _figure_faults(parts: Parts, file: str, path: Path, own, whole: Product | No
         yield from _own_step_faults(parts, file, (*path, "steps", name), name, figures, whole)
 
 
-def _own_channel_faults(parts: Parts, file: str, path: Path, channel: str, own: OwnInChannel) -> Iterator[Fault]:
+def _own_channel_faults(parts: Parts, file: str, path: KeyPath, channel: str, own: OwnInChannel) -> Iterator[Fault]:
     yield from unknown(parts, "channel", channel, file, path, at_key=True)
     yield from keystone_faults(parts, file, (*path, "policy"), channel, own.policy)
 
 
 def _own_step_faults(
-    parts: Parts, file: str, path: Path, name: str, figures: StepFigures, whole: Product | None
+    parts: Parts, file: str, path: KeyPath, name: str, figures: StepFigures, whole: Product | None
 ) -> Iterator[Fault]:
     yield from step_name_faults(parts, file, path, figures)
     process = whole.process if whole else None
@@ -122,7 +122,7 @@ def _own_step_faults(
 
 def _file_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     """Meshes and pictures: each a file inside the folder."""
-    named: list[tuple[Path, str]] = [
+    named: list[tuple[KeyPath, str]] = [
         (("castings", index, "mesh"), casting.mesh)
         for index, casting in enumerate(product.castings or ())
         if casting.mesh is not None
@@ -199,7 +199,7 @@ def _chain_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
             stated = channel if channel in mine else asked
             if stated in mine and stated not in told:
                 told.add(stated)
-                path: Path = ("in_channel", stated, "policy")
+                path: KeyPath = ("in_channel", stated, "policy")
                 if stated in (product.for_alloy[alloy].in_channel if alloy in product.for_alloy else {}):
                     path = ("for_alloy", alloy, *path)
                 yield parts.documents.fault(

@@ -10,7 +10,7 @@ from pricing.errors import Fault, Place
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import figures_of, step_with, steps_of
 from pricing.folder.refused_values import refusals
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.model.alloy import PRECIOUS
 from pricing.model.process import Step
 from pricing.model.product import Product
@@ -19,7 +19,7 @@ from pricing.model.product import Product
 LEAST_PRECIOUS = 0.3
 
 #: File, path, problem, mend, second place (None: where the product names its process).
-_Told = tuple[str, Path, str, str, Place | None]
+_Told = tuple[str, KeyPath, str, str, Place | None]
 
 
 def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -> Iterator[Fault]:
@@ -118,7 +118,7 @@ def _refused_figures(
         try:
             step_with(step, *figures)
         except ValidationError as error:
-            path: Path = ("for_alloy", alloy) if figures[1] is not None else ()
+            path: KeyPath = ("for_alloy", alloy) if figures[1] is not None else ()
             path = (*path, "steps", step.name)
             other = parts.documents.place("processes.toml", ("processes", product.process or "", index))
             for refusal in refusals(Step, {}, error):
@@ -179,13 +179,13 @@ def _step_place(parts: Parts, product: Product, step: Step) -> Place:
     return parts.documents.place("processes.toml", _step_path(parts, product, step))
 
 
-def _step_path(parts: Parts, product: Product, step: Step) -> Path:
+def _step_path(parts: Parts, product: Product, step: Step) -> KeyPath:
     process = parts.processes[product.process or ""]
     index = next(index for index, other in enumerate(process) if other.name == step.name)
     return ("processes", product.process or "", index)
 
 
-def _stated(parts: Parts, file: str, product: Product, alloy: str, step: Step, key: str) -> tuple[str, Path]:
+def _stated(parts: Parts, file: str, product: Product, alloy: str, step: Step, key: str) -> tuple[str, KeyPath]:
     """The file and the path of a step's figure: the product's own in the alloy, its own, or the process's."""
     own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
     if step.name in own and getattr(own[step.name], key) is not None:

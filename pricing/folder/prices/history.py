@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.number_meant import proposed, readings
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.folder.toml.text import shown
 from pricing.model.quote import Quote, QuotedPer
 
@@ -37,7 +37,7 @@ class PriceLines:
         self.text = text
         self._lines = _LINE_END.split(text)
 
-    def at(self, path: Path) -> Place:
+    def at(self, path: KeyPath) -> Place:
         """The place of a path, which is nothing, a line, or a line and the name of a column."""
         if not path or not isinstance(path[0], int) or not 1 <= path[0] <= len(self._lines):
             return Place(FILE)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pricing.errors import Fault, Faults
-from pricing.folder.toml.places import Document, Path, written
+from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.folder.toml.spelling import plain
 from pricing.folder.toml.splices import added, dropped, inserted, replaced
 from pricing.folder.toml.statements import Source
@@ -26,7 +26,7 @@ class Put:
     Of a table or a list only what differs is written. A number as Decimal is written with its own digits.
     """
 
-    path: Path
+    path: KeyPath
     value: Any
 
 
@@ -34,7 +34,7 @@ class Put:
 class Insert:
     """`value` becomes an item of a list: the path ends in its place, counted from 0, up to the list's length."""
 
-    path: Path
+    path: KeyPath
     value: Any
 
 
@@ -42,7 +42,7 @@ class Insert:
 class Drop:
     """What stands at `path` is taken out, with the comments on its own lines."""
 
-    path: Path
+    path: KeyPath
 
 
 Edit = Put | Insert | Drop
@@ -124,7 +124,7 @@ def _steps(values: Any, edit: Edit) -> Iterator[Edit]:
         yield edit
 
 
-def _list_steps(values: Any, path: Path, old: list, new: list) -> Iterator[Edit]:
+def _list_steps(values: Any, path: KeyPath, old: list, new: list) -> Iterator[Edit]:
     """What is alike at both ends stays; between them items are changed in their places, then taken out or put in."""
     start = 0
     while start < min(len(old), len(new)) and _same(old[start], new[start]):
@@ -170,7 +170,7 @@ def _note(values: Any, step: Edit) -> None:
         here[step.path[-1]] = plain(step.value)
 
 
-def _at(values: Any, path: Path) -> tuple[Any, bool]:
+def _at(values: Any, path: KeyPath) -> tuple[Any, bool]:
     """What stands at the path, and whether anything does."""
     here = values
     for part in path:

@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 #: Keys and indices from the top of a file down to something in it.
-Path = tuple[str | int, ...]
+KeyPath = tuple[str | int, ...]
 
 
-def written(path: Path) -> str:
+def written(path: KeyPath) -> str:
     """A path as a maker would write it: `steps."cut and grind".minutes`, `castings[0].count`."""
     told = ""
     for part in path:
@@ -70,7 +70,7 @@ class Document:
     def _index(self) -> _Index:
         return _Index(self._text)
 
-    def stands(self, path: Path) -> bool:
+    def stands(self, path: KeyPath) -> bool:
         """Whether this path is written in the file."""
         here: Any = self.values
         for part in path:
@@ -82,7 +82,7 @@ class Document:
                 return False
         return True
 
-    def place(self, path: Path = (), at: Literal["key", "value"] = "value") -> Place:
+    def place(self, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where the key or the value of `path` begins; the nearest table around it where it is not written.
 
         The whole document (the empty path) begins on its first line.
@@ -111,13 +111,13 @@ class _Index:
         import tree_sitter
         import tree_sitter_toml
 
-        self.spots: dict[Path, Spot] = {}
+        self.spots: dict[KeyPath, Spot] = {}
         self.repeats: list[tuple[Point, Point]] = []
-        self._opened: set[Path] = set()  # tables that a header opened
-        self._written: set[Path] = set()  # keys that were given a value
-        self._elements: dict[Path, int] = {}  # tables in double brackets, and how many there are so far
+        self._opened: set[KeyPath] = set()  # tables that a header opened
+        self._written: set[KeyPath] = set()  # keys that were given a value
+        self._elements: dict[KeyPath, int] = {}  # tables in double brackets, and how many there are so far
         parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
-        here: Path = ()
+        here: KeyPath = ()
         for node in parser.parse(text.encode()).root_node.named_children:
             if node.type == "pair":
                 self._add_pair(here, node)
@@ -127,14 +127,14 @@ class _Index:
                     if child.type == "pair":
                         self._add_pair(inside, child)
 
-    def _open(self, node: Node) -> Path:
+    def _open(self, node: Node) -> KeyPath:
         """The path that a header opens."""
         keys = [child for child in node.named_children if child.type in ("bare_key", "quoted_key", "dotted_key")]
         if not keys:  # a header that the grammar could not read
             return ("",)
         parts = _parts(keys[0])
         header = Point(*node.start_point)
-        here: Path = ()
+        here: KeyPath = ()
         for number, (name, point) in enumerate(parts, start=1):
             here = (*here, name)
             last = number == len(parts)
@@ -158,7 +158,7 @@ class _Index:
                     here = (*here, self._elements[here] - 1)
         return here
 
-    def _add_pair(self, table: Path, node: Node) -> None:
+    def _add_pair(self, table: KeyPath, node: Node) -> None:
         written = [child for child in node.named_children if child.type not in ("comment", "ERROR")]
         if len(written) != 2:
             return
@@ -177,7 +177,7 @@ class _Index:
         self.spots[here] = Spot(point, Point(*value.start_point))
         self._add_value(here, value)
 
-    def _add_value(self, here: Path, node: Node) -> None:
+    def _add_value(self, here: KeyPath, node: Node) -> None:
         if node.type == "inline_table":
             for child in node.named_children:
                 if child.type == "pair":

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.folder.toml.spelling import spelled, spelled_key
 from pricing.folder.toml.statements import Source, Statement, inside, items_of, key_of, pairs_of, value_of
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 IN_BRACES = frozenset({"composition", "policy", "postage", "reprice", "rounding", "tax"})
 
 
-def replaced(source: Source, path: Path, value: Any) -> bytes:
+def replaced(source: Source, path: KeyPath, value: Any) -> bytes:
     """Another value in the place of one."""
     node = source.value(path)
     assert node is not None
@@ -30,7 +30,7 @@ def replaced(source: Source, path: Path, value: Any) -> bytes:
 # ---- taking out
 
 
-def dropped(source: Source, path: Path) -> bytes:
+def dropped(source: Source, path: KeyPath) -> bytes:
     """Without what stands at the path: lines of its own with all that is on them, else only itself and its comma."""
     held = source.around(path)
     if held is None or not held[1]:
@@ -43,7 +43,7 @@ def _lines_of(source: Source, statement: Statement) -> tuple[int, int, bytes]:
     return source.line_start(statement.node.start_byte), source.end_of(statement), b""
 
 
-def _dropped_inside(source: Source, value: Node, path: Path) -> bytes:
+def _dropped_inside(source: Source, value: Node, path: KeyPath) -> bytes:
     """What stands inside a value, taken out of the list or the braces around it."""
     if value.type == "array" and isinstance(path[0], int):
         item = items_of(value)[path[0]]
@@ -92,7 +92,7 @@ def _dropped_item(source: Source, array: Node, item: Node) -> bytes:
 # ---- putting in
 
 
-def inserted(source: Source, path: Path, value: Any) -> bytes:
+def inserted(source: Source, path: KeyPath, value: Any) -> bytes:
     """One more item of a list; the path ends in its place."""
     array, index = source.value(path[:-1]), path[-1]
     assert isinstance(index, int)
@@ -127,7 +127,7 @@ def _first_item(source: Source, array: Node, text: bytes) -> bytes:
     return _spliced(source, [(line, line, indent + b"    " + text + b"," + source.newline)])
 
 
-def _another_table(source: Source, path: Path, index: int, value: Any) -> bytes:
+def _another_table(source: Source, path: KeyPath, index: int, value: Any) -> bytes:
     """One more table in double brackets."""
     block = _block(path, value, "[[", "]]")
     if index == 0:
@@ -137,7 +137,7 @@ def _another_table(source: Source, path: Path, index: int, value: Any) -> bytes:
     return _spliced(source, [_appended(source, source.below((*path, index - 1)), source.below(path), block)])
 
 
-def added(source: Source, path: Path, value: Any) -> bytes:
+def added(source: Source, path: KeyPath, value: Any) -> bytes:
     """A key with its value, where a person would write it: in braces, on a line of its own, or under a header."""
     above = path[:-1]
     while above and not source.stands(above):
@@ -157,7 +157,7 @@ def added(source: Source, path: Path, value: Any) -> bytes:
     return _spliced(source, [_line_in_table(source, above, path[-1:], value)])
 
 
-def _added_in_braces(source: Source, braces: Node, key: Path, value: Any) -> bytes:
+def _added_in_braces(source: Source, braces: Node, key: KeyPath, value: Any) -> bytes:
     text = f"{_dotted(key)} = {spelled(value)}".encode()
     pairs = pairs_of(braces)
     if pairs:
@@ -168,7 +168,7 @@ def _added_in_braces(source: Source, braces: Node, key: Path, value: Any) -> byt
     return _spliced(source, [(end, end, lead + text + b" ")])
 
 
-def _stands_under_header(source: Source, above: Path, name: str | int, value: Any) -> bool:
+def _stands_under_header(source: Source, above: KeyPath, name: str | int, value: Any) -> bool:
     """Whether a table gets a header of its own: where its neighbours have one, or what it is in has no line."""
     if isinstance(value, Mapping):
         headers = [statement.path for statement in source.below(above) if statement.is_header]
@@ -187,7 +187,7 @@ def _stands_under_header(source: Source, above: Path, name: str | int, value: An
     return False
 
 
-def _line_in_table(source: Source, table: Path, key: Path, value: Any) -> tuple[int, int, bytes]:
+def _line_in_table(source: Source, table: KeyPath, key: KeyPath, value: Any) -> tuple[int, int, bytes]:
     """A line at the end of a table's own lines; a header for it where it has none."""
     own = [statement for statement in source.statements if statement.table == table and not statement.is_header]
     header = next((each for each in source.statements if each.is_header and each.path == table), None)
@@ -250,14 +250,14 @@ def _above(source: Source, position: int) -> int:
     return position
 
 
-def _blocks(path: Path, value: Any) -> list[str]:
+def _blocks(path: KeyPath, value: Any) -> list[str]:
     """The lines of a table, or of several in double brackets, with their headers."""
     if isinstance(value, Mapping):
         return _block(path, value, "[", "]")
     return [line for item in value for line in _block(path, item, "[[", "]]")]
 
 
-def _block(path: Path, value: Mapping[str, Any], opening: str, closing: str) -> list[str]:
+def _block(path: KeyPath, value: Mapping[str, Any], opening: str, closing: str) -> list[str]:
     """A header with its lines. Tables of named tables get headers of their own, and so a header may need no lines."""
     only_tables = opening == "[" and value and all(isinstance(item, Mapping) for item in value.values())
     under = {key for key, item in value.items() if _wants_header(key, item, bool(only_tables))}
@@ -272,7 +272,7 @@ def _wants_header(key: str, value: Any, only_tables: bool) -> bool:
     return only_tables or any(isinstance(inner, Mapping) for inner in value.values())
 
 
-def _dotted(path: Path) -> str:
+def _dotted(path: KeyPath) -> str:
     """Names with points between; numbers of tables in double brackets are not written."""
     return ".".join(spelled_key(part) for part in path if isinstance(part, str))
 

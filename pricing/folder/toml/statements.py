@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 
 if TYPE_CHECKING:
     from tree_sitter import Node
@@ -22,8 +22,8 @@ _HEADERS = ("table", "table_array_element")
 class Statement(NamedTuple):
     """A pair below no braces, or a header. `table` is the path of the table in which a pair stands."""
 
-    path: Path
-    table: Path
+    path: KeyPath
+    table: KeyPath
     is_header: bool
     node: Node
 
@@ -41,7 +41,7 @@ class Source:
         import tree_sitter_toml
 
         parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
-        counts: dict[Path, int] = {}  # tables in double brackets, and how many there are so far
+        counts: dict[KeyPath, int] = {}  # tables in double brackets, and how many there are so far
         found = []
         for node in parser.parse(self.content).root_node.named_children:
             if node.type == "pair":
@@ -53,11 +53,11 @@ class Source:
                 found += [Statement((*table, *key_of(pair)), table, False, pair) for pair in pairs]
         return found
 
-    def below(self, path: Path) -> list[Statement]:
+    def below(self, path: KeyPath) -> list[Statement]:
         """Every statement that says something about `path` or what is in it."""
         return [statement for statement in self.statements if statement.path[: len(path)] == path]
 
-    def around(self, path: Path) -> tuple[Statement, Path] | None:
+    def around(self, path: KeyPath) -> tuple[Statement, KeyPath] | None:
         """The pair whose value holds `path` or is it, and what of the path lies inside the value."""
         for statement in self.statements:
             length = len(statement.path)
@@ -65,12 +65,12 @@ class Source:
                 return statement, path[length:]
         return None
 
-    def value(self, path: Path) -> Node | None:
+    def value(self, path: KeyPath) -> Node | None:
         """The value at `path`; None for a table that only headers and longer keys make, and for what is not there."""
         held = self.around(path)
         return None if held is None else inside(value_of(held[0].node), held[1])
 
-    def stands(self, path: Path) -> bool:
+    def stands(self, path: KeyPath) -> bool:
         """Whether anything is said about this path."""
         held = self.around(path)
         return bool(self.below(path)) if held is None else is_said(value_of(held[0].node), held[1])
@@ -107,7 +107,7 @@ class Source:
         return b"\r\n" if end > 0 and self.content[end - 1 : end] == b"\r" else b"\n"
 
 
-def inside(value: Node, path: Path) -> Node | None:
+def inside(value: Node, path: KeyPath) -> Node | None:
     """What stands at `path` inside a value: another value."""
     if not path:
         return value
@@ -122,7 +122,7 @@ def inside(value: Node, path: Path) -> Node | None:
     return None
 
 
-def is_said(value: Node, path: Path) -> bool:
+def is_said(value: Node, path: KeyPath) -> bool:
     """Whether something stands at `path` inside a value, be it only the front part of a dotted key."""
     if inside(value, path) is not None:
         return True
@@ -148,7 +148,7 @@ def value_of(pair: Node) -> Node:
     return [child for child in pair.named_children if child.type != "comment"][1]
 
 
-def key_of(pair: Node) -> Path:
+def key_of(pair: Node) -> KeyPath:
     """The key of a pair; of a dotted one all parts."""
     return tuple(_names(pair.named_children[0]))
 
@@ -162,11 +162,11 @@ def _names(key: Node) -> Iterator[str]:
         yield name
 
 
-def _opened(header: Node, counts: dict[Path, int]) -> Path:
+def _opened(header: Node, counts: dict[KeyPath, int]) -> KeyPath:
     """The path that a header opens, with the numbers of the tables in double brackets along it."""
     key = next(child for child in header.named_children if child.type.endswith("key"))
     names = list(_names(key))
-    here: Path = ()
+    here: KeyPath = ()
     for number, name in enumerate(names, start=1):
         here = (*here, name)
         if number == len(names) and header.type == "table_array_element":

@@ -10,7 +10,7 @@ from pydantic import BaseModel, RootModel
 from pydantic.fields import FieldInfo
 
 from pricing.folder.expected_keys import keys_of
-from pricing.folder.toml.places import Path, written
+from pricing.folder.toml.places import KeyPath, written
 from pricing.page.forms.typed import figure, spelled, word
 
 #: Tables are drawn so deep in each other.
@@ -110,7 +110,7 @@ def _limits(metadata: tuple) -> str:
 def group_of(
     model: type[BaseModel],
     values: Mapping[str, Any],
-    path: Path,
+    path: KeyPath,
     head: str,
     only: frozenset | None = None,
     state: str = "there",
@@ -134,14 +134,14 @@ def group_of(
     return Group(head, meaning, state, tuple(fields), tuple(groups), naming, removing)
 
 
-def _field(path: Path, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
+def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
     text = ", ".join(map(spelled, value)) if isinstance(value, (list, tuple)) else spelled(value)
     default = "" if info.is_required() or info.default in (None, "", ()) else f"{spelled(info.default)} if left empty"
     limits = "; ".join(each for each in (shape.limits, default) if each)
     return Field(written(path), key, meaning, shape.kind, text, shape.options, limits, info.is_required())
 
 
-def _groups(shape: Shape, value: Any, path: Path, key: str, meaning: str, deep: int) -> Iterator[Group]:
+def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, deep: int) -> Iterator[Group]:
     if shape.kind == "table":
         state = "there" if value is not None else "open"
         removing = f"{REMOVED} {written(path)}" if value is not None else ""
@@ -191,7 +191,7 @@ def _groups(shape: Shape, value: Any, path: Path, key: str, meaning: str, deep: 
 def said(
     model: type[BaseModel],
     old: Mapping[str, Any],
-    path: Path,
+    path: KeyPath,
     form: Mapping[str, str],
     only: frozenset | None = None,
     deep: int = 0,
@@ -229,8 +229,8 @@ def _value(shape: Shape, old: Any, text: str) -> Any:
     return word(text)
 
 
-def _inner(shape: Shape, old: Any, path: Path, form: Mapping[str, str], deep: int) -> Any:
-    def one(value: Any, here: Path) -> dict[str, Any] | None:
+def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep: int) -> Any:
+    def one(value: Any, here: KeyPath) -> dict[str, Any] | None:
         if form.get(f"{REMOVED} {written(here)}"):
             return None
         found = said(shape.model, value or {}, here, form, deep=deep + 1)
@@ -266,7 +266,7 @@ class Section:
     """A part of a file that has a form of its own; `is_new` one that is not there yet and gets a name in it."""
 
     title: str
-    path: Path
+    path: KeyPath
     is_new: bool = False
 
 

@@ -7,7 +7,7 @@ import difflib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path as FilePath
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 from urllib.parse import quote
@@ -22,7 +22,7 @@ from pricing.folder.expected_keys import table_at
 from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.read import DOUBTS_FILE
 from pricing.folder.toml.edits import Drop, Insert, Put
-from pricing.folder.toml.places import Document, Path
+from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.folder.write import change_file
@@ -195,7 +195,7 @@ def model_of(desk: Desk, file: str) -> type[BaseModel] | None:
     """The model of a file that may be edited: one of the folder's own, or a product that is there."""
     if file in MODELS:
         return MODELS[file]
-    parts = FilePath(file).parts
+    parts = Path(file).parts
     plain = len(parts) == 2 and parts[0] == "products" and file == "/".join(parts) and not parts[1].startswith(".")
     folder = desk.root / "products"
     if (
@@ -223,7 +223,7 @@ def _document(desk: Desk, file: str) -> Document:
     return document(file, decoded(file, read_content(desk.root, file)))
 
 
-def _path(request: Request) -> Path:
+def _path(request: Request) -> KeyPath:
     try:
         found = json.loads(request.query_params.get("at", "[]"))
     except ValueError:
@@ -233,7 +233,7 @@ def _path(request: Request) -> Path:
     return tuple(found)
 
 
-def _section(model: type[BaseModel], read: Document, path: Path) -> Section | None:
+def _section(model: type[BaseModel], read: Document, path: KeyPath) -> Section | None:
     known = sections(model, read.values, model is Product)
     return next((each for each in known if each.path == path), known[0] if known else None)
 
@@ -255,7 +255,7 @@ def _parts(
     return inner, here if isinstance(here, Mapping) else {}, None
 
 
-def _edits(model: type[BaseModel], read: Document, path: Path, form: Mapping[str, str]) -> list:
+def _edits(model: type[BaseModel], read: Document, path: KeyPath, form: Mapping[str, str]) -> list:
     section = _section(model, read, path)
     if section is None:
         return []

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from pricing.folder.toml.edits import Drop, Edit, Put
-from pricing.folder.toml.places import Path, written
+from pricing.folder.toml.places import KeyPath, written
 from pricing.workbook.back.cells import Cell
 
 #: Numbers from here on are not whole for certain.
@@ -24,7 +24,7 @@ class Change:
     """
 
     file: str
-    path: Path
+    path: KeyPath
     old: Any
     new: Any
     cells: tuple[Cell, ...]
@@ -43,7 +43,7 @@ class Change:
         return [(written((*self.path, *path)), said(old), said(new)) for path, old, new in parts]
 
 
-def differences(old: Any, new: Any) -> Iterator[tuple[Path, Any, Any]]:
+def differences(old: Any, new: Any) -> Iterator[tuple[KeyPath, Any, Any]]:
     """Paths in two tables or in two lists of as many tables at which they differ, with both values."""
     if isinstance(old, dict) and isinstance(new, dict):
         for key in dict.fromkeys([*old, *new]):

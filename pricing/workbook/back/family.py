@@ -10,7 +10,7 @@ from typing import Any
 
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.model.product import Product
 from pricing.model.rows import VariantRow
 from pricing.workbook.back.cells import Cell
@@ -53,7 +53,7 @@ class Family:
             found.append(like)
         return tuple(found)
 
-    def slots(self, path: Path) -> dict[Slot, Any]:
+    def slots(self, path: KeyPath) -> dict[Slot, Any]:
         """Where products state something at this path, and what."""
         found: dict[Slot, Any] = {}
         for sku, product in self.stated.items():
@@ -68,7 +68,7 @@ class Family:
 class Question:
     """What rows ask of one figure of products: what each variant holds, what it shall hold, and which cells say so."""
 
-    path: Path
+    path: KeyPath
     now: dict[Variant, Any]
     shared: Mapping[str, Shared] = field(default_factory=dict)
     wanted: dict[Variant, Any] = field(default_factory=dict)
@@ -79,7 +79,7 @@ class Question:
         self.cells.setdefault(variant, []).append(cell)
 
 
-def at(model: Any, path: Path) -> Any:
+def at(model: Any, path: KeyPath) -> Any:
     """What stands at a path of a stated model; None where nothing does."""
     for part in path:
         if model is None:

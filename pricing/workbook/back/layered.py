@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 
 
 class Variant(NamedTuple):
@@ -34,7 +34,7 @@ class Shared:
     """Where a figure stands that no product states: a file and a path in it."""
 
     file: str
-    path: Path
+    path: KeyPath
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from pricing.folder.inherit import figures_of, steps_of
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
 from pricing.model.product import OwnInAlloy
 from pricing.model.rows import VariantRow
@@ -22,17 +22,17 @@ POLICY_NAMES = frozenset(name for names in POLICY_FIGURES.values() for name in n
 
 def figure_questions(family: Family, typed: Iterable[Typed]) -> list[Question]:
     """What is asked of these figures, a question for each of them."""
-    questions: dict[Path, Question] = {}
+    questions: dict[KeyPath, Question] = {}
     for each in typed:
         if each.table in ("step", "use", "price") or each.name in BY_ALLOY:
             _ask(family, questions, each)
     return list(questions.values())
 
 
-def _ask(family: Family, questions: dict[Path, Question], typed: Typed) -> None:
+def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> None:
     variant, name = family.variant(typed), typed.name
     value: Any = typed.value
-    path: Path
+    path: KeyPath
     if typed.table == "variant":
         path = (name,)
     elif typed.table in ("step", "use"):
@@ -67,7 +67,7 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
     return {**value, key: typed.value}
 
 
-def _question(family: Family, path: Path) -> Question:
+def _question(family: Family, path: KeyPath) -> Question:
     if path[0] == "steps":
         return _step_question(family, path)
     if path[0] == "in_channel":
@@ -80,7 +80,7 @@ def _question(family: Family, path: Path) -> Question:
     return Question(path, {variant: getattr(row, path[0]) for variant, row in family.variants.items()})
 
 
-def _step_question(family: Family, path: Path) -> Question:
+def _step_question(family: Family, path: KeyPath) -> Question:
     _, name, key = path
     processes = family.costing.folder.stated.processes
     now: dict[Variant, Any] = {}
@@ -97,7 +97,7 @@ def _step_question(family: Family, path: Path) -> Question:
     return Question(path, now, shared)
 
 
-def _channel_question(family: Family, path: Path) -> Question:
+def _channel_question(family: Family, path: KeyPath) -> Question:
     """A channel's policy or least price. Rows of what is not sold there bind nobody, unless they were changed."""
     _, name, key = path
     channel = family.costing.folder.stated.channels[str(name)]

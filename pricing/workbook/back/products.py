@@ -7,7 +7,7 @@ from typing import Any
 
 from pricing.costing import Costing
 from pricing.errors import Fault
-from pricing.folder.toml.places import Path
+from pricing.folder.toml.places import KeyPath
 from pricing.model.rows import VariantRow
 from pricing.workbook.back.cells import Cell
 from pricing.workbook.back.changes import Change, differences, once
@@ -84,7 +84,7 @@ def _taken_from(family: Family, question: Question, slots: Mapping[Slot, Any], v
     return f"that of the {'process' if shared.path[0] == 'processes' else 'channel'} {shared.path[1]}"
 
 
-def _apart(file: str, path: Path, old: Any, new: Any, cells: tuple[Cell, ...], why: str) -> Iterator[Change]:
+def _apart(file: str, path: KeyPath, old: Any, new: Any, cells: tuple[Cell, ...], why: str) -> Iterator[Change]:
     """A change of a table or a list in its place, as changes of what differs in it."""
     for inner, before, after in differences(old, new):
         yield Change(file, (*path, *inner), before, after, cells, why)
