@@ -13,7 +13,7 @@ from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collec
 from pricing.lists.conditions import fineness_words, metal_basis, tax_words
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
-from pricing.lists.rendering import Sheet
+from pricing.lists.rendering import Paper
 from pricing.shown import NOTHING
 
 #: Days for which a list holds that states no day.
@@ -42,7 +42,7 @@ class ListAsked:
 
 def price_list(
     costing: Costing, asked: ListAsked, habit: Habit, pictures: Pictures | None, watched: Watched = iter
-) -> Sheet:
+) -> Paper:
     """The list as a sheet. Raises UsageFault where no such channel is, or nothing is sold there.
 
     `pictures` None: without any. A suggested retail price is the retail channel's list price.
@@ -79,7 +79,7 @@ def price_list(
         "basis": metal_basis(costing, rows, habit),
         "notes": [note for note in _notes(costing, channel, retail, rows, habit) if note],
     }
-    return Sheet("price_list", document, found)
+    return Paper("price_list", document, found)
 
 
 def _facts(costing: Costing, channel: str, habit: Habit, valid_until: date) -> list[tuple[str, str]]:

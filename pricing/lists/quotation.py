@@ -13,7 +13,7 @@ from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collec
 from pricing.lists.conditions import fineness_words, metal_basis, tax_words
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
-from pricing.lists.rendering import Sheet
+from pricing.lists.rendering import Paper
 from pricing.model.rows import Resolved
 from pricing.what_if import in_a_run, only, with_metal_at
 
@@ -116,7 +116,7 @@ def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], s
     return made[:MOST_ALLOYS], channel
 
 
-def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictures | None) -> Sheet:
+def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictures | None) -> Paper:
     """The quotation as a sheet. Raises as `quoted` does."""
     found = quoted(costing, asked)
     stated = costing.folder.stated
@@ -172,7 +172,7 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
             if note
         ],
     }
-    return Sheet("quotation", document, {"piece.jpg": picture} if picture else {})
+    return Paper("quotation", document, {"piece.jpg": picture} if picture else {})
 
 
 def _parts(item: Item) -> str:

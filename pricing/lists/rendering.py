@@ -20,7 +20,7 @@ BUNDLED_LETTERS = re.compile(r"[\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\u2c60-\u
 
 
 @dataclass(frozen=True)
-class Sheet:
+class Paper:
     """A document that is ready to be laid out.
 
     `kind` names its templates (`price_list.html`, `price_list.typ`); `document` holds plain texts and lists of them;

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from pricing.extras import missing
-from pricing.meshes.faults import Limits, open_source
+from pricing.meshes.faults import MeshLimits, open_source
 from pricing.meshes.measuring import READERS
 from pricing.meshes.welding import weld
 
@@ -42,7 +42,7 @@ def shaded(path: Path, edge: int) -> np.ndarray:
         from trimesh.graph import smooth_shade
     except ImportError as absent:
         raise missing("The picture of a mesh", absent.name or "embreex", "lists") from None
-    source = open_source(path, path.name, Limits())
+    source = open_source(path, path.name, MeshLimits())
     surface = weld(np.asarray(READERS[path.suffix.lower()](source).triangles, dtype=float))
     mesh = smooth_shade(
         Trimesh(surface.vertices, surface.faces, process=False), np.radians(CREASE_DEGREES), facet_minarea=None

@@ -20,7 +20,7 @@ from pricing.lists.catalogue import alloy_of, collections, sold_rows
 from pricing.lists.conditions import metal_basis
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
-from pricing.lists.rendering import Sheet
+from pricing.lists.rendering import Paper
 from pricing.model.rows import Resolved
 from pricing.what_if import asking, in_minor_units, in_orders_of, only
 
@@ -144,7 +144,7 @@ def _figure(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def stall_cards(costing: Costing, asked: CardsAsked, cut: Cutting, habit: Habit) -> Sheet:
+def stall_cards(costing: Costing, asked: CardsAsked, cut: Cutting, habit: Habit) -> Paper:
     """Cards to cut out, one a product (more where it is made in many alloys), for PDF."""
     if cut.size[0] < LEAST[0] or cut.size[1] < LEAST[1]:
         raise UsageFault(f"a stall card is at least {LEAST[0]:g} × {LEAST[1]:g} mm, or it cannot be read.")
@@ -177,7 +177,7 @@ def stall_cards(costing: Costing, asked: CardsAsked, cut: Cutting, habit: Habit)
         "cutting": cut.as_document(),
         "tags": cards,
     }
-    return Sheet("tags", document, {})
+    return Paper("tags", document, {})
 
 
 def _alloy(costing: Costing, row: int, prices: Sequence[Bargain], habit: Habit) -> dict:

@@ -15,7 +15,7 @@ from pricing.lists.catalogue import alloy_of, code_of, collections, sold_rows
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.price_list import list_price
-from pricing.lists.rendering import Sheet
+from pricing.lists.rendering import Paper
 
 #: Width and height in mm where the maker states none.
 SIZES: Mapping[str, tuple[float, float]] = MappingProxyType({"swing": (40.0, 62.0), "ring": (62.0, 12.0)})
@@ -36,7 +36,7 @@ class TagsAsked:
     skip: int = 0
 
 
-def tags(costing: Costing, asked: TagsAsked, cut: Cutting, habit: Habit) -> Sheet:
+def tags(costing: Costing, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
     """The tags as a sheet for PDF. Raises UsageFault for a size on which nothing could be read."""
     least = LEAST[asked.kind]
     if cut.size[0] < least[0] or cut.size[1] < least[1]:
@@ -72,7 +72,7 @@ def tags(costing: Costing, asked: TagsAsked, cut: Cutting, habit: Habit) -> Shee
         "cutting": cut.as_document(),
         "tags": [None] * (asked.skip % cut.on_a_page) + made,
     }
-    return Sheet("tags", document, codes)
+    return Paper("tags", document, codes)
 
 
 def qr_code(text: str) -> bytes:

@@ -20,7 +20,7 @@ class MeshFault(Faults):
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class MeshLimits:
     """How much of a mesh file is read before it is refused.
 
     `file_bytes` of a binary file, `text_bytes` of a text file, `unpacked_bytes` that really come out of a 3MF's
@@ -35,12 +35,12 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class MeshSource:
     """A mesh file's bytes and the name it is told by."""
 
     file: str
     data: bytes
-    limits: Limits
+    limits: MeshLimits
 
     def fault(self, problem: str, mend: str = EXPORT_AGAIN) -> MeshFault:
         """The error that says what is wrong with this file; `problem` is a sentence without a full stop."""
@@ -52,13 +52,13 @@ def mebibytes(count: int) -> str:
     return f"{count / 2**20:,.0f} MiB"
 
 
-def open_source(path: Path, file: str, limits: Limits) -> Source:
+def open_source(path: Path, file: str, limits: MeshLimits) -> MeshSource:
     """The file's bytes, read once.
 
     It is read and not mapped into memory: a file that another program shortens while it is mapped would kill the
     process. Errors: `MeshFault` where there is no such file, it cannot be read, is empty or larger than the limit.
     """
-    source = Source(file, b"", limits)
+    source = MeshSource(file, b"", limits)
     try:
         if path.is_dir():
             raise source.fault("this is a folder, not a mesh file", "Name the file inside it.")
@@ -75,4 +75,4 @@ def open_source(path: Path, file: str, limits: Limits) -> Source:
         raise source.fault(f"the file cannot be read ({error.strerror or error})", "Check its permissions.") from None
     if not data:
         raise source.fault("the file is empty")
-    return Source(file, data, limits)
+    return MeshSource(file, data, limits)

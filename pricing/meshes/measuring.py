@@ -14,7 +14,7 @@ import numpy as np
 
 from pricing.errors import UsageFault, did_you_mean
 from pricing.meshes.cache import cache_key, keep, recall
-from pricing.meshes.faults import EXTRA, Limits, MeshFault, Source, open_source
+from pricing.meshes.faults import EXTRA, MeshFault, MeshLimits, MeshSource, open_source
 from pricing.meshes.figures import Figures, figures, first_bad_corner
 from pricing.meshes.obj import read_obj
 from pricing.meshes.ply import read_ply
@@ -24,7 +24,7 @@ from pricing.meshes.stl import read_stl
 from pricing.units import MILLIMETRES_PER_INCH
 
 
-def read_3mf(source: Source) -> Soup:
+def read_3mf(source: MeshSource) -> Soup:
     """A 3MF's triangles; the reader and its XML parser are loaded when one is met."""
     from pricing.meshes import threemf
 
@@ -36,7 +36,7 @@ MILLIMETRES_PER = MappingProxyType(
     {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MILLIMETRES_PER_INCH, "micron": 0.001, "foot": 12 * MILLIMETRES_PER_INCH}
 )
 UNITS = ("mm", "cm", "m", "in")
-READERS: MappingProxyType[str, Callable[[Source], Soup]] = MappingProxyType(
+READERS: MappingProxyType[str, Callable[[MeshSource], Soup]] = MappingProxyType(
     {".stl": read_stl, ".obj": read_obj, ".ply": read_ply, ".3mf": read_3mf}
 )
 #: What people call them; the rest are called as they are written.
@@ -100,7 +100,7 @@ class Measured:
 
 
 def measure(
-    path: str | os.PathLike[str], unit: str | None = None, *, thorough: bool = True, limits: Limits | None = None
+    path: str | os.PathLike[str], unit: str | None = None, *, thorough: bool = True, limits: MeshLimits | None = None
 ) -> Measured:
     """Measure a mesh file (.stl, .obj, .ply, .3mf); an unchanged one is remembered and not worked out again.
 
@@ -115,7 +115,7 @@ def measure(
         known = ", ".join(READERS)
         problem = f'"{kind}" is no mesh format that is read' if kind else "its name has no ending"
         raise MeshFault(file, (problem, f"Export it as one of {known}."))
-    source = open_source(Path(path), file, limits or Limits())
+    source = open_source(Path(path), file, limits or MeshLimits())
     for depth in (True, False) if not thorough else (True,):
         if kept := recall(cache_key(source.data, kind, unit, depth)):
             return restored(file, kept)
@@ -140,7 +140,7 @@ def volume_and_area(path: str | os.PathLike[str], unit: str | None = None, *, th
     return VolumeAndArea(measured.volume_cm3, measured.area_cm2)
 
 
-def work_out(source: Source, soup: Soup, unit: str | None, thorough: bool) -> Measured:
+def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -> Measured:
     """Measure triangles that have been read."""
     with np.errstate(invalid="ignore", over="ignore"):
         sums = figures(soup.triangles)
@@ -177,7 +177,7 @@ def work_out(source: Source, soup: Soup, unit: str | None, thorough: bool) -> Me
     )
 
 
-def check_reach(source: Source, count: int) -> None:
+def check_reach(source: MeshSource, count: int) -> None:
     """Refuse a close look at more triangles than fit, or without the library that it needs."""
     if count > source.limits.triangles:
         problem = f"it holds {count:,} triangles; more than {source.limits.triangles:,} are not looked at closely"
@@ -189,7 +189,7 @@ def check_reach(source: Source, count: int) -> None:
         raise source.fault(problem, EXTRA) from None
 
 
-def unreal_corner(source: Source, soup: Soup) -> MeshFault:
+def unreal_corner(source: MeshSource, soup: Soup) -> MeshFault:
     """The error for coordinates that are no numbers or too large to be multiplied."""
     count, first = first_bad_corner(soup.triangles) if not np.isfinite(soup.triangles).all() else (0, 0)
     if not count:

@@ -11,11 +11,11 @@ from array import array
 
 import numpy as np
 
-from pricing.meshes.faults import EXTRA, Source, mebibytes
+from pricing.meshes.faults import EXTRA, MeshSource, mebibytes
 from pricing.meshes.soup import Soup, corners_of, triangulated
 
 
-def read_obj(source: Source) -> Soup:
+def read_obj(source: MeshSource) -> Soup:
     """The faces of every object and group in the file, cut into triangles. It carries no unit."""
     if len(source.data) > source.limits.text_bytes:
         raise source.fault(f"an OBJ of {mebibytes(len(source.data))} is not read", "Export it as a binary STL.")
@@ -48,7 +48,7 @@ def read_obj(source: Source) -> Soup:
     return Soup(corners_of(source, vertices, faces))
 
 
-def position(source: Source, number: int, words: list[bytes]) -> list[float]:
+def position(source: MeshSource, number: int, words: list[bytes]) -> list[float]:
     """x, y and z of a vertex on line `number`."""
     try:
         place = [float(word) for word in words]
@@ -60,7 +60,7 @@ def position(source: Source, number: int, words: list[bytes]) -> list[float]:
     return place
 
 
-def corner(source: Source, number: int, word: bytes, count: int) -> int:
+def corner(source: MeshSource, number: int, word: bytes, count: int) -> int:
     """Index from 0 of a face's corner on line `number`, where `count` vertices stand above it."""
     try:
         index = int(word.partition(b"/")[0])

@@ -1,7 +1,7 @@
 """PLY, text and binary, read by trimesh.
 
 What trimesh would pass over in silence is looked at first: a text file whose lines are not as many as its header
-says. Source of the form: G. Turk, The PLY Polygon File Format (1994).
+says. MeshSource of the form: G. Turk, The PLY Polygon File Format (1994).
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ import re
 
 import numpy as np
 
-from pricing.meshes.faults import EXTRA, Source, mebibytes
+from pricing.meshes.faults import EXTRA, MeshSource, mebibytes
 from pricing.meshes.soup import Soup, corners_of
 
 ELEMENT = re.compile(rb"^element[ \t]+(\S+)[ \t]+(\d+)", re.MULTILINE)
 
 
-def read_ply(source: Source) -> Soup:
+def read_ply(source: MeshSource) -> Soup:
     """The triangles of a PLY; polygons are cut into triangles. It carries no unit."""
     check_counts(source)
     try:
@@ -35,7 +35,7 @@ def read_ply(source: Source) -> Soup:
     return Soup(corners_of(source, vertices, faces))
 
 
-def check_counts(source: Source) -> None:
+def check_counts(source: MeshSource) -> None:
     """Refuse a header that is none, or that promises another number of text lines than there are."""
     head, mark, body = source.data.replace(b"\r\n", b"\n").partition(b"end_header\n")
     if not head.startswith(b"ply") or not mark:

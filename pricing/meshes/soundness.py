@@ -20,7 +20,7 @@ VOLUME_TOLERANCE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class MeshFinding:
     """One thing wrong with a mesh: a sentence without a full stop, its mend, and whether it forbids a price."""
 
     problem: str
@@ -38,18 +38,18 @@ class Verdict:
     volume: float
     second_volume: float | None
     bodies: int | None
-    findings: tuple[Finding, ...]
+    findings: tuple[MeshFinding, ...]
     remarks: tuple[str, ...] = ()
 
 
-def quick_findings(volume: float, openness: float) -> tuple[Finding, ...]:
+def quick_findings(volume: float, openness: float) -> tuple[MeshFinding, ...]:
     """What the sums over the triangles alone show; `openness` as `Figures.openness` gives it."""
     if openness == float("inf"):
         return (flat_finding(),)
     # Rounding leaves 1e-9 or less, and a hole this small moves the volume by less than a ten-thousandth.
     if openness > 1e-4:
         return (
-            Finding(
+            MeshFinding(
                 "its surface is not closed, or some faces point the wrong way, so its volume depends on where it lies",
                 f"Close the holes and turn the faces outwards, {STATE_VOLUME}.",
                 True,
@@ -83,7 +83,7 @@ def judge(triangles: np.ndarray) -> Verdict:
     solid = look_again(surface, volume)
     if isinstance(solid, str):
         findings.append(
-            Finding(
+            MeshFinding(
                 f"its volume cannot be checked a second time ({solid})",
                 f"Repair the mesh in the modelling program, {STATE_VOLUME}.",
                 True,
@@ -112,12 +112,12 @@ def closed_as_drawn(triangles: np.ndarray) -> tuple[Surface, Edges, tuple[str, .
     return surface, meeting, ()
 
 
-def edge_findings(surface: Surface, meeting: Edges) -> list[Finding]:
+def edge_findings(surface: Surface, meeting: Edges) -> list[MeshFinding]:
     """What is wrong with edges, other than holes that can be closed: there the volume means nothing."""
     found = []
     if len(meeting.turned):
         found.append(
-            Finding(
+            MeshFinding(
                 f"some of its faces are inside out: along {len(meeting.turned) // 2:,} edges neighbours face opposite "
                 f"ways, the first near {spot(surface, meeting.turned)}, so the volume is not certain",
                 "Make all normals point outwards in the modelling program, then export it again.",
@@ -126,7 +126,7 @@ def edge_findings(surface: Surface, meeting: Edges) -> list[Finding]:
         )
     if len(meeting.crowded):
         found.append(
-            Finding(
+            MeshFinding(
                 f"three or more faces meet at one edge (near {spot(surface, meeting.crowded)}), so inside and outside "
                 "cannot be told apart",
                 f"Delete the doubled or inner faces there, {STATE_VOLUME}.",
@@ -138,7 +138,7 @@ def edge_findings(surface: Surface, meeting: Edges) -> list[Finding]:
     return found
 
 
-def hole_finding(found: list[Hole], doubt: float | None, grave: bool) -> Finding:
+def hole_finding(found: list[Hole], doubt: float | None, grave: bool) -> MeshFinding:
     """The finding for a surface with holes; `doubt` in mm³ is how much volume may hang on them, None: nobody knows."""
     where = f"{length(found[0].width)} wide near {place(found[0].centre)}"
     how_many = f"a hole {where}" if len(found) == 1 else f"{len(found):,} holes, the widest {where}"
@@ -149,27 +149,27 @@ def hole_finding(found: list[Hole], doubt: float | None, grave: bool) -> Finding
         matter = f"its volume is not certain by {cubic(doubt)}"
     else:
         matter = f"its volume is certain but for {cubic(doubt)}: priced as if closed flat"
-    return Finding(
+    return MeshFinding(
         f"it has {how_many} ({rims:,} open edges), and {matter}",
         f"Fill the holes in the modelling program, {STATE_VOLUME}.",
         grave,
     )
 
 
-def flat_finding() -> Finding:
-    return Finding("it encloses no volume", "Give it a thickness in the modelling program.", True)
+def flat_finding() -> MeshFinding:
+    return MeshFinding("it encloses no volume", "Give it a thickness in the modelling program.", True)
 
 
-def inside_out_finding() -> Finding:
+def inside_out_finding() -> MeshFinding:
     """Grave it is not: the volume of a mesh that is inside out as a whole is certain."""
-    return Finding(
+    return MeshFinding(
         "it is inside out: all its faces point inwards; measured as if turned outwards",
         "Turn the normals outwards in the modelling program.",
         False,
     )
 
 
-def solid_findings(solid: Solid, volume: float) -> list[Finding]:
+def solid_findings(solid: Solid, volume: float) -> list[MeshFinding]:
     """What the second look found, for a mesh of `volume` mm³."""
     found = []
     difference = solid.sliced_volume - volume
@@ -178,7 +178,7 @@ def solid_findings(solid: Solid, volume: float) -> list[Finding]:
     hollow = inward - max(0.0, difference)
     if hollow > TELLING * volume:
         found.append(
-            Finding(
+            MeshFinding(
                 f"it has a closed hollow of {cubic(hollow)} inside; the volume is that of the wall alone, but no "
                 "investment gets into it and the metal would fill it",
                 f"Delete the inner faces or open the hollow to the outside, {STATE_VOLUME}.",
@@ -202,7 +202,7 @@ def solid_findings(solid: Solid, volume: float) -> list[Finding]:
         mend = f"Repair the mesh in the modelling program, {STATE_VOLUME}."
     figures = f"its two volumes differ: {cubic(volume)} by its faces, {cubic(solid.sliced_volume)} by its slices"
     grave = abs(difference) > VOLUME_TOLERANCE * volume
-    return [*found, Finding(f"{problem}; {figures}", mend, grave)]
+    return [*found, MeshFinding(f"{problem}; {figures}", mend, grave)]
 
 
 def spot(surface: Surface, edge_ends: np.ndarray) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.meshes.faults import Source
+from pricing.meshes.faults import MeshSource
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Soup:
     remarks: tuple[str, ...] = ()
 
 
-def corners_of(source: Source, vertices: np.ndarray, faces: np.ndarray) -> np.ndarray:
+def corners_of(source: MeshSource, vertices: np.ndarray, faces: np.ndarray) -> np.ndarray:
     """Triangles as corners. `vertices` (count, 3), `faces` (count, 3) indices from 0, refused where out of range."""
     if not len(faces):
         raise source.fault("it holds no faces", "Export it as a mesh of triangles, not as points or curves.")

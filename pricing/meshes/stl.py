@@ -10,7 +10,7 @@ import re
 
 import numpy as np
 
-from pricing.meshes.faults import EXPORT_AGAIN, MeshFault, Source, mebibytes
+from pricing.meshes.faults import EXPORT_AGAIN, MeshFault, MeshSource, mebibytes
 from pricing.meshes.soup import Soup
 
 HEADER_BYTES = 84
@@ -18,7 +18,7 @@ RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "
 VERTEX = re.compile(rb"\bvertex[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)")
 
 
-def read_stl(source: Source) -> Soup:
+def read_stl(source: MeshSource) -> Soup:
     """The triangles of a binary or text STL. It carries no unit.
 
     Many binary files begin with the word `solid`, so the count and the size decide, not the first word.
@@ -33,7 +33,7 @@ def read_stl(source: Source) -> Soup:
     raise binary_fault(source, stated)
 
 
-def binary_fault(source: Source, stated: int) -> MeshFault:
+def binary_fault(source: MeshSource, stated: int) -> MeshFault:
     """Why this is no whole binary STL, as an error."""
     data = source.data
     for magic, name in ((b"PK", "3mf"), (b"ply", "ply"), (b"v ", "obj"), (b"#", "obj"), (b"<", "xml")):
@@ -51,7 +51,7 @@ def binary_fault(source: Source, stated: int) -> MeshFault:
     )
 
 
-def text_triangles(source: Source) -> np.ndarray:
+def text_triangles(source: MeshSource) -> np.ndarray:
     """Corners (count, 3, 3) of a text STL; every solid in it counts."""
     if len(source.data) > source.limits.text_bytes:
         problem = f"a text STL of {mebibytes(len(source.data))} is not read"
@@ -73,7 +73,7 @@ def text_triangles(source: Source) -> np.ndarray:
         raise not_a_number(source, text) from None
 
 
-def not_a_number(source: Source, text: bytes) -> MeshFault:
+def not_a_number(source: MeshSource, text: bytes) -> MeshFault:
     """The error for the first corner whose coordinate is no number, with its line."""
     match, word = next(
         (found, word) for found in VERTEX.finditer(text) for word in found.groups() if not is_number(word)

@@ -1,7 +1,7 @@
 """3MF: a zip of XML parts, with a unit of its own.
 
 Read here because the library at hand neither applies the unit nor counts what the zip unpacks to, and needs two more
-libraries for it. Source of the form: 3D Manufacturing Format, Core Specification 1.3 and Production Extension 1.1.
+libraries for it. MeshSource of the form: 3D Manufacturing Format, Core Specification 1.3 and Production Extension 1.1.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from types import MappingProxyType
 
 import numpy as np
 
-from pricing.meshes.faults import EXPORT_AGAIN, Source, mebibytes
+from pricing.meshes.faults import EXPORT_AGAIN, MeshSource, mebibytes
 from pricing.meshes.soup import Soup, corners_of
-from pricing.meshes.threemf_part import Part, PartReader, RelationReader, Thing, Use
+from pricing.meshes.threemf_part import ModelObject, ObjectUse, Part, PartReader, RelationReader
 
 ROOT_RELATIONS = "_rels/.rels"
 BLOCK_BYTES = 2**18
@@ -27,7 +27,7 @@ SHORT = MappingProxyType({"millimeter": "mm", "centimeter": "cm", "meter": "m", 
 class Package:
     """The zip. What comes out of it is counted as it comes, since the sizes that a zip states may lie."""
 
-    def __init__(self, source: Source):
+    def __init__(self, source: MeshSource):
         self.source = source
         self.unpacked = 0
         self.parts: dict[str, Part] = {}
@@ -85,7 +85,7 @@ class Assembly:
         self.sizes: dict[tuple[str, str], int] = {}
         self.left_out = 0
 
-    def find(self, part: str, use: Use) -> tuple[str, Thing]:
+    def find(self, part: str, use: ObjectUse) -> tuple[str, ModelObject]:
         """The part that a use speaks of, and the object there."""
         where = use.part.lstrip("/").lower() if use.part else part
         thing = self.package.part(where).things.get(use.name)
@@ -93,7 +93,7 @@ class Assembly:
             raise self.source.fault(f"it builds object {use.name}, which {where} does not hold")
         return where, thing
 
-    def size(self, part: str, use: Use, trail: tuple[tuple[str, str], ...] = ()) -> int:
+    def size(self, part: str, use: ObjectUse, trail: tuple[tuple[str, str], ...] = ()) -> int:
         """How many triangles a use comes to, counted before any is made: objects in objects multiply."""
         where, thing = self.find(part, use)
         key = (where, use.name)
@@ -105,7 +105,7 @@ class Assembly:
             self.sizes[key] = max(1, len(thing.faces) // 3 + inside)
         return self.sizes[key]
 
-    def triangles(self, part: str, use: Use, outer: np.ndarray) -> Iterator[np.ndarray]:
+    def triangles(self, part: str, use: ObjectUse, outer: np.ndarray) -> Iterator[np.ndarray]:
         """The corners of a use, moved into place; `outer` is the 4 × 4 matrix of what it stands in."""
         where, thing = self.find(part, use)
         if thing.kind not in ("model", "solidsupport"):
@@ -122,7 +122,7 @@ class Assembly:
             yield from self.triangles(where, inner, matrix)
 
 
-def read_3mf(source: Source) -> Soup:
+def read_3mf(source: MeshSource) -> Soup:
     """Everything that a 3MF builds, in its own unit; supports and other non-model objects are left out and told."""
     package = Package(source)
     main = package.main()

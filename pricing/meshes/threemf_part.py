@@ -1,7 +1,7 @@
 """One model part of a 3MF: its XML into objects and build items.
 
 The XML is streamed, so memory goes with the mesh and not with the text. A document type declaration, which could make
-a small file grow without end or read other files, is refused at the moment it is met. Source of the form: 3D
+a small file grow without end or read other files, is refused at the moment it is met. MeshSource of the form: 3D
 Manufacturing Format, Core Specification 1.3 (3MF Consortium).
 """
 
@@ -15,7 +15,7 @@ from xml.parsers import expat
 
 import numpy as np
 
-from pricing.meshes.faults import Source
+from pricing.meshes.faults import MeshSource
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 MODEL_RELATION = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
@@ -25,7 +25,7 @@ HARMLESS = frozenset({PRODUCTION, "http://schemas.microsoft.com/3dmanufacturing/
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class ObjectUse:
     """An object put somewhere: its id, the part that holds it (None: the same) and a 4 × 3 matrix."""
 
     name: str
@@ -34,13 +34,13 @@ class Use:
 
 
 @dataclass(slots=True)
-class Thing:
+class ModelObject:
     """An object: a mesh of its own, or other objects put together."""
 
     kind: str
     vertices: array = field(default_factory=lambda: array("d"))
     faces: array = field(default_factory=lambda: array("q"))
-    components: list[Use] = field(default_factory=list)
+    components: list[ObjectUse] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -48,14 +48,14 @@ class Part:
     """A model part: its unit, its objects by id, and what it builds."""
 
     unit: str = "millimeter"
-    things: dict[str, Thing] = field(default_factory=dict)
-    build: list[Use] = field(default_factory=list)
+    things: dict[str, ModelObject] = field(default_factory=dict)
+    build: list[ObjectUse] = field(default_factory=list)
 
 
 class XmlReader(ABC):
     """Streams the XML of one member of the zip; `begin` sees each element as `namespace name` with its attributes."""
 
-    def __init__(self, source: Source, name: str):
+    def __init__(self, source: MeshSource, name: str):
         self.source, self.name = source, name
         self.parser = expat.ParserCreate(namespace_separator=" ")
         self.parser.StartDoctypeDeclHandler = self.refuse_doctype
@@ -86,7 +86,7 @@ class XmlReader(ABC):
 class RelationReader(XmlReader):
     """Collects the parts that a package names as its model, in order."""
 
-    def __init__(self, source: Source, name: str):
+    def __init__(self, source: MeshSource, name: str):
         super().__init__(source, name)
         self.targets: list[str] = []
 
@@ -98,10 +98,10 @@ class RelationReader(XmlReader):
 class PartReader(XmlReader):
     """Fills a `Part`."""
 
-    def __init__(self, source: Source, name: str):
+    def __init__(self, source: MeshSource, name: str):
         super().__init__(source, name)
         self.part = Part()
-        self.thing: Thing | None = None
+        self.thing: ModelObject | None = None
         self.prefixes: dict[str | None, str] = {}
         self.parser.StartNamespaceDeclHandler = self.remember_prefix
 
@@ -117,7 +117,7 @@ class PartReader(XmlReader):
         elif kind == "triangle" and self.thing is not None:
             self.thing.faces.extend((int(words["v1"]), int(words["v2"]), int(words["v3"])))
         elif kind == "object":
-            self.thing = self.part.things[words["id"]] = Thing(words.get("type", "model"))
+            self.thing = self.part.things[words["id"]] = ModelObject(words.get("type", "model"))
         elif kind == "component" and self.thing is not None:
             self.thing.components.append(use(words))
         elif kind == "item":
@@ -133,9 +133,9 @@ class PartReader(XmlReader):
                     )
 
 
-def use(words: dict[str, str]) -> Use:
+def use(words: dict[str, str]) -> ObjectUse:
     """A component or build item: which object, where."""
     numbers = [float(word) for word in words.get("transform", "1 0 0 0 1 0 0 0 1 0 0 0").split()]
     if len(numbers) != 12:
         raise ValueError(f"a transform needs 12 numbers, not {len(numbers)}")
-    return Use(words["objectid"], words.get(f"{PRODUCTION} path"), np.array(numbers).reshape(4, 3))
+    return ObjectUse(words["objectid"], words.get(f"{PRODUCTION} path"), np.array(numbers).reshape(4, 3))

@@ -33,14 +33,14 @@ _TRANSLATED = (ipaddress.ip_network("64:ff9b::/96"), ipaddress.ip_network("64:ff
 
 
 @dataclass(frozen=True)
-class Limits:
+class FetchLimits:
     """How much is read, in bytes, and how long everything together may take, in seconds."""
 
     size: int = 256 * 1024
     seconds: float = 20.0
 
 
-def read_file(path: Path, limits: Limits) -> bytes:
+def read_file(path: Path, limits: FetchLimits) -> bytes:
     """The content of a plain file of this machine. Raises PullFault."""
     try:
         if not path.exists():
@@ -56,14 +56,14 @@ def read_file(path: Path, limits: Limits) -> bytes:
     return content
 
 
-def too_large(limits: Limits) -> PullFault:
+def too_large(limits: FetchLimits) -> PullFault:
     return PullFault(f"it gives more than {limits.size // 1024} KiB", "Choose a source that gives one price or a few.")
 
 
 async def fetch(
     address: str,
     loopback: bool,
-    limits: Limits,
+    limits: FetchLimits,
     resolve: Resolve | None = None,
     trusted: ssl.SSLContext | None = None,
 ) -> bytes:
@@ -144,7 +144,9 @@ def is_public(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> bool:
     return address.is_global and not (address.is_multicast or address.is_reserved or address.is_unspecified)
 
 
-async def _answer(url: httpx.URL, name: str, hosts: list[str], limits: Limits, trusted: ssl.SSLContext | None) -> bytes:
+async def _answer(
+    url: httpx.URL, name: str, hosts: list[str], limits: FetchLimits, trusted: ssl.SSLContext | None
+) -> bytes:
     """The answer of the first of these hosts that can be connected to; its certificate must be good for `name`."""
     import httpx
 
@@ -172,7 +174,7 @@ async def _answer(url: httpx.URL, name: str, hosts: list[str], limits: Limits, t
     raise AssertionError("no host")
 
 
-async def _content(response: httpx.Response, host: str, limits: Limits) -> bytes:
+async def _content(response: httpx.Response, host: str, limits: FetchLimits) -> bytes:
     if response.is_redirect:
         to = response.headers.get("location", "")[:200]
         shown = "".join(letter if letter.isprintable() else "?" for letter in to)

@@ -16,7 +16,7 @@ from pricing.folder.prices.append import typed_quote
 from pricing.folder.prices.read import MetalPrices
 from pricing.metal.changes import change, last_before
 from pricing.metal.faults import PullFault
-from pricing.metal.fetch import Limits, Resolve, fetch, read_file
+from pricing.metal.fetch import FetchLimits, Resolve, fetch, read_file
 from pricing.metal.pick import Picked, pick
 from pricing.model.quote import Quote
 from pricing.model.source import Source
@@ -50,7 +50,7 @@ def pull(
     prices: MetalPrices,
     names: Iterable[str],
     today: date,
-    limits: Limits = Limits(),  # noqa: B008 (frozen)
+    limits: FetchLimits = FetchLimits(),  # noqa: B008 (frozen)
     resolve: Resolve | None = None,
     trusted: ssl.SSLContext | None = None,
 ) -> list[Pulled]:
@@ -70,7 +70,7 @@ def _where(source: Source) -> tuple[str, bool]:
 async def _contents(
     root: Path,
     sources: Iterable[Source],
-    limits: Limits,
+    limits: FetchLimits,
     resolve: Resolve | None,
     trusted: ssl.SSLContext | None,
 ) -> dict[tuple[str, bool], bytes | PullFault]:

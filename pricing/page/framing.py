@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from pricing.page.rendering import Frame
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 
 #: Of a long list of warnings only so many are shown.
 MOST_NOTES = 12
 
 
-def frame(desk: Desk, look: Look, view: str, title: str) -> Frame:
+def frame(workspace: Workspace, look: Look, view: str, title: str) -> Frame:
     """The frame of a folder that can be costed, with what was just done."""
     asked, stated = look.costing.asked, look.costing.folder.stated
     notes = [warning.headline() for warning in look.costing.warnings]
     if len(notes) > MOST_NOTES:
         notes = [*notes[:MOST_NOTES], f"and {len(notes) - MOST_NOTES} more: troytag check tells all"]
     day, currency = asked.as_of.isoformat(), stated.workshop.currency
-    return Frame(view, title, stated.workshop.name, day, currency, tuple(notes), desk.noted())
+    return Frame(view, title, stated.workshop.name, day, currency, tuple(notes), workspace.noted())
 
 
-def bare_frame(desk: Desk, view: str, title: str) -> Frame:
+def bare_frame(workspace: Workspace, view: str, title: str) -> Frame:
     """The frame of a folder that cannot be read."""
-    return Frame(view, title, desk.root.resolve().name, desk.today.isoformat(), "", (), desk.noted())
+    return Frame(view, title, workspace.root.resolve().name, workspace.today.isoformat(), "", (), workspace.noted())

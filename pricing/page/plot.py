@@ -97,7 +97,7 @@ def _months(first: date, last: date, across) -> list[Tick]:
 
 
 @dataclass(frozen=True)
-class Step:
+class PlotStep:
     """One step of a waterfall: a bar from `x` over `width`, `kind` "whole", "up" or "down"."""
 
     word: str
@@ -114,7 +114,7 @@ class Waterfall:
 
     title: str
     description: str
-    steps: tuple[Step, ...]
+    steps: tuple[PlotStep, ...]
     width: int
     height: int
     rows: tuple[tuple[str, str], ...]
@@ -141,13 +141,13 @@ def waterfall(
     def at(amount: float) -> float:
         return round(FALL_LEFT + (FALL_WIDTH - FALL_LEFT - FALL_RIGHT) * (amount - low) / (high - low), 1)
 
-    steps = [Step(before[0], write(before[1]), "whole", FALL_LEFT, at(before[1]) - FALL_LEFT, 0)]
+    steps = [PlotStep(before[0], write(before[1]), "whole", FALL_LEFT, at(before[1]) - FALL_LEFT, 0)]
     running = before[1]
     for word, part in parts:
         begin, end = sorted((running, running + part))
         running += part
         steps.append(
-            Step(
+            PlotStep(
                 word,
                 write(part, True),
                 "up" if part > 0 else "down",
@@ -156,9 +156,9 @@ def waterfall(
                 0,
             )
         )
-    steps.append(Step(after[0], write(after[1]), "whole", FALL_LEFT, at(after[1]) - FALL_LEFT, 0))
+    steps.append(PlotStep(after[0], write(after[1]), "whole", FALL_LEFT, at(after[1]) - FALL_LEFT, 0))
     placed = tuple(
-        Step(each.word, each.amount, each.kind, each.x, each.width, place * FALL_ROW)
+        PlotStep(each.word, each.amount, each.kind, each.x, each.width, place * FALL_ROW)
         for place, each in enumerate(steps)
     )
     told = ", ".join(f"{each.word} {each.amount}" for each in placed)

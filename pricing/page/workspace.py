@@ -26,7 +26,7 @@ from pricing.lists.pictures import Pictures
 from pricing.model.product import Product
 from pricing.shown import Shown
 from pricing.studies.changes import Changes, changes
-from pricing.studies.repricing import Chosen, PriceInForce, Repricing, Row, Word, prices_in_force, reprice
+from pricing.studies.repricing import Chosen, PriceInForce, RepricedRow, Repricing, Word, prices_in_force, reprice
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
 MOST_MESHES = 24
@@ -115,7 +115,7 @@ class Upload:
 
 
 @dataclass
-class Desk:
+class Workspace:
     """One workshop folder behind the page. Everything here may be used from several threads.
 
     `settled` is called whenever the folder has been read and costed anew.
@@ -203,7 +203,7 @@ class Desk:
         with self._lock:
             self.words.clear()
 
-    def why(self, repricing: Repricing, rows: Iterable[Row]) -> Changes:
+    def why(self, repricing: Repricing, rows: Iterable[RepricedRow]) -> Changes:
         """Why the costs behind these rows changed."""
         return changes(self.root, repricing, rows)
 

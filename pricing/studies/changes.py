@@ -15,12 +15,12 @@ from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes import Causes, causes_of_cost, causes_of_price
 from pricing.studies.groups import Group
-from pricing.studies.repricing import Repricing, Row
+from pricing.studies.repricing import RepricedRow, Repricing
 from pricing.studies.sharing import whole_units
 
 
 @dataclass(frozen=True)
-class Change:
+class CostChange:
     """What an amount was when the price was set, what it is now, and the share of each group that changed it."""
 
     since: date
@@ -49,20 +49,20 @@ class Changes:
     editions: dict[int, Edition] = field(default_factory=dict)
     missing: dict[int, str] = field(default_factory=dict)
 
-    def of_cost(self, row: Row) -> Change | None:
+    def of_cost(self, row: RepricedRow) -> CostChange | None:
         """The change of the row's unit cost; None where its edition cannot be compared, or there is none."""
         causes = self.costs.get(row.in_force.set_in) if row.in_force else None
         place = causes.places.get((row.sku, row.alloy)) if causes else None
         return None if place is None else _change(row, causes, (place,))
 
-    def of_price(self, row: Row) -> Change | None:
+    def of_price(self, row: RepricedRow) -> CostChange | None:
         """The change of what the policy asks in the row's channel."""
         causes = self.prices.get(row.in_force.set_in) if row.in_force else None
         place = causes.places.get((row.sku, row.alloy)) if causes else None
         return None if place is None else _change(row, causes, (place, causes.channels.index(row.channel)))
 
 
-def changes(root: Path, repricing: Repricing, rows: Iterable[Row], of_prices: bool = False) -> Changes:
+def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_prices: bool = False) -> Changes:
     """Why the costs behind some rows changed; with `of_prices` why their asked prices did, too.
 
     An edition that cannot be read, or that keeps its inputs in another form, is told in `missing`.
@@ -91,9 +91,9 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[Row], of_prices: bo
     return found
 
 
-def _change(row: Row, causes: Causes, place: tuple[int, ...]) -> Change:
+def _change(row: RepricedRow, causes: Causes, place: tuple[int, ...]) -> CostChange:
     parts = tuple((group, float(share[place])) for group, share in causes.shares.items())
-    return Change(
+    return CostChange(
         since=row.in_force.set_on,
         edition=row.in_force.set_in,
         before=float(causes.before[place]),

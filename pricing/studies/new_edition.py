@@ -23,7 +23,7 @@ from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import following, rerun
 from pricing.records import price_record, variant_record
-from pricing.studies.repricing import Repricing, Row
+from pricing.studies.repricing import RepricedRow, Repricing
 
 
 def publish_prices(repricing: Repricing, published: datetime | None = None) -> Edition:
@@ -96,7 +96,7 @@ def _quotes(repricing: Repricing) -> list[dict[str, Any]]:
     return [line.model_dump(mode="json", exclude={"line"}) for line in lines]
 
 
-def _price(row: Row, number: int, day: str) -> dict[str, Any]:
+def _price(row: RepricedRow, number: int, day: str) -> dict[str, Any]:
     is_kept = row.verdict == "hold"
     return {
         "sku": row.sku,

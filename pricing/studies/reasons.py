@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from pricing.model.channel import Reprice
 from pricing.shown import Shown, percent
-from pricing.studies.repricing import Row
+from pricing.studies.repricing import RepricedRow
 
 #: Reasons that need no figure.
 SAID: Mapping[str, str] = MappingProxyType(
@@ -27,7 +27,7 @@ SAID: Mapping[str, str] = MappingProxyType(
 )
 
 
-def reason_words(row: Row, own: Reprice | None, shown: Shown) -> str:
+def reason_words(row: RepricedRow, own: Reprice | None, shown: Shown) -> str:
     """Why a price is held or moved; `own` is the channel's repricing rule, None where it has none."""
     said = SAID.get(row.reason) or (_by_the_rule(row, own) if own else "")
     if row.owing and row.reason != "too_coarse":
@@ -35,7 +35,7 @@ def reason_words(row: Row, own: Reprice | None, shown: Shown) -> str:
     return said
 
 
-def _by_the_rule(row: Row, own: Reprice) -> str:
+def _by_the_rule(row: RepricedRow, own: Reprice) -> str:
     if row.reason == "waits" and row.in_force:
         return f"waits to {row.in_force.set_on + timedelta(days=math.ceil(own.days_between or 0))}"
     raising = row.asked is not None and row.held is not None and row.asked > row.held

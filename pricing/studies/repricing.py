@@ -34,7 +34,7 @@ class PriceInForce:
 
 
 @dataclass(frozen=True)
-class Row:
+class RepricedRow:
     """One variant in one channel.
 
     `earns` is the margin that the price in force (`held`) earns now; `asked` is the price that the policy asks now,
@@ -78,10 +78,10 @@ class Repricing:
 
     costing: Costing
     edition: Edition | None
-    rows: tuple[Row, ...]
+    rows: tuple[RepricedRow, ...]
     prices: np.ndarray = field(repr=False)
 
-    def moved(self) -> list[Row]:
+    def moved(self) -> list[RepricedRow]:
         """The rows that change something."""
         return [row for row in self.rows if row.verdict != "hold"]
 
@@ -145,7 +145,9 @@ class _Looking:
         rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
         still = {(row.sku, row.alloy, row.channel) for row in rows}
         rows += [
-            Row(*name, "gone", "gone", in_force=price) for name, price in self.in_force.items() if name not in still
+            RepricedRow(*name, "gone", "gone", in_force=price)
+            for name, price in self.in_force.items()
+            if name not in still
         ]
         return Repricing(self.costing, self.edition, tuple(rows), np.where(self.sold, to, self.asked))
 
@@ -172,7 +174,7 @@ class _Looking:
 
     def _row(
         self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
-    ) -> Row:
+    ) -> RepricedRow:
         name, reason = self.names[spot[0]][spot[1]], str(reasons[spot])
         told = {key: _number(values[spot]) for key, values in margins.items()}
         if not self.known[spot]:
@@ -182,7 +184,7 @@ class _Looking:
             verdict = "hold"
         else:
             verdict = "raise" if to[spot] > self.held[spot] else "lower"
-        return Row(
+        return RepricedRow(
             *name,
             verdict,
             reason,

@@ -1,6 +1,6 @@
 """What a person waits for: whole commands, beside a bare Python and beside what they must import.
 
-    python tests/benchmarks/bench_start.py
+python tests/benchmarks/bench_start.py
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pricing.meshes import Limits, MeshFault, measure, volume_and_area
+from pricing.meshes import MeshFault, MeshLimits, measure, volume_and_area
 from tests.meshes import shapes
 from tests.meshes.boxes import (
     BOX,
@@ -337,13 +337,13 @@ def test_a_file_that_may_not_be_read(tmp_path, monkeypatch):
 def test_files_that_are_too_large(tmp_path):
     path = stl(tmp_path, box(10))
     with pytest.raises(MeshFault, match="the file has 0 MiB; more than 0 MiB is not read. Export it with fewer"):
-        measure(path, limits=Limits(file_bytes=600))
+        measure(path, limits=MeshLimits(file_bytes=600))
     with pytest.raises(MeshFault, match="it holds 12 triangles; more than 11 are not looked at closely."):
-        measure(path, limits=Limits(triangles=11))
+        measure(path, limits=MeshLimits(triangles=11))
     for name, content in (("a.stl", WHOLE_TEXT), ("a.obj", OBJ.encode()), ("a.ply", PLY_TEXT.encode())):
         (tmp_path / name).write_bytes(content)
         with pytest.raises(MeshFault, match="of 0 MiB is not read. Export it as a binary"):
-            measure(tmp_path / name, limits=Limits(text_bytes=100))
+            measure(tmp_path / name, limits=MeshLimits(text_bytes=100))
 
 
 def test_a_zip_that_unpacks_without_end(tmp_path):
@@ -352,7 +352,7 @@ def test_a_zip_that_unpacks_without_end(tmp_path):
     path.write_bytes(package(PLAIN_3MF.replace("<build>", " " * 2**22 + "<build>")))
     assert path.stat().st_size < 2**14
     with pytest.raises(MeshFault, match="it unpacks to more than 1 MiB, which is more than a printable piece needs."):
-        measure(path, limits=Limits(unpacked_bytes=2**20))
+        measure(path, limits=MeshLimits(unpacked_bytes=2**20))
     assert measure(path).sound
 
 

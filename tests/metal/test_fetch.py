@@ -13,21 +13,21 @@ import pytest
 import trustme
 
 from pricing.metal.faults import PullFault
-from pricing.metal.fetch import Limits, fetch, is_public, read_file
+from pricing.metal.fetch import FetchLimits, fetch, is_public, read_file
 from tests.metal.servers import body, dripping, serving
 
 pytest.importorskip("httpx")
 
-SMALL = Limits(size=1024, seconds=5)
-QUICK = Limits(size=1024, seconds=0.4)
+SMALL = FetchLimits(size=1024, seconds=5)
+QUICK = FetchLimits(size=1024, seconds=0.4)
 
 
-def fetched(address: str, loopback: bool = True, limits: Limits = SMALL, **others) -> bytes:
+def fetched(address: str, loopback: bool = True, limits: FetchLimits = SMALL, **others) -> bytes:
     with ThreadPoolExecutor(1) as apart:  # a browser driven by other tests leaves a loop running here
         return apart.submit(asyncio.run, fetch(address, loopback, limits, **others)).result()
 
 
-def refused(address: str, loopback: bool = True, limits: Limits = SMALL, **others) -> str:
+def refused(address: str, loopback: bool = True, limits: FetchLimits = SMALL, **others) -> str:
     with pytest.raises(PullFault) as caught:
         fetched(address, loopback, limits, **others)
     return str(caught.value)

@@ -11,7 +11,7 @@ import pytest
 from pricing.errors import Faults
 from pricing.folder.prices.append import append_quotes
 from pricing.folder.prices.read import MetalPrices, read_metal_prices
-from pricing.metal.fetch import Limits
+from pricing.metal.fetch import FetchLimits
 from pricing.metal.pull import Pulled, pull
 from tests.folder.workshops import changed, write
 from tests.metal.servers import body, serving
@@ -32,7 +32,7 @@ def workshop(root: Path, content: bytes = b"price\n39.10\n", **keys: str) -> Met
 
 
 def one(prices: MetalPrices) -> Pulled:
-    (found,) = pull(prices, ["silver"], TODAY, Limits(seconds=5))
+    (found,) = pull(prices, ["silver"], TODAY, FetchLimits(seconds=5))
     return found
 
 

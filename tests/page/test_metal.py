@@ -92,16 +92,16 @@ def test_prices_are_pulled_from_the_maker_s_own_sources(served):
     (served.root / "silver.json").write_text('{"silver": 39.25}')
     with (served.root / "workshop.toml").open("a") as file:
         file.write(
-            '\n[sources.desk]\nmetal = "Ag"\nper = "ozt"\ncurrency = "USD"\n'
+            '\n[sources.workspace]\nmetal = "Ag"\nper = "ozt"\ncurrency = "USD"\n'
             'file = "silver.json"\njson_path = "silver"\n'
         )
-    assert "Or ask your sources: desk." in served.get("/metal").words
+    assert "Or ask your sources: workspace." in served.get("/metal").words
     assert served.post("/metal/pull").status == 303
-    assert "desk: Ag 39.25 USD/ozt" in served.get("/metal").words
+    assert "workspace: Ag 39.25 USD/ozt" in served.get("/metal").words
     assert (served.root / "metal_prices.csv").read_text().splitlines()[-1].startswith("2026-11-20,Ag,39.25,ozt,USD")
     served.post("/metal/pull")
-    assert "desk: nothing new" in served.get("/metal").words
+    assert "workspace: nothing new" in served.get("/metal").words
     (served.root / "silver.json").write_text('{"silver": 392.5}')  # ten times as much: a slip
     served.post("/metal/pull")
-    assert "Added" not in (told := served.get("/metal").words) and "desk: " in told
+    assert "Added" not in (told := served.get("/metal").words) and "workspace: " in told
     assert "392.5" not in (served.root / "metal_prices.csv").read_text()

@@ -89,7 +89,7 @@ def test_what_was_accepted_is_published_and_nothing_else(published):
         for each in newest(published.root).content["prices"]
     }
     assert [name for name in after if after[name] != before[name]] == [tuple(KNOB.values())]
-    assert published.app.state.desk.words == {}
+    assert published.app.state.workspace.words == {}
 
 
 def test_a_list_that_changed_meanwhile_is_not_published(published):

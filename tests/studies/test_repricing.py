@@ -14,7 +14,7 @@ from pricing.errors import TroytagError
 from pricing.formulas.rerun import rerun
 from pricing.studies.changes import changes
 from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import Repricing, Row, prices_held, reprice
+from pricing.studies.repricing import RepricedRow, Repricing, prices_held, reprice
 from tests.folders import tin_lane
 
 DAY = date(2026, 11, 20)
@@ -47,7 +47,7 @@ def silver_at(folder, price: str, day: str) -> None:
     lines.write_text(lines.read_text(encoding="utf-8") + f"{day},Ag,{price},ozt,USD,test\n", encoding="utf-8")
 
 
-def row_of(repricing: Repricing, sku: str, alloy: str, channel: str) -> Row:
+def row_of(repricing: Repricing, sku: str, alloy: str, channel: str) -> RepricedRow:
     (row,) = [row for row in repricing.rows if (row.sku, row.alloy, row.channel) == (sku, alloy, channel)]
     return row
 

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from pricing.costing import Costing, asked_for, cost
-from pricing.workbook.back.cells import Cell, Incoming, Sheet
+from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet
 from tests.folder.workshops import FILES, write
 from tests.workbook.workbooks import plan_of
 
@@ -109,6 +109,6 @@ def retyped(incoming: Incoming, cells: Mapping[tuple[str, str], object]) -> Inco
             place = place * 26 + ord(letter) - ord("A") + 1
         rows[number].pop(place - 1, None)
         if value is not None:
-            rows[number][place - 1] = Cell(name, at, value)
-        sheets[name] = Sheet(name, rows)
+            rows[number][place - 1] = ReadCell(name, at, value)
+        sheets[name] = ReadSheet(name, rows)
     return replace(incoming, sheets=sheets)

@@ -14,7 +14,7 @@ from pricing.editions.inputs import thawed_inputs
 from pricing.errors import UsageFault
 from pricing.shown import NOTHING, Shown
 from pricing.studies.causes import causes_of_cost
-from pricing.studies.changes import Change
+from pricing.studies.changes import CostChange
 
 
 def records(before: Edition, after: Edition) -> dict[str, Any]:
@@ -106,7 +106,7 @@ def _cost_line(shown: Shown, record: dict[str, Any]) -> str:
     from pricing.studies.groups import Group
 
     parts = tuple((Group(part["group"], part["name"] or ""), part["amount"]) for part in record["because"])
-    change = Change(since=None, edition=0, before=then, after=now, parts=parts)
+    change = CostChange(since=None, edition=0, before=then, after=now, parts=parts)
     told = [f"{group.label} {shown.money(part, signed=True)}" for group, part in change.shown_parts(shown.currency)]
     return f"a set costs {shown.money(now)}, before {shown.money(then)}" + (f": {', '.join(told)}" if told else "")
 

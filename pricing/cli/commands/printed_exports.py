@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pricing.costing import Costing
     from pricing.lists.number_habits import Habit
     from pricing.lists.pictures import Pictures
-    from pricing.lists.rendering import Sheet
+    from pricing.lists.rendering import Paper
 
 Each = TypeVar("Each")
 
@@ -71,7 +71,7 @@ def check_targets(targets: Sequence[Path], force: bool, known: tuple[str, ...] =
         check_free(target, force)
 
 
-def write(sheet: Sheet, targets: Sequence[Path], force: bool) -> None:
+def write(sheet: Paper, targets: Sequence[Path], force: bool) -> None:
     """Lay the sheet out for every target, then put all of them in place."""
     for target, content in [(target, sheet.laid_out(target.suffix)) for target in targets]:
         put(target, content, force)

@@ -6,7 +6,7 @@ import textwrap
 
 from pricing.errors import visible
 from pricing.folder.prices.history import FILE as PRICES_FILE
-from pricing.workbook.back.changes import Change
+from pricing.workbook.back.changes import FolderChange
 from pricing.workbook.back.proposal import Proposal
 from pricing.workbook.back.quotes import NewQuote
 
@@ -32,7 +32,7 @@ def show(found: Proposal, dated: bool) -> None:
         print(visible(f"{file}  new product"))
 
 
-def _lines(change: Change) -> list[str]:
+def _lines(change: FolderChange) -> list[str]:
     told = change.told()
     lines = [f"{change.file}  {path}  {_from_to(old, new)}" for path, old, new in told]
     if change.why:

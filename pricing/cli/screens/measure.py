@@ -24,7 +24,7 @@ KEYS = ("file", "unit", "volume_cm3", "area_cm2", "extent_mm", "sound", "faults"
 
 
 @dataclass(frozen=True)
-class Thing:
+class MeasuredThing:
     """Something with a volume: a mesh that was read, one that could not be, or something on the scale.
 
     `title` says what it is; `volume_cm3` is None where nobody knows it.
@@ -49,7 +49,7 @@ class Thing:
         return {**made, "file": self.file, "volume_cm3": self.volume_cm3, "sound": sound, "faults": list(self.faults)}
 
 
-def measured(files: Iterable[str], unit: str | None) -> Iterator[Thing]:
+def measured(files: Iterable[str], unit: str | None) -> Iterator[MeasuredThing]:
     """Every mesh; one that cannot be read does not stand in the way of the others."""
     from pricing.meshes import MeshFault, measure
 
@@ -59,9 +59,9 @@ def measured(files: Iterable[str], unit: str | None) -> Iterator[Thing]:
                 mesh = measure(file, unit)
             except MeshFault as unread:
                 told = tuple(f"{fault.problem}. {fault.mend}" for fault in unread.faults)
-                yield Thing(file, None, told, file=file)
+                yield MeasuredThing(file, None, told, file=file)
                 continue
-        yield Thing(file, mesh.volume_cm3, mesh.faults, mesh, file)
+        yield MeasuredThing(file, mesh.volume_cm3, mesh.faults, mesh, file)
 
 
 def weighed(
@@ -72,7 +72,7 @@ def weighed(
     in_alloy: str | None,
     state: str | None,
     process: str | None,
-) -> Iterator[Thing]:
+) -> Iterator[MeasuredThing]:
     """What was put on the scale. Raises UsageFault for what is missing beside it or makes no sense."""
     figures = {"--model-g": model_g, "--model-density": model_density, "--metal-g": metal_g}
     for option, figure in figures.items():
@@ -82,7 +82,7 @@ def weighed(
     _together({"--metal-g": metal_g, "--in-alloy": in_alloy, "--weighed": state})
     if model_g is not None and model_density is not None:
         title = f"model of {model_g:g} g at {model_density:g} g/cm3"
-        yield Thing(title, volume_of_model(model_g, model_density))
+        yield MeasuredThing(title, volume_of_model(model_g, model_density))
     if metal_g is None or in_alloy is None:
         return
     if stated is None:
@@ -93,7 +93,7 @@ def weighed(
         raise UsageFault(f'--weighed "{state}": write as-cast or finished.')
     leaves = left_by(stated.processes, process, in_alloy) if state == "finished" else 1.0
     of = f"{in_alloy} of {metal_g:g} g, " + ("as cast" if state == "as-cast" else "finished")
-    yield Thing(of, volume_of_metal(metal_g, stated.alloys[in_alloy].density, leaves))
+    yield MeasuredThing(of, volume_of_metal(metal_g, stated.alloys[in_alloy].density, leaves))
 
 
 def _together(options: Mapping[str, object]) -> None:
@@ -103,7 +103,9 @@ def _together(options: Mapping[str, object]) -> None:
         raise UsageFault(f"{given[0]} needs {' and '.join(missing)} beside it.")
 
 
-def card(thing: Thing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None, shown: Shown, first: bool) -> None:
+def card(
+    thing: MeasuredThing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None, shown: Shown, first: bool
+) -> None:
     """One thing: its figures, what is wrong with it, its masses."""
     console = screen.out()
     if not first:
@@ -157,7 +159,7 @@ def _table(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step]
     return screen.table(heads, rows)
 
 
-def flat(thing: Thing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None) -> dict:
+def flat(thing: MeasuredThing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None) -> dict:
     """One thing for `--csv`: the fields of `--json`, and gram in every alloy."""
     record = thing.record()
     extent = record.pop("extent_mm") or (None, None, None)

@@ -12,9 +12,9 @@ from rich.text import Text
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.shown import Shown, percent
-from pricing.studies.changes import Change, Changes
+from pricing.studies.changes import Changes, CostChange
 from pricing.studies.reasons import reason_words
-from pricing.studies.repricing import Repricing, Row
+from pricing.studies.repricing import RepricedRow, Repricing
 
 #: Held rows that a maker should see all the same: something other than the policy's band holds them.
 TOLD = frozenset({"waits", "too_coarse", "asks_less", "kept"})
@@ -23,7 +23,7 @@ MOST_PARTS = 5
 HEADS = ("", "in force", "earns", "asked", "for", "", "to", "")
 
 
-def show(folder: Path, repricing: Repricing, rows: Sequence[Row], found: Changes, everything: bool) -> None:
+def show(folder: Path, repricing: Repricing, rows: Sequence[RepricedRow], found: Changes, everything: bool) -> None:
     """The verdicts, variant by variant."""
     console = screen.out()
     resolved = repricing.costing.computed.resolved
@@ -42,7 +42,7 @@ def show(folder: Path, repricing: Repricing, rows: Sequence[Row], found: Changes
         console.print(f"\nNew prices are what the policy asks; see them with --all or: troytag cost {folder}")
 
 
-def _summary(repricing: Repricing, rows: Sequence[Row]) -> str:
+def _summary(repricing: Repricing, rows: Sequence[RepricedRow]) -> str:
     count = Counter(row.verdict for row in rows)
     before = repricing.edition
     first = f"In force: edition {before.number} of {before.as_of}." if before else "No edition is published yet."
@@ -51,14 +51,14 @@ def _summary(repricing: Repricing, rows: Sequence[Row]) -> str:
     return f"{first} {len(rows)} prices: {', '.join(told)}." if told else first
 
 
-def _by_variant(rows: Iterable[Row]) -> Iterator[tuple[tuple[str, str], list[Row]]]:
-    by_variant: dict[tuple[str, str], list[Row]] = {}
+def _by_variant(rows: Iterable[RepricedRow]) -> Iterator[tuple[tuple[str, str], list[RepricedRow]]]:
+    by_variant: dict[tuple[str, str], list[RepricedRow]] = {}
     for row in rows:
         by_variant.setdefault((row.sku, row.alloy), []).append(row)
     yield from by_variant.items()
 
 
-def _cost_line(repricing: Repricing, found: Changes, row: Row) -> str:
+def _cost_line(repricing: Repricing, found: Changes, row: RepricedRow) -> str:
     """`a set costs 29.61, 27.40 on 2026-09-01: Ag +1.90, USD rate +0.31`."""
     change = found.of_cost(row)
     if change is None:
@@ -71,7 +71,7 @@ def _cost_line(repricing: Repricing, found: Changes, row: Row) -> str:
     return f"a set costs {now}, {then} on {change.since}: {_parts(shown, change)}"
 
 
-def _parts(shown: Shown, change: Change) -> str:
+def _parts(shown: Shown, change: CostChange) -> str:
     parts = change.shown_parts(shown.currency)
     named = [f"{group.label} {shown.money(part, signed=True)}" for group, part in parts[:MOST_PARTS]]
     if rest := parts[MOST_PARTS:]:
@@ -79,7 +79,7 @@ def _parts(shown: Shown, change: Change) -> str:
     return ", ".join(named)
 
 
-def _table(repricing: Repricing, rows: Sequence[Row], widths: Sequence[int]):
+def _table(repricing: Repricing, rows: Sequence[RepricedRow], widths: Sequence[int]):
     table = screen.table(HEADS, [_line(repricing, row) for row in rows])
     for column, width in zip(table.columns, widths, strict=True):
         column.min_width = width  # so that the tables of all variants stand in line
@@ -88,12 +88,12 @@ def _table(repricing: Repricing, rows: Sequence[Row], widths: Sequence[int]):
     return table
 
 
-def _widths(repricing: Repricing, rows: Sequence[Row]) -> list[int]:
+def _widths(repricing: Repricing, rows: Sequence[RepricedRow]) -> list[int]:
     lines = [HEADS, *[_line(repricing, row) for row in rows]]
     return [*(max(len(line[place]) for line in lines) for place in range(len(HEADS) - 1)), 0]
 
 
-def _line(repricing: Repricing, row: Row) -> tuple[str | Text, ...]:
+def _line(repricing: Repricing, row: RepricedRow) -> tuple[str | Text, ...]:
     shown = Shown(repricing.costing.computed.resolved.currency)
     return (
         row.channel,
@@ -107,7 +107,7 @@ def _line(repricing: Repricing, row: Row) -> tuple[str | Text, ...]:
     )
 
 
-def because(repricing: Repricing, row: Row) -> str:
+def because(repricing: Repricing, row: RepricedRow) -> str:
     """The reason of a verdict in a few words."""
     terms = repricing.costing.folder.stated.channels.get(row.channel)
     return reason_words(row, terms.reprice if terms else None, Shown(repricing.costing.computed.resolved.currency))

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from pricing.editions.chain import Edition
-from pricing.studies.changes import Change, Changes
-from pricing.studies.repricing import Repricing, Row
+from pricing.studies.changes import Changes, CostChange
+from pricing.studies.repricing import RepricedRow, Repricing
 
 
-def document(repricing: Repricing, rows: Sequence[Row], found: Changes, published: Edition | None) -> dict[str, Any]:
+def document(
+    repricing: Repricing, rows: Sequence[RepricedRow], found: Changes, published: Edition | None
+) -> dict[str, Any]:
     """The repricing as one JSON object."""
     before = repricing.edition
     resolved = repricing.costing.computed.resolved
@@ -26,7 +28,7 @@ def document(repricing: Repricing, rows: Sequence[Row], found: Changes, publishe
     }
 
 
-def flat(rows: Iterable[Row], found: Changes) -> list[dict[str, Any]]:
+def flat(rows: Iterable[RepricedRow], found: Changes) -> list[dict[str, Any]]:
     """One record a row; the shares of the change of cost in columns of their own."""
     records = []
     for row in rows:
@@ -38,7 +40,7 @@ def flat(rows: Iterable[Row], found: Changes) -> list[dict[str, Any]]:
     return records
 
 
-def _plain(row: Row) -> dict[str, Any]:
+def _plain(row: RepricedRow) -> dict[str, Any]:
     return {
         "sku": row.sku,
         "alloy": row.alloy,
@@ -57,7 +59,7 @@ def _plain(row: Row) -> dict[str, Any]:
     }
 
 
-def _change(change: Change | None) -> dict[str, Any] | None:
+def _change(change: CostChange | None) -> dict[str, Any] | None:
     if change is None:
         return None
     return {

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pricing.cli.screens.reprice import because
 from pricing.errors import UsageFault
 from pricing.shown import Shown, percent
-from pricing.studies.repricing import Chosen, Repricing, Row, Word, reprice
+from pricing.studies.repricing import Chosen, RepricedRow, Repricing, Word, reprice
 
 #: What a maker may answer.
 ANSWERS = ("", "a", "h", "q", "x")
@@ -37,7 +37,7 @@ def walk(
     return decided, publish
 
 
-def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str]]) -> Iterator[Row]:
+def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str]]) -> Iterator[RepricedRow]:
     """The rows about which there is something to decide."""
     skus, alloys, channels = shown
     for row in repricing.rows:
@@ -46,7 +46,7 @@ def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str
             yield row
 
 
-def _answer(repricing: Repricing, row: Row) -> str:
+def _answer(repricing: Repricing, row: RepricedRow) -> str:
     shown = Shown(repricing.costing.computed.resolved.currency)
     proposed = "hold" if row.verdict == "hold" else f"{row.verdict} to {shown.money(row.to)}"
     print(

@@ -16,7 +16,7 @@ from pricing.errors import Fault, Faults
 from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.folder.toml.spelling import plain
 from pricing.folder.toml.splices import added, dropped, inserted, replaced
-from pricing.folder.toml.statements import Source
+from pricing.folder.toml.statements import TomlText
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def changed(document: Document, content: bytes, edits: Iterable[Edit]) -> bytes:
     for edit in edits:
         _check(document, values, edit)
         for step in _steps(values, edit):
-            made = _carried_out(Source(content), values, step)
+            made = _carried_out(TomlText(content), values, step)
             _note(values, step)
             if made is None or not _says(made, values):
                 problem = "this change cannot be made in the way that the file is written"
@@ -141,7 +141,7 @@ def _list_steps(values: Any, path: KeyPath, old: list, new: list) -> Iterator[Ed
         yield Insert((*path, index), new[index])
 
 
-def _carried_out(source: Source, values: Any, step: Edit) -> bytes | None:
+def _carried_out(source: TomlText, values: Any, step: Edit) -> bytes | None:
     """The text with this step made; None where a table under a header of its own would become something else."""
     if isinstance(step, Drop):
         return dropped(source, step.path)
@@ -154,7 +154,7 @@ def _carried_out(source: Source, values: Any, step: Edit) -> bytes | None:
         return added(source, step.path, step.value)
     if source.value(step.path) is not None:
         return replaced(source, step.path, step.value)
-    return added(Source(dropped(source, step.path)), step.path, step.value)  # a table by headers becomes a value
+    return added(TomlText(dropped(source, step.path)), step.path, step.value)  # a table by headers becomes a value
 
 
 def _note(values: Any, step: Edit) -> None:

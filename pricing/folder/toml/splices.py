@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from pricing.folder.toml.places import KeyPath
 from pricing.folder.toml.spelling import spelled, spelled_key
-from pricing.folder.toml.statements import Source, Statement, inside, items_of, key_of, pairs_of, value_of
+from pricing.folder.toml.statements import Statement, TomlText, inside, items_of, key_of, pairs_of, value_of
 
 if TYPE_CHECKING:
     from tree_sitter import Node
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 IN_BRACES = frozenset({"composition", "policy", "postage", "reprice", "rounding", "tax"})
 
 
-def replaced(source: Source, path: KeyPath, value: Any) -> bytes:
+def replaced(source: TomlText, path: KeyPath, value: Any) -> bytes:
     """Another value in the place of one."""
     node = source.value(path)
     assert node is not None
@@ -30,7 +30,7 @@ def replaced(source: Source, path: KeyPath, value: Any) -> bytes:
 # ---- taking out
 
 
-def dropped(source: Source, path: KeyPath) -> bytes:
+def dropped(source: TomlText, path: KeyPath) -> bytes:
     """Without what stands at the path: lines of its own with all that is on them, else only itself and its comma."""
     held = source.around(path)
     if held is None or not held[1]:
@@ -39,11 +39,11 @@ def dropped(source: Source, path: KeyPath) -> bytes:
     return _dropped_inside(source, value_of(statement.node), rest)
 
 
-def _lines_of(source: Source, statement: Statement) -> tuple[int, int, bytes]:
+def _lines_of(source: TomlText, statement: Statement) -> tuple[int, int, bytes]:
     return source.line_start(statement.node.start_byte), source.end_of(statement), b""
 
 
-def _dropped_inside(source: Source, value: Node, path: KeyPath) -> bytes:
+def _dropped_inside(source: TomlText, value: Node, path: KeyPath) -> bytes:
     """What stands inside a value, taken out of the list or the braces around it."""
     if value.type == "array" and isinstance(path[0], int):
         item = items_of(value)[path[0]]
@@ -69,7 +69,7 @@ def _dropped_inside(source: Source, value: Node, path: KeyPath) -> bytes:
     return _spliced(source, splices)
 
 
-def _dropped_item(source: Source, array: Node, item: Node) -> bytes:
+def _dropped_item(source: TomlText, array: Node, item: Node) -> bytes:
     content, children = source.content, array.children
     place = children.index(item)
     comma = next((child for child in children[place + 1 :] if child.type == ","), None)
@@ -92,7 +92,7 @@ def _dropped_item(source: Source, array: Node, item: Node) -> bytes:
 # ---- putting in
 
 
-def inserted(source: Source, path: KeyPath, value: Any) -> bytes:
+def inserted(source: TomlText, path: KeyPath, value: Any) -> bytes:
     """One more item of a list; the path ends in its place."""
     array, index = source.value(path[:-1]), path[-1]
     assert isinstance(index, int)
@@ -118,7 +118,7 @@ def inserted(source: Source, path: KeyPath, value: Any) -> bytes:
     return _spliced(source, [new] if comma else [(last.end_byte, last.end_byte, b","), new])
 
 
-def _first_item(source: Source, array: Node, text: bytes) -> bytes:
+def _first_item(source: TomlText, array: Node, text: bytes) -> bytes:
     bracket = array.end_byte - 1
     line = source.line_start(bracket)
     if line <= array.start_byte:
@@ -127,7 +127,7 @@ def _first_item(source: Source, array: Node, text: bytes) -> bytes:
     return _spliced(source, [(line, line, indent + b"    " + text + b"," + source.newline)])
 
 
-def _another_table(source: Source, path: KeyPath, index: int, value: Any) -> bytes:
+def _another_table(source: TomlText, path: KeyPath, index: int, value: Any) -> bytes:
     """One more table in double brackets."""
     block = _block(path, value, "[[", "]]")
     if index == 0:
@@ -137,7 +137,7 @@ def _another_table(source: Source, path: KeyPath, index: int, value: Any) -> byt
     return _spliced(source, [_appended(source, source.below((*path, index - 1)), source.below(path), block)])
 
 
-def added(source: Source, path: KeyPath, value: Any) -> bytes:
+def added(source: TomlText, path: KeyPath, value: Any) -> bytes:
     """A key with its value, where a person would write it: in braces, on a line of its own, or under a header."""
     above = path[:-1]
     while above and not source.stands(above):
@@ -157,7 +157,7 @@ def added(source: Source, path: KeyPath, value: Any) -> bytes:
     return _spliced(source, [_line_in_table(source, above, path[-1:], value)])
 
 
-def _added_in_braces(source: Source, braces: Node, key: KeyPath, value: Any) -> bytes:
+def _added_in_braces(source: TomlText, braces: Node, key: KeyPath, value: Any) -> bytes:
     text = f"{_dotted(key)} = {spelled(value)}".encode()
     pairs = pairs_of(braces)
     if pairs:
@@ -168,7 +168,7 @@ def _added_in_braces(source: Source, braces: Node, key: KeyPath, value: Any) -> 
     return _spliced(source, [(end, end, lead + text + b" ")])
 
 
-def _stands_under_header(source: Source, above: KeyPath, name: str | int, value: Any) -> bool:
+def _stands_under_header(source: TomlText, above: KeyPath, name: str | int, value: Any) -> bool:
     """Whether a table gets a header of its own: where its neighbours have one, or what it is in has no line."""
     if isinstance(value, Mapping):
         headers = [statement.path for statement in source.below(above) if statement.is_header]
@@ -187,7 +187,7 @@ def _stands_under_header(source: Source, above: KeyPath, name: str | int, value:
     return False
 
 
-def _line_in_table(source: Source, table: KeyPath, key: KeyPath, value: Any) -> tuple[int, int, bytes]:
+def _line_in_table(source: TomlText, table: KeyPath, key: KeyPath, value: Any) -> tuple[int, int, bytes]:
     """A line at the end of a table's own lines; a header for it where it has none."""
     own = [statement for statement in source.statements if statement.table == table and not statement.is_header]
     header = next((each for each in source.statements if each.is_header and each.path == table), None)
@@ -208,7 +208,7 @@ def _line_in_table(source: Source, table: KeyPath, key: KeyPath, value: Any) -> 
     return position, position, _lines(source, [line, ""])
 
 
-def _behind(source: Source, statement: Statement, lines: list[str]) -> tuple[int, int, bytes]:
+def _behind(source: TomlText, statement: Statement, lines: list[str]) -> tuple[int, int, bytes]:
     """Lines behind a statement, indented as it is."""
     start = statement.node.start_byte
     indent = source.content[source.line_start(start) : start].decode()
@@ -218,7 +218,7 @@ def _behind(source: Source, statement: Statement, lines: list[str]) -> tuple[int
 
 
 def _appended(
-    source: Source, around: list[Statement], like: list[Statement], lines: list[str]
+    source: TomlText, around: list[Statement], like: list[Statement], lines: list[str]
 ) -> tuple[int, int, bytes]:
     """Lines behind all of `around`, with a blank line between where the headers in `like` keep one."""
     end = source.end_of(source.last_beside(around[-1]))
@@ -231,7 +231,7 @@ def _appended(
     return end, end, missing + _lines(source, [*([""] if airy else []), *lines])
 
 
-def _at_end(source: Source, lines: list[str]) -> tuple[int, int, bytes]:
+def _at_end(source: TomlText, lines: list[str]) -> tuple[int, int, bytes]:
     end = len(source.content)
     text = source.content
     missing = source.newline if text and not text.endswith(b"\n") else b""
@@ -239,7 +239,7 @@ def _at_end(source: Source, lines: list[str]) -> tuple[int, int, bytes]:
     return end, end, missing + _lines(source, [*([""] if airy else []), *lines])
 
 
-def _above(source: Source, position: int) -> int:
+def _above(source: TomlText, position: int) -> int:
     """Above the comments that stand right above a line; the file's first line, if it speaks to editors, stays first."""
     while position:
         before = source.line_start(position - 1)
@@ -277,11 +277,11 @@ def _dotted(path: KeyPath) -> str:
     return ".".join(spelled_key(part) for part in path if isinstance(part, str))
 
 
-def _lines(source: Source, lines: Iterable[str]) -> bytes:
+def _lines(source: TomlText, lines: Iterable[str]) -> bytes:
     return b"".join(line.encode() + source.newline for line in lines)
 
 
-def _spliced(source: Source, splices: Iterable[tuple[int, int, bytes]]) -> bytes:
+def _spliced(source: TomlText, splices: Iterable[tuple[int, int, bytes]]) -> bytes:
     content = source.content
     for start, end, text in sorted(splices, reverse=True):
         content = content[:start] + text + content[end:]

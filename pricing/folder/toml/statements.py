@@ -28,7 +28,7 @@ class Statement(NamedTuple):
     node: Node
 
 
-class Source:
+class TomlText:
     """The bytes of a TOML file, without a byte order mark; they must be TOML."""
 
     def __init__(self, content: bytes):

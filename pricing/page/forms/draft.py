@@ -21,7 +21,7 @@ from pricing.folder.toml.spelling import plain
 from pricing.meshes import volume_and_area
 from pricing.model.product import Casting, Product
 from pricing.page.forms.typed import alike, figure, spelled, word
-from pricing.page.workspace import Desk, Look, Upload
+from pricing.page.workspace import Look, Upload, Workspace
 
 #: How a casting's volume may be stated, and the fields of each way.
 WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -116,7 +116,7 @@ def way_of(casting: Casting) -> str:
     return {"volume_cm3": "volume", "mesh": "mesh", "model_g": "model", "metal_g": "metal"}[casting.kind]
 
 
-def values_of(desk: Desk, look: Look, draft: Draft) -> dict[str, Any]:
+def values_of(workspace: Workspace, look: Look, draft: Draft) -> dict[str, Any]:
     """What the fields say, by the product's keys; None where nothing is said."""
     before = look.products.get(draft.sku)
     values: dict[str, Any] = {name: word(draft.get(name)) for name in WORDS}
@@ -128,7 +128,7 @@ def values_of(desk: Desk, look: Look, draft: Draft) -> dict[str, Any]:
     values["alloys"] = list(draft.alloys) or None
     every = tuple(look.costing.folder.stated.channels)
     values["sold_in"] = None if draft.sold_in in ((), every) else list(draft.sold_in)
-    castings = [_casting(desk, draft, place) for place in range(draft.count("castings"))]
+    castings = [_casting(workspace, draft, place) for place in range(draft.count("castings"))]
     values["castings"] = [casting for casting in castings if casting] or None
     findings = []
     for place in range(draft.count("findings")):
@@ -148,7 +148,7 @@ def values_of(desk: Desk, look: Look, draft: Draft) -> dict[str, Any]:
     return values
 
 
-def _casting(desk: Desk, draft: Draft, place: int) -> dict[str, Any] | None:
+def _casting(workspace: Workspace, draft: Draft, place: int) -> dict[str, Any] | None:
     said = {
         name: (word if name in CASTING_WORDS else figure)(draft.get(f"castings-{place}-{name}"))
         for name in Casting.model_fields
@@ -157,15 +157,15 @@ def _casting(desk: Desk, draft: Draft, place: int) -> dict[str, Any] | None:
         return None  # an empty name takes a further casting out
     way = draft.get(f"castings-{place}-way")
     wanted = ("name", "count", *WAYS.get(way, ()))
-    upload = upload_of(desk, draft, place)
+    upload = upload_of(workspace, draft, place)
     if upload is not None and way == "mesh":
         said["mesh"] = mesh_file(upload)
     return {name: value for name, value in said.items() if name in wanted and value is not None}
 
 
-def upload_of(desk: Desk, draft: Draft, place: int) -> Upload | None:
+def upload_of(workspace: Workspace, draft: Draft, place: int) -> Upload | None:
     """The mesh that was dropped for a casting."""
-    return desk.uploads.get(draft.get(f"castings-{place}-upload"))
+    return workspace.uploads.get(draft.get(f"castings-{place}-upload"))
 
 
 def mesh_file(upload: Upload) -> str:
@@ -183,9 +183,9 @@ class Drawn:
     faults: tuple[Fault, ...]
 
 
-def drawn(desk: Desk, look: Look, draft: Draft) -> Drawn:
+def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     """Read a draft by the folder's own rules and cost it, as if it were saved."""
-    values = values_of(desk, look, draft)
+    values = values_of(workspace, look, draft)
     folder = look.costing.folder
     file = folder.product_file(draft.sku) if draft.sku else NEW_FILE
     whole = dict(folder.documents.by_file[file].values) if draft.sku else {}
@@ -203,7 +203,7 @@ def drawn(desk: Desk, look: Look, draft: Draft) -> Drawn:
     if faults or read.model is None:
         return Drawn(values, None, None, tuple(faults))
     product: Product = read.model
-    uploads = {mesh_file(each): each for place in range(MOST_ITEMS) if (each := upload_of(desk, draft, place))}
+    uploads = {mesh_file(each): each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))}
     faults = _sense_faults(look, product, document, uploads)
     if faults:
         return Drawn(values, None, None, faults)

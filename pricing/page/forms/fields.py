@@ -37,7 +37,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Group:
+class FieldGroup:
     """A table: its fields, then the tables in it. `state` is "there", "open" (nothing stated) or "further" (a new one).
 
     `naming` is the field in which a further entry gets its name, "" where it needs none; `removing` takes it out.
@@ -47,7 +47,7 @@ class Group:
     meaning: str
     state: str
     fields: tuple[Field, ...]
-    groups: tuple[Group, ...]
+    groups: tuple[FieldGroup, ...]
     naming: str = ""
     removing: str = ""
 
@@ -117,7 +117,7 @@ def group_of(
     removing: str = "",
     naming: str = "",
     deep: int = 0,
-) -> Group:
+) -> FieldGroup:
     """The form of a table at `path` of its file; `only` some of its keys."""
     fields, groups = [], []
     for key, info in keys_of(model).items():
@@ -131,7 +131,7 @@ def group_of(
         elif deep < DEEPEST:
             groups += _groups(shape, value, here, key, meaning, deep)
     meaning = (model.__doc__ or "").strip().split("\n")[0]
-    return Group(head, meaning, state, tuple(fields), tuple(groups), naming, removing)
+    return FieldGroup(head, meaning, state, tuple(fields), tuple(groups), naming, removing)
 
 
 def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
@@ -141,7 +141,7 @@ def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info
     return Field(written(path), key, meaning, shape.kind, text, shape.options, limits, info.is_required())
 
 
-def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, deep: int) -> Iterator[Group]:
+def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, deep: int) -> Iterator[FieldGroup]:
     if shape.kind == "table":
         state = "there" if value is not None else "open"
         removing = f"{REMOVED} {written(path)}" if value is not None else ""
@@ -185,7 +185,7 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
             for name, inner in (value or {}).items()
         ]
         blank = Field(written((*path, "+")), "a further one", "What it says.", kind, "", (), shape.limits, False)
-        yield Group(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
+        yield FieldGroup(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
 
 
 def said(
@@ -262,7 +262,7 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
 
 
 @dataclass(frozen=True)
-class Section:
+class FormSection:
     """A part of a file that has a form of its own; `is_new` one that is not there yet and gets a name in it."""
 
     title: str
@@ -270,30 +270,30 @@ class Section:
     is_new: bool = False
 
 
-def sections(model: type[BaseModel], values: Mapping[str, Any], whole: bool) -> list[Section]:
+def sections(model: type[BaseModel], values: Mapping[str, Any], whole: bool) -> list[FormSection]:
     """The parts of a file; a product is one `whole`."""
     if whole:
-        return [Section("all of it", ())]
+        return [FormSection("all of it", ())]
     if issubclass(model, RootModel):
-        return [*(Section(name, (name,)) for name in values), Section("a further one", ("+",), True)]
+        return [*(FormSection(name, (name,)) for name in values), FormSection("a further one", ("+",), True)]
     found = []
     shapes = {key: shape_of(info.annotation, tuple(info.metadata)) for key, info in keys_of(model).items()}
     if plain_keys(model):
-        found.append(Section("in general", ()))
+        found.append(FormSection("in general", ()))
     for key, shape in shapes.items():
         value = values.get(key)
         value = value if isinstance(value, Mapping) else {}
         if shape.kind == "table":
-            found.append(Section(key, (key,)))
+            found.append(FormSection(key, (key,)))
         elif shape.kind == "tables":
-            found += [Section(f"{key}: {name}", (key, name)) for name in value]
-            found.append(Section(f"{key}: a further one", (key, "+"), True))
+            found += [FormSection(f"{key}: {name}", (key, name)) for name in value]
+            found.append(FormSection(f"{key}: a further one", (key, "+"), True))
         elif shape.kind == "lists":
             for name, items in value.items():
                 for place, item in enumerate(items if isinstance(items, list) else ()):
                     title = item.get("name", place + 1) if isinstance(item, Mapping) else place + 1
-                    found.append(Section(f"{name}: {title}", (key, name, place)))
-                found.append(Section(f"{name}: a further step", (key, name, len(items)), True))
+                    found.append(FormSection(f"{name}: {title}", (key, name, place)))
+                found.append(FormSection(f"{name}: a further step", (key, name, len(items)), True))
     return found
 
 

@@ -10,20 +10,20 @@ from pricing.folder.toml.text import decoded
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
 from pricing.folder.write import change_file, new_product
 from pricing.page.forms.draft import MOST_ITEMS, Draft, edits_of, mesh_file, upload_of, values_of
-from pricing.page.workspace import Desk, Look, Upload
+from pricing.page.workspace import Look, Upload, Workspace
 
 #: A mesh of the same name that is another one gets a number, up to this.
 MOST_NAMESAKES = 200
 
 
-def save_draft(desk: Desk, look: Look, draft: Draft) -> tuple[str, str]:
+def save_draft(workspace: Workspace, look: Look, draft: Draft) -> tuple[str, str]:
     """Write a draft; gives its sku and its file. Raises Faults, and then nothing has been written.
 
     A mesh that was dropped goes into `meshes/` first, and out again where the product is refused.
     """
-    root = desk.root
-    uploads = {place: each for place in range(MOST_ITEMS) if (each := upload_of(desk, draft, place))}
-    values = values_of(desk, look, draft)
+    root = workspace.root
+    uploads = {place: each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))}
+    values = values_of(workspace, look, draft)
     put: list[Path] = []
     try:
         for place, upload in uploads.items():

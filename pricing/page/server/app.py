@@ -16,30 +16,30 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from pricing.page.server.guard import Guard, Keys
-from pricing.page.server.limits import Allowed, Limits
+from pricing.page.server.limits import Allowed, RequestLimits
 from pricing.page.views import catalogue, design, edit, lists, meshes, metal, pulling, repricing, work
 from pricing.page.views.notice import missing
 from pricing.page.views.picture import picture
-from pricing.page.workspace import Desk
+from pricing.page.workspace import Workspace
 from pricing.resources import templates
 
 
 def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed | None = None) -> Starlette:
     """The page of a workshop folder, behind its guard; `as_of` None: prices of today, also after midnight."""
-    desk = Desk(root, as_of)
+    workspace = Workspace(root, as_of)
 
     @asynccontextmanager
     async def running(app: Starlette) -> AsyncIterator[None]:
         yield
-        desk.close()
+        workspace.close()
 
     app = Starlette(
         routes=routes(),
-        middleware=[Middleware(Guard, keys=keys), Middleware(Limits, allowed=allowed or Allowed())],
+        middleware=[Middleware(Guard, keys=keys), Middleware(RequestLimits, allowed=allowed or Allowed())],
         exception_handlers={HTTPException: _told, 500: _broken},
         lifespan=running,
     )
-    app.state.desk = desk
+    app.state.workspace = workspace
     app.state.drawings = design.Drawings()
     return app
 

@@ -24,7 +24,7 @@ class Allowed:
     seconds: float = 60.0
 
 
-class Limits:
+class RequestLimits:
     """Refuses a body that is too long, whether or not it says how long it is, or that comes too slowly."""
 
     def __init__(self, app: ASGIApp, allowed: Allowed):

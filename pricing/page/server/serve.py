@@ -36,7 +36,7 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -
     app = page_of(root, keys, as_of)
     # Ten thousand variants are millions of objects that stay: looking through them for garbage takes half a second.
     gc.set_threshold(100_000, 20, 20)
-    app.state.desk.settled = gc.freeze
+    app.state.workspace.settled = gc.freeze
     address = f"http://{LOOPBACK}:{keys.port}/?token={keys.token}"
 
     class Server(uvicorn.Server):

@@ -14,7 +14,7 @@ from pricing.page.framing import frame
 from pricing.page.rendering import Frame, is_part, page
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 from pricing.records import COST_LINES
 from pricing.shown import percent
 
@@ -24,7 +24,7 @@ SORTS = ("name", "mass", "cost", "price", "margin", "hour", "drift")
 
 
 @dataclass(frozen=True)
-class Cell:
+class PriceCell:
     """A variant in one channel; `drift` is how far what is asked lies from the price in force, "" where it does not."""
 
     price: str
@@ -35,7 +35,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Line:
+class AlloyLine:
     """One variant as the catalogue shows it; `cells` has None where it is not sold."""
 
     sku: str
@@ -46,7 +46,7 @@ class Line:
     mass: str
     cost: str
     bar: Bar
-    cells: tuple[Cell | None, ...]
+    cells: tuple[PriceCell | None, ...]
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class CatalogueContext:
     the pages around, "" at the ends; `mass_unit` what masses are in; `edition` which one is in force."""
 
     frame: Frame
-    lines: tuple[Line, ...]
+    lines: tuple[AlloyLine, ...]
     legend: tuple[Legend, ...]
     channels: tuple[str, ...]
     collections: tuple[str, ...]
@@ -123,13 +123,13 @@ class Choice:
 
 def catalogue(request: Request) -> Response:
     """GET /: the catalogue, or only its lines for htmx."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
+        look = workspace.look()
     except TroytagError as error:
         return faulty(request, error)
     choice = Choice.of(request, look)
-    context = _context(look, choice, frame(desk, look, "catalogue", "Catalogue"))
+    context = _context(look, choice, frame(workspace, look, "catalogue", "Catalogue"))
     return page(request, "catalogue_lines.html" if is_part(request) else "catalogue.html", context)
 
 
@@ -225,14 +225,14 @@ def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
     return rows[np.argsort(keys, kind="stable")]  # what cannot be told comes last
 
 
-def line(look: Look, row: int) -> Line:
+def line(look: Look, row: int) -> AlloyLine:
     """One variant's line."""
     computed = look.costing.computed
     variant = computed.resolved.variants[row]
     product = look.products[variant.sku]
     sold_as = product.sold_as or "each"
     amounts = {name: float(computed[name][row]) for name in COST_LINES}
-    return Line(
+    return AlloyLine(
         sku=variant.sku,
         name=product.name,
         sold_as="" if sold_as == "each" or sold_as in product.name.lower() else f"sold as a {sold_as}",
@@ -245,7 +245,7 @@ def line(look: Look, row: int) -> Line:
     )
 
 
-def _cell(look: Look, row: int, column: int) -> Cell:
+def _cell(look: Look, row: int, column: int) -> PriceCell:
     computed, shown = look.costing.computed, look.shown
     price, held = float(computed["price"][row, column]), float(look.held[row, column])
     if np.isnan(held):
@@ -254,7 +254,7 @@ def _cell(look: Look, row: int, column: int) -> Cell:
         drift, drifts = "", False
     else:
         drift, drifts = f"in force {shown.money(held)}, {_signed(price / held - 1)}", True
-    return Cell(
+    return PriceCell(
         price=shown.money(price),
         margin=percent(_defined(computed["margin"][row, column])),
         hour=shown.money(_defined(computed["earned_per_hour"][row, column])),

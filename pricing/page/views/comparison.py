@@ -11,7 +11,7 @@ from pricing.shown import NOTHING, Shown, percent
 
 
 @dataclass(frozen=True)
-class Figure:
+class ComparedFigure:
     """One figure: `more` is how far it lies from the first alloy's, "" in the first column and where it is the same.
 
     `quantity`, `alloy` and `channel` ask for its work; `marked` that it is the line's largest difference.
@@ -32,7 +32,7 @@ class CompareLine:
     word: str
     kind: str
     bar: str
-    figures: tuple[Figure, ...]
+    figures: tuple[ComparedFigure, ...]
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ def _blocks(computed: Computed, records: list[dict], shown: Shown) -> Iterator[t
             same = gap is None or write(gap) in (write(0.0), NOTHING)
             sold = not channel or channel in records[place]["prices"]
             figures.append(
-                Figure(
+                ComparedFigure(
                     write(value) if sold else "not sold",
                     "" if place == 0 or same else write(gap, signed=True),
                     place > 0 and not same and abs(gap) == most,

@@ -35,7 +35,7 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.levers import Lever, levers_of, moved, with_levers
 from pricing.page.views.meshes import MeshTold, mesh_of_file, mesh_of_upload
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 
 #: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
 MOST_KEPT = 16
@@ -110,7 +110,7 @@ class Drawings:
         self._kept: OrderedDict[tuple, tuple[Look, Drawn]] = OrderedDict()
         self._lock = Lock()
 
-    def of(self, desk: Desk, look: Look, draft: Draft) -> Drawn:
+    def of(self, workspace: Workspace, look: Look, draft: Draft) -> Drawn:
         said = tuple(sorted(item for item in draft.fields.items() if not _NOT_OF_THE_DRAFT.fullmatch(item[0])))
         key = (draft.sku, said, draft.alloys, draft.sold_in)
         with self._lock:
@@ -118,7 +118,7 @@ class Drawings:
             if kept and kept[0] is look:
                 self._kept.move_to_end(key)
                 return kept[1]
-        found = drawn(desk, look, draft)
+        found = drawn(workspace, look, draft)
         with self._lock:
             self._kept[key] = look, found
             while len(self._kept) > MOST_KEPT:
@@ -128,22 +128,22 @@ class Drawings:
 
 def design(request: Request) -> Response:
     """GET /design?sku=…: a product of the folder, or a new design where none is named."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
+        look = workspace.look()
     except TroytagError as error:
         return faulty(request, error)
     sku = request.query_params.get("sku", "")
     if sku and sku not in look.products:
         return missing(request, f'There is no product "{sku}" in this folder.')
     draft = draft_of_product(look, sku) if sku else empty_draft(look)
-    return _page(request, desk, look, draft)
+    return _page(request, workspace, look, draft)
 
 
 async def form(request: Request) -> Response:
     """POST /design/form: the same form with a further casting or finding."""
 
-    def answer(desk: Desk, look: Look, draft: Draft) -> Response:
+    def answer(workspace: Workspace, look: Look, draft: Draft) -> Response:
         kind = request.query_params.get("add", "")
         fields = dict(draft.fields)
         place = draft.count(kind) if kind in ("castings", "findings") else 0
@@ -156,7 +156,7 @@ async def form(request: Request) -> Response:
         elif kind == "findings":
             fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS} | {f"findings-{place}-quantity": "1"}
         wider = Draft(draft.sku, MappingProxyType(fields), draft.alloys, draft.sold_in)
-        return _page(request, desk, look, wider)
+        return _page(request, workspace, look, wider)
 
     return await _with_draft(request, answer)
 
@@ -164,8 +164,8 @@ async def form(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """POST /design/answer: what the draft costs, for every key pressed and every lever moved."""
 
-    def told(desk: Desk, look: Look, draft: Draft) -> Response:
-        return page(request, "design_answer.html", _answer(request, desk, look, draft))
+    def told(workspace: Workspace, look: Look, draft: Draft) -> Response:
+        return page(request, "design_answer.html", _answer(request, workspace, look, draft))
 
     return await _with_draft(request, told)
 
@@ -173,15 +173,15 @@ async def answer(request: Request) -> Response:
 async def save(request: Request) -> Response:
     """POST /design/save: write the product's file; what stands in the way is told beside its field."""
 
-    def saved(desk: Desk, look: Look, draft: Draft) -> Response:
+    def saved(workspace: Workspace, look: Look, draft: Draft) -> Response:
         try:
-            if found := [*lacking(look, draft), *request.app.state.drawings.of(desk, look, draft).faults]:
+            if found := [*lacking(look, draft), *request.app.state.drawings.of(workspace, look, draft).faults]:
                 raise Faults(found)
-            sku, file = save_draft(desk, look, draft)
+            sku, file = save_draft(workspace, look, draft)
         except TroytagError as error:
             found = error.faults if isinstance(error, Faults) else (Fault(_nowhere(), "", str(error)),)
-            return _page(request, desk, look, draft, found, 422)
-        desk.note(f"Saved in {file}.")
+            return _page(request, workspace, look, draft, found, 422)
+        workspace.note(f"Saved in {file}.")
         from urllib.parse import quote
 
         return RedirectResponse(f"/design?sku={quote(sku)}", 303)
@@ -192,8 +192,8 @@ async def save(request: Request) -> Response:
 async def with_computed(request: Request, then) -> Response:
     """Answer from a draft's costing with its levers; nothing where it cannot be costed."""
 
-    def told(desk: Desk, look: Look, draft: Draft) -> Response:
-        found = request.app.state.drawings.of(desk, look, draft)
+    def told(workspace: Workspace, look: Look, draft: Draft) -> Response:
+        found = request.app.state.drawings.of(workspace, look, draft)
         if found.costing is None:
             return Response("", 200)
         levers = levers_of(found.costing.computed.resolved, draft.fields)
@@ -206,26 +206,28 @@ async def with_computed(request: Request, then) -> Response:
 
 
 async def _with_draft(request: Request, then) -> Response:
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     async with request.form(max_files=0, max_fields=2000) as fields:
         items = list(fields.multi_items())
     within = 0.0 if request.url.path == "/design/save" else LEVER_LOOKS
 
     def worked() -> Response:
         try:
-            look = desk.look(within)
+            look = workspace.look(within)
         except TroytagError as error:
             return faulty(request, error)
         sku = request.query_params.get("sku", "")
         if sku and sku not in look.products:
             return missing(request, f'There is no product "{sku}" in this folder.')
-        return then(desk, look, draft_of_form(sku, items))
+        return then(workspace, look, draft_of_form(sku, items))
 
     return await run_in_threadpool(worked)
 
 
-def _answer(request: Request, desk: Desk, look: Look, draft: Draft, faults: tuple[Fault, ...] = ()) -> AnswerContext:
-    found: Drawn = request.app.state.drawings.of(desk, look, draft)
+def _answer(
+    request: Request, workspace: Workspace, look: Look, draft: Draft, faults: tuple[Fault, ...] = ()
+) -> AnswerContext:
+    found: Drawn = request.app.state.drawings.of(workspace, look, draft)
     levers: list[Lever] = []
     computed: Computed | None = None
     faults = faults or found.faults
@@ -267,21 +269,21 @@ def _nowhere():
 
 
 def _page(
-    request: Request, desk: Desk, look: Look, draft: Draft, faults: tuple[Fault, ...] = (), status: int = 200
+    request: Request, workspace: Workspace, look: Look, draft: Draft, faults: tuple[Fault, ...] = (), status: int = 200
 ) -> Response:
     stated, folder = look.costing.folder.stated, look.costing.folder
-    answered = _answer(request, desk, look, draft, tuple(faults))
+    answered = _answer(request, workspace, look, draft, tuple(faults))
     beside: dict[str, tuple[FieldFault, ...]] = {}
     for each in answered.faults if status != 200 else ():
         beside[each.field] = (*beside.get(each.field, ()), each)
     product = look.products.get(draft.sku)
     context = DesignContext(
-        frame=frame(desk, look, "design", product.name if product else "A new design"),
+        frame=frame(workspace, look, "design", product.name if product else "A new design"),
         sku=draft.sku,
         fields=draft.fields,
         ticked=draft.alloys,
         sold_in=draft.sold_in,
-        castings=tuple(_casting_fields(desk, look, draft, place) for place in range(draft.count("castings"))),
+        castings=tuple(_casting_fields(workspace, look, draft, place) for place in range(draft.count("castings"))),
         findings=tuple(
             {name: draft.get(f"findings-{place}-{name}") for name in FINDING_FIELDS}
             for place in range(draft.count("findings"))
@@ -300,7 +302,7 @@ def _page(
     return page(request, "design.html", context, status)
 
 
-def _casting_fields(desk: Desk, look: Look, draft: Draft, place: int) -> CastingFields:
+def _casting_fields(workspace: Workspace, look: Look, draft: Draft, place: int) -> CastingFields:
     names = (
         "name",
         "count",
@@ -314,7 +316,7 @@ def _casting_fields(desk: Desk, look: Look, draft: Draft, place: int) -> Casting
         "weighed",
     )
     values = {name: draft.get(f"castings-{place}-{name}") for name in names}
-    upload = upload_of(desk, draft, place)
+    upload = upload_of(workspace, draft, place)
     told = None
     if upload is not None:
         values["mesh"] = mesh_file(upload)

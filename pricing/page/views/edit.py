@@ -33,8 +33,8 @@ from pricing.page.forms.fields import (
     NEW_NAME,
     REMOVED,
     Field,
-    Group,
-    Section,
+    FieldGroup,
+    FormSection,
     group_of,
     plain_keys,
     said,
@@ -45,7 +45,7 @@ from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import ToldFault, told
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Desk
+from pricing.page.workspace import Workspace
 
 MODELS: Mapping[str, type[BaseModel]] = MappingProxyType(
     {
@@ -87,10 +87,10 @@ class EditContext:
     frame: Frame
     file: str
     address: str
-    sections: tuple[tuple[Section, str, bool], ...]
-    section: Section | None
+    sections: tuple[tuple[FormSection, str, bool], ...]
+    section: FormSection | None
     at: str
-    group: Group | None
+    group: FieldGroup | None
     values: Mapping[str, str]
     beside: Mapping[str, tuple[ToldFault, ...]]
     faults: tuple[ToldFault, ...]
@@ -116,16 +116,16 @@ IN_WORDS: Mapping[str, str] = MappingProxyType(
 
 def files(request: Request) -> Response:
     """GET /edit."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     query = request.query_params.get("query", "").strip()[:120]
-    folder = desk.root / "products"
+    folder = workspace.root / "products"
     names = (
         sorted(path.name for path in folder.glob("*.toml") if not path.name.startswith(".")) if folder.is_dir() else []
     )
     matching = [name for name in names if all(word in name.casefold() for word in query.casefold().split())]
     there = [(name, IN_WORDS[name]) for name in (*MODELS, *TEXTS)]
     context = FilesContext(
-        frame=_frame(desk, "Files"),
+        frame=_frame(workspace, "Files"),
         files=tuple(there),
         products=tuple(f"products/{name}" for name in matching[:MOST_FILES]),
         query=query,
@@ -136,32 +136,32 @@ def files(request: Request) -> Response:
 
 def edit(request: Request) -> Response:
     """GET /edit/FILE?at=…&line=…"""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
-    if model_of(desk, file) is None and file not in TEXTS:
+    if model_of(workspace, file) is None and file not in TEXTS:
         return missing(request, "This is no file of the folder that is edited here.")
-    return _page(request, desk, file)
+    return _page(request, workspace, file)
 
 
 async def save_form(request: Request) -> Response:
     """POST /edit-form/FILE?at=…: write what the form of a section says."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
     form = await _fields(request)
 
     def worked() -> Response:
-        model = model_of(desk, file)
+        model = model_of(workspace, file)
         if model is None:
             return missing(request, "This is no file of the folder that is edited here.")
         try:
-            read = _document(desk, file)
+            read = _document(workspace, file)
             edits = _edits(model, read, _path(request), form)
-            change_file(desk.root, file, edits, form.get("expected") or None)
+            change_file(workspace.root, file, edits, form.get("expected") or None)
         except Faults as found:
-            return _page(request, desk, file, form, found.faults, status=422)
+            return _page(request, workspace, file, form, found.faults, status=422)
         except TroytagError as error:
             return missing(request, str(error), 422)
-        desk.note(f"Saved: {file}.")
+        workspace.note(f"Saved: {file}.")
         return RedirectResponse(f"/edit/{quote(file)}", 303)
 
     return await run_in_threadpool(worked)
@@ -169,18 +169,20 @@ async def save_form(request: Request) -> Response:
 
 async def save_whole(request: Request) -> Response:
     """POST /edit-text/FILE: write the whole text."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
     form = await _fields(request)
 
     def worked() -> Response:
-        if model_of(desk, file) is None and file not in TEXTS:
+        if model_of(workspace, file) is None and file not in TEXTS:
             return missing(request, "This is no file of the folder that is edited here.")
         try:
-            save_text(desk.root, file, _as_sent(desk, file, form.get("text", "")), form.get("expected") or None)
+            save_text(
+                workspace.root, file, _as_sent(workspace, file, form.get("text", "")), form.get("expected") or None
+            )
         except Faults as found:
-            return _page(request, desk, file, form, found.faults, status=422)
-        desk.note(f"Saved: {file}.")
+            return _page(request, workspace, file, form, found.faults, status=422)
+        workspace.note(f"Saved: {file}.")
         return RedirectResponse(f"/edit/{quote(file)}", 303)
 
     return await run_in_threadpool(worked)
@@ -191,13 +193,13 @@ async def _fields(request: Request) -> dict[str, str]:
         return {name: value for name, value in fields.items() if isinstance(value, str)}
 
 
-def model_of(desk: Desk, file: str) -> type[BaseModel] | None:
+def model_of(workspace: Workspace, file: str) -> type[BaseModel] | None:
     """The model of a file that may be edited: one of the folder's own, or a product that is there."""
     if file in MODELS:
         return MODELS[file]
     parts = Path(file).parts
     plain = len(parts) == 2 and parts[0] == "products" and file == "/".join(parts) and not parts[1].startswith(".")
-    folder = desk.root / "products"
+    folder = workspace.root / "products"
     if (
         plain
         and parts[1].endswith(".toml")
@@ -208,19 +210,19 @@ def model_of(desk: Desk, file: str) -> type[BaseModel] | None:
     return None
 
 
-def _as_sent(desk: Desk, file: str, text: str) -> str:
+def _as_sent(workspace: Workspace, file: str, text: str) -> str:
     """The text with the line ends (and the mark at its beginning) that the file has; browsers send their own."""
     text = text.replace("\r\n", "\n")
-    old = (desk.root / file).read_bytes() if (desk.root / file).is_file() else b""
+    old = (workspace.root / file).read_bytes() if (workspace.root / file).is_file() else b""
     if b"\r\n" in old:
         text = text.replace("\n", "\r\n")
     return codecs.BOM_UTF8.decode() + text if old.startswith(codecs.BOM_UTF8) else text
 
 
-def _document(desk: Desk, file: str) -> Document:
-    if not (desk.root / file).exists():
+def _document(workspace: Workspace, file: str) -> Document:
+    if not (workspace.root / file).exists():
         return document(file, "")
-    return document(file, decoded(file, read_content(desk.root, file)))
+    return document(file, decoded(file, read_content(workspace.root, file)))
 
 
 def _path(request: Request) -> KeyPath:
@@ -233,13 +235,13 @@ def _path(request: Request) -> KeyPath:
     return tuple(found)
 
 
-def _section(model: type[BaseModel], read: Document, path: KeyPath) -> Section | None:
+def _section(model: type[BaseModel], read: Document, path: KeyPath) -> FormSection | None:
     known = sections(model, read.values, model is Product)
     return next((each for each in known if each.path == path), known[0] if known else None)
 
 
 def _parts(
-    model: type[BaseModel], read: Document, section: Section
+    model: type[BaseModel], read: Document, section: FormSection
 ) -> tuple[type[BaseModel], Mapping[str, Any], frozenset | None]:
     """The model and the values of a section, and which of its keys."""
     if section.path == ():
@@ -272,24 +274,24 @@ def _edits(model: type[BaseModel], read: Document, path: KeyPath, form: Mapping[
     return [Put(target, new)]
 
 
-def _frame(desk: Desk, title: str) -> Frame:
+def _frame(workspace: Workspace, title: str) -> Frame:
     try:
-        return frame(desk, desk.look(), "edit", title)
+        return frame(workspace, workspace.look(), "edit", title)
     except TroytagError:
-        return bare_frame(desk, "edit", title)
+        return bare_frame(workspace, "edit", title)
 
 
 def _page(
     request: Request,
-    desk: Desk,
+    workspace: Workspace,
     file: str,
     form: Mapping[str, str] | None = None,
     faults: tuple[Fault, ...] = (),
     status: int = 200,
 ) -> Response:
-    exists = (desk.root / file).exists()
+    exists = (workspace.root / file).exists()
     try:
-        content = read_content(desk.root, file) if exists else b""
+        content = read_content(workspace.root, file) if exists else b""
         now = decoded(file, content)
     except Faults as found:
         return missing(request, str(found), 422)
@@ -298,7 +300,7 @@ def _page(
     theirs: tuple[tuple[str, str], ...] = ()
     if form is not None and form.get("expected", "") != expected:
         theirs = tuple(_differences(sent, now)) if sent is not None else ()
-    model = model_of(desk, file)
+    model = model_of(workspace, file)
     section, group, known = None, None, ()
     if model is not None:
         try:
@@ -331,7 +333,7 @@ def _page(
         values = {}
     line = request.query_params.get("line", "0")
     context = EditContext(
-        frame=_frame(desk, file),
+        frame=_frame(workspace, file),
         file=file,
         address=quote(file),
         sections=known,
@@ -351,14 +353,14 @@ def _page(
     return page(request, "edit.html", context, 409 if theirs or mine else status)
 
 
-def _fields_of(group: Group | None) -> list[Field]:
+def _fields_of(group: FieldGroup | None) -> list[Field]:
     """Every field of a form."""
     if group is None:
         return []
     return [*group.fields, *(field for inner in group.groups for field in _fields_of(inner))]
 
 
-def _address(file: str, section: Section) -> str:
+def _address(file: str, section: FormSection) -> str:
     return f"/edit/{quote(file)}?at={quote(json.dumps(section.path))}"
 
 

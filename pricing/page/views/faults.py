@@ -10,7 +10,7 @@ from starlette.responses import Response
 from pricing.errors import Fault, TroytagError
 from pricing.page.framing import bare_frame
 from pricing.page.rendering import Frame, page
-from pricing.page.workspace import Desk, faults_of
+from pricing.page.workspace import Workspace, faults_of
 
 
 @dataclass(frozen=True)
@@ -44,10 +44,10 @@ def told(fault: Fault) -> ToldFault:
 
 def faulty(request: Request, error: TroytagError) -> Response:
     """The view of a folder that cannot be costed."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     faults = faults_of(error)
     context = FaultyContext(
-        frame=bare_frame(desk, "faults", "Something stands in the way"),
+        frame=bare_frame(workspace, "faults", "Something stands in the way"),
         sentence="" if faults else str(error),
         faults=tuple(told(fault) for fault in faults),
     )

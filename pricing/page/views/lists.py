@@ -16,7 +16,7 @@ from pricing.errors import TroytagError
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 
 TYPES: Mapping[str, str] = MappingProxyType(
     {
@@ -47,15 +47,15 @@ class ListsContext:
 
 def lists(request: Request, sentence: str = "", status: int = 200) -> Response:
     """GET /lists."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
+        look = workspace.look()
     except TroytagError as error:
         return faulty(request, error)
     stated = look.costing.folder.stated
     kinds = {name: channel.audience for name, channel in stated.channels.items()}
     context = ListsContext(
-        frame=frame(desk, look, "lists", "Lists"),
+        frame=frame(workspace, look, "lists", "Lists"),
         products=tuple((sku, product.name) for sku, product in look.products.items()),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         channels=tuple(stated.channels),
@@ -69,7 +69,7 @@ def lists(request: Request, sentence: str = "", status: int = 200) -> Response:
 def workbook(request: Request) -> Response:
     """GET /lists/workbook: the live workbook."""
 
-    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.workbook.out import write_workbook
 
         with tempfile.TemporaryDirectory(prefix="troytag-page-") as folder:
@@ -83,7 +83,7 @@ def workbook(request: Request) -> Response:
 def price_list(request: Request) -> Response:
     """GET /lists/price-list?audience=shops&form=html."""
 
-    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.lists.pictures import Pictures
         from pricing.lists.price_list import ListAsked
         from pricing.lists.price_list import price_list as list_of
@@ -92,7 +92,7 @@ def price_list(request: Request) -> Response:
         stated = look.costing.folder.stated
         audience = "buyers" if asked.get("audience") == "buyers" else "shops"
         wanted = ListAsked(audience, tuple(stated.products), tuple(stated.alloys), asked.get("channel") or None)
-        sheet = list_of(look.costing, wanted, _habit(look), Pictures(desk.root))
+        sheet = list_of(look.costing, wanted, _habit(look), Pictures(workspace.root))
         return _laid_out(sheet, asked)
 
     return _download(request, made)
@@ -101,7 +101,7 @@ def price_list(request: Request) -> Response:
 def quotation(request: Request) -> Response:
     """GET /lists/quotation?sku=…&alloy=…&quantities=10+25&customer=…"""
 
-    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.errors import UsageFault
         from pricing.lists.pictures import Pictures
         from pricing.lists.quotation import QuoteAsked
@@ -125,7 +125,7 @@ def quotation(request: Request) -> Response:
             asked.get("customer", "").strip()[:120] or None,
             asked.get("reference", "").strip()[:120] or None,
         )
-        return _laid_out(quote_of(look.costing, wanted, _habit(look), Pictures(desk.root)), asked)
+        return _laid_out(quote_of(look.costing, wanted, _habit(look), Pictures(workspace.root)), asked)
 
     return _download(request, made)
 
@@ -133,7 +133,7 @@ def quotation(request: Request) -> Response:
 def price_tags(request: Request) -> Response:
     """GET /lists/tags?kind=swing&channel=…: swing tags or ring tags, as a PDF to be cut."""
 
-    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.lists.catalogue import channel_for
         from pricing.lists.cut_sheets import cutting, paper_size
         from pricing.lists.tags import SIZES, TagsAsked, tags
@@ -153,7 +153,7 @@ def price_tags(request: Request) -> Response:
 def upload_sheet(request: Request) -> Response:
     """GET /lists/upload-sheet?channel=…"""
 
-    def made(desk: Desk, look: Look) -> tuple[str, bytes]:
+    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.lists.upload_sheet import columns_from
         from pricing.lists.upload_sheet import upload_sheet as sheet_of
 
@@ -178,13 +178,13 @@ def _laid_out(sheet, asked: Mapping[str, str]) -> tuple[str, bytes]:
 
 
 def _download(request: Request, made) -> Response:
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
-        ending, content = made(desk, look)
+        look = workspace.look()
+        ending, content = made(workspace, look)
     except TroytagError as error:
         return lists(request, str(error), 422)
     kind = request.url.path.rsplit("/", 1)[-1]
-    name = f"{desk.root.resolve().name}-{kind}{ending}"
+    name = f"{workspace.root.resolve().name}-{kind}{ending}"
     headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
     return Response(content, media_type=TYPES[ending], headers=headers)

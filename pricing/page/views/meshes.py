@@ -14,12 +14,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from pricing.errors import Faults, TroytagError
-from pricing.meshes import Limits, Measured, measure
+from pricing.meshes import Measured, MeshLimits, measure
 from pricing.meshes.faults import open_source
 from pricing.meshes.measuring import READERS
 from pricing.page.rendering import page
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Desk, Look, Upload
+from pricing.page.workspace import Look, Upload, Workspace
 from pricing.shown import Shown
 from pricing.units import MILLIMETRES_PER_INCH
 
@@ -57,7 +57,7 @@ class MeshContext:
 
 async def take_mesh(request: Request) -> Response:
     """POST /design/mesh?place=…: take in a mesh and say what it is."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     asked = request.query_params.get("place", "0")
     place = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 0
     async with request.form(max_files=1, max_fields=4) as form:
@@ -72,17 +72,17 @@ async def take_mesh(request: Request) -> Response:
             known = ", ".join(READERS)
             return MeshContext(place, None, f'"{name}" is no mesh that is read here. Export it as one of {known}.')
         key = secrets.token_hex(8)
-        path = desk.scratch() / f"{key}{Path(name).suffix}"
+        path = workspace.scratch() / f"{key}{Path(name).suffix}"
         path.write_bytes(content)
         upload = Upload(key, path, name)
-        told = mesh_of_upload(upload, _shown(desk))
+        told = mesh_of_upload(upload, _shown(workspace))
         if told is None:
             path.unlink(missing_ok=True)
             return MeshContext(place, None, "It cannot be measured.")
         if not told.address and not told.measures:
             path.unlink(missing_ok=True)
             return MeshContext(place, None, " ".join((told.verdict, *told.faults)))
-        desk.keep(upload)
+        workspace.keep(upload)
         return MeshContext(place, told, "")
 
     answer = page(request, "design_mesh.html", await run_in_threadpool(worked))
@@ -90,9 +90,9 @@ async def take_mesh(request: Request) -> Response:
     return answer
 
 
-def _shown(desk: Desk) -> Shown:
+def _shown(workspace: Workspace) -> Shown:
     try:
-        return desk.look().shown
+        return workspace.look().shown
     except TroytagError:
         return Shown("GBP")
 
@@ -179,16 +179,16 @@ def _measures(measured: Measured, shown: Shown) -> tuple[tuple[str, str], ...]:
 
 def triangles(request: Request) -> Response:
     """GET /design/mesh/triangles: corners as little-endian float32, nine a triangle, about the middle, within ±1."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     if key := request.query_params.get("upload"):
-        upload = desk.uploads.get(key)
+        upload = workspace.uploads.get(key)
         path = upload.path if upload else None
     else:
-        path = inside(desk.root, request.query_params.get("file", ""))
+        path = inside(workspace.root, request.query_params.get("file", ""))
     if path is None or path.suffix.lower() not in READERS:
         return missing(request, "There is no such mesh.")
     try:
-        source = open_source(path, path.name, Limits())
+        source = open_source(path, path.name, MeshLimits())
         corners = np.asarray(READERS[path.suffix.lower()](source).triangles, dtype=float)
     except Faults:
         return missing(request, "This mesh cannot be read.")

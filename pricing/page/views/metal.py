@@ -23,7 +23,7 @@ from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 from pricing.studies.repricing import reprice
 from pricing.units import GRAMS_PER
 
@@ -36,7 +36,7 @@ NONE: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
-class Standing:
+class MetalLine:
     """One metal or currency in force: its price, its age, how it moved over a week, a month and a year."""
 
     name: str
@@ -78,7 +78,7 @@ class MetalContext:
     `sources` are the maker's own, by name."""
 
     frame: Frame
-    standings: tuple[Standing, ...]
+    standings: tuple[MetalLine, ...]
     spans: tuple[str, ...]
     chosen: str
     reach: str
@@ -96,18 +96,18 @@ class MetalContext:
 
 def metal(request: Request) -> Response:
     """GET /metal?metal=Ag&reach=a+year."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
+        look = workspace.look()
     except TroytagError as error:
         return faulty(request, error)
-    return _page(request, desk, look, request.query_params.get("metal", ""))
+    return _page(request, workspace, look, request.query_params.get("metal", ""))
 
 
 async def would_move(request: Request) -> Response:
     """POST /metal/moves: what would move with the price that stands in the form."""
 
-    def told(desk: Desk, look: Look, typed: Mapping[str, str]) -> Response:
+    def told(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
         if not typed.get("price", "").strip():
             return page(
                 request, "metal_moves.html", MovesContext("Type a price to see what would move.", (), "", (), 0)
@@ -125,7 +125,7 @@ async def would_move(request: Request) -> Response:
 async def add(request: Request) -> Response:
     """POST /metal: add the typed price to the history."""
 
-    def told(desk: Desk, look: Look, typed: Mapping[str, str]) -> Response:
+    def told(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
         try:
             quote = _understood(look, typed)
             before = last_before(look.costing.folder.stated.quotes, quote)
@@ -133,12 +133,12 @@ async def add(request: Request) -> Response:
                 times = price_per_gram(quote) / price_per_gram(before) if before.currency == quote.currency else 1.0
                 if not 1 / JUMP < times < JUMP:
                     asks = f"That is {times:.3g} times the last quote, {before.price:g} {before.currency}/{before.per}."
-                    return _page(request, desk, look, quote.metal, typed, NONE, asks, 422)
-            append_quote(desk.root, quote, typed.get("price", "").strip())
+                    return _page(request, workspace, look, quote.metal, typed, NONE, asks, 422)
+            append_quote(workspace.root, quote, typed.get("price", "").strip())
         except Faults as found:
             beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
-            return _page(request, desk, look, typed.get("metal", ""), typed, beside, "", 422)
-        desk.note(f"Added: {quote.metal} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}.")
+            return _page(request, workspace, look, typed.get("metal", ""), typed, beside, "", 422)
+        workspace.note(f"Added: {quote.metal} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}.")
         from urllib.parse import quote as quoted
 
         return RedirectResponse(f"/metal?metal={quoted(quote.metal)}", 303)
@@ -147,13 +147,13 @@ async def add(request: Request) -> Response:
 
 
 async def _with_typed(request: Request, then) -> Response:
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     async with request.form(max_files=0, max_fields=20) as fields:
         typed = {name: value[:200] for name, value in fields.items() if isinstance(value, str)}
 
     def worked() -> Response:
         try:
-            return then(desk, desk.look(), typed)
+            return then(workspace, workspace.look(), typed)
         except TroytagError as error:
             return faulty(request, error)
 
@@ -258,7 +258,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
 
 def _page(
     request: Request,
-    desk: Desk,
+    workspace: Workspace,
     look: Look,
     chosen: str,
     typed: Mapping[str, str] = NONE,
@@ -293,7 +293,7 @@ def _page(
         "source": "",
     }
     context = MetalContext(
-        frame=frame(desk, look, "metal", "Metal"),
+        frame=frame(workspace, look, "metal", "Metal"),
         standings=tuple(_standing(each, stated.workshop.stale_after_days) for each in found),
         spans=tuple(SPANS),
         chosen=chosen,
@@ -326,10 +326,10 @@ def _plot(now: Quote, own: list[Quote], today: date, days: int) -> Plot | None:
     return history(f"{now.metal}, {unit}", unit, first, today, points) if points else None
 
 
-def _standing(found, stale: float) -> Standing:
+def _standing(found, stale: float) -> MetalLine:
     quote, age = found.quote, found.age_days
     words = {0: "today", 1: "1 day"}
-    return Standing(
+    return MetalLine(
         name=quote.metal,
         price=_price(quote),
         unit=f"{quote.currency}/{quote.per}",

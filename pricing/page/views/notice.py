@@ -21,5 +21,5 @@ class SentenceContext:
 
 def missing(request: Request, sentence: str, status: int = 404) -> Response:
     """What was asked for is not there."""
-    around = bare_frame(request.app.state.desk, "", "Not here")
+    around = bare_frame(request.app.state.workspace, "", "Not here")
     return page(request, "sentence.html", SentenceContext(around, sentence), status)

@@ -10,19 +10,19 @@ from starlette.responses import Response
 
 from pricing.errors import TroytagError
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Desk
+from pricing.page.workspace import Workspace
 
 
 def picture(request: Request) -> Response:
     """GET /picture?sku=…"""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        product = desk.look(within=2.0).products.get(request.query_params.get("sku", ""))
+        product = workspace.look(within=2.0).products.get(request.query_params.get("sku", ""))
     except TroytagError:
         product = None
     if product is None:
         return missing(request, "There is no such picture.")
-    content = desk.picture(product)
+    content = workspace.picture(product)
     kind = "image/jpeg"
     if content is None:
         content, kind = _sign(product.name).encode(), "image/svg+xml"

@@ -10,21 +10,21 @@ from pricing.errors import TroytagError
 from pricing.folder.prices.append import append_quotes
 from pricing.folder.prices.read import read_metal_prices
 from pricing.page.views.faults import faulty
-from pricing.page.workspace import Desk
+from pricing.page.workspace import Workspace
 
 
 async def pull(request: Request) -> Response:
     """POST /metal/pull: ask every source of workshop.toml, add what is new, say what came of each."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
 
     def worked() -> Response:
         try:
             from pricing.metal.pull import pull as pull_from
 
-            prices = read_metal_prices(desk.root)
-            found = pull_from(prices, list(prices.workshop.sources), desk.today)
+            prices = read_metal_prices(workspace.root)
+            found = pull_from(prices, list(prices.workshop.sources), workspace.today)
             new = [(each.quote, each.number) for each in found if each.quote is not None and not each.known]
-            append_quotes(desk.root, new)
+            append_quotes(workspace.root, new)
         except TroytagError as error:
             return faulty(request, error)
         told = []
@@ -35,7 +35,7 @@ async def pull(request: Request) -> Response:
                 told.append(f"{each.name}: nothing new")
             else:
                 told.append(f"{each.name}: {each.quote.metal} {each.number} {each.quote.currency}/{each.quote.per}")
-        desk.note("; ".join(told) or "No source is configured.")
+        workspace.note("; ".join(told) or "No source is configured.")
         return RedirectResponse("/metal", 303)
 
     return await run_in_threadpool(worked)

@@ -19,11 +19,11 @@ from pricing.page.plot import Waterfall, waterfall
 from pricing.page.rendering import Frame, is_part, page
 from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Desk, Look
+from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.reasons import reason_words
-from pricing.studies.repricing import Repricing, Row
+from pricing.studies.repricing import RepricedRow, Repricing
 
 PAGE_ROWS = 60
 VERDICTS: Mapping[str, str] = MappingProxyType(
@@ -101,32 +101,32 @@ class WhyContext:
 
 def repricing(request: Request) -> Response:
     """GET /reprice."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
-        found = desk.repricing(look)
+        look = workspace.look()
+        found = workspace.repricing(look)
     except TroytagError as error:
         return faulty(request, error)
     return page(
-        request, "reprice_rows.html" if is_part(request) else "reprice.html", _context(request, desk, look, found)
+        request, "reprice_rows.html" if is_part(request) else "reprice.html", _context(request, workspace, look, found)
     )
 
 
 async def decide(request: Request) -> Response:
     """POST /reprice/word: the maker's word for one price: accept, hold, or as proposed."""
 
-    def told(desk: Desk, look: Look, fields: Mapping[str, str]) -> Response:
-        row = _row(desk.repricing(look), fields)
+    def told(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
+        row = _row(workspace.repricing(look), fields)
         if row is None:
             return missing(request, "This price is not there any more.")
         word = fields.get("word")
-        desk.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
-        found = desk.repricing(look)
+        workspace.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
+        found = workspace.repricing(look)
         row = _row(found, fields)
         return page(
             request,
             "reprice_row.html",
-            RowContext(_told(desk, look, found, row), _counts(found), len(found.moved()), _mark(found)),
+            RowContext(_told(workspace, look, found, row), _counts(found), len(found.moved()), _mark(found)),
         )
 
     return await _with_fields(request, told)
@@ -134,15 +134,15 @@ async def decide(request: Request) -> Response:
 
 def why(request: Request) -> Response:
     """GET /reprice/why?sku=…&alloy=…&channel=…: the waterfall of one price's cost."""
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     try:
-        look = desk.look()
-        found = desk.repricing(look)
+        look = workspace.look()
+        found = workspace.repricing(look)
         row = _row(found, request.query_params)
         if row is None:
             return missing(request, "This price is not there any more.")
-        told = _told(desk, look, found, row)
-        changes = desk.why(found, [row])
+        told = _told(workspace, look, found, row)
+        changes = workspace.why(found, [row])
     except TroytagError as error:
         return faulty(request, error)
     change = changes.of_cost(row)
@@ -170,41 +170,41 @@ def why(request: Request) -> Response:
 async def publish(request: Request) -> Response:
     """POST /reprice/publish: make it the new edition, if it is still what was looked at."""
 
-    def told(desk: Desk, look: Look, fields: Mapping[str, str]) -> Response:
-        found = desk.repricing(look)
+    def told(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
+        found = workspace.repricing(look)
         if fields.get("mark") != _mark(found):
             asks = "Something changed since you looked; here is what would be published now. Look again, then publish."
-            return page(request, "reprice.html", _context(request, desk, look, found, asks), 409)
+            return page(request, "reprice.html", _context(request, workspace, look, found, asks), 409)
         if not found.moved():
-            desk.note("Nothing moves: the edition in force stays.")
+            workspace.note("Nothing moves: the edition in force stays.")
             return RedirectResponse("/reprice", 303)
         try:
             edition = publish_prices(found)
         except TroytagError as error:
-            return page(request, "reprice.html", _context(request, desk, desk.look(), found, str(error)), 409)
-        desk.forget_words()
-        desk.now_in_force(look, edition)
-        desk.note(f"Published: edition {edition.number} of {edition.as_of}.")
+            return page(request, "reprice.html", _context(request, workspace, workspace.look(), found, str(error)), 409)
+        workspace.forget_words()
+        workspace.now_in_force(look, edition)
+        workspace.note(f"Published: edition {edition.number} of {edition.as_of}.")
         return RedirectResponse("/reprice", 303)
 
     return await _with_fields(request, told)
 
 
 async def _with_fields(request: Request, then) -> Response:
-    desk: Desk = request.app.state.desk
+    workspace: Workspace = request.app.state.workspace
     async with request.form(max_files=0, max_fields=20) as form:
         fields = {name: value[:300] for name, value in form.items() if isinstance(value, str)}
 
     def worked() -> Response:
         try:
-            return then(desk, desk.look(), fields)
+            return then(workspace, workspace.look(), fields)
         except TroytagError as error:
             return faulty(request, error)
 
     return await run_in_threadpool(worked)
 
 
-def _row(found: Repricing, fields: Mapping[str, str]) -> Row | None:
+def _row(found: Repricing, fields: Mapping[str, str]) -> RepricedRow | None:
     wanted = tuple(fields.get(name, "") for name in ("sku", "alloy", "channel"))
     return next((row for row in found.rows if (row.sku, row.alloy, row.channel) == wanted), None)
 
@@ -221,13 +221,13 @@ def _counts(found: Repricing) -> tuple[tuple[str, int], ...]:
     return tuple((VERDICTS[verdict], count[verdict]) for verdict in VERDICTS if count[verdict])
 
 
-def _context(request: Request, desk: Desk, look: Look, found: Repricing, asks: str = "") -> RepriceContext:
+def _context(request: Request, workspace: Workspace, look: Look, found: Repricing, asks: str = "") -> RepriceContext:
     asked = request.query_params
     kind = asked.get("kind", "open") if asked.get("kind") in KINDS else "open"
     channels = tuple(look.costing.folder.stated.channels)
     channel = asked.get("channel", "") if asked.get("channel") in channels else ""
     query = asked.get("query", "").strip()[:120]
-    rows = [row for row in found.rows if _is_wanted(desk, look, row, kind, channel, query)]
+    rows = [row for row in found.rows if _is_wanted(workspace, look, row, kind, channel, query)]
     pages = max(1, -(-len(rows) // PAGE_ROWS))
     number = asked.get("number", "1")
     number = min(max(1, int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1), pages)
@@ -238,8 +238,8 @@ def _context(request: Request, desk: Desk, look: Look, found: Repricing, asks: s
 
     edition = found.edition
     return RepriceContext(
-        frame=frame(desk, look, "reprice", "Reprice"),
-        rows=tuple(_told(desk, look, found, row) for row in rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]),
+        frame=frame(workspace, look, "reprice", "Reprice"),
+        rows=tuple(_told(workspace, look, found, row) for row in rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]),
         counts=_counts(found),
         in_force=f"Edition {edition.number} of {edition.as_of} is in force."
         if edition
@@ -260,12 +260,12 @@ def _context(request: Request, desk: Desk, look: Look, found: Repricing, asks: s
     )
 
 
-def _is_wanted(desk: Desk, look: Look, row: Row, kind: str, channel: str, query: str) -> bool:
+def _is_wanted(workspace: Workspace, look: Look, row: RepricedRow, kind: str, channel: str, query: str) -> bool:
     if channel and row.channel != channel:
         return False
     if kind == "moves" and row.verdict == "hold":
         return False
-    is_said = (row.sku, row.alloy, row.channel) in desk.words
+    is_said = (row.sku, row.alloy, row.channel) in workspace.words
     if kind == "open" and row.verdict == "hold" and row.reason in ("same", "fixed") and not is_said:
         return False
     product = look.products.get(row.sku)
@@ -273,7 +273,7 @@ def _is_wanted(desk: Desk, look: Look, row: Row, kind: str, channel: str, query:
     return all(word in text for word in query.casefold().split())
 
 
-def _told(desk: Desk, look: Look, found: Repricing, row: Row) -> RowTold:
+def _told(workspace: Workspace, look: Look, found: Repricing, row: RepricedRow) -> RowTold:
     shown = look.shown
     product = look.products.get(row.sku)
     words = urlencode({"sku": row.sku, "alloy": row.alloy, "channel": row.channel})
@@ -290,14 +290,14 @@ def _told(desk: Desk, look: Look, found: Repricing, row: Row) -> RowTold:
         verdict_word=VERDICTS[row.verdict],
         to="" if row.to is None or row.verdict == "hold" else shown.money(row.to),
         because=because(look, row),
-        word=desk.words.get((row.sku, row.alloy, row.channel), ""),
+        word=workspace.words.get((row.sku, row.alloy, row.channel), ""),
         can_be_told=row.held is not None and row.asked is not None,
         key="row-" + hashlib.sha256(words.encode()).hexdigest()[:12],
         why=f"/reprice/why?{words}",
     )
 
 
-def because(look: Look, row: Row) -> str:
+def because(look: Look, row: RepricedRow) -> str:
     """The reason of a verdict in a few words."""
     terms = look.costing.folder.stated.channels.get(row.channel)
     return reason_words(row, terms.reprice if terms else None, look.shown)

@@ -23,7 +23,7 @@ EMPTY_ROWS = 2_000
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class ReadCell:
     """One cell: its sheet and address, and what it holds: a number, a text, a switch, a date, or nothing."""
 
     sheet: str
@@ -50,16 +50,16 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ReadSheet:
     """A sheet's cells that hold something, by row (counted from 1) and column (counted from 0)."""
 
     name: str
-    rows: Mapping[int, Mapping[int, Cell]]
+    rows: Mapping[int, Mapping[int, ReadCell]]
 
-    def cell(self, row: int, column: int) -> Cell:
+    def cell(self, row: int, column: int) -> ReadCell:
         """The cell there, also an empty one."""
         held = self.rows.get(row, {}).get(column)
-        return held if held is not None else Cell(self.name, address(row, column))
+        return held if held is not None else ReadCell(self.name, address(row, column))
 
     def text(self, row: int, column: int) -> str:
         held = self.rows.get(row, {}).get(column)
@@ -75,7 +75,7 @@ class Incoming:
     """A workbook that came in: its sheets, and what it says of itself (custom properties)."""
 
     path: Path
-    sheets: Mapping[str, Sheet]
+    sheets: Mapping[str, ReadSheet]
     says: Mapping[str, str]
 
 
@@ -104,7 +104,7 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
             warnings.simplefilter("ignore")  # extensions that it does not know are of no concern here
             book = openpyxl.load_workbook(path, read_only=True, keep_links=False)
             try:
-                sheets: dict[str, Sheet] = {}
+                sheets: dict[str, ReadSheet] = {}
                 for name in names:
                     if name in book.sheetnames:
                         sheets[name] = _sheet(book[name], name, path)
@@ -120,13 +120,13 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
     return Incoming(path, sheets, says)
 
 
-def _sheet(sheet, name: str, path: Path) -> Sheet:
+def _sheet(sheet, name: str, path: Path) -> ReadSheet:
     sheet.reset_dimensions()  # what it claims is no reason to read on
-    rows: dict[int, dict[int, Cell]] = {}
+    rows: dict[int, dict[int, ReadCell]] = {}
     empty = count = 0
     for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1):
         held = {
-            place: Cell(name, address(number, place), cell.value, cell.data_type == "f")
+            place: ReadCell(name, address(number, place), cell.value, cell.data_type == "f")
             for place, cell in enumerate(row)
             if cell.value is not None
         }
@@ -138,10 +138,10 @@ def _sheet(sheet, name: str, path: Path) -> Sheet:
                 raise TroytagError(f"{path} is not read: its sheet {name} has more than {MOST_CELLS:,} filled cells.")
         elif (empty := empty + 1) > EMPTY_ROWS:
             break
-    return Sheet(name, rows)
+    return ReadSheet(name, rows)
 
 
-def number_fault(cell: Cell, key: str, bounds: Bounds | None, optional: bool = False) -> Fault | None:
+def number_fault(cell: ReadCell, key: str, bounds: Bounds | None, optional: bool = False) -> Fault | None:
     """What is wrong with a cell that holds a figure, or None."""
     value = cell.value
     if cell.is_formula:
@@ -158,7 +158,7 @@ def number_fault(cell: Cell, key: str, bounds: Bounds | None, optional: bool = F
     return None
 
 
-def switch_fault(cell: Cell, key: str) -> Fault | None:
+def switch_fault(cell: ReadCell, key: str) -> Fault | None:
     """What is wrong with a cell that holds a yes or no, or None."""
     if cell.is_formula:
         return cell.fault(key, "a formula stands where 1 or 0 belongs", "Type 1 for yes, 0 for no.")

@@ -9,14 +9,14 @@ from typing import Any
 
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import KeyPath, written
-from pricing.workbook.back.cells import Cell
+from pricing.workbook.back.cells import ReadCell
 
 #: Numbers from here on are not whole for certain.
 LARGEST_WHOLE = 1e15
 
 
 @dataclass(frozen=True)
-class Change:
+class FolderChange:
     """`path` in `file` shall hold `new`; None takes it out. `old` is what held so far, wherever it stood.
 
     `cells` are those that asked for it, none where something only stays what it was; `why` says what a maker would
@@ -27,7 +27,7 @@ class Change:
     path: KeyPath
     old: Any
     new: Any
-    cells: tuple[Cell, ...]
+    cells: tuple[ReadCell, ...]
     why: str = ""
 
     @property
@@ -91,6 +91,6 @@ def said(value: Any) -> str:
     return str(as_written(value))
 
 
-def once(cells: Sequence[Cell]) -> tuple[Cell, ...]:
+def once(cells: Sequence[ReadCell]) -> tuple[ReadCell, ...]:
     """Each cell once, in order."""
     return tuple(dict.fromkeys(cells))

@@ -13,7 +13,7 @@ from pricing.folder.inherit import inherited
 from pricing.folder.toml.places import KeyPath
 from pricing.model.product import Product
 from pricing.model.rows import VariantRow
-from pricing.workbook.back.cells import Cell
+from pricing.workbook.back.cells import ReadCell
 from pricing.workbook.back.layered import Shared, Slot, Variant
 from pricing.workbook.back.matching import Typed
 
@@ -72,9 +72,9 @@ class Question:
     now: dict[Variant, Any]
     shared: Mapping[str, Shared] = field(default_factory=dict)
     wanted: dict[Variant, Any] = field(default_factory=dict)
-    cells: dict[Variant, list[Cell]] = field(default_factory=dict)
+    cells: dict[Variant, list[ReadCell]] = field(default_factory=dict)
 
-    def ask(self, variant: Variant, value: Any, cell: Cell) -> None:
+    def ask(self, variant: Variant, value: Any, cell: ReadCell) -> None:
         self.wanted[variant] = value
         self.cells.setdefault(variant, []).append(cell)
 

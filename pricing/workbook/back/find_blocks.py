@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from pricing.workbook.back.cells import Cell, Sheet
+from pricing.workbook.back.cells import ReadCell, ReadSheet
 from pricing.workbook.out.check_sections import fingerprint_of
 from pricing.workbook.out.plan import HEAD_ROWS, NAME_PLACE, VALUE_PLACE
 
@@ -42,11 +42,11 @@ class FoundRow:
 
     words: tuple[str, ...]
     turn: int
-    lead: Cell
-    cells: Mapping[str, Cell]
+    lead: ReadCell
+    cells: Mapping[str, ReadCell]
 
 
-def block_rows(sheet: Sheet, table: str, title: str) -> list[FoundRow] | None:
+def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | None:
     """The rows of the block with this title, in their order; None where there is no such block."""
     tops = [row for row in sheet.rows if sheet.text(row, 0) == title]  # a sheet's own title may say the same
     if table == "workshop":
@@ -69,18 +69,18 @@ def block_rows(sheet: Sheet, table: str, title: str) -> list[FoundRow] | None:
     return found
 
 
-def _is_head(sheet: Sheet, row: int, keys: tuple[str, ...]) -> bool:
+def _is_head(sheet: ReadSheet, row: int, keys: tuple[str, ...]) -> bool:
     return set(keys) <= {cell.text for cell in sheet.rows.get(row, {}).values()}
 
 
-def _words(sheet: Sheet, row: int, places: list[int]) -> tuple[str, ...]:
+def _words(sheet: ReadSheet, row: int, places: list[int]) -> tuple[str, ...]:
     """The words that name a row; none where the block has ended."""
     words = tuple(sheet.text(row, place) for place in places)
     return words if any(words) else ()
 
 
-def _lines_on_end(sheet: Sheet, top: int) -> FoundRow:
-    cells: dict[str, Cell] = {}
+def _lines_on_end(sheet: ReadSheet, top: int) -> FoundRow:
+    cells: dict[str, ReadCell] = {}
     row = top + 2
     while name := sheet.text(row, NAME_PLACE):
         cells[name] = sheet.cell(row, VALUE_PLACE)
@@ -94,7 +94,7 @@ class Fingerprints:
 
     exported: Mapping[str, float]
 
-    def is_as_exported(self, name: str, cells: list[Cell]) -> bool:
+    def is_as_exported(self, name: str, cells: list[ReadCell]) -> bool:
         """Whether certainly nothing was typed into a column; programs that keep 15 digits count as well."""
         then = self.exported.get(name)
         if then is None or any(cell.is_formula for cell in cells):
@@ -106,16 +106,16 @@ class Fingerprints:
         return now == then or f"{now:.15g}" == f"{then:.15g}"
 
 
-def _row_of(cell: Cell) -> int:
+def _row_of(cell: ReadCell) -> int:
     return int(cell.address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
 
 
-def fingerprints(checks: Sheet | None) -> Fingerprints:
+def fingerprints(checks: ReadSheet | None) -> Fingerprints:
     """The fingerprints that the sheet *Checks* holds."""
     return Fingerprints(dict(_fingerprints(checks)) if checks else {})
 
 
-def _fingerprints(checks: Sheet) -> Iterator[tuple[str, float]]:
+def _fingerprints(checks: ReadSheet) -> Iterator[tuple[str, float]]:
     places = range(len(PRINT_HEADS))
     heads = (row for row in checks.rows if tuple(checks.text(row, place) for place in places) == PRINT_HEADS)
     row = next(heads, checks.last_row) + 1

@@ -10,7 +10,7 @@ from pricing.costing import Costing
 from pricing.errors import Fault, did_you_mean
 from pricing.formulas.sheet_layout import LongRow, long_rows, sheet_of
 from pricing.formulas.tables import INPUTS
-from pricing.workbook.back.cells import Cell, Incoming, number_fault, switch_fault
+from pricing.workbook.back.cells import Incoming, ReadCell, number_fault, switch_fault
 from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, block_rows, fingerprints
 from pricing.workbook.out.blocks import SPECS, Spec
 from pricing.workbook.out.bounds import bounds_of
@@ -36,7 +36,7 @@ class Typed:
     table: str
     name: str
     row: LongRow
-    cell: Cell
+    cell: ReadCell
     value: float | int | None
     before: float | int | None
 
@@ -105,7 +105,7 @@ def match(incoming: Incoming, costing: Costing) -> Matched:
         found = block_rows(sheet, spec.table, spec.title) if sheet else None
         if found is None:
             if rows.long[spec.table]:
-                place = Cell(spec.sheet, "A1")
+                place = ReadCell(spec.sheet, "A1")
                 problem = f'the part "{spec.title}" is missing, or the names above its columns are'
                 matched.faults.append(place.fault("", problem, "Export the workbook again."))
             continue
@@ -132,14 +132,14 @@ def _match_block(matched: Matched, rows: Rows, spec: Spec, found: list[FoundRow]
             _match_cell(matched, rows.words, spec.table, name, here, cell, untouched or _is_as_exported(row, cell))
 
 
-def _is_as_exported(row: FoundRow, cell: Cell) -> bool:
+def _is_as_exported(row: FoundRow, cell: ReadCell) -> bool:
     """Whether the cell holds what stands beside it as exported, where something does."""
     was = row.cells.get(AS_EXPORTED)
     return was is not None and not cell.is_formula and was.value is not None and was.value == cell.value
 
 
 def _match_cell(
-    matched: Matched, words: Words, table: str, name: str, row: LongRow, cell: Cell, untouched: bool
+    matched: Matched, words: Words, table: str, name: str, row: LongRow, cell: ReadCell, untouched: bool
 ) -> None:
     known, before = INPUTS[name], as_stated(getattr(row.row, name))
     if same(cell.value, before) and not cell.is_formula:

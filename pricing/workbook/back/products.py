@@ -9,8 +9,8 @@ from pricing.costing import Costing
 from pricing.errors import Fault
 from pricing.folder.toml.places import KeyPath
 from pricing.model.rows import VariantRow
-from pricing.workbook.back.cells import Cell
-from pricing.workbook.back.changes import Change, differences, once
+from pricing.workbook.back.cells import ReadCell
+from pricing.workbook.back.changes import FolderChange, differences, once
 from pricing.workbook.back.family import Family, Question
 from pricing.workbook.back.layered import Settled, Shared, Slot, Variant, settle
 from pricing.workbook.back.matching import Typed
@@ -18,7 +18,7 @@ from pricing.workbook.back.part_figures import part_questions
 from pricing.workbook.back.product_figures import figure_questions
 
 
-def product_changes(costing: Costing, typed: Iterable[Typed]) -> tuple[list[Change], list[Fault]]:
+def product_changes(costing: Costing, typed: Iterable[Typed]) -> tuple[list[FolderChange], list[Fault]]:
     """The changes to products, to the steps of processes and to what channels ask, and what cannot be stated."""
     family, typed = Family(costing), list(typed)
     parts, faults = part_questions(family, typed)
@@ -32,7 +32,7 @@ def is_bound(row: VariantRow, channel: str) -> bool:
     return any(channel in (price.channel, price.followed) for price in prices)
 
 
-def _changes(family: Family, question: Question) -> Iterator[Change]:
+def _changes(family: Family, question: Question) -> Iterator[FolderChange]:
     now = question.now
     if question.path[0] == "in_channel":
         channel = str(question.path[1])
@@ -50,7 +50,7 @@ def _changes(family: Family, question: Question) -> Iterator[Change]:
         yield from _told(family, question, slots, settled)
 
 
-def _told(family: Family, question: Question, slots: Mapping[Slot, Any], settled: Settled) -> Iterator[Change]:
+def _told(family: Family, question: Question, slots: Mapping[Slot, Any], settled: Settled) -> Iterator[FolderChange]:
     where, first = settled.where, settled.moved[0]
     old = question.now[first]
     cells = once([cell for variant in settled.moved for cell in question.cells.get(variant, ())])
@@ -69,7 +69,7 @@ def _told(family: Family, question: Question, slots: Mapping[Slot, Any], settled
     why = f"its own figure{in_alloy} from now on; so far {before}"
     if settled.kept:
         why = f"stays what it was, as its row says: {why}"
-    yield Change(file, path, old, settled.value, cells, why)
+    yield FolderChange(file, path, old, settled.value, cells, why)
 
 
 def _taken_from(family: Family, question: Question, slots: Mapping[Slot, Any], variant: Variant) -> str:
@@ -84,7 +84,9 @@ def _taken_from(family: Family, question: Question, slots: Mapping[Slot, Any], v
     return f"that of the {'process' if shared.path[0] == 'processes' else 'channel'} {shared.path[1]}"
 
 
-def _apart(file: str, path: KeyPath, old: Any, new: Any, cells: tuple[Cell, ...], why: str) -> Iterator[Change]:
+def _apart(
+    file: str, path: KeyPath, old: Any, new: Any, cells: tuple[ReadCell, ...], why: str
+) -> Iterator[FolderChange]:
     """A change of a table or a list in its place, as changes of what differs in it."""
     for inner, before, after in differences(old, new):
-        yield Change(file, (*path, *inner), before, after, cells, why)
+        yield FolderChange(file, (*path, *inner), before, after, cells, why)

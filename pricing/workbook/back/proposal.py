@@ -18,7 +18,7 @@ from pricing.folder.whole_files import changed_meanwhile
 from pricing.folder.write import with_edits
 from pricing.formulas.sheet_layout import SHEETS
 from pricing.workbook.back.cells import Incoming
-from pricing.workbook.back.changes import Change
+from pricing.workbook.back.changes import FolderChange
 from pricing.workbook.back.direct import LADDER, direct_changes
 from pricing.workbook.back.matching import Matched, Rows, Typed, input_specs, inputs_of, match, same
 from pricing.workbook.back.products import is_bound, product_changes
@@ -36,7 +36,7 @@ class Proposal:
     """
 
     root: Path
-    changes: tuple[Change, ...] = ()
+    changes: tuple[FolderChange, ...] = ()
     quotes: tuple[NewQuote, ...] = ()
     files: Mapping[str, bytes] = field(default_factory=dict)
     expected: Mapping[str, str | None] = field(default_factory=dict)
@@ -81,9 +81,9 @@ def _day(text: str | None) -> date | None:
         return None
 
 
-def _files(folder: Folder, changes: list[Change], quotes: list[NewQuote]) -> dict[str, bytes]:
+def _files(folder: Folder, changes: list[FolderChange], quotes: list[NewQuote]) -> dict[str, bytes]:
     """The files as they would be."""
-    by_file: dict[str, list[Change]] = {}
+    by_file: dict[str, list[FolderChange]] = {}
     for change in changes:
         by_file.setdefault(change.file, []).append(change)
     files = {
@@ -103,7 +103,7 @@ def _content(folder: Folder, file: str) -> bytes:
     return content
 
 
-def _check(costing: Costing, matched: Matched, changes: list[Change], files: Mapping[str, bytes]) -> None:
+def _check(costing: Costing, matched: Matched, changes: list[FolderChange], files: Mapping[str, bytes]) -> None:
     """Raise Faults where the folder would not take the files, or would not say what the workbook says."""
     try:
         after = cost_folder(read_folder(costing.folder.root, files), costing.asked)
@@ -115,7 +115,7 @@ def _check(costing: Costing, matched: Matched, changes: list[Change], files: Map
         raise Faults(odd)
 
 
-def _at_cell(fault: Fault, changes: list[Change]) -> Fault:
+def _at_cell(fault: Fault, changes: list[FolderChange]) -> Fault:
     """A fault of a file as one of the cell that asked for it, where one did."""
     for change in changes:
         path = written(change.path)

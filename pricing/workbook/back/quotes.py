@@ -9,7 +9,7 @@ from datetime import date
 from pricing.costing import Costing
 from pricing.folder.prices.in_force import in_force
 from pricing.model.quote import Quote
-from pricing.workbook.back.cells import Cell
+from pricing.workbook.back.cells import ReadCell
 from pricing.workbook.back.changes import as_written
 from pricing.workbook.back.matching import Typed
 
@@ -28,7 +28,7 @@ class NewQuote:
     price: str
     old: Quote
     newer: date | None
-    cell: Cell
+    cell: ReadCell
 
 
 def new_quotes(costing: Costing, typed: Iterable[Typed], on: date) -> list[NewQuote]:

@@ -49,11 +49,11 @@ def planned(computed: Computed, words: Words) -> tuple[Plan, dict[str, Formula]]
 
 
 @dataclass
-class Desk:
+class Book:
     """One workbook being written."""
 
     costing: Costing
-    book: Workbook
+    workbook: Workbook
     words: Words
     plan: Plan
     formulas: Mapping[str, Formula]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pricing.records import COST_LINES
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.checks import variant_names
 from pricing.workbook.out.styles import FONT, INK
 
@@ -22,23 +22,23 @@ MOST_BARS = 40
 BAR_PIXELS, REST_PIXELS, WIDTH_PIXELS = 21, 130, 860
 
 
-def put_cost_chart(desk: Desk, sheet_name: str, address: str) -> None:
+def put_cost_chart(book: Book, sheet_name: str, address: str) -> None:
     """Draw the costs of the first variants on a sheet, from a cell on."""
-    costs = desk.plan.block("Costs", "variant")
+    costs = book.plan.block("Costs", "variant")
     bars = min(len(costs.rows), MOST_BARS)
     if not bars:
         return
-    chart = desk.book.add_chart({"type": "bar", "subtype": "stacked"})
+    chart = book.workbook.add_chart({"type": "bar", "subtype": "stacked"})
     first, last = costs.first_row, costs.first_row + bars - 1
-    categories = variant_names(desk, bars)
+    categories = variant_names(book, bars)
     for name, word in COST_LINES.items():
-        at = desk.layout[name].letter
+        at = book.layout[name].letter
         chart.add_series(
             {
                 "name": word,
                 "categories": categories,
                 "values": f"=Costs!${at}${first}:${at}${last}",
-                "values_data": [float(value) for value in desk.values(name)[:bars]],
+                "values_data": [float(value) for value in book.values(name)[:bars]],
                 "fill": {"color": COLOURS[name]},
                 "border": {"color": INK, "width": 0.5},
                 "gap": 35,
@@ -46,7 +46,7 @@ def put_cost_chart(desk: Desk, sheet_name: str, address: str) -> None:
         )
     some = f", the first {bars} of {len(costs.rows)}" if len(costs.rows) > bars else ""
     font = {"name": FONT, "size": 9, "color": INK, "bold": False}
-    currency = desk.computed.resolved.currency
+    currency = book.computed.resolved.currency
     chart.set_title(
         {"name": f"What a set costs, {currency}{some}", "name_font": {**font, "size": 13}, "overlay": False}
     )
@@ -57,7 +57,7 @@ def put_cost_chart(desk: Desk, sheet_name: str, address: str) -> None:
     )
     chart.set_chartarea({"border": {"none": True}})
     chart.set_size({"width": WIDTH_PIXELS, "height": REST_PIXELS + BAR_PIXELS * bars})
-    desk.sheet(sheet_name).insert_chart(
+    book.sheet(sheet_name).insert_chart(
         address,
         chart,
         {

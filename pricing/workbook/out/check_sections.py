@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.columns_xml import as_stated
-from pricing.workbook.out.free_rows import Live, Put
+from pricing.workbook.out.free_rows import CellPut, Live
 from pricing.workbook.out.plan import Block
 
 #: Where metal that was bought can be, all of it.
@@ -22,12 +22,12 @@ FINGERPRINT_CYCLE = 101
 
 
 @dataclass(frozen=True)
-class Section:
+class CheckSection:
     """One table of checks: its rows, and the letters of the columns that hold verdicts."""
 
     title: str
     heads: tuple[str, ...]
-    rows: Sequence[tuple[Put, ...]]
+    rows: Sequence[tuple[CellPut, ...]]
     verdicts: tuple[str, ...]
     top: int
 
@@ -53,46 +53,46 @@ def _within(difference: str, of: str, tolerance: str) -> str:
     return f"ABS({difference})<={tolerance}*MAX(1,ABS({of}))"
 
 
-def compositions(desk: Desk, top: int) -> Section:
+def compositions(book: Book, top: int) -> CheckSection:
     """Fractions of every alloy."""
-    contents = desk.plan.block("Inputs", "content")
-    alloys = desk.computed.resolved.alloys
+    contents = book.plan.block("Inputs", "content")
+    alloys = book.computed.resolved.alloys
     labels = f"Inputs!$A${contents.first_row}:$A${contents.last_row}"
     rows = []
     for number, alloy in enumerate(alloys, top + 2):
         summed = sum(content.mass_fraction for content in alloy.contents)
         rows.append(
             (
-                Put(alloy.name, ("label",)),
-                Put(Live(f"SUMPRODUCT(({labels}=$A{number})*mass_fraction)", summed), ("computed",), "0.0000"),
-                Put(
+                CellPut(alloy.name, ("label",)),
+                CellPut(Live(f"SUMPRODUCT(({labels}=$A{number})*mass_fraction)", summed), ("computed",), "0.0000"),
+                CellPut(
                     Live(f'IF(ABS($B{number}-1)<=composition_tolerance+check_tolerance,"{OK}","{WRONG}")', OK),
                     ("verdict",),
                 ),
             )
         )
-    return Section("Does every composition sum to 1?", ("alloy", "sum of fractions", "verdict"), rows, ("C",), top)
+    return CheckSection("Does every composition sum to 1?", ("alloy", "sum of fractions", "verdict"), rows, ("C",), top)
 
 
-def balances(desk: Desk, top: int) -> Section:
+def balances(book: Book, top: int) -> CheckSection:
     """Metal bought against where it is, and the unit cost against the engine's, for each variant."""
-    fresh, cost_then = desk.values("fresh_g"), desk.values("unit_cost")
-    goes = [desk.values(name) for name in WHERE_METAL_GOES]
+    fresh, cost_then = book.values("fresh_g"), book.values("unit_cost")
+    goes = [book.values(name) for name in WHERE_METAL_GOES]
     rows = []
-    for place, variant in enumerate(desk.computed.resolved.variants):
+    for place, variant in enumerate(book.computed.resolved.variants):
         number = top + 2 + place
         position = place + 1
-        accounted = "+".join(_cell(desk, name, position) for name in WHERE_METAL_GOES)
+        accounted = "+".join(_cell(book, name, position) for name in WHERE_METAL_GOES)
         kept = sum(each[place] for each in goes)
         balanced = _within(f"$D{number}", f"$B{number}", "check_tolerance")
         rows.append(
             (
-                Put(f"{variant.sku} in {variant.alloy}", ("label",)),
-                Put(Live(_cell(desk, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
-                Put(Live(accounted, kept), ("computed",), "#,##0.00"),
-                Put(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),
-                Put(Live(f'IF({balanced},"{OK}","{WRONG}")', OK), ("verdict",)),
-                *_against_engine(desk, "unit_cost", position, cost_then[place], number, ("F", "G")),
+                CellPut(f"{variant.sku} in {variant.alloy}", ("label",)),
+                CellPut(Live(_cell(book, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
+                CellPut(Live(accounted, kept), ("computed",), "#,##0.00"),
+                CellPut(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),
+                CellPut(Live(f'IF({balanced},"{OK}","{WRONG}")', OK), ("verdict",)),
+                *_against_engine(book, "unit_cost", position, cost_then[place], number, ("F", "G")),
             )
         )
     heads = (
@@ -106,56 +106,56 @@ def balances(desk: Desk, top: int) -> Section:
         "verdict",
     )
     title = "Does the metal balance, and does the unit cost agree with the engine?"
-    return Section(title, heads, rows, ("E", "H"), top)
+    return CheckSection(title, heads, rows, ("E", "H"), top)
 
 
-def prices(desk: Desk, top: int) -> Section:
+def prices(book: Book, top: int) -> CheckSection:
     """Every price against the engine's, and whether it can be had."""
-    block = desk.plan.block("Prices", "price")
-    then = desk.values("price")
+    block = book.plan.block("Prices", "price")
+    then = book.values("price")
     rows = []
     for place, row in enumerate(block.rows):
         number, position = top + 2 + place, place + 1
-        variant = desk.words.variant(row)
-        cells = {name: _cell(desk, name, position) for name in ("sold", "asks_solving", "kept_slope")}
+        variant = book.words.variant(row)
+        cells = {name: _cell(book, name, position) for name in ("sold", "asks_solving", "kept_slope")}
         impossible = f"AND({cells['sold']},{cells['asks_solving']},{cells['kept_slope']}<=0)"
         rows.append(
             (
-                Put(f"{variant.sku} in {variant.alloy}", ("label",)),
-                Put(row.row.channel, ("label",)),
-                Put(Live(f'IF({impossible},"{WRONG}","{OK}")', OK), ("verdict",)),
-                *_against_engine(desk, "price", position, then[place], number, ("D", "E")),
+                CellPut(f"{variant.sku} in {variant.alloy}", ("label",)),
+                CellPut(row.row.channel, ("label",)),
+                CellPut(Live(f'IF({impossible},"{WRONG}","{OK}")', OK), ("verdict",)),
+                *_against_engine(book, "price", position, then[place], number, ("D", "E")),
             )
         )
     heads = ("variant", "channel", "fees leave room", "price as exported", "price", "verdict")
-    return Section("Does every price agree with the engine, and can it be had?", heads, rows, ("C", "F"), top)
+    return CheckSection("Does every price agree with the engine, and can it be had?", heads, rows, ("C", "F"), top)
 
 
 def _against_engine(
-    desk: Desk, name: str, position: int, then: float, number: int, at: tuple[str, str]
-) -> tuple[Put, ...]:
+    book: Book, name: str, position: int, then: float, number: int, at: tuple[str, str]
+) -> tuple[CellPut, ...]:
     """The engine's figure as a plain number, the live one, and what their difference means."""
     was, now = (f"${each}{number}" for each in at)
     agrees = _within(f"{now}-{was}", was, "check_tolerance")
     verdict = f'IF({agrees},"{OK}",IF(inputs_changed>0,"{CHANGED}","{WRONG}"))'
-    money = desk.styles.money()
+    money = book.styles.money()
     return (
-        Put(then, ("fixed",), money),
-        Put(Live(_cell(desk, name, position), then), ("computed",), money),
-        Put(Live(verdict, OK), ("verdict",)),
+        CellPut(then, ("fixed",), money),
+        CellPut(Live(_cell(book, name, position), then), ("computed",), money),
+        CellPut(Live(verdict, OK), ("verdict",)),
     )
 
 
-def _cell(desk: Desk, name: str, position: int) -> str:
-    column = desk.layout[name]
+def _cell(book: Book, name: str, position: int) -> str:
+    column = book.layout[name]
     return f"{column.sheet}!${column.letter}{column.first_row + position - 1}"
 
 
-def fingerprints(desk: Desk, top: int) -> Section:
+def fingerprints(book: Book, top: int) -> CheckSection:
     """One number for each column of inputs, which changes with any of its cells."""
     rows = []
-    for name, block in _input_columns(desk):
-        column = desk.layout[name]
+    for name, block in _input_columns(book):
+        column = book.layout[name]
         number = top + 2 + len(rows)
         weights = f"1+MOD(ROW({column.name}),{FINGERPRINT_CYCLE})/{FINGERPRINT_CYCLE}"
         print_now = f"SUMPRODUCT({column.name},{weights})+COUNT({column.name})"
@@ -164,22 +164,22 @@ def fingerprints(desk: Desk, top: int) -> Section:
         same = _within(f"$E{number}-$D{number}", f"$D{number}", "fingerprint_tolerance")
         rows.append(
             (
-                Put(name, ("label",)),
-                Put(column.sheet, ("label",)),
-                Put(float(column.rows), ("computed",), "0"),
-                Put(then, ("fixed",), "0.000000"),
-                Put(Live(print_now, then), ("computed",), "0.000000"),
-                Put(Live(f'IF({same},"{AS_EXPORTED}","changed")', AS_EXPORTED), ("verdict",)),
+                CellPut(name, ("label",)),
+                CellPut(column.sheet, ("label",)),
+                CellPut(float(column.rows), ("computed",), "0"),
+                CellPut(then, ("fixed",), "0.000000"),
+                CellPut(Live(print_now, then), ("computed",), "0.000000"),
+                CellPut(Live(f'IF({same},"{AS_EXPORTED}","changed")', AS_EXPORTED), ("verdict",)),
             )
         )
     heads = ("column of inputs", "sheet", "cells", "fingerprint as exported", "fingerprint", "state")
-    return Section("Were inputs changed since the export?", heads, rows, ("F",), top)
+    return CheckSection("Were inputs changed since the export?", heads, rows, ("F",), top)
 
 
-def _input_columns(desk: Desk) -> list[tuple[str, Block]]:
+def _input_columns(book: Book) -> list[tuple[str, Block]]:
     return [
         (item.name, block)
-        for block in desk.plan.blocks
+        for block in book.plan.blocks
         for _, item in block.shown_items
         if item.kind == "input" and block.rows
     ]

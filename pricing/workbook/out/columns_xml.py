@@ -9,24 +9,24 @@ from xml.sax.saxutils import escape
 from pricing.formulas.sheet_layout import LongRow
 from pricing.formulas.tables import INPUTS
 from pricing.words import REASONS
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.plan import Block, Item
+from pricing.workbook.out.plan import Block, PlannedColumn
 from pricing.workbook.out.ready_cells import escaped_formula, formula_cell, letter, number_body, number_cell, text_body
 from pricing.workbook.out.styles import UNSEEN
 
 
-def column_cells(desk: Desk, block: Block, place: int, item: Item) -> Iterator[str]:
+def column_cells(book: Book, block: Block, place: int, item: PlannedColumn) -> Iterator[str]:
     """One cell for each row of the block."""
     writer = {
         "label": _words, "after": _words, "input": _inputs, "was": _as_exported, "word": _switches,
         "result": _formulas, "working": _formulas, "spelled": _spelled, "structure": _row_numbers,
     }[item.kind]  # fmt: skip
-    return writer(desk, block, letter(place), item)
+    return writer(book, block, letter(place), item)
 
 
-def _words(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    style = desk.styles.index("label" if item.kind == "label" else "after")
+def _words(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    style = book.styles.index("label" if item.kind == "label" else "after")
     bodies: dict[str, str] = {}
     for number, row in enumerate(block.rows, block.first_row):
         words = item.label.words(row)
@@ -36,19 +36,19 @@ def _words(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
         yield f'<c r="{at}{number}"{body}'
 
 
-def _inputs(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
+def _inputs(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
     bodies: dict[int, str] = {}  # by the identity of the row: products share the steps of a process
     for number, row in enumerate(block.rows, block.first_row):
         body = bodies.get(id(row.row))
         if body is None:
-            body = bodies[id(row.row)] = _input_body(desk, block, item.name, row)
+            body = bodies[id(row.row)] = _input_body(book, block, item.name, row)
         yield f'<c r="{at}{number}"{body}'
 
 
-def _input_body(desk: Desk, block: Block, name: str, row: LongRow) -> str:
-    styles, known, value = desk.styles, INPUTS[name], getattr(row.row, name)
+def _input_body(book: Book, block: Block, name: str, row: LongRow) -> str:
+    styles, known, value = book.styles, INPUTS[name], getattr(row.row, name)
     numbers = styles.stated(known.unit)
-    if is_editable(desk.words, block.table, name, row):
+    if is_editable(book.words, block.table, name, row):
         style = styles.index("input", numbers=numbers)
     else:
         has_no_effect = value == known.idle and not known.is_switch
@@ -56,33 +56,33 @@ def _input_body(desk: Desk, block: Block, name: str, row: LongRow) -> str:
     return number_body(style, as_stated(value))
 
 
-def _switches(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    style = desk.styles.index("hidden")
+def _switches(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    style = book.styles.index("hidden")
     for number, row in enumerate(block.rows, block.first_row):
         yield number_cell(f"{at}{number}", style, as_stated(getattr(row.row, item.name)))
 
 
-def _as_exported(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    style = desk.styles.index("fixed", numbers=desk.styles.stated(desk.computed.graph.unit_of(item.name)))
+def _as_exported(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    style = book.styles.index("fixed", numbers=book.styles.stated(book.computed.graph.unit_of(item.name)))
     for number, row in enumerate(block.rows, block.first_row):
         yield number_cell(f"{at}{number}", style, as_stated(getattr(row.row, item.name)))
 
 
-def _row_numbers(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    style = desk.styles.index("hidden")
-    for number, position in enumerate(desk.plan.structure[block.table][item.name], block.first_row):
+def _row_numbers(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    style = book.styles.index("hidden")
+    for number, position in enumerate(book.plan.structure[block.table][item.name], block.first_row):
         yield number_cell(f"{at}{number}", style, position)
 
 
-def _formulas(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
-    unit = desk.computed.graph.unit_of(item.name)
+def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    unit = book.computed.graph.unit_of(item.name)
     kind = "result" if item.kind == "result" and item.name in STRONG else "computed"
-    style = desk.styles.index(kind, numbers=desk.styles.computed(unit, block.table))
-    formula = desk.formulas[item.name]
+    style = book.styles.index(kind, numbers=book.styles.computed(unit, block.table))
+    formula = book.formulas[item.name]
     template = escaped_formula(formula.template)
     shifts = [offset + 1 - block.first_row for offset in formula.offsets]  # from this row to those it refers to
     pieces = template.split("{0}") if len(shifts) == 1 else None  # joining is twice as fast as formatting
-    for number, value in enumerate(desk.values(item.name), block.first_row):
+    for number, value in enumerate(book.values(item.name), block.first_row):
         if pieces:
             text = str(number + shifts[0]).join(pieces)
         else:
@@ -94,13 +94,13 @@ def _formulas(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
 STRONG = frozenset({"unit_cost", "price", "spot_per_g", "labour_rate", "buy_price_per_g", "finished_g"})
 
 
-def _spelled(desk: Desk, block: Block, at: str, item: Item) -> Iterator[str]:
+def _spelled(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
     """What decided a price, in words."""
-    style = desk.styles.index("after")
-    code = desk.layout["binds"].letter
+    style = book.styles.index("after")
+    code = book.layout["binds"].letter
     words = [reason.replace("_", " ") for reason in REASONS]
     choices = escape(",".join(f'"{word}"' for word in words))
-    for number, value in enumerate(desk.values("binds"), block.first_row):
+    for number, value in enumerate(book.values("binds"), block.first_row):
         yield formula_cell(f"{at}{number}", style, f"CHOOSE(${code}{number}+1,{choices})", words[int(value)])
 
 

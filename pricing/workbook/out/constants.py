@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from pricing.words import CONSTANTS
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.ready_cells import letter, number_cell, text_cell
 
 TITLE = "Constants of the formulas"
 PLACE = 2
 
 
-def write_constants(desk: Desk, top: int) -> None:
+def write_constants(book: Book, top: int) -> None:
     """Write them below the inputs, from the row `top`, and define their names."""
-    sheet, styles = desk.sheet("Inputs"), desk.styles
+    sheet, styles = book.sheet("Inputs"), book.styles
     sheet.write_ready(top, (0, 0), [text_cell(f"A{top}", styles.index("band"), TITLE)])
     heads = (("name", "head_left"), ("unit", "head_left"), ("value", "head"))
     cells = [
         text_cell(f"{letter(place)}{top + 1}", styles.index(kind), text) for place, (text, kind) in enumerate(heads)
     ]
     sheet.write_ready(top + 1, (0, PLACE), cells)
-    for number, name in enumerate(sorted(desk.layout.constants), top + 2):
+    for number, name in enumerate(sorted(book.layout.constants), top + 2):
         constant = CONSTANTS[name]
         value = float(constant)
         cells = [
@@ -30,4 +30,4 @@ def write_constants(desk: Desk, top: int) -> None:
             ),
         ]
         sheet.write_ready(number, (0, PLACE), cells)
-        desk.book.define_name(name, f"=Inputs!${letter(PLACE)}${number}")
+        book.workbook.define_name(name, f"=Inputs!${letter(PLACE)}${number}")

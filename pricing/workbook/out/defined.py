@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.editable import is_editable
 from pricing.workbook.out.names import cell_name, unique
 from pricing.workbook.out.plan import Block
@@ -14,20 +14,20 @@ from pricing.workbook.out.ready_cells import letter
 NAMED_SHEETS = ("Inputs", "Channels")
 
 
-def define_names(desk: Desk) -> None:
+def define_names(book: Book) -> None:
     """Define the names of all columns that have rows, and of the inputs on Inputs and Channels."""
-    columns = {column.name: column for column in desk.layout.columns.values() if column.rows}
+    columns = {column.name: column for column in book.layout.columns.values() if column.rows}
     for name, column in columns.items():
         first = f"${column.letter}${column.first_row}"
         last = f":${column.letter}${column.first_row + column.rows - 1}" if column.rows > 1 else ""
-        desk.book.define_name(name, f"={column.sheet}!{first}{last}")
-    cells = [each for block in desk.plan.blocks if block.sheet in NAMED_SHEETS for each in _single_inputs(desk, block)]
-    taken = [*columns, *desk.layout.constants]
+        book.workbook.define_name(name, f"={column.sheet}!{first}{last}")
+    cells = [each for block in book.plan.blocks if block.sheet in NAMED_SHEETS for each in _single_inputs(book, block)]
+    taken = [*columns, *book.layout.constants]
     for name, (_, address) in zip(unique((name for name, _ in cells), taken), cells, strict=True):
-        desk.book.define_name(name, f"={address}")
+        book.workbook.define_name(name, f"={address}")
 
 
-def _single_inputs(desk: Desk, block: Block) -> Iterator[tuple[str, str]]:
+def _single_inputs(book: Book, block: Block) -> Iterator[tuple[str, str]]:
     """A name and an address for each input of a block that may be changed; the workshop's have their column's name."""
     if block.on_end:
         return
@@ -38,6 +38,6 @@ def _single_inputs(desk: Desk, block: Block) -> Iterator[tuple[str, str]]:
         if item.kind != "input":
             continue
         for number, row in enumerate(block.rows, block.first_row):
-            if is_editable(desk.words, block.table, item.name, row):
+            if is_editable(book.words, block.table, item.name, row):
                 rows = [label.words(row) for label in labels]
                 yield cell_name(item.name, *rows), f"{block.sheet}!${letter(place)}${number}"

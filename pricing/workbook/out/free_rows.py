@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.ready_cells import ReadySheet, escaped_formula, formula_cell, letter, number_cell, text_cell
 
 
@@ -18,7 +18,7 @@ class Live:
 
 
 @dataclass(frozen=True)
-class Put:
+class CellPut:
     """What a cell holds (text, a number, a formula, nothing), the kinds of its style and its number format."""
 
     content: str | float | int | Live | None
@@ -29,11 +29,11 @@ class Put:
 class FreeSheet:
     """Writes the rows of one sheet."""
 
-    def __init__(self, desk: Desk, name: str):
-        self.desk, self.name = desk, name
-        self.sheet: ReadySheet = desk.sheet(name)
+    def __init__(self, book: Book, name: str):
+        self.book, self.name = book, name
+        self.sheet: ReadySheet = book.sheet(name)
 
-    def row(self, number: int, cells: Sequence[Put | None], height: float | None = None) -> None:
+    def row(self, number: int, cells: Sequence[CellPut | None], height: float | None = None) -> None:
         """Write a row (counted from 1), its cells from column A on; None leaves one out."""
         if height is not None:
             self.sheet.set_row(number - 1, height)
@@ -42,8 +42,8 @@ class FreeSheet:
             made = [self._cell(f"{letter(place)}{number}", put) for place, put in filled]
             self.sheet.write_ready(number, (filled[0][0], filled[-1][0]), made)
 
-    def _cell(self, address: str, put: Put) -> str:
-        style = self.desk.styles.index(*put.kinds, numbers=put.numbers)
+    def _cell(self, address: str, put: CellPut) -> str:
+        style = self.book.styles.index(*put.kinds, numbers=put.numbers)
         if isinstance(put.content, Live):
             return formula_cell(address, style, escaped_formula(put.content.formula), put.content.value)
         if isinstance(put.content, str):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pricing.formulas.glossary import glossary
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.bounds import is_share
-from pricing.workbook.out.free_rows import FreeSheet, Put
+from pricing.workbook.out.free_rows import CellPut, FreeSheet
 from pricing.workbook.out.printing import ALLOWED, on_paper
 
 HEADS = (
@@ -22,36 +22,36 @@ HEAD_ROW = 4
 LINE = ((4, 58), (5, 64), (6, 52))
 
 
-def write_words(desk: Desk) -> None:
+def write_words(book: Book) -> None:
     """Write the sheet, by the alphabet."""
-    page = FreeSheet(desk, "Words")
-    page.row(1, [Put("Words", ("title",))], 28)
+    page = FreeSheet(book, "Words")
+    page.row(1, [CellPut("Words", ("title",))], 28)
     page.row(
         2,
         [
-            Put(
+            CellPut(
                 "The same names everywhere: in these sheets, on the command line, in files for other programs.",
                 ("lead",),
             )
         ],
     )
-    page.row(HEAD_ROW, [Put(head, ("head_left",)) for head, _ in HEADS])
-    entries = sorted(glossary(desk.computed.graph), key=lambda entry: entry.name)
+    page.row(HEAD_ROW, [CellPut(head, ("head_left",)) for head, _ in HEADS])
+    entries = sorted(glossary(book.computed.graph), key=lambda entry: entry.name)
     for number, entry in enumerate(entries, HEAD_ROW + 1):
-        unit = desk.styles.unit(entry.unit, is_share(entry.name))
-        sheet = desk.layout[entry.name].sheet if entry.name in desk.layout else ""
+        unit = book.styles.unit(entry.unit, is_share(entry.name))
+        sheet = book.layout[entry.name].sheet if entry.name in book.layout else ""
         because = entry.because if entry.formula else "stated by the maker"
         texts = (entry.name, unit, sheet, entry.table.replace("_", " "), entry.meaning, entry.formula, because)
         lines = max(_lines(texts[place], width) for place, width in LINE)
         kinds = [("wrapped", "strong") if place == 0 else ("wrapped",) for place in range(len(texts))]
-        page.row(number, [Put(text, kind) for text, kind in zip(texts, kinds, strict=True)], 14.5 * lines)
+        page.row(number, [CellPut(text, kind) for text, kind in zip(texts, kinds, strict=True)], 14.5 * lines)
     for place, (_, width) in enumerate(HEADS):
         page.sheet.set_column(place, place, width)
     last = HEAD_ROW + len(entries)
     page.sheet.freeze_panes(HEAD_ROW, 1)
     page.sheet.autofilter(HEAD_ROW - 1, 0, last - 1, len(HEADS) - 1)
     page.sheet.repeat_rows(HEAD_ROW - 1)
-    on_paper(desk, page.sheet)
+    on_paper(book, page.sheet)
     page.sheet.print_area(0, 0, last - 1, len(HEADS) - 1)
     page.sheet.protect(options=dict(ALLOWED))
 

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.ready_cells import letter
 
 #: Columns that are marked where a price does not pay.
 MARKED = ("price", "profit", "margin")
 
 
-def mark_prices(desk: Desk) -> None:
+def mark_prices(book: Book) -> None:
     """Put the conditional formats on Prices."""
-    block, sheet = desk.plan.block("Prices", "price"), desk.sheet("Prices")
+    block, sheet = book.plan.block("Prices", "price"), book.sheet("Prices")
     if not block.rows:
         return
-    sold, profit = (f"${desk.layout[name].letter}{block.first_row}" for name in ("sold", "profit"))
-    losing = desk.styles.alarm()
+    sold, profit = (f"${book.layout[name].letter}{block.first_row}" for name in ("sold", "profit"))
+    losing = book.styles.alarm()
     for name in MARKED:
-        at = desk.layout[name].letter
+        at = book.layout[name].letter
         sheet.conditional_format(
             f"{at}{block.first_row}:{at}{block.last_row}",
             {"type": "formula", "criteria": f"=AND({sold}=1,{profit}<0)", "format": losing},
@@ -25,5 +25,5 @@ def mark_prices(desk: Desk) -> None:
     last = letter(block.shown_items[-1][0])
     sheet.conditional_format(
         f"A{block.first_row}:{last}{block.last_row}",
-        {"type": "formula", "criteria": f"={sold}=0", "format": desk.styles.idle()},
+        {"type": "formula", "criteria": f"={sold}=0", "format": book.styles.idle()},
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pricing.model.rows import MetalRow
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.labels import metal_unit
 from pricing.workbook.out.ready_cells import letter
 
@@ -12,12 +12,12 @@ TYPED = " (typed into this workbook)"
 LEAST_DIGITS, MOST_DIGITS = 2, 6
 
 
-def basis(desk: Desk) -> list[tuple[str, str]]:
+def basis(book: Book) -> list[tuple[str, str]]:
     """For each metal a formula for what it stands at, and what that says now: `Ag 38.40 USD/ozt of 2026-11-20`."""
-    block = desk.plan.block("Inputs", "metal")
+    block = book.plan.block("Inputs", "metal")
     places = {(item.kind, item.name): letter(place) for place, item in block.shown_items}
     found = []
-    for number, metal in enumerate(desk.computed.resolved.metals, block.first_row):
+    for number, metal in enumerate(book.computed.resolved.metals, block.first_row):
         name, unit = (f"Inputs!${places['label', head]}${number}" for head in ("name", "quoted in"))
         price, was = (f"Inputs!${places[kind, 'quote_price']}${number}" for kind in ("input", "was"))
         quoted_on = f"Inputs!${places['after', 'quoted on']}${number}"

@@ -25,7 +25,7 @@ NAME_PLACE, UNIT_PLACE, VALUE_PLACE, MEANING_PLACE = range(4)
 
 
 @dataclass(frozen=True)
-class Item:
+class PlannedColumn:
     """One column of a block.
 
     `kind` is label, input, result, spelled (a code in words), was (an input as it was exported), after (words that
@@ -49,7 +49,7 @@ class Block:
     title: str
     top: int
     rows: Sequence[LongRow]
-    items: tuple[Item | None, ...]
+    items: tuple[PlannedColumn | None, ...]
 
     @property
     def on_end(self) -> bool:
@@ -71,7 +71,7 @@ class Block:
         return self.first_row - 1
 
     @property
-    def shown_items(self) -> list[tuple[int, Item]]:
+    def shown_items(self) -> list[tuple[int, PlannedColumn]]:
         """Columns that are not hidden, each with its place from the left."""
         return [
             (place, item) for place, item in enumerate(self.items) if item and item.kind not in ("word", "structure")
@@ -130,7 +130,7 @@ def make_plan(computed: Computed, words: Words, needed: frozenset[str] | None = 
     return Plan(graph, tuple(blocks), layout, kept, words)
 
 
-def _visible(graph: Graph, words: Words, spec: Spec) -> list[Item]:
+def _visible(graph: Graph, words: Words, spec: Spec) -> list[PlannedColumn]:
     sheet, table = spec.sheet, spec.table
     behind = WORDS_BEHIND.get(table, ())
     inputs = [
@@ -146,22 +146,22 @@ def _visible(graph: Graph, words: Words, spec: Spec) -> list[Item]:
     ]
     chosen = RESULTS.get((sheet, table), quantities)
     items = [
-        *(Item("label", label.head, label) for label in words.labels(sheet, table)),
-        *(Item("input", name) for name in inputs),
-        *(Item("result", name) for name in chosen if name in quantities),
-        *([Item("spelled", "decided by")] if table == "price" else []),
-        *(Item("was", name) for name in EXPORTED.get(table, ())),
-        *(Item("after", label.head, label) for label in words.after(table)),
-        *(Item("working", name) for name in quantities if name not in chosen),
+        *(PlannedColumn("label", label.head, label) for label in words.labels(sheet, table)),
+        *(PlannedColumn("input", name) for name in inputs),
+        *(PlannedColumn("result", name) for name in chosen if name in quantities),
+        *([PlannedColumn("spelled", "decided by")] if table == "price" else []),
+        *(PlannedColumn("was", name) for name in EXPORTED.get(table, ())),
+        *(PlannedColumn("after", label.head, label) for label in words.after(table)),
+        *(PlannedColumn("working", name) for name in quantities if name not in chosen),
     ]
     return sorted((item for item in items if item.kind in spec.kinds), key=lambda item: spec.kinds.index(item.kind))
 
 
-def _hidden(table: str, kept: Mapping[str, Mapping[str, list[int]]]) -> list[Item]:
+def _hidden(table: str, kept: Mapping[str, Mapping[str, list[int]]]) -> list[PlannedColumn]:
     """Switches that stand for words, and row numbers; they stand with a table's first block."""
     return [
-        *(Item("word", name) for name in WORDS_BEHIND.get(table, ())),
-        *(Item("structure", name) for name in kept[table]),
+        *(PlannedColumn("word", name) for name in WORDS_BEHIND.get(table, ())),
+        *(PlannedColumn("structure", name) for name in kept[table]),
     ]
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pricing.model.given import word_of
 from pricing.shown import Shown
 from pricing.units import GRAMS_PER
-from pricing.workbook.out.book import Desk
-from pricing.workbook.out.free_rows import FreeSheet, Live, Put
+from pricing.workbook.out.book import Book
+from pricing.workbook.out.free_rows import CellPut, FreeSheet, Live
 from pricing.workbook.out.metal_basis import basis
 from pricing.workbook.out.printing import ALLOWED, on_paper
 from pricing.workbook.out.ready_cells import letter
@@ -25,25 +25,25 @@ POSITION_ROW = 3
 NO_COLLECTION = "More"
 
 
-def write_price_list(desk: Desk) -> None:
+def write_price_list(book: Book) -> None:
     """Write the sheet."""
-    page, resolved = FreeSheet(desk, "Price list"), desk.computed.resolved
+    page, resolved = FreeSheet(book, "Price list"), book.computed.resolved
     channels = resolved.channels
     end = FIRST_CHANNEL + len(channels)
-    _write_head(desk, page)
-    sold, price, masses = desk.values("sold"), desk.values("price"), desk.values("finished_g")
+    _write_head(book, page)
+    sold, price, masses = book.values("sold"), book.values("price"), book.values("finished_g")
     number = HEAD_ROW + 3
-    for collection, rows in _by_collection(desk):
-        page.row(number, [Put(collection, ("group",)), *[Put(None, ("group",))] * (end - 1)], 22)
+    for collection, rows in _by_collection(book):
+        page.row(number, [CellPut(collection, ("group",)), *[CellPut(None, ("group",))] * (end - 1)], 22)
         number += 1
         for row in rows:
             mine = slice(row * len(channels), (row + 1) * len(channels))
             shown = [float(asked) if there else "" for there, asked in zip(sold[mine], price[mine], strict=True)]
-            page.row(number, _line(desk, number, row, masses[row], shown), 18)
+            page.row(number, _line(book, number, row, masses[row], shown), 18)
             number += 1
         number += 1
-    for note in _notes(desk):
-        page.row(number, [Put(note, ("lead",))])
+    for note in _notes(book):
+        page.row(number, [CellPut(note, ("lead",))])
         number += 1
     for place, width in enumerate(WIDTHS):
         page.sheet.set_column(place, place, width)
@@ -51,29 +51,30 @@ def write_price_list(desk: Desk) -> None:
     page.sheet.set_column(end, end, 8, None, {"hidden": True})
     page.sheet.freeze_panes(HEAD_ROW + 2, 1)
     page.sheet.repeat_rows(HEAD_ROW - 1, HEAD_ROW + 1)
-    on_paper(desk, page.sheet, landscape=len(channels) > 3)
+    on_paper(book, page.sheet, landscape=len(channels) > 3)
     page.sheet.print_area(0, 0, number - 2, end - 1)
     page.sheet.protect(options=dict(ALLOWED))
 
 
-def _write_head(desk: Desk, page: FreeSheet) -> None:
-    resolved = desk.computed.resolved
+def _write_head(book: Book, page: FreeSheet) -> None:
+    resolved = book.computed.resolved
     channels = resolved.channels
-    workshop = desk.costing.folder.stated.workshop
+    workshop = book.costing.folder.stated.workshop
     unit = workshop.show.mass
     before = [None] * FIRST_CHANNEL
-    positions = [Put(place, ("hidden",)) for place, _ in enumerate(channels)]
+    positions = [CellPut(place, ("hidden",)) for place, _ in enumerate(channels)]
     heads = [("product", "head_left"), ("alloy", "head_left"), ("mark", "head_left"), (f"about, {unit}", "head")]
-    page.row(1, [Put(workshop.name, ("title",))], 30)
-    page.row(2, [Put(f"Prices in {resolved.currency}, {resolved.as_of}", ("lead",))])
+    page.row(1, [CellPut(workshop.name, ("title",))], 30)
+    page.row(2, [CellPut(f"Prices in {resolved.currency}, {resolved.as_of}", ("lead",))])
     page.sheet.set_row(POSITION_ROW - 1, None, None, {"hidden": True})
-    page.row(POSITION_ROW, [*before[1:], Put(GRAMS_PER[unit], ("hidden",)), *positions])
+    page.row(POSITION_ROW, [*before[1:], CellPut(GRAMS_PER[unit], ("hidden",)), *positions])
     page.row(
-        HEAD_ROW, [*[Put(head, (kind,)) for head, kind in heads], *[Put(each.name, ("head",)) for each in channels]]
+        HEAD_ROW,
+        [*[CellPut(head, (kind,)) for head, kind in heads], *[CellPut(each.name, ("head",)) for each in channels]],
     )
-    page.row(HEAD_ROW + 1, [*before, *[Put(word_of(channel, "audience"), ("unit",)) for channel in channels]])
+    page.row(HEAD_ROW + 1, [*before, *[CellPut(word_of(channel, "audience"), ("unit",)) for channel in channels]])
     page.row(
-        HEAD_ROW + 2, [*before, *[Put(_taxed(place, channel), ("unit",)) for place, channel in enumerate(channels)]]
+        HEAD_ROW + 2, [*before, *[CellPut(_taxed(place, channel), ("unit",)) for place, channel in enumerate(channels)]]
     )
 
 
@@ -84,41 +85,41 @@ def _taxed(place: int, channel) -> Live:
     return Live(formula, words[0] if channel.tax_rate == 0 else words[1] if channel.tax_included else words[2])
 
 
-def _by_collection(desk: Desk) -> Iterator[tuple[str, list[int]]]:
+def _by_collection(book: Book) -> Iterator[tuple[str, list[int]]]:
     """Variants by collection, in the order in which collections and variants come; the others at the end."""
     found: dict[str, list[int]] = {}
-    for row, variant in enumerate(desk.computed.resolved.variants):
-        found.setdefault(desk.words.products[variant.sku].collection or "", []).append(row)
+    for row, variant in enumerate(book.computed.resolved.variants):
+        found.setdefault(book.words.products[variant.sku].collection or "", []).append(row)
     rest = found.pop("", [])
     yield from found.items()
     if rest:
         yield NO_COLLECTION if found else "Products", rest
 
 
-def _line(desk: Desk, number: int, row: int, mass: float, prices: list[float | str]) -> list[Put]:
+def _line(book: Book, number: int, row: int, mass: float, prices: list[float | str]) -> list[CellPut]:
     """One variant: `mass` in gram, `prices` as they stand now, empty where it is not sold."""
-    variant = desk.computed.resolved.variants[row]
-    stated = desk.words.stated.alloys[variant.alloy]
+    variant = book.computed.resolved.variants[row]
+    stated = book.words.stated.alloys[variant.alloy]
     channels = len(prices)
     first = f"${letter(FIRST_CHANNEL + channels)}{number}"
-    unit = desk.costing.folder.stated.workshop.show.mass
+    unit = book.costing.folder.stated.workshop.show.mass
     mass_formula = f"INDEX(finished_g,{first}/{channels}+1)/{letter(MASS_PLACE)}${POSITION_ROW}"
     cells = [
-        Put(desk.words.product_name(variant.sku), ("listed",)),
-        Put(stated.name, ("listed",)),
-        Put(stated.mark or "", ("listed",)),
-        Put(Live(mass_formula, mass / GRAMS_PER[unit]), ("listed",), "#,##0.00" if unit == "ozt" else "#,##0.0"),
+        CellPut(book.words.product_name(variant.sku), ("listed",)),
+        CellPut(stated.name, ("listed",)),
+        CellPut(stated.mark or "", ("listed",)),
+        CellPut(Live(mass_formula, mass / GRAMS_PER[unit]), ("listed",), "#,##0.00" if unit == "ozt" else "#,##0.0"),
     ]
     for place, shown in enumerate(prices):
         at = f"{first}+{letter(FIRST_CHANNEL + place)}${POSITION_ROW}+1"
         formula = f'IF(INDEX(sold,{at})=1,INDEX(price,{at}),"")'
-        cells.append(Put(Live(formula, shown), ("listed_price",), desk.styles.money()))
-    return [*cells, Put(row * channels, ("hidden",))]
+        cells.append(CellPut(Live(formula, shown), ("listed_price",), book.styles.money()))
+    return [*cells, CellPut(row * channels, ("hidden",))]
 
 
-def _notes(desk: Desk) -> Iterator[str | Live]:
+def _notes(book: Book) -> Iterator[str | Live]:
     """What a buyer should know: least orders, terms, the metal that prices stand on."""
-    stated = desk.costing.folder.stated
+    stated = book.costing.folder.stated
     shown = Shown(stated.workshop.currency, stated.workshop.show)
     for name, channel in stated.channels.items():
         said = []
@@ -129,5 +130,5 @@ def _notes(desk: Desk) -> Iterator[str | Live]:
         if said:
             yield f"{name}: {'; '.join(said)}"
     yield "Masses are of the finished piece or set, without what is added to it. Prices were made with:"
-    for formula, now in basis(desk):
+    for formula, now in basis(book):
         yield Live(formula, now)

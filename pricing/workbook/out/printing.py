@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from pricing.workbook.out.book import Desk
-from pricing.workbook.out.plan import Block, Item
+from pricing.workbook.out.book import Book
+from pricing.workbook.out.plan import Block, PlannedColumn
 from pricing.workbook.out.ready_cells import ReadySheet
 
 #: Columns of words that stay in sight.
@@ -21,16 +21,16 @@ NARROWEST = 9
 ARROW = 2
 
 
-def for_screen_and_paper(desk: Desk, name: str, blocks: Sequence[Block]) -> None:
+def for_screen_and_paper(book: Book, name: str, blocks: Sequence[Block]) -> None:
     """Set up a sheet of tables."""
-    sheet = desk.sheet(name)
+    sheet = book.sheet(name)
     alone = blocks[0] if len(blocks) == 1 else None
     _set_widths(sheet, blocks, alone is not None)
     sheet.freeze_panes(alone.first_row - 1 if alone else 2, FROZEN_COLUMNS[name])
     if alone:
         sheet.autofilter(alone.head_row - 1, 0, alone.last_row - 1, alone.shown_items[-1][0])
     last = _last_printed(blocks)
-    on_paper(desk, sheet)
+    on_paper(book, sheet)
     sheet.print_area(0, 0, blocks[-1].last_row - 1, last)
     if alone:
         sheet.repeat_rows(alone.head_row - 2, alone.head_row - 1)
@@ -38,16 +38,16 @@ def for_screen_and_paper(desk: Desk, name: str, blocks: Sequence[Block]) -> None
     sheet.protect(options=dict(ALLOWED))
 
 
-def on_paper(desk: Desk, sheet: ReadySheet, landscape: bool = True) -> None:
+def on_paper(book: Book, sheet: ReadySheet, landscape: bool = True) -> None:
     """A4, one page wide, the workshop's name above and page numbers below."""
     # A blank after the size: a name may begin with a digit.
-    workshop = desk.costing.folder.stated.workshop.name.replace("&", "&&")
+    workshop = book.costing.folder.stated.workshop.name.replace("&", "&&")
     if landscape:
         sheet.set_landscape()
     sheet.set_paper(A4)
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.7)
-    sheet.set_header(f"&L&9 {workshop}&R&9 metal of {desk.computed.resolved.as_of}")
+    sheet.set_header(f"&L&9 {workshop}&R&9 metal of {book.computed.resolved.as_of}")
     sheet.set_footer("&L&9 &A&R&9 page &P of &N")
     sheet.hide_gridlines(2)
 
@@ -81,7 +81,7 @@ def _set_widths(sheet: ReadySheet, blocks: Sequence[Block], with_filter: bool) -
         sheet.set_column(place, place, width, None, options)
 
 
-def _width(item: Item, with_filter: bool) -> float:
+def _width(item: PlannedColumn, with_filter: bool) -> float:
     room = ARROW if with_filter else 0
     if item.label:
         return item.label.width + room

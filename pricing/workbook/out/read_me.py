@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.chart import put_cost_chart
 from pricing.workbook.out.checks import OK, WRONG, verdict_address
-from pricing.workbook.out.free_rows import FreeSheet, Live, Put
+from pricing.workbook.out.free_rows import CellPut, FreeSheet, Live
 from pricing.workbook.out.labels import metal_unit
 from pricing.workbook.out.printing import ALLOWED, on_paper
 from pricing.workbook.out.ready_cells import letter
@@ -50,47 +50,47 @@ WIDTHS = (15, 16, 16, 13, 36)
 CHART_COLUMN = len(WIDTHS) + 1
 
 
-def write_read_me(desk: Desk) -> None:
+def write_read_me(book: Book) -> None:
     """Write the sheet."""
-    page, resolved = FreeSheet(desk, "Read me"), desk.computed.resolved
-    workshop = desk.costing.folder.stated.workshop
-    asked = desk.costing.asked
+    page, resolved = FreeSheet(book, "Read me"), book.computed.resolved
+    workshop = book.costing.folder.stated.workshop
+    asked = book.costing.asked
     run = "" if asked.run is None else f", for a run of {asked.run:g} sets"
-    page.row(1, [Put(workshop.name, ("title",))], 30)
-    page.row(2, [Put(f"Costs and prices in {resolved.currency}, metal of {resolved.as_of}{run}", ("lead",))])
-    page.row(4, [Put("All checks", ("strong",)), Put(Live(verdict_address(), OK), ("verdict",))])
+    page.row(1, [CellPut(workshop.name, ("title",))], 30)
+    page.row(2, [CellPut(f"Costs and prices in {resolved.currency}, metal of {resolved.as_of}{run}", ("lead",))])
+    page.row(4, [CellPut("All checks", ("strong",)), CellPut(Live(verdict_address(), OK), ("verdict",))])
     page.sheet.conditional_format(
-        "B4", {"type": "text", "criteria": "begins with", "value": WRONG, "format": desk.styles.alarm()}
+        "B4", {"type": "text", "criteria": "begins with", "value": WRONG, "format": book.styles.alarm()}
     )
-    number = _metals(desk, page, 6)
+    number = _metals(book, page, 6)
     number = _paragraphs(page, number, "How to use it", HOW_TO_USE)
     number = _paragraphs(page, number, "What you change here", (KEEPING,))
     number = _paragraphs(page, number, "Before you rely on it", CAUTIONS)
     number = _legend(page, number)
-    number = _sheets(desk, page, number)
+    number = _sheets(book, page, number)
     for place, width in enumerate(WIDTHS):
         page.sheet.set_column(place, place, width)
     page.sheet.set_column(len(WIDTHS), len(WIDTHS), 3)
-    put_cost_chart(desk, "Read me", f"{letter(CHART_COLUMN)}2")
-    on_paper(desk, page.sheet)
+    put_cost_chart(book, "Read me", f"{letter(CHART_COLUMN)}2")
+    on_paper(book, page.sheet)
     page.sheet.protect(options=dict(ALLOWED))
 
 
-def _metals(desk: Desk, page: FreeSheet, number: int) -> int:
+def _metals(book: Book, page: FreeSheet, number: int) -> int:
     """The metals that prices stand on, live."""
-    metals = desk.computed.resolved.metals
+    metals = book.computed.resolved.metals
     if not metals:
         return number
-    block = desk.plan.block("Inputs", "metal")
+    block = book.plan.block("Inputs", "metal")
     places = {(item.kind, item.name): letter(place) for place, item in block.shown_items}
-    page.row(number, [Put("Metal prices", ("band",)), None, None, None])
+    page.row(number, [CellPut("Metal prices", ("band",)), None, None, None])
     heads = (
         ("metal", ("head_left",)),
         ("price", ("head",)),
         ("quoted in", ("head_left", "set_in")),
         ("quoted on", ("head_left",)),
     )
-    page.row(number + 1, [Put(head, kinds) for head, kinds in heads])
+    page.row(number + 1, [CellPut(head, kinds) for head, kinds in heads])
     for at, metal in enumerate(metals, number + 2):
         row = block.first_row + at - number - 2
         price, was = (f"Inputs!${places[kind, 'quote_price']}${row}" for kind in ("input", "was"))
@@ -99,21 +99,21 @@ def _metals(desk: Desk, page: FreeSheet, number: int) -> int:
         page.row(
             at,
             [
-                Put(metal.name, ("label",)),
-                Put(Live(price, float(metal.quote_price)), ("result",), "#,##0.00????"),
-                Put(metal_unit(metal), ("after",)),
-                Put(live_day, ("label",)),
+                CellPut(metal.name, ("label",)),
+                CellPut(Live(price, float(metal.quote_price)), ("result",), "#,##0.00????"),
+                CellPut(metal_unit(metal), ("after",)),
+                CellPut(live_day, ("label",)),
             ],
         )
     return number + 3 + len(metals)
 
 
 def _paragraphs(page: FreeSheet, number: int, title: str, sentences: tuple[str, ...]) -> int:
-    page.row(number, [Put(title, ("band",))])
+    page.row(number, [CellPut(title, ("band",))])
     for sentence in sentences:
         for line in _folded(sentence):
             number += 1
-            page.row(number, [Put(line)])
+            page.row(number, [CellPut(line)])
     return number + 2
 
 
@@ -125,17 +125,17 @@ def _folded(sentence: str) -> Iterator[str]:
 
 
 def _legend(page: FreeSheet, number: int) -> int:
-    page.row(number, [Put("What cells look like", ("band",))])
+    page.row(number, [CellPut("What cells look like", ("band",))])
     for row, (kind, example, meaning) in enumerate(LEGEND, number + 1):
         content = example if example.isalpha() else float(example)
-        page.row(row, [Put(content, (kind, "centred", "shut"), "0.00"), Put(meaning, ("set_in",))])
+        page.row(row, [CellPut(content, (kind, "centred", "shut"), "0.00"), CellPut(meaning, ("set_in",))])
     return number + len(LEGEND) + 2
 
 
-def _sheets(desk: Desk, page: FreeSheet, number: int) -> int:
-    page.row(number, [Put("Sheets", ("band",))])
-    link = desk.styles.format("link")
+def _sheets(book: Book, page: FreeSheet, number: int) -> int:
+    page.row(number, [CellPut("Sheets", ("band",))])
+    link = book.styles.format("link")
     for row, (name, what) in enumerate(SHEETS, number + 1):
-        page.row(row, [None, Put(what)])
+        page.row(row, [None, CellPut(what)])
         page.sheet.write_url(row - 1, 0, f"internal:'{name}'!A1", link, name)
     return number + len(SHEETS) + 2

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.bounds import is_share
 from pricing.workbook.out.columns_xml import as_stated, column_cells, held
 from pricing.workbook.out.constants import write_constants
 from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, Item
+from pricing.workbook.out.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, PlannedColumn
 from pricing.workbook.out.printing import for_screen_and_paper
 from pricing.workbook.out.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
 from pricing.workbook.out.validation import remark, validate
@@ -29,29 +29,29 @@ BANDS: Mapping[str, str] = MappingProxyType(
 )
 
 
-def write_table_sheet(desk: Desk, name: str) -> None:
+def write_table_sheet(book: Book, name: str) -> None:
     """Write one sheet of the plan."""
-    sheet, styles = desk.sheet(name), desk.styles
-    blocks = desk.plan.on_sheet(name)
+    sheet, styles = book.sheet(name), book.styles
+    blocks = book.plan.on_sheet(name)
     sheet.write_ready(1, (0, 0), [text_cell("A1", styles.index("title"), name)])
     sheet.set_row(0, 28)
     if name in LEADS:
         sheet.write_ready(2, (0, 0), [text_cell("A2", styles.index("lead"), LEADS[name])])
     for block in blocks:
         if block.on_end:
-            _write_on_end(desk, block)
+            _write_on_end(book, block)
         else:
-            _write_head(desk, block)
-            _write_rows(desk, block)
-            validate(desk, block)
+            _write_head(book, block)
+            _write_rows(book, block)
+            validate(book, block)
     if name == "Inputs":
-        write_constants(desk, blocks[-1].last_row + 3)
-    for_screen_and_paper(desk, name, blocks)
+        write_constants(book, blocks[-1].last_row + 3)
+    for_screen_and_paper(book, name, blocks)
 
 
-def _write_head(desk: Desk, block: Block) -> None:
+def _write_head(book: Book, block: Block) -> None:
     """Title, groups of columns, units and names of a block."""
-    sheet, styles = desk.sheet(block.sheet), desk.styles
+    sheet, styles = book.sheet(block.sheet), book.styles
     span = (0, max(len(block.items) - 1, 0))
     sheet.write_ready(block.top, (0, 0), [text_cell(f"A{block.top}", styles.index("band"), block.title)])
     bands, before = [], ""
@@ -67,21 +67,21 @@ def _write_head(desk: Desk, block: Block) -> None:
             continue
         at = letter(place)
         if item.kind not in ("label", "after", "structure", "spelled"):
-            unit = styles.unit(desk.computed.graph.unit_of(item.name), is_share(item.name))
+            unit = styles.unit(book.computed.graph.unit_of(item.name), is_share(item.name))
             units.append(text_cell(f"{at}{block.top + 2}", styles.index("unit"), unit))
         names.append(text_cell(f"{at}{block.head_row}", styles.index(*_head_kinds(item)), _head(item)))
     sheet.write_ready(block.top + 2, span, units)
     sheet.write_ready(block.head_row, span, names)
     for place, item in block.shown_items:
         if item.kind in ("input", "result", "working"):
-            remark(desk, sheet, block.head_row, place, item.name)
+            remark(book, sheet, block.head_row, place, item.name)
 
 
-def _head(item: Item) -> str:
+def _head(item: PlannedColumn) -> str:
     return "as exported" if item.kind == "was" else item.name
 
 
-def _head_kinds(item: Item) -> tuple[str, ...]:
+def _head_kinds(item: PlannedColumn) -> tuple[str, ...]:
     if item.kind == "label":
         return ("head_left",)
     if item.kind in ("after", "spelled"):
@@ -91,20 +91,20 @@ def _head_kinds(item: Item) -> tuple[str, ...]:
     return ("head", "input_head") if item.kind == "input" else ("head",)
 
 
-def _write_rows(desk: Desk, block: Block) -> None:
+def _write_rows(book: Book, block: Block) -> None:
     """The rows of a block, from the top down."""
-    sheet = desk.sheet(block.sheet)
+    sheet = book.sheet(block.sheet)
     filled = [(place, item) for place, item in enumerate(block.items) if item]
-    columns = [column_cells(desk, block, place, item) for place, item in filled]
+    columns = [column_cells(book, block, place, item) for place, item in filled]
     span = (filled[0][0], filled[-1][0])
     for number, cells in enumerate(zip(*columns, strict=True), block.first_row):
         sheet.write_ready(number, span, cells)
-        desk.row_done()
+        book.row_done()
 
 
-def _write_on_end(desk: Desk, block: Block) -> None:
+def _write_on_end(book: Book, block: Block) -> None:
     """A table of one row, a line for each of its columns: name, unit, value, meaning."""
-    sheet, styles, graph = desk.sheet(block.sheet), desk.styles, desk.computed.graph
+    sheet, styles, graph = book.sheet(block.sheet), book.styles, book.computed.graph
     sheet.write_ready(block.top, (0, 0), [text_cell(f"A{block.top}", styles.index("band"), block.title)])
     heads = (
         ("name", ("head_left",)),
@@ -124,19 +124,19 @@ def _write_on_end(desk: Desk, block: Block) -> None:
             text_cell(
                 f"{letter(UNIT_PLACE)}{number}", styles.index("unit_left"), styles.unit(unit, is_share(item.name))
             ),
-            _value_on_end(desk, block, item, number, unit),
+            _value_on_end(book, block, item, number, unit),
             text_cell(f"{letter(MEANING_PLACE)}{number}", styles.index("set_in"), graph.known(item.name).meaning),
         ]
         sheet.write_ready(number, (0, MEANING_PLACE), cells)
         if item.kind == "input":
-            validate(desk, block, line=(number, item.name))
+            validate(book, block, line=(number, item.name))
 
 
-def _value_on_end(desk: Desk, block: Block, item: Item, number: int, unit: str) -> str:
-    styles, address = desk.styles, f"{letter(VALUE_PLACE)}{number}"
-    (value,) = desk.values(item.name)
+def _value_on_end(book: Book, block: Block, item: PlannedColumn, number: int, unit: str) -> str:
+    styles, address = book.styles, f"{letter(VALUE_PLACE)}{number}"
+    (value,) = book.values(item.name)
     if item.kind == "input":
-        kind = "input" if is_editable(desk.words, block.table, item.name, block.rows[0]) else "fixed"
+        kind = "input" if is_editable(book.words, block.table, item.name, block.rows[0]) else "fixed"
         return number_cell(address, styles.index(kind, numbers=styles.stated(unit)), as_stated(value))
     style = styles.index("result", numbers=styles.computed(unit))
-    return formula_cell(address, style, escaped_formula(desk.formulas[item.name].at(1)), held(value, unit))
+    return formula_cell(address, style, escaped_formula(book.formulas[item.name].at(1)), held(value, unit))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pricing.formulas.tables import INPUTS
-from pricing.workbook.out.book import Desk
+from pricing.workbook.out.book import Book
 from pricing.workbook.out.bounds import bounds_of, is_share
 from pricing.workbook.out.editable import is_editable
 from pricing.workbook.out.plan import VALUE_PLACE, Block
@@ -13,21 +13,21 @@ from pricing.workbook.out.ready_cells import ReadySheet, letter
 LONGEST_TITLE, LONGEST_MESSAGE = 32, 255
 
 
-def validate(desk: Desk, block: Block, line: tuple[int, str] | None = None) -> None:
+def validate(book: Book, block: Block, line: tuple[int, str] | None = None) -> None:
     """Let the inputs of a block (of one `line` of it: row and name) take only what the folder would take."""
     if line is not None:
         number, name = line
-        _validate(desk, block.sheet, name, (number, VALUE_PLACE, number))
+        _validate(book, block.sheet, name, (number, VALUE_PLACE, number))
         return
     for place, item in block.shown_items:
         open_somewhere = item.kind == "input" and any(
-            is_editable(desk.words, block.table, item.name, row) for row in block.rows
+            is_editable(book.words, block.table, item.name, row) for row in block.rows
         )
         if open_somewhere:
-            _validate(desk, block.sheet, item.name, (block.first_row, place, block.last_row))
+            _validate(book, block.sheet, item.name, (block.first_row, place, block.last_row))
 
 
-def _validate(desk: Desk, sheet: str, name: str, cells: tuple[int, int, int]) -> None:
+def _validate(book: Book, sheet: str, name: str, cells: tuple[int, int, int]) -> None:
     first, place, last = cells
     known = INPUTS[name]
     said = takes(name)
@@ -36,7 +36,7 @@ def _validate(desk: Desk, sheet: str, name: str, cells: tuple[int, int, int]) ->
         if known.is_switch
         else {"validate": "custom", "value": bounds_of(name).test(f"{letter(place)}{first}")}
     )
-    desk.sheet(sheet).data_validation(
+    book.sheet(sheet).data_validation(
         first - 1, place, last - 1, place,
         rule
         | {
@@ -64,9 +64,9 @@ def _hint(name: str) -> str:
     return "12 % is written 0.12." if is_share(name) else "write it without a unit."
 
 
-def remark(desk: Desk, sheet: ReadySheet, row: int, place: int, name: str) -> None:
+def remark(book: Book, sheet: ReadySheet, row: int, place: int, name: str) -> None:
     """The meaning of a column, as a remark on its header."""
-    graph = desk.computed.graph
+    graph = book.computed.graph
     text = graph.known(name).meaning
     quantity = graph.quantities.get(name)
     if quantity:

@@ -13,7 +13,7 @@ from pricing.costing import Costing
 from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
-from pricing.workbook.out.book import Desk, Progress, planned
+from pricing.workbook.out.book import Book, Progress, planned
 from pricing.workbook.out.checks import write_checks
 from pricing.workbook.out.defined import define_names
 from pricing.workbook.out.glossary_sheet import write_words
@@ -44,11 +44,11 @@ def write_workbook(costing: Costing, path: Path, force: bool = False, progress: 
     plan, formulas = planned(costing.computed, words)
     check_size(plan)
     with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
-        book = _new_book(costing, beside, rows)
-        desk = Desk(costing, book, words, plan, formulas, Styles(book, costing.computed.resolved.currency), progress)
-        _write(desk)
+        workbook = _new_workbook(costing, beside, rows)
+        styles = Styles(workbook, costing.computed.resolved.currency)
+        _write(Book(costing, workbook, words, plan, formulas, styles, progress))
         try:
-            book.close()
+            workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
             raise OSError(str(fault)) from None
 
@@ -70,33 +70,33 @@ def check_size(plan: Plan) -> None:
             )
 
 
-def _new_book(costing: Costing, path: Path, rows: str) -> Workbook:
+def _new_workbook(costing: Costing, path: Path, rows: str) -> Workbook:
     """An empty workbook that keeps its unfinished rows in the folder `rows`."""
     options = {
         "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
         "tmpdir": rows, "default_format_properties": {"font_name": FONT, "font_size": 10},
     }  # fmt: skip
-    book = Workbook(path, options)
-    book.worksheet_class = ReadySheet
+    workbook = Workbook(path, options)
+    workbook.worksheet_class = ReadySheet
     # The day of the metal, not of the writing: the same costing gives the same file.
     created = datetime.combine(costing.computed.resolved.as_of, time())
     title = f"{costing.folder.stated.workshop.name}: costs and prices"
-    book.set_properties({"title": title, "created": created, "comments": "Written by troytag."})
+    workbook.set_properties({"title": title, "created": created, "comments": "Written by troytag."})
     for name, words in carried(costing).items():
-        book.set_custom_property(name, words, "text")
-    return book
+        workbook.set_custom_property(name, words, "text")
+    return workbook
 
 
-def _write(desk: Desk) -> None:
+def _write(book: Book) -> None:
     for sheet in ORDER:
-        desk.sheets[sheet] = desk.book.add_worksheet(sheet)
+        book.sheets[sheet] = book.workbook.add_worksheet(sheet)
     for sheet in ("Read me", "Inputs", "Prices", "Price list"):
-        desk.sheets[sheet].set_tab_color(ACCENT)
-    write_read_me(desk)
+        book.sheets[sheet].set_tab_color(ACCENT)
+    write_read_me(book)
     for sheet in TABLE_SHEETS:
-        write_table_sheet(desk, sheet)
-    mark_prices(desk)
-    write_price_list(desk)
-    write_checks(desk)
-    write_words(desk)
-    define_names(desk)
+        write_table_sheet(book, sheet)
+    mark_prices(book)
+    write_price_list(book)
+    write_checks(book)
+    write_words(book)
+    define_names(book)

@@ -13,21 +13,21 @@ from pricing.folder.read import Folder, read_folder
 from pricing.folder.toml.text import content_hash, read_content
 from pricing.folder.whole_files import changed_meanwhile
 from pricing.folder.write import product_text, with_edits
-from pricing.workbook.back.cells import Cell, Incoming, Sheet, number_fault
-from pricing.workbook.back.changes import Change, as_written
+from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet, number_fault
+from pricing.workbook.back.changes import FolderChange, as_written
 from pricing.workbook.back.family import plain
 from pricing.workbook.back.proposal import Proposal
-from pricing.workbook.template.sheet import COLUMNS, COMMA, SHEET, Column
+from pricing.workbook.template.sheet import COLUMNS, COMMA, SHEET, TemplateColumn
 
 
 @dataclass
-class Row:
+class FilledRow:
     """A filled row: its product's values as a file has them, and the cell of each column."""
 
     number: int
     values: dict[str, Any] = field(default_factory=dict)
     casting: dict[str, Any] = field(default_factory=dict)
-    cells: dict[str, Cell] = field(default_factory=dict)
+    cells: dict[str, ReadCell] = field(default_factory=dict)
 
     @property
     def sku(self) -> str:
@@ -46,9 +46,9 @@ def template_proposal(incoming: Incoming, root: Path) -> Proposal:
     if faults:
         raise Faults(faults)
     files: dict[str, bytes] = {}
-    changes: list[Change] = []
+    changes: list[FolderChange] = []
     new: list[str] = []
-    by_file: dict[str, Row] = {}
+    by_file: dict[str, FilledRow] = {}
     for row in rows:
         if row.sku in folder.stated.products:
             some, wrong = _changed(folder, row)
@@ -82,14 +82,14 @@ def template_proposal(incoming: Incoming, root: Path) -> Proposal:
     return Proposal(root, tuple(changes), (), files, expected, (), tuple(new))
 
 
-def _rows(sheet: Sheet) -> tuple[list[Row], list[Fault]]:
+def _rows(sheet: ReadSheet) -> tuple[list[FilledRow], list[Fault]]:
     known = {column.name: column for column in COLUMNS}
     head = next((number for number in sheet.rows if sheet.text(number, 0) == COLUMNS[0].name), None)
     if head is None:
         problem = f"no row begins with {COLUMNS[0].name}, so that no column can be told"
-        return [], [Cell(SHEET, "A1").fault("", problem, "Begin with troytag export FOLDER template.")]
+        return [], [ReadCell(SHEET, "A1").fault("", problem, "Begin with troytag export FOLDER template.")]
     faults: list[Fault] = []
-    columns: dict[int, Column] = {}
+    columns: dict[int, TemplateColumn] = {}
     for place, cell in sheet.rows[head].items():
         if cell.text in known and known[cell.text] not in columns.values():
             columns[place] = known[cell.text]
@@ -99,7 +99,7 @@ def _rows(sheet: Sheet) -> tuple[list[Row], list[Fault]]:
             faults.append(cell.fault("", f'no column "{cell.text}" is known', did_you_mean(cell.text, known)))
     rows = []
     for number in sorted(number for number in sheet.rows if number > head):
-        row = Row(number, cells={column.name: sheet.cell(number, place) for place, column in columns.items()})
+        row = FilledRow(number, cells={column.name: sheet.cell(number, place) for place, column in columns.items()})
         filled = [(column, row.cells[column.name]) for column in columns.values()]
         if any(cell.value is not None and cell.text for _, cell in filled) or any(
             each.is_formula for _, each in filled
@@ -110,7 +110,7 @@ def _rows(sheet: Sheet) -> tuple[list[Row], list[Fault]]:
     return rows, faults
 
 
-def _take(row: Row, column: Column, cell: Cell) -> Iterator[Fault]:
+def _take(row: FilledRow, column: TemplateColumn, cell: ReadCell) -> Iterator[Fault]:
     """Put a cell's value where it belongs."""
     if not (cell.text or cell.is_formula):
         return
@@ -138,8 +138,8 @@ def _take(row: Row, column: Column, cell: Cell) -> Iterator[Fault]:
     (row.casting if column.of_casting else row.values)[column.key] = value
 
 
-def _skus(rows: list[Row]) -> Iterator[Fault]:
-    seen: dict[str, Row] = {}
+def _skus(rows: list[FilledRow]) -> Iterator[Fault]:
+    seen: dict[str, FilledRow] = {}
     for row in rows:
         cell = row.cells["sku"]
         if not row.sku:
@@ -151,12 +151,12 @@ def _skus(rows: list[Row]) -> Iterator[Fault]:
             seen[row.sku] = row
 
 
-def _casting(row: Row) -> dict[str, Any]:
+def _casting(row: FilledRow) -> dict[str, Any]:
     """The row's one casting; it is called as the product where it has no name, and is there once."""
     return {"name": row.casting.get("name", row.sku), "count": row.casting.get("count", 1), **row.casting}
 
 
-def _changed(folder: Folder, row: Row) -> tuple[list[Change], list[Fault]]:
+def _changed(folder: Folder, row: FilledRow) -> tuple[list[FolderChange], list[Fault]]:
     """What a row says otherwise of a product that stands already."""
     product = inherited(folder.stated.products)[row.sku]
     stated = folder.stated.products[row.sku]
@@ -165,7 +165,7 @@ def _changed(folder: Folder, row: Row) -> tuple[list[Change], list[Fault]]:
     for key, value in row.values.items():
         now = plain(getattr(stated if key in ("scale", "like") else product, key))
         if key not in ("sku",) and not _alike(now, value):
-            changes.append(Change(file, (key,), now, value, (row.cells[key],)))
+            changes.append(FolderChange(file, (key,), now, value, (row.cells[key],)))
     castings = product.castings or ()
     now = [plain(each) for each in castings]
     if not row.casting or (len(now) == 1 and _part_of(row.casting, now[0])):
@@ -178,7 +178,7 @@ def _changed(folder: Folder, row: Row) -> tuple[list[Change], list[Fault]]:
     for key, value in row.casting.items():
         if not _alike(now[0].get(key), value):
             name = "casting" if key == "name" else key
-            changes.append(Change(file, ("castings", 0, key), now[0].get(key), value, (row.cells[name],)))
+            changes.append(FolderChange(file, ("castings", 0, key), now[0].get(key), value, (row.cells[name],)))
     return changes, []
 
 
@@ -190,7 +190,7 @@ def _part_of(casting: Mapping[str, Any], whole: Mapping[str, Any]) -> bool:
     return all(_alike(whole.get(key), value) for key, value in casting.items())
 
 
-def _at_cell(fault: Fault, by_file: Mapping[str, Row]) -> Fault:
+def _at_cell(fault: Fault, by_file: Mapping[str, FilledRow]) -> Fault:
     """A fault of a product's file as one of the cell that says so."""
     row = by_file.get(fault.place.file)
     if row is None:

@@ -28,7 +28,7 @@ COMMA = ","
 
 
 @dataclass(frozen=True)
-class Column:
+class TemplateColumn:
     """A column of the template: its name is the product's key, or that of its one casting.
 
     `kind` is text, number, whole or names (several, with commas); `listed` is what its names are chosen from.
@@ -55,32 +55,32 @@ class Column:
         return self.model.model_fields[self.key].description or ""
 
 
-COLUMNS: tuple[Column, ...] = (
-    Column("sku", width=18),
-    Column("name", width=28),
-    Column("like", listed="products"),
-    Column("scale", "number"),
-    Column("sold_as", listed="sold_as", width=9),
-    Column("collection"),
-    Column("alloys", "names", listed="alloys", width=26),
-    Column("process", listed="processes", width=18),
-    Column("flask", listed="flasks"),
-    Column("pieces_per_flask", "number"),
-    Column("sprue_ratio", "number", "g/g"),
-    Column("shrinkage", "number", "fraction"),
-    Column("expected_sales", "number", "sets"),
-    Column("casting", of_casting=True),
-    Column("count", "whole", of_casting=True),
-    Column("volume_cm3", "number", "cm3", of_casting=True),
-    Column("mesh", of_casting=True, width=24),
-    Column("model_g", "number", "g", of_casting=True),
-    Column("model_density", "number", "g/cm3", of_casting=True),
-    Column("metal_g", "number", "g", of_casting=True),
-    Column("in_alloy", listed="alloys", of_casting=True),
-    Column("weighed", listed="weighed", of_casting=True, width=10),
-    Column("area_cm2", "number", "cm2", of_casting=True),
-    Column("photo", width=24),
-    Column("sold_in", "names", listed="channels", width=22),
+COLUMNS: tuple[TemplateColumn, ...] = (
+    TemplateColumn("sku", width=18),
+    TemplateColumn("name", width=28),
+    TemplateColumn("like", listed="products"),
+    TemplateColumn("scale", "number"),
+    TemplateColumn("sold_as", listed="sold_as", width=9),
+    TemplateColumn("collection"),
+    TemplateColumn("alloys", "names", listed="alloys", width=26),
+    TemplateColumn("process", listed="processes", width=18),
+    TemplateColumn("flask", listed="flasks"),
+    TemplateColumn("pieces_per_flask", "number"),
+    TemplateColumn("sprue_ratio", "number", "g/g"),
+    TemplateColumn("shrinkage", "number", "fraction"),
+    TemplateColumn("expected_sales", "number", "sets"),
+    TemplateColumn("casting", of_casting=True),
+    TemplateColumn("count", "whole", of_casting=True),
+    TemplateColumn("volume_cm3", "number", "cm3", of_casting=True),
+    TemplateColumn("mesh", of_casting=True, width=24),
+    TemplateColumn("model_g", "number", "g", of_casting=True),
+    TemplateColumn("model_density", "number", "g/cm3", of_casting=True),
+    TemplateColumn("metal_g", "number", "g", of_casting=True),
+    TemplateColumn("in_alloy", listed="alloys", of_casting=True),
+    TemplateColumn("weighed", listed="weighed", of_casting=True, width=10),
+    TemplateColumn("area_cm2", "number", "cm2", of_casting=True),
+    TemplateColumn("photo", width=24),
+    TemplateColumn("sold_in", "names", listed="channels", width=22),
 )  # fmt: skip
 HOW = (
     "One row a product: fill what you know, leave the rest empty. troytag import FILE --into FOLDER shows what becomes "
@@ -155,7 +155,12 @@ def _write_lists(sheet: Worksheet, styles, found: Mapping[str, Sequence[str]]) -
 
 
 def _write_column(
-    sheet: Worksheet, styles, place: int, column: Column, found: Mapping[str, Sequence[str]], sources: Mapping[str, str]
+    sheet: Worksheet,
+    styles,
+    place: int,
+    column: TemplateColumn,
+    found: Mapping[str, Sequence[str]],
+    sources: Mapping[str, str],
 ) -> None:
     from pricing.workbook.out.validation import LONGEST_MESSAGE
 
