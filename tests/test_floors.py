@@ -43,7 +43,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("read",),
             ("rows", "write"),
         ),
-        "workbook": (("out",), ("back",), ("template",), ("incoming",)),
+        "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
         "page": (("labels", "plot"), ("rendering", "workspace"), ("forms", "framing"), ("views",), ("server",)),
         "cli": (("options",), ("screens",), ("commands",), ("main",)),
     }

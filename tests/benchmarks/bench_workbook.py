@@ -46,7 +46,7 @@ def many():
 
 def live(directory: Path):
     """Make ready to write the live workbook."""
-    from pricing.workbook.out import write_workbook
+    from pricing.workbook.sheets import write_workbook
 
     costing = many()
     return lambda: write_workbook(costing, directory / "live.xlsx", force=True)

@@ -20,8 +20,8 @@ from pricing.workbook.back import writing
 from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED, proposal
 from pricing.workbook.incoming import propose
-from pricing.workbook.out import write_workbook
-from pricing.workbook.out.bounds import bounds_of
+from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.bounds import bounds_of
 from tests.twin import other_value
 from tests.workbook.incoming_workshop import DAY, address, costing_of, retyped, workshop
 from tests.workbook.workbooks import inputs, plan_of

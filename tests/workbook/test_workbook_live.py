@@ -13,8 +13,8 @@ from pricing.costing import asked_for, cost
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import INPUTS
 from pricing.resources import sample_catalog
-from pricing.workbook.out import write_workbook
-from pricing.workbook.out.checks import OK, WRONG
+from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.checks import OK, WRONG
 from tests.exact.workshops import workshops
 from tests.exact.workshops import write as write_folder
 from tests.folders import tin_lane
@@ -207,7 +207,7 @@ def rows_of(shown: dict) -> list[dict]:
 
 def plan_of_words(twin):
     """How a variant is named on the list."""
-    from pricing.workbook.out.labels import Words
+    from pricing.workbook.sheets.labels import Words
 
     words = Words(costing_of(sample_catalog()))
     return lambda variant: (words.product_name(variant.sku), words.stated.alloys[variant.alloy].name)

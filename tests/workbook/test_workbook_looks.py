@@ -11,8 +11,8 @@ import openpyxl
 import pytest
 
 from pricing.records import COST_LINES
-from pricing.workbook.out import write_workbook
-from pricing.workbook.out.writing import ORDER
+from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.writing import ORDER
 from tests.lists.fernhollow import IN_EURO, changed_folder, costing_of
 from tests.workbook.workbooks import plan_of
 

@@ -15,10 +15,10 @@ from xlsxwriter.worksheet import Worksheet
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.resources import sample_catalog
-from pricing.workbook.out import write_workbook
-from pricing.workbook.out.names import cell_name, unique
-from pricing.workbook.out.ready_cells import ReadySheet, escaped_formula, formula_cell, number_cell, text_cell
-from pricing.workbook.out.writing import check_size
+from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.names import cell_name, unique
+from pricing.workbook.sheets.ready_cells import ReadySheet, escaped_formula, formula_cell, number_cell, text_cell
+from pricing.workbook.sheets.writing import check_size
 from tests.cli.conftest import troytag  # noqa: F401
 from tests.folder.workshops import Change, changed
 from tests.folder.workshops import write as write_folder

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from pricing.costing import Costing
 from pricing.formulas.sheet_layout import LongRow, long_rows
-from pricing.workbook.out import write_workbook
-from pricing.workbook.out.book import planned
-from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.labels import Words
-from pricing.workbook.out.plan import Block, Plan
+from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.book import planned
+from pricing.workbook.sheets.editable import is_editable
+from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.plan import Block, Plan
 from tests.folder.workshops import write as write_folder
 from tests.twin import Twin
 

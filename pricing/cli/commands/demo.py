@@ -73,7 +73,7 @@ def _written(costing: Costing, into: Path) -> list[tuple[Path, str]]:
     from pricing.lists.pictures import Pictures
     from pricing.lists.price_list import ListAsked, price_list
     from pricing.safe_files import placed
-    from pricing.workbook.out import write_workbook
+    from pricing.workbook.sheets import write_workbook
 
     workbook = into / "workbook.xlsx"
     write_workbook(costing, workbook, force=True)

@@ -17,7 +17,7 @@ def export_xlsx(context: typer.Context, to: To = None, as_of: AsOf = None, force
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
     from pricing.safe_files import check_free
-    from pricing.workbook.out import write_workbook
+    from pricing.workbook.sheets import write_workbook
 
     path = to or default_path(context.obj, ".xlsx")
     check_free(path, force)

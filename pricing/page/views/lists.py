@@ -70,7 +70,7 @@ def workbook(request: Request) -> Response:
     """GET /lists/workbook: the live workbook."""
 
     def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
-        from pricing.workbook.out import write_workbook
+        from pricing.workbook.sheets import write_workbook
 
         with tempfile.TemporaryDirectory(prefix="troytag-page-") as folder:
             path = Path(folder) / "workbook.xlsx"

@@ -10,7 +10,7 @@ from pathlib import Path
 from pricing.errors import Fault, Place, TroytagError
 from pricing.folder.toml.number_meant import proposed, readings
 from pricing.workbook.back.safe_to_open import check_sound
-from pricing.workbook.out.bounds import Bounds
+from pricing.workbook.sheets.bounds import Bounds
 
 #: Columns that are looked at: more than any sheet of ours has.
 MOST_COLUMNS = 400

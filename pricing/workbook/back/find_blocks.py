@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from pricing.workbook.back.cells import ReadCell, ReadSheet
-from pricing.workbook.out.check_sections import fingerprint_of
-from pricing.workbook.out.plan import HEAD_ROWS, NAME_PLACE, VALUE_PLACE
+from pricing.workbook.sheets.check_sections import fingerprint_of
+from pricing.workbook.sheets.plan import HEAD_ROWS, NAME_PLACE, VALUE_PLACE
 
 #: The words that tell the rows of a table apart; of rows that are alike in them the order counts.
 KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(

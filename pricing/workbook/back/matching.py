@@ -12,11 +12,11 @@ from pricing.formulas.sheet_layout import LongRow, long_rows, sheet_of
 from pricing.formulas.tables import INPUTS
 from pricing.workbook.back.cells import Incoming, ReadCell, number_fault, switch_fault
 from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, block_rows, fingerprints
-from pricing.workbook.out.blocks import SPECS, Spec
-from pricing.workbook.out.bounds import bounds_of
-from pricing.workbook.out.columns_xml import as_stated
-from pricing.workbook.out.editable import WORDS_BEHIND, is_editable
-from pricing.workbook.out.labels import Words
+from pricing.workbook.sheets.blocks import SPECS, Spec
+from pricing.workbook.sheets.bounds import bounds_of
+from pricing.workbook.sheets.columns_xml import as_stated
+from pricing.workbook.sheets.editable import WORDS_BEHIND, is_editable
+from pricing.workbook.sheets.labels import Words
 
 #: The words of a row, and which it is of those alike.
 Name = tuple[tuple[str, ...], int]

@@ -13,7 +13,7 @@ from pricing.model.rows import VariantRow
 from pricing.workbook.back.family import Family, Question, at, plain
 from pricing.workbook.back.layered import Shared, Variant
 from pricing.workbook.back.matching import Typed
-from pricing.workbook.out.editable import POLICY_FIGURES
+from pricing.workbook.sheets.editable import POLICY_FIGURES
 
 #: Figures of a product that may differ from alloy to alloy.
 BY_ALLOY = frozenset(name for name in VariantRow.figures if INPUTS.get(name) and name in OwnInAlloy.model_fields)

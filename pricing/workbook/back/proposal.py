@@ -23,8 +23,8 @@ from pricing.workbook.back.direct import LADDER, direct_changes
 from pricing.workbook.back.matching import Matched, Rows, Typed, input_specs, inputs_of, match, same
 from pricing.workbook.back.products import is_bound, product_changes
 from pricing.workbook.back.quotes import NewQuote, new_quotes
-from pricing.workbook.out.columns_xml import as_stated
-from pricing.workbook.out.writing import AS_OF, CURRENCY, WORKSHOP
+from pricing.workbook.sheets.columns_xml import as_stated
+from pricing.workbook.sheets.writing import AS_OF, CURRENCY, WORKSHOP
 
 
 @dataclass(frozen=True)

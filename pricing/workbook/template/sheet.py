@@ -115,7 +115,7 @@ def write_template(folder: Folder, path: Path, force: bool = False) -> None:
     """
     from xlsxwriter import Workbook
 
-    from pricing.workbook.out.styles import ACCENT, Styles
+    from pricing.workbook.sheets.styles import ACCENT, Styles
 
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with placed(path, force) as beside:
@@ -162,7 +162,7 @@ def _write_column(
     found: Mapping[str, Sequence[str]],
     sources: Mapping[str, str],
 ) -> None:
-    from pricing.workbook.out.validation import LONGEST_MESSAGE
+    from pricing.workbook.sheets.validation import LONGEST_MESSAGE
 
     sheet.set_column(place, place, column.width, None)
     sheet.write(UNIT_ROW - 1, place, column.unit, styles.format("unit_left"))

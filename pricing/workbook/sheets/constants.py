@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pricing.words import CONSTANTS
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.ready_cells import letter, number_cell, text_cell
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.ready_cells import letter, number_cell, text_cell
 
 TITLE = "Constants of the formulas"
 PLACE = 2

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.bounds import is_share
-from pricing.workbook.out.columns_xml import as_stated, column_cells, held
-from pricing.workbook.out.constants import write_constants
-from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, PlannedColumn
-from pricing.workbook.out.printing import for_screen_and_paper
-from pricing.workbook.out.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
-from pricing.workbook.out.validation import remark, validate
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.bounds import is_share
+from pricing.workbook.sheets.columns_xml import as_stated, column_cells, held
+from pricing.workbook.sheets.constants import write_constants
+from pricing.workbook.sheets.editable import is_editable
+from pricing.workbook.sheets.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, PlannedColumn
+from pricing.workbook.sheets.printing import for_screen_and_paper
+from pricing.workbook.sheets.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
+from pricing.workbook.sheets.validation import remark, validate
 
 #: What each sheet is for, in one line.
 LEADS: Mapping[str, str] = MappingProxyType(

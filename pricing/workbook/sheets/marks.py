@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.ready_cells import letter
 
 #: Columns that are marked where a price does not pay.
 MARKED = ("price", "profit", "margin")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.chart import put_cost_chart
-from pricing.workbook.out.checks import OK, WRONG, verdict_address
-from pricing.workbook.out.free_rows import CellPut, FreeSheet, Live
-from pricing.workbook.out.labels import metal_unit
-from pricing.workbook.out.printing import ALLOWED, on_paper
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.chart import put_cost_chart
+from pricing.workbook.sheets.checks import OK, WRONG, verdict_address
+from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
+from pricing.workbook.sheets.labels import metal_unit
+from pricing.workbook.sheets.printing import ALLOWED, on_paper
+from pricing.workbook.sheets.ready_cells import letter
 
 HOW_TO_USE = (
     "On Inputs, Parts, Steps, Channels and Prices, type over a figure on a tinted ground. Everything follows at once.",

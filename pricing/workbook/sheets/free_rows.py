@@ -5,8 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.ready_cells import ReadySheet, escaped_formula, formula_cell, letter, number_cell, text_cell
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.ready_cells import (
+    ReadySheet,
+    escaped_formula,
+    formula_cell,
+    letter,
+    number_cell,
+    text_cell,
+)
 
 
 @dataclass(frozen=True)

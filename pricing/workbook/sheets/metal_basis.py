@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pricing.model.rows import MetalRow
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.labels import metal_unit
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.labels import metal_unit
+from pricing.workbook.sheets.ready_cells import letter
 
 TYPED = " (typed into this workbook)"
 #: Digits of a metal price in a sentence: two, or as many as were stated.

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.columns_xml import as_stated
-from pricing.workbook.out.free_rows import CellPut, Live
-from pricing.workbook.out.plan import Block
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.columns_xml import as_stated
+from pricing.workbook.sheets.free_rows import CellPut, Live
+from pricing.workbook.sheets.plan import Block
 
 #: Where metal that was bought can be, all of it.
 WHERE_METAL_GOES = ("finished_g", "removed_g", "melt_lost_g", "surplus_g", "reject_lost_g")

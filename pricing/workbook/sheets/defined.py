@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.names import cell_name, unique
-from pricing.workbook.out.plan import Block
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.editable import is_editable
+from pricing.workbook.sheets.names import cell_name, unique
+from pricing.workbook.sheets.plan import Block
+from pricing.workbook.sheets.ready_cells import letter
 
 #: Sheets whose single inputs have names; on the others there are too many.
 NAMED_SHEETS = ("Inputs", "Channels")

@@ -15,10 +15,10 @@ from pricing.formulas.engine import Computed
 from pricing.formulas.sheet_formula import Formula, formula_of
 from pricing.formulas.sheet_layout import Column, Layout, LongRow
 from pricing.words import CONSTANTS
-from pricing.workbook.out.labels import Words
-from pricing.workbook.out.plan import Plan, make_plan
-from pricing.workbook.out.ready_cells import ReadySheet
-from pricing.workbook.out.styles import Styles
+from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.plan import Plan, make_plan
+from pricing.workbook.sheets.ready_cells import ReadySheet
+from pricing.workbook.sheets.styles import Styles
 
 #: Is told now and then how many rows of tables are written, and how many there are.
 Progress = Callable[[int, int], None]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.plan import Block, PlannedColumn
-from pricing.workbook.out.ready_cells import ReadySheet
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.plan import Block, PlannedColumn
+from pricing.workbook.sheets.ready_cells import ReadySheet
 
 #: Columns of words that stay in sight.
 FROZEN_COLUMNS: Mapping[str, int] = MappingProxyType(

@@ -13,18 +13,18 @@ from pricing.costing import Costing
 from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
-from pricing.workbook.out.book import Book, Progress, planned
-from pricing.workbook.out.checks import write_checks
-from pricing.workbook.out.defined import define_names
-from pricing.workbook.out.glossary_sheet import write_words
-from pricing.workbook.out.labels import Words
-from pricing.workbook.out.marks import mark_prices
-from pricing.workbook.out.plan import Plan
-from pricing.workbook.out.price_list import write_price_list
-from pricing.workbook.out.read_me import write_read_me
-from pricing.workbook.out.ready_cells import ReadySheet
-from pricing.workbook.out.styles import ACCENT, FONT, Styles
-from pricing.workbook.out.tables_sheet import write_table_sheet
+from pricing.workbook.sheets.book import Book, Progress, planned
+from pricing.workbook.sheets.checks import write_checks
+from pricing.workbook.sheets.defined import define_names
+from pricing.workbook.sheets.glossary_sheet import write_words
+from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.marks import mark_prices
+from pricing.workbook.sheets.plan import Plan
+from pricing.workbook.sheets.price_list import write_price_list
+from pricing.workbook.sheets.read_me import write_read_me
+from pricing.workbook.sheets.ready_cells import ReadySheet
+from pricing.workbook.sheets.styles import ACCENT, FONT, Styles
+from pricing.workbook.sheets.tables_sheet import write_table_sheet
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576

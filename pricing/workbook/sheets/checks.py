@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pricing.model.alloy import COMPOSITION_TOLERANCE
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.check_sections import (
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.check_sections import (
     CHANGED,
     FINGERPRINT_TOLERANCE,
     OK,
@@ -18,8 +18,8 @@ from pricing.workbook.out.check_sections import (
     fingerprints,
     prices,
 )
-from pricing.workbook.out.free_rows import CellPut, FreeSheet, Live
-from pricing.workbook.out.printing import ALLOWED, on_paper
+from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
+from pricing.workbook.sheets.printing import ALLOWED, on_paper
 
 FIRST_SECTION = 10
 VERDICT_CELL = "$B$4"

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, LongRow, long_rows, sheet_of, structure, sure_columns
-from pricing.workbook.out.blocks import EXPORTED, RESULTS, SPECS, Spec
-from pricing.workbook.out.editable import WORDS_BEHIND
-from pricing.workbook.out.labels import Label, Words
-from pricing.workbook.out.names import column_name
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, Spec
+from pricing.workbook.sheets.editable import WORDS_BEHIND
+from pricing.workbook.sheets.labels import Label, Words
+from pricing.workbook.sheets.names import column_name
+from pricing.workbook.sheets.ready_cells import letter
 
 #: Rows above the data of a block: its title, what a group of columns is, units, names.
 HEAD_ROWS = 4

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pricing.records import COST_LINES
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.checks import variant_names
-from pricing.workbook.out.styles import FONT, INK
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.checks import variant_names
+from pricing.workbook.sheets.styles import FONT, INK
 
 #: Colours that stay apart for most eyes (after Okabe and Ito, and a grey); a dark line sets off the pale ones.
 COLOURS: Mapping[str, str] = MappingProxyType(

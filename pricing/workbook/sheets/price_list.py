@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from pricing.model.given import word_of
 from pricing.shown import Shown
 from pricing.units import GRAMS_PER
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.free_rows import CellPut, FreeSheet, Live
-from pricing.workbook.out.metal_basis import basis
-from pricing.workbook.out.printing import ALLOWED, on_paper
-from pricing.workbook.out.ready_cells import letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
+from pricing.workbook.sheets.metal_basis import basis
+from pricing.workbook.sheets.printing import ALLOWED, on_paper
+from pricing.workbook.sheets.ready_cells import letter
 
 #: Widths of the columns before the channels: product, alloy, mark, mass.
 WIDTHS = (34, 20, 9, 11)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from pricing.formulas.glossary import glossary
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.bounds import is_share
-from pricing.workbook.out.free_rows import CellPut, FreeSheet
-from pricing.workbook.out.printing import ALLOWED, on_paper
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.bounds import is_share
+from pricing.workbook.sheets.free_rows import CellPut, FreeSheet
+from pricing.workbook.sheets.printing import ALLOWED, on_paper
 
 HEADS = (
     ("name", 26),

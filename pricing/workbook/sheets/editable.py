@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from pricing.formulas.sheet_layout import LongRow
 from pricing.formulas.tables import ROW_OF
-from pricing.workbook.out.labels import Words, stated_way, used_way
+from pricing.workbook.sheets.labels import Words, stated_way, used_way
 
 #: Inputs that follow from words of the folder: they stand among the hidden columns.
 WORDS_BEHIND: Mapping[str, tuple[str, ...]] = MappingProxyType(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pricing.formulas.tables import INPUTS
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.bounds import bounds_of, is_share
-from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.plan import VALUE_PLACE, Block
-from pricing.workbook.out.ready_cells import ReadySheet, letter
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.bounds import bounds_of, is_share
+from pricing.workbook.sheets.editable import is_editable
+from pricing.workbook.sheets.plan import VALUE_PLACE, Block
+from pricing.workbook.sheets.ready_cells import ReadySheet, letter
 
 #: Longest texts that spreadsheet programs take.
 LONGEST_TITLE, LONGEST_MESSAGE = 32, 255

@@ -9,11 +9,18 @@ from xml.sax.saxutils import escape
 from pricing.formulas.sheet_layout import LongRow
 from pricing.formulas.tables import INPUTS
 from pricing.words import REASONS
-from pricing.workbook.out.book import Book
-from pricing.workbook.out.editable import is_editable
-from pricing.workbook.out.plan import Block, PlannedColumn
-from pricing.workbook.out.ready_cells import escaped_formula, formula_cell, letter, number_body, number_cell, text_body
-from pricing.workbook.out.styles import UNSEEN
+from pricing.workbook.sheets.book import Book
+from pricing.workbook.sheets.editable import is_editable
+from pricing.workbook.sheets.plan import Block, PlannedColumn
+from pricing.workbook.sheets.ready_cells import (
+    escaped_formula,
+    formula_cell,
+    letter,
+    number_body,
+    number_cell,
+    text_body,
+)
+from pricing.workbook.sheets.styles import UNSEEN
 
 
 def column_cells(book: Book, block: Block, place: int, item: PlannedColumn) -> Iterator[str]:
