@@ -5,10 +5,7 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
-
-import numpy as np
 
 from pricing import __version__
 from pricing.editions.chain import Edition
@@ -21,8 +18,8 @@ from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
-from pricing.formulas.rerun import following, rerun
 from pricing.records import price_record, variant_record
+from pricing.studies.prices_out import at_prices
 from pricing.studies.repricing import RepricedRow, Repricing
 
 
@@ -61,14 +58,6 @@ def content(repricing: Repricing, files: dict[str, str], published: datetime) ->
         "prices": [_price(row, number, resolved.as_of.isoformat()) for row in repricing.rows if row.to is not None],
         "variants": _variants(computed),
     }
-
-
-def at_prices(computed: Computed, prices: np.ndarray) -> Computed:
-    """The figures with these prices (by variant and channel) instead of those that the policy asks."""
-    brought = following(computed.graph, ["price"])
-    again = rerun(computed, {"price": prices}, brought)
-    values = MappingProxyType({**computed.values, "price": prices, **again})
-    return Computed(computed.resolved, computed.graph, computed.columns, values)
 
 
 def files_read(folder: Folder) -> dict[str, str]:

@@ -17,7 +17,8 @@ from pricing.editions.figures import computed_again, formulas_version
 from pricing.editions.inputs import frozen_inputs, thawed_inputs
 from pricing.errors import TroytagError
 from pricing.formulas.work import Worker
-from pricing.studies.new_edition import at_prices, files_read, publish_prices
+from pricing.studies.new_edition import files_read, publish_prices
+from pricing.studies.prices_out import at_prices
 from pricing.studies.repricing import reprice
 from tests.folders import tin_lane
 

@@ -1,0 +1,137 @@
+"""Which prices go out: those in force, those of one edition, or those that the policies ask today.
+
+Whoever shows a price to somebody (list, tags, cards, upload sheet, catalogue, page) takes it from here, so that what
+was decided and published is what everybody reads.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+
+from pricing.costing import Costing
+from pricing.editions.chain import Edition, in_force_on, read
+from pricing.folder.prices.in_force import in_force
+from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import following, rerun
+from pricing.model.quote import Quote
+from pricing.studies.repricing import PRICE_NOISE, PriceInForce, prices_in_force
+
+#: The prices that are wanted: None those in force, a number those of that edition, "asked" what is asked now.
+Wanted = int | Literal["asked"] | None
+#: A variant in a channel: sku, alloy, channel.
+Spot = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class PricesOut:
+    """Prices as they go out, and all figures at these prices.
+
+    `costing` holds the figures at the prices that go out; a variant that has no such price in a channel counts there as
+    not sold. `asked` holds them at what the policies ask. `edition` is where the prices come from, None where they are
+    asked and not published; `is_wanted` says whether the asked ones were wanted, and not only the best that there is.
+    `unpublished` are the variants and channels that are sold and have no published price.
+    """
+
+    costing: Costing
+    asked: Costing
+    edition: Edition | None
+    is_wanted: bool
+    unpublished: tuple[Spot, ...]
+
+    @property
+    def computed(self) -> Computed:
+        return self.costing.computed
+
+    @property
+    def since(self) -> date:
+        """The day of the prices: of the edition, or the one whose quotes counted."""
+        return self.edition.as_of if self.edition else self.asked.computed.resolved.as_of
+
+    @cached_property
+    def quotes(self) -> tuple[Quote, ...]:
+        """The prices of metal and the exchange rates that these prices stand on."""
+        if self.edition:
+            return tuple(Quote.model_validate_json(json.dumps(line)) for line in self.edition.content["quotes"])
+        resolved = self.asked.computed.resolved
+        found = in_force(self.asked.folder.stated.quotes, resolved.as_of)
+        lines = [found.metals[metal.name] for metal in resolved.metals]
+        return (*lines, *(found.exchange[each.name] for each in resolved.currencies if each.name in found.exchange))
+
+    @cached_property
+    def published(self) -> MappingProxyType[Spot, PriceInForce]:
+        """The published prices; none where nothing is published."""
+        return MappingProxyType(prices_in_force(self.edition))
+
+    def differs(self, row: int, channel: int) -> bool:
+        """Whether the policy asks another price today than the one that goes out."""
+        apart = self.computed["price"][row, channel] - self.asked.computed["price"][row, channel]
+        return bool(self.computed["sold"][row, channel] and abs(apart) > PRICE_NOISE)
+
+
+def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
+    """The prices that go out of a costed folder.
+
+    Raises UsageFault where there is no such edition, Faults where one is not as it was published. An edition in
+    another currency than the workshop's does not count.
+    """
+    root, resolved = costing.folder.root, costing.computed.resolved
+    edition = None
+    if wanted is None:
+        edition = in_force_on(root, resolved.as_of)
+    elif wanted != "asked":
+        edition = read(root, wanted)
+    if edition is None or edition.currency != resolved.currency:
+        return PricesOut(costing, costing, None, wanted == "asked", ())
+    published = prices_in_force(edition)
+    names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in resolved.variants]
+    sold = costing.computed["sold"].astype(bool)
+    held = np.full(sold.shape, math.nan)
+    for row, each in enumerate(names):
+        for column, name in enumerate(each):
+            if name in published:
+                held[row, column] = published[name].price
+    known = sold & ~np.isnan(held)
+    missing = tuple(names[row][column] for row, column in zip(*np.nonzero(sold & ~known), strict=True))
+    out = at_prices(costing.computed, np.where(known, held, costing.computed["price"]))
+    return PricesOut(replace(costing, computed=_sold_where(out, known)), costing, edition, False, missing)
+
+
+def at_prices(computed: Computed, prices: np.ndarray) -> Computed:
+    """The figures with these prices (by variant and channel) instead of those that the policy asks."""
+    again = rerun(computed, {"price": prices}, following(computed.graph, ["price"]))
+    values = {name: _whole(computed, name, array) for name, array in {"price": prices, **again}.items()}
+    return replace(computed, values=MappingProxyType({**computed.values, **values}))
+
+
+def _whole(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
+    """The column with these values, and with the idle row that it has."""
+    whole = computed.values[name]
+    return array if len(array) == len(whole) else np.concatenate([array, whole[len(array) :]])
+
+
+def _sold_where(computed: Computed, known: np.ndarray) -> Computed:
+    """The same figures, sold only in these places."""
+    if (computed["sold"].astype(bool) == known).all():
+        return computed
+    variants = tuple(
+        variant.model_copy(
+            update={
+                "prices": tuple(
+                    price if price.sold == is_known else price.model_copy(update={"sold": bool(is_known)})
+                    for price, is_known in zip(variant.prices, row, strict=True)
+                )
+            }
+        )
+        for variant, row in zip(computed.resolved.variants, known, strict=True)
+    )
+    resolved = computed.resolved.model_copy(update={"variants": variants})
+    values = MappingProxyType({**computed.values, "sold": _whole(computed, "sold", known)})
+    return replace(computed, resolved=resolved, values=values)
