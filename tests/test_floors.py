@@ -16,7 +16,7 @@ PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words"),
-    ("quantities", "model", "resources", "extras", "safe_files"),
+    ("quantities", "model", "resources", "extras", "safe_files", "reading"),
     ("formulas", "shown"),
     ("meshes", "folder", "what_if", "weighing"),
     ("records", "starting"),

@@ -11,11 +11,15 @@ from typing import Any
 
 from pricing.editions.canonical import canonical, digest
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
+from pricing.reading import NotRead, read_file
 
 FOLDER = "editions"
 FORM = 1  # of the documents; a program that writes another form goes on reading this one
 NAME = re.compile(r"(\d{6})\.json", re.ASCII)
 RESTORE = "Put the file back from a backup. An edition is never changed by hand."
+
+#: Most bytes of an edition: one of ten thousand variants has some 60 million.
+MOST_BYTES = 256 * 2**20
 
 
 @dataclass(frozen=True)
@@ -107,10 +111,9 @@ def _looked_at(root: Path, number: int) -> tuple[Edition | None, list[Fault]]:
     """An edition if it is whole and unchanged, and what is wrong with it."""
     place = Place(file_of(number))
     try:
-        content = (root / file_of(number)).read_bytes()
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        return None, [Fault(place, "", f"this edition cannot be read ({reason})", RESTORE)]
+        content = read_file(root / file_of(number), MOST_BYTES)
+    except NotRead as wrong:
+        return None, [Fault(place, "", f"this edition cannot be read: {wrong.problem}", RESTORE)]
     try:
         document = json.loads(content)
         whole, told = document["edition"], document["sha256"]

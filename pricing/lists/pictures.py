@@ -16,7 +16,9 @@ from pathlib import Path
 from pricing.errors import Faults, TroytagError
 from pricing.extras import missing
 from pricing.meshes.cache import keep, recall
+from pricing.meshes.faults import MeshLimits
 from pricing.model.product import Product
+from pricing.reading import NotRead, read_file
 
 #: Raise it whenever a picture may come out otherwise than before.
 METHOD = 1
@@ -49,14 +51,14 @@ class Pictures:
     def _make(self, file: str, make: Callable[[Path, int], bytes]) -> bytes | None:
         path = self.root / file
         try:
-            content = hashlib.sha256(path.read_bytes()).hexdigest()
+            content = hashlib.sha256(read_file(path, MeshLimits().file_bytes)).hexdigest()
             key = hashlib.sha256(f"picture {METHOD} {make.__name__} {self.edge} {content}".encode()).hexdigest()
             kept = recall(key)
             if kept is not None:
                 return base64.b64decode(kept["jpeg"])
             made = make(path, self.edge)
-        except OSError as fault:
-            return self._without(f"{file} cannot be read ({fault.strerror or fault})")
+        except NotRead as fault:
+            return self._without(f"{file}: {fault.problem}")
         except Faults as found:
             return self._without(f"{file}: {found.faults[0].problem}")
         except TroytagError as fault:

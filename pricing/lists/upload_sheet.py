@@ -13,8 +13,10 @@ from types import MappingProxyType
 from pricing.costing import Costing
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.inherit import inherited
+from pricing.folder.toml.text import MOST_IN_TOML
 from pricing.lists.catalogue import code_of
 from pricing.model.currency import minor_unit_digits
+from pricing.reading import NotRead, read_file
 from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
 from pricing.resources import templates
 
@@ -42,11 +44,11 @@ def columns_from(path: Path | None) -> Mapping[str, str]:
     """
     path = path or templates() / "upload_columns.toml"
     try:
-        stated = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as fault:
-        raise UsageFault(
-            f"{path} cannot be read ({getattr(fault, 'strerror', None) or 'it is no UTF-8 text'})."
-        ) from None
+        stated = tomllib.loads(read_file(path, MOST_IN_TOML).decode("utf-8"))
+    except NotRead as fault:
+        raise UsageFault(f"{path} cannot be read: {fault.problem}.") from None
+    except UnicodeDecodeError:
+        raise UsageFault(f"{path} cannot be read: it is no UTF-8 text.") from None
     except tomllib.TOMLDecodeError as fault:
         raise Faults(
             [Fault(Place(path.name), "", str(fault), "Correct it; the built-in one shows the form.")]

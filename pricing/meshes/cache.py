@@ -14,8 +14,12 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from pricing.reading import NotRead, read_file
+
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
+#: What is kept of a mesh is a few hundred bytes, a picture some ten thousand.
+MOST_BYTES = 2**20
 #: Raise it whenever any figure, fault or remark of a mesh may come out otherwise than before.
 METHOD = 1
 
@@ -46,10 +50,10 @@ def recall(key: str) -> dict[str, Any] | None:
     if folder is None:
         return None
     try:
-        entry = json.loads((folder / f"{key}.json").read_bytes())
+        entry = json.loads(read_file(folder / f"{key}.json", MOST_BYTES))
         kept = entry["kept"]
         return kept if entry["hash"] == entry_hash(key, kept) and isinstance(kept, dict) else None
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+    except (NotRead, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 

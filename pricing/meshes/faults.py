@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
+from pricing.reading import NotRead, bytes_in_words, read_file
 
 EXTRA = 'Install it with: pip install "troytag[meshes]"'
 EXPORT_AGAIN = "Export it again from the modelling program."
@@ -60,19 +61,16 @@ def open_source(path: Path, file: str, limits: MeshLimits) -> MeshSource:
     """
     source = MeshSource(file, b"", limits)
     try:
-        if path.is_dir():
-            raise source.fault("this is a folder, not a mesh file", "Name the file inside it.")
-        size = path.stat().st_size
-        if size > limits.file_bytes:
+        data = read_file(path, limits.file_bytes)
+    except NotRead as wrong:
+        if wrong.reason == "folder":
+            raise source.fault("this is a folder, not a mesh file", "Name the file inside it.") from None
+        if wrong.reason == "too large":
             raise source.fault(
-                f"the file has {mebibytes(size)}; more than {mebibytes(limits.file_bytes)} is not read",
+                f"the file has more than {bytes_in_words(limits.file_bytes)}, which is not read",
                 "Export it with fewer triangles (a chord tolerance of 0.01 mm is plenty for casting).",
-            )
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise source.fault("there is no such file", "Check the name and the folder.") from None
-    except OSError as error:
-        raise source.fault(f"the file cannot be read ({error.strerror or error})", "Check its permissions.") from None
+            ) from None
+        raise source.fault(wrong.problem, wrong.mend) from None
     if not data:
         raise source.fault("the file is empty")
     return MeshSource(file, data, limits)

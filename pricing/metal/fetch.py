@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pricing.metal.faults import PullFault
+from pricing.reading import NotRead, read_file
 
 if TYPE_CHECKING:
     import httpx
@@ -40,20 +41,18 @@ class FetchLimits:
     seconds: float = 20.0
 
 
-def read_file(path: Path, limits: FetchLimits) -> bytes:
+def read_source_file(path: Path, limits: FetchLimits) -> bytes:
     """The content of a plain file of this machine. Raises PullFault."""
     try:
-        if not path.exists():
-            raise PullFault(f"there is no file {path}", "Correct its name, or put it there.")
-        if not path.is_file():
-            raise PullFault(f"{path} is no plain file", "Name a file.")
-        with path.open("rb") as opened:
-            content = opened.read(limits.size + 1)
-    except OSError as error:
-        raise PullFault(f"{path} cannot be read ({error.strerror})", "Give yourself leave to read it.") from None
-    if len(content) > limits.size:
-        raise too_large(limits)
-    return content
+        return read_file(path, limits.size)
+    except NotRead as wrong:
+        if wrong.reason == "too large":
+            raise too_large(limits) from None
+        if wrong.reason == "missing":
+            raise PullFault(f"there is no file {path}", "Correct its name, or put it there.") from None
+        if wrong.reason in ("folder", "no file"):
+            raise PullFault(f"{path} is no plain file", "Name a file.") from None
+        raise PullFault(f"{path}: {wrong.problem}", wrong.mend) from None
 
 
 def too_large(limits: FetchLimits) -> PullFault:

@@ -16,7 +16,7 @@ from pricing.folder.prices.append import typed_quote
 from pricing.folder.prices.read import MetalPrices
 from pricing.metal.changes import change, last_before
 from pricing.metal.faults import PullFault
-from pricing.metal.fetch import FetchLimits, Resolve, fetch, read_file
+from pricing.metal.fetch import FetchLimits, Resolve, fetch, read_source_file
 from pricing.metal.pick import Picked, pick
 from pricing.model.quote import Quote
 from pricing.model.source import Source
@@ -80,7 +80,7 @@ async def _contents(
         try:
             if source.address is not None:
                 return await fetch(source.address, source.loopback, limits, resolve, trusted)
-            return read_file(root / (source.file or ""), limits)
+            return read_source_file(root / (source.file or ""), limits)
         except PullFault as fault:
             return fault
 

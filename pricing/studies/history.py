@@ -89,7 +89,7 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     is told. A figure that leaps away and back, one that is no price, a day out of order are refused with their line;
     with `mend` such days are left out, and that is told. Raises UsageFault and Faults.
     """
-    if not path.is_file():
+    if not path.exists():
         raise UsageFault(f"{path}: there is no such file.")
     records = list(csv.reader(read_text(path.parent, path.name).splitlines()))
     heads = [head.strip() for head in records[0]] if records else []

@@ -18,6 +18,8 @@ from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
+from pricing.meshes.faults import MeshLimits
+from pricing.reading import NotRead, read_file
 from pricing.records import price_record, variant_record
 from pricing.studies.prices_out import at_prices
 from pricing.studies.repricing import RepricedRow, Repricing
@@ -70,10 +72,9 @@ def files_read(folder: Folder) -> dict[str, str]:
 
 def _hash(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise TroytagError(f"{path}: this file cannot be read any more ({error.strerror}); reprice again.") from None
+        return hashlib.sha256(read_file(path, MeshLimits().file_bytes)).hexdigest()
+    except NotRead as error:
+        raise TroytagError(f"{path} cannot be read any more: {error.problem}; reprice again.") from None
 
 
 def _quotes(repricing: Repricing) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -63,14 +64,14 @@ def test_a_disk_that_fails(tmp_path, monkeypatch):
 
 def refuse(monkeypatch, error: OSError) -> None:
     """Let the operating system refuse `workshop.toml`; a test that runs as root could not take its leave away."""
-    read_bytes = Path.read_bytes
+    opened = os.open
 
-    def reading(path: Path) -> bytes:
-        if path.name == WORKSHOP:
+    def opening(path, *rest, **more):
+        if str(path).endswith(WORKSHOP):
             raise error
-        return read_bytes(path)
+        return opened(path, *rest, **more)
 
-    monkeypatch.setattr(Path, "read_bytes", reading)
+    monkeypatch.setattr(os, "open", opening)
 
 
 def test_bytes_that_are_not_utf_8(tmp_path):

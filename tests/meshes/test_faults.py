@@ -1,5 +1,6 @@
 """Files that cannot be measured: each gets one sentence that says what, and how to mend it."""
 
+import os
 import subprocess
 import sys
 import zipfile
@@ -325,18 +326,18 @@ def test_places_that_are_no_files(tmp_path):
 
 
 def test_a_file_that_may_not_be_read(tmp_path, monkeypatch):
-    def locked(_path):
+    def locked(_path, *_rest):
         raise PermissionError(13, "Permission denied")
 
     path = stl(tmp_path, box(10))
-    monkeypatch.setattr(type(path), "read_bytes", locked)
-    with pytest.raises(MeshFault, match=r"the file cannot be read \(Permission denied\). Check its permissions."):
+    monkeypatch.setattr(os, "open", locked)
+    with pytest.raises(MeshFault, match=r"this file may not be read. Give yourself leave to read it."):
         measure(path)
 
 
 def test_files_that_are_too_large(tmp_path):
     path = stl(tmp_path, box(10))
-    with pytest.raises(MeshFault, match="the file has 0 MiB; more than 0 MiB is not read. Export it with fewer"):
+    with pytest.raises(MeshFault, match="the file has more than 1 KiB, which is not read. Export it with fewer"):
         measure(path, limits=MeshLimits(file_bytes=600))
     with pytest.raises(MeshFault, match="it holds 12 triangles; more than 11 are not looked at closely."):
         measure(path, limits=MeshLimits(triangles=11))

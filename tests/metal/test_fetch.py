@@ -13,7 +13,7 @@ import pytest
 import trustme
 
 from pricing.metal.faults import PullFault
-from pricing.metal.fetch import FetchLimits, fetch, is_public, read_file
+from pricing.metal.fetch import FetchLimits, fetch, is_public, read_source_file
 from tests.metal.servers import body, dripping, serving
 
 pytest.importorskip("httpx")
@@ -263,11 +263,11 @@ def test_a_certificate_of_another_name_or_of_nobody_known(authority, name, trust
 def test_a_file(tmp_path):
     path = tmp_path / "silver.csv"
     path.write_bytes(b"x" * 1024)
-    assert len(read_file(path, SMALL)) == 1024
+    assert len(read_source_file(path, SMALL)) == 1024
     path.write_bytes(b"x" * 1025)
     with pytest.raises(PullFault, match="it gives more than 1 KiB"):
-        read_file(path, SMALL)
+        read_source_file(path, SMALL)
     with pytest.raises(PullFault, match="there is no file .*gold.csv"):
-        read_file(tmp_path / "gold.csv", SMALL)
+        read_source_file(tmp_path / "gold.csv", SMALL)
     with pytest.raises(PullFault, match="is no plain file"):
-        read_file(tmp_path, SMALL)
+        read_source_file(tmp_path, SMALL)

@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import codecs
 import hashlib
+import os
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
+from pricing.reading import NotRead, bytes_in_words, read_file
+
+#: Most bytes of a TOML file, and of a table such as the price history: hundreds of alloys, decades of prices.
+MOST_IN_TOML = 2 * 2**20
+MOST_IN_TABLE = 16 * 2**20
 
 #: The longer marks first: one of UTF-32 begins like one of UTF-16.
 _OTHER_ENCODINGS = (
@@ -39,21 +45,36 @@ def content_hash(content: bytes) -> str:
 def read_content(root: Path, file: str) -> bytes:
     """The bytes of a file of the folder, by its name relative to it.
 
-    Raises Faults for a file that is missing, no file, or unreadable.
+    Raises Faults for a file that is missing, no plain file, unreadable or far too large, and for a link of a
+    product that leads out of the folder: what lies there is none of the workshop's.
     """
     path = root / file
+    most = MOST_IN_TABLE if file.endswith(".csv") else MOST_IN_TOML
     try:
-        if path.exists() and not path.is_file():
-            raise whole_file(file, "is a folder, and a file belongs here" if path.is_dir() else "is no plain file",
-                             "Move it away and put the file in its place.")  # fmt: skip
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise whole_file(file, "this file is missing", f"Add {file} to the folder.") from None
-    except PermissionError:
-        raise whole_file(file, "this file may not be read", "Give yourself leave to read it.") from None
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise whole_file(file, f"this file cannot be read ({reason})", "See whether the disk is there.") from None
+        content = read_file(path, most)
+    except NotRead as wrong:
+        raise whole_file(file, *_words(file, wrong, most)) from None
+    if file.startswith("products/") and not _leads_inside(root, path):
+        raise whole_file(file, "this link leads out of the folder", "Put the file itself there.")
+    return content
+
+
+def _words(file: str, wrong: NotRead, most: int) -> tuple[str, str]:
+    """What a file of the folder that is not read is told with: problem and mend."""
+    if wrong.reason == "missing":
+        return "this file is missing", f"Add {file} to the folder."
+    if wrong.reason in ("folder", "no file"):
+        problem = "is a folder, and a file belongs here" if wrong.reason == "folder" else "is no plain file"
+        return problem, "Move it away and put the file in its place."
+    if wrong.reason == "too large":
+        return f"this file has more than {bytes_in_words(most)}", "See what fills it; a workshop needs far less."
+    return wrong.problem, wrong.mend
+
+
+def _leads_inside(root: Path, path: Path) -> bool:
+    """Whether a file lies in the folder, or in the one that stands for its own folder by a link."""
+    real = Path(os.path.realpath(path))
+    return any(real.is_relative_to(os.path.realpath(home)) for home in (root, path.parent))
 
 
 def read_text(root: Path, file: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pricing.errors import Fault, Place, TroytagError
 from pricing.folder.toml.number_meant import proposed, readings
-from pricing.workbook.back.safe_to_open import check_sound
+from pricing.workbook.back.safe_to_open import sound_content
 from pricing.workbook.sheets.bounds import Bounds
 
 #: Columns that are looked at: more than any sheet of ours has.
@@ -94,7 +94,8 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
 
     Raises UsageFault where there is no such file, TroytagError (one sentence) where it cannot or should not be opened.
     """
-    check_sound(path)
+    content = sound_content(path)
+    import io
     import warnings
 
     import openpyxl
@@ -102,7 +103,7 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # extensions that it does not know are of no concern here
-            book = openpyxl.load_workbook(path, read_only=True, keep_links=False)
+            book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
             try:
                 sheets: dict[str, ReadSheet] = {}
                 for name in names:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import re
 import zipfile
 import zlib
 from pathlib import Path
 
 from pricing.errors import TroytagError, UsageFault
+from pricing.reading import NotRead, read_file
 
 #: Most bytes of a file, of all its parts when unpacked, and most parts. A workbook of a thousand variants unpacks to
 #: some 150 MB.
@@ -29,18 +31,20 @@ _ENCODING = re.compile(rb"""<\?xml[^>]{0,100}?encoding\s*=\s*["']([^"']{0,40})""
 _DIMENSION = re.compile(rb"""<(?:\w+:)?dimension\s[^>]{0,100}?ref\s*=\s*["']([A-Za-z]+\d+):([A-Za-z]+)(\d+)["']""")
 
 
-def check_sound(path: Path) -> None:
-    """Raise TroytagError, in one sentence, where a file is no workbook or is none that should be opened.
+def sound_content(path: Path) -> bytes:
+    """The bytes of a workbook; TroytagError, in one sentence, where a file is none or none that should be opened.
 
     Every part is unpacked piece by piece and counted as it comes, whatever sizes the file claims; none may declare a
     document type or an entity. Raises UsageFault where there is no such file.
     """
-    if not path.is_file():
-        raise UsageFault(f"{path}: there is no such file. Name a workbook, such as workshop.xlsx.")
-    if path.stat().st_size > MOST_PACKED:
-        raise _refused(path, f"it is larger than {MOST_PACKED // 1024**2} MB")
     try:
-        with zipfile.ZipFile(path) as packed:
+        content = read_file(path, MOST_PACKED)
+    except NotRead as wrong:
+        if wrong.reason == "missing":
+            raise UsageFault(f"{path}: there is no such file. Name a workbook, such as workshop.xlsx.") from None
+        raise _refused(path, wrong.problem) from None
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
             _check_parts(path, packed)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError):
         # what the library says of a file that is cut short, encrypted, packed in an odd way or untrue about itself
@@ -48,6 +52,7 @@ def check_sound(path: Path) -> None:
             f"{path} is no workbook that can be opened: it is damaged, locked by a password or of another kind. "
             "Save it again as .xlsx."
         ) from None
+    return content
 
 
 def _check_parts(path: Path, packed: zipfile.ZipFile) -> None:
