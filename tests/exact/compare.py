@@ -31,13 +31,17 @@ NEAR_ZERO = Fraction(1, 10**9)
 
 
 def differences(
-    got: list[dict], exact: list[dict], relative: float = 1e-9, close_calls: Iterable[CloseCall] = ()
+    got: list[dict],
+    exact: list[dict],
+    relative: float = 1e-9,
+    close_calls: Iterable[CloseCall] = (),
+    absolute: float = 1e-9,
 ) -> list[str]:
     """Every quantity that differs, each with its path and both values; empty where all agree.
 
     `got` is the `variants` of the JSON, `exact` the answer of `recompute`. Numbers agree within `relative` of the
-    exact one or 1e-9 absolute; None agrees with None only; texts, step names and channels must be equal.
-    Variants are paired by (sku, alloy), steps by position, prices by channel.
+    exact one or within `absolute`; None agrees with None only; texts, step names and channels must be equal.
+    Variants are paired by (sku, alloy), steps, parts, sizes and offers by position, prices by channel.
     """
     found: list[str] = []
     got_by_key = keyed(got, found)
@@ -56,7 +60,7 @@ def differences(
                 continue
             if where:
                 del got_variant["prices"], exact_variant["prices"]
-            compare(path, got_variant, exact_variant, Fraction(relative), found)
+            compare(path, got_variant, exact_variant, (Fraction(relative), Fraction(absolute)), found)
     return found
 
 
@@ -71,7 +75,7 @@ def keyed(variants: list[dict], found: list[str]) -> dict[tuple[str, str], dict]
     return result
 
 
-def compare(path: str, got: object, exact: object, relative: Fraction, found: list[str]) -> None:
+def compare(path: str, got: object, exact: object, within: tuple[Fraction, Fraction], found: list[str]) -> None:
     """Appends to `found` what differs between two values of the JSON's form."""
     if isinstance(exact, dict) and isinstance(got, dict):
         for key in {**exact, **got}:
@@ -80,19 +84,28 @@ def compare(path: str, got: object, exact: object, relative: Fraction, found: li
             elif key not in exact:
                 found.append(f"{path}: {key} is not expected")
             else:
-                compare(f"{path}: {key}", got[key], exact[key], relative, found)
+                compare(f"{path}: {key}", got[key], exact[key], within, found)
     elif isinstance(exact, list) and isinstance(got, list):
-        got_names, exact_names = [row.get("name") for row in got], [row.get("name") for row in exact]
+        got_names, exact_names = [row_name(row) for row in got], [row_name(row) for row in exact]
         if got_names != exact_names:
             found.append(f"{path}: {got_names} instead of {exact_names}")
             return
-        for got_row, exact_row in zip(got, exact, strict=True):
-            compare(f"{path}: {exact_row['name']}", got_row, exact_row, relative, found)
+        for got_row, exact_row, name in zip(got, exact, exact_names, strict=True):
+            compare(f"{path}: {name}", got_row, exact_row, within, found)
     elif is_number(exact) and is_number(got):
-        if not agree(got, exact, relative):
+        if not agree(got, exact, *within):
             found.append(f"{path}: {got!r} instead of {float(exact)!r}")
     elif type(got) is not type(exact) or got != exact:
         found.append(f"{path}: {got!r} instead of {exact!r}")
+
+
+def row_name(row: dict) -> str | None:
+    """What a row of a list is called: a step by its name, a size by its size, a part by its sku and alloy."""
+    if "sku" in row:
+        return f"{row['sku']} in {row['alloy']}"
+    if "quantity" in row:
+        return f"{float(row['quantity']):g} sets"
+    return row.get("name", row.get("size"))
 
 
 def is_number(value: object) -> bool:
@@ -100,8 +113,10 @@ def is_number(value: object) -> bool:
     return isinstance(value, int | float | Fraction) and not isinstance(value, bool)
 
 
-def agree(got: int | float | Fraction, exact: int | float | Fraction, relative: Fraction) -> bool:
-    """Within the relative tolerance, or within 1e-9 of it near zero; NaN and infinities never."""
+def agree(
+    got: int | float | Fraction, exact: int | float | Fraction, relative: Fraction, absolute: Fraction = NEAR_ZERO
+) -> bool:
+    """Within the relative tolerance, or near zero within the absolute one; NaN and infinities never."""
     if got != got or got in (float("inf"), float("-inf")):
         return False
-    return abs(Fraction(got) - Fraction(exact)) <= max(NEAR_ZERO, relative * abs(Fraction(exact)))
+    return abs(Fraction(got) - Fraction(exact)) <= max(absolute, relative * abs(Fraction(exact)))
