@@ -52,7 +52,10 @@ def near_ties(draw) -> Workshop:
         shop |= {"least_price": short(asked), "rounding": {"step": step, "direction": "nearest"}}
     elif tie == "keystone":
         times = Decimal(pick.one(["2", "1.2", "2.5"]))
-        shop |= {"policy": {"keystone_of": "trade", "multiple": times}, "rounding": {"step": Decimal("0.001")}}
+        # Shop prices lie on the trade's grid carried over, so that rounding never takes them past the keystone.
+        tax = shop["tax"]["rate"] if shop["tax"]["included"] else 0
+        shop["policy"] = {"keystone_of": "trade", "multiple": times}
+        shop["rounding"] = {"step": step * times * (1 + tax)}
         files["channels.toml"]["channels"]["trade"]["rounding"] = {"step": step}
         files["channels.toml"]["ladder"] = {"keystone": times}
     elif tie == "one retail price":
