@@ -1,4 +1,4 @@
-"""Strict mode: where nothing may be missing, a skip is a failure."""
+"""Strict mode: where nothing may be missing, a skip is a failure. Fixed seeds: nothing is red by chance."""
 
 from __future__ import annotations
 
@@ -35,3 +35,33 @@ def test_a_skip_fails_in_strict_mode_alone(tmp_path, mode, code, counted, failur
     assert counted in ended.stdout
     assert ended.returncode == code
     assert ended.stdout.count("TROYTAG_STRICT=1 allows no skip. Skipped: no such program") == failures
+
+
+DRAWS = """
+from hypothesis import given, settings, strategies as st
+
+@settings(max_examples=5)
+@given(st.integers(0, 10**12))
+def test_drawn(number): print("drawn", number)
+"""
+
+
+@pytest.mark.parametrize(("explore", "same"), [("0", True), ("1", False)])
+def test_examples_are_the_same_at_every_run_unless_we_explore(tmp_path, explore, same):
+    (tmp_path / "test_draws.py").write_text(DRAWS)
+    command = [sys.executable, "-m", "pytest", "-p", "tests.conftest", "-c", os.devnull, "--rootdir", str(tmp_path)]
+    drawn = []
+    for _ in range(2):
+        ended = subprocess.run(
+            [*command, "-s", str(tmp_path)],
+            cwd=CHECKOUT,
+            env={**os.environ, "TROYTAG_EXPLORE": explore},
+            capture_output=True,
+            text=True,
+        )
+        assert ended.returncode == 0, ended.stdout
+        drawn.append(
+            [line for line in ended.stdout.splitlines() if line.endswith(tuple("0123456789")) and "drawn" in line]
+        )
+    assert len(drawn[0]) >= 5
+    assert (drawn[0] == drawn[1]) is same
