@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -19,6 +19,11 @@ AsOf = Annotated[
     str | None,
     typer.Option("--as-of", metavar="DATE", help="The day whose quotes count; today if left out.", show_default=False),
 ]
+Edition = Annotated[
+    int | None,
+    typer.Option("--edition", metavar="N", help="The prices of edition N, not those in force.", show_default=False),
+]
+Asked = Annotated[bool, typer.Option("--asked", help="What the policies ask now, published or not.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document, numbers in full.")]
 Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
 
@@ -31,6 +36,13 @@ def day(text: str | None) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
+
+
+def wanted_prices(edition: int | None, asked: bool) -> int | Literal["asked"] | None:
+    """Which prices were named: None for those in force. Raises UsageFault for both at once."""
+    if edition is not None and asked:
+        raise UsageFault("--edition and --asked: say which of the two.")
+    return "asked" if asked else edition
 
 
 def number(text: str | None, option: str) -> float | None:

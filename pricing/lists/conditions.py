@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from pricing.costing import Costing
-from pricing.folder.prices.in_force import in_force
 from pricing.lists.catalogue import alloy_of
 from pricing.lists.number_habits import Habit
 from pricing.model.channel import Channel
 from pricing.model.currency import minor_unit_digits
+from pricing.model.quote import Quote
+from pricing.studies.prices_out import PricesOut
 
 #: What quotes named by a symbol are called; any other quote is called as the maker calls it.
 METALS: Mapping[str, str] = MappingProxyType(
@@ -25,26 +26,35 @@ FINENESS = re.compile(r"\d{3}(\.\d+)?")
 QUOTE_DIGITS = 6
 
 
-def metal_basis(costing: Costing, rows: Iterable[int], habit: Habit) -> list[str]:
-    """`silver 38.40 USD/ozt of 2026-11-20` for every metal that these variants are priced by, then exchange rates."""
+def price_day(out: PricesOut, habit: Habit) -> str:
+    """`20 Nov 2026, edition 3`: the day of the prices and where they were published, or that they are not."""
+    if out.edition:
+        return f"{habit.date(out.since)}, edition {out.edition.number}"
+    return f"{habit.date(out.since)}, not published" + ("" if out.is_wanted else " yet")
+
+
+def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], habit: Habit) -> list[str]:
+    """`silver 38.40 USD/ozt of 2026-11-20` for every metal that these variants are priced by, then exchange rates.
+
+    `quotes` are what the prices stand on: of the day of their edition, or of today.
+    """
     resolved = costing.computed.resolved
-    metals = {row.name: row for row in resolved.metals}
+    lines = {quote.metal: quote for quote in quotes}
     contents = {alloy.name: [content.metal for content in alloy.contents] for alloy in resolved.alloys}
-    needed: dict[str, None] = {}
+    needed: set[str] = set()
     for row in rows:
         variant = resolved.variants[row]
         paid_by_weight = (finding.finding_alloy for finding in variant.findings if finding.finding_metal_g)
         for alloy in (variant.alloy, *paid_by_weight):
-            needed.update((metal, None) for metal in contents[alloy] if metal in metals)
+            needed.update(metal for metal in contents[alloy] if metal in lines)
     said = []
-    for row in sorted((metals[name] for name in needed), key=lambda row: row.name):
-        price = habit.number(row.quote_price, minor_unit_digits(row.currency), QUOTE_DIGITS)
-        said.append(f"{METALS.get(row.name, row.name)} {price} {row.currency}/{row.quoted_per} of {row.quoted_on}")
-    exchange = in_force(costing.folder.stated.quotes, resolved.as_of).exchange
-    for currency in sorted({metals[name].currency for name in needed} - {resolved.currency}):
-        quote = exchange[currency]
-        rate = habit.number(quote.price, minor_unit_digits(resolved.currency), QUOTE_DIGITS)
-        said.append(f"1 {currency} = {rate} {resolved.currency} of {quote.date}")
+    for line in (lines[name] for name in sorted(needed)):
+        price = habit.number(line.price, minor_unit_digits(line.currency), QUOTE_DIGITS)
+        said.append(f"{METALS.get(line.metal, line.metal)} {price} {line.currency}/{line.per} of {line.date}")
+    for currency in sorted({lines[name].currency for name in needed} - {resolved.currency}):
+        if currency in lines:
+            rate = habit.number(lines[currency].price, minor_unit_digits(resolved.currency), QUOTE_DIGITS)
+            said.append(f"1 {currency} = {rate} {resolved.currency} of {lines[currency].date}")
     return said
 
 

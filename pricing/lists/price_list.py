@@ -10,11 +10,12 @@ from typing import Literal
 from pricing.costing import Costing
 from pricing.errors import UsageFault
 from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collections, sold_rows
-from pricing.lists.conditions import fineness_words, metal_basis, tax_words
+from pricing.lists.conditions import fineness_words, metal_basis, price_day, tax_words
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
 from pricing.lists.rendering import Paper
 from pricing.shown import NOTHING
+from pricing.studies.prices_out import PricesOut
 
 #: Days for which a list holds that states no day.
 VALID_DAYS = 30
@@ -41,20 +42,20 @@ class ListAsked:
 
 
 def price_list(
-    costing: Costing, asked: ListAsked, habit: Habit, pictures: Pictures | None, watched: Watched = iter
+    out: PricesOut, asked: ListAsked, habit: Habit, pictures: Pictures | None, watched: Watched = iter
 ) -> Paper:
-    """The list as a sheet. Raises UsageFault where no such channel is, or nothing is sold there.
+    """The list of the prices that go out. Raises UsageFault where no such channel is, or nothing is sold there.
 
     `pictures` None: without any. A suggested retail price is the retail channel's list price.
     """
-    for_shops = asked.audience == "shops"
+    costing, for_shops = out.costing, asked.audience == "shops"
     channel = channel_for(costing, "wholesale" if for_shops else "retail", asked.channel)
     retail = channel_for(costing, "retail", asked.retail) if for_shops else None
     rows = sold_rows(costing, channel, asked.skus, asked.alloys)
     as_of = costing.computed.resolved.as_of
     valid_until = asked.valid_until or as_of + timedelta(days=VALID_DAYS)
     if valid_until < as_of:
-        raise UsageFault(f"the list would end on {valid_until}, before its prices begin on {as_of}.")
+        raise UsageFault(f"the list would end on {valid_until}, before its day, {as_of}.")
     stated = costing.folder.stated
     found: dict[str, bytes] = {}
     groups = collections(costing, rows)
@@ -67,7 +68,7 @@ def price_list(
         "mass_unit": habit.show.mass,
         "price_head": f"{'Trade price' if for_shops else 'Price'},\u00a0{habit.sign}",
         "retail_head": f"Suggested retail,\u00a0{habit.sign}" if for_shops else None,
-        "facts": _facts(costing, channel, habit, valid_until),
+        "facts": _facts(out, channel, habit, valid_until),
         "collections": [
             {
                 "name": group.name,
@@ -76,15 +77,15 @@ def price_list(
             for group in groups
         ],
         "with_pictures": bool(found),
-        "basis": metal_basis(costing, rows, habit),
+        "basis": metal_basis(costing, out.quotes, rows, habit),
         "notes": [note for note in _notes(costing, channel, retail, rows, habit) if note],
     }
     return Paper("price_list", document, found)
 
 
-def _facts(costing: Costing, channel: str, habit: Habit, valid_until: date) -> list[tuple[str, str]]:
-    stated = costing.folder.stated.channels[channel]
-    facts = [("Prices of", habit.date(costing.computed.resolved.as_of)), ("Valid until", habit.date(valid_until))]
+def _facts(out: PricesOut, channel: str, habit: Habit, valid_until: date) -> list[tuple[str, str]]:
+    stated = out.costing.folder.stated.channels[channel]
+    facts = [("Prices of", price_day(out, habit)), ("Valid until", habit.date(valid_until))]
     if stated.minimum_order:
         facts.append(("Minimum order", habit.money(stated.minimum_order)))
     if stated.terms:

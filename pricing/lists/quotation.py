@@ -15,6 +15,7 @@ from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
 from pricing.lists.rendering import Paper
 from pricing.model.rows import Resolved
+from pricing.studies.prices_out import quotes_in_force
 from pricing.what_if import in_a_run, only, with_metal_at
 
 #: Days for which a quotation holds that states no day.
@@ -159,7 +160,7 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
         "moves": [_move_words(move, habit) for move in METAL_MOVES],
         "today": METAL_MOVES.index(0.0),
         "clause": _clause(costing, found, asked.quantities, habit),
-        "basis": metal_basis(costing, found.rows, habit),
+        "basis": metal_basis(costing, quotes_in_force(costing), found.rows, habit),
         "notes": [
             note
             for note in (

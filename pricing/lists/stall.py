@@ -17,11 +17,12 @@ from pricing.costing import Costing
 from pricing.errors import UsageFault
 from pricing.formulas.engine import Computed, compute
 from pricing.lists.catalogue import alloy_of, collections, sold_rows
-from pricing.lists.conditions import metal_basis
+from pricing.lists.conditions import metal_basis, price_day
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.rendering import Paper
 from pricing.model.rows import Resolved
+from pricing.studies.prices_out import PricesOut
 from pricing.what_if import asking, in_minor_units, in_orders_of, only
 
 #: Sets in an order, each a line of the card.
@@ -144,10 +145,11 @@ def _figure(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def stall_cards(costing: Costing, asked: CardsAsked, cut: Cutting, habit: Habit) -> Paper:
+def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -> Paper:
     """Cards to cut out, one a product (more where it is made in many alloys), for PDF."""
     if cut.size[0] < LEAST[0] or cut.size[1] < LEAST[1]:
         raise UsageFault(f"a stall card is at least {LEAST[0]:g} × {LEAST[1]:g} mm, or it cannot be read.")
+    costing = out.costing
     rows = sold_rows(costing, asked.channel, asked.skus, asked.alloys)
     hours = wanted_hours(costing, rows, asked.channel, asked.hour)
     found = dict(zip(rows, bargains(costing, rows, asked.channel, hours, asked.friendly), strict=True))
@@ -164,7 +166,7 @@ def stall_cards(costing: Costing, asked: CardsAsked, cut: Cutting, habit: Habit)
                         "sold_as": item.sold_as,
                         "alloys": [_alloy(costing, row, found[row], habit) for row in shown],
                         "hour": _hour_words([wanted[row] for row in shown], habit),
-                        "basis": metal_basis(costing, shown, habit),
+                        "basis": [price_day(out, habit), *metal_basis(costing, out.quotes, shown, habit)],
                     }
                 )
     document = {

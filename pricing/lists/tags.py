@@ -8,7 +8,6 @@ from io import BytesIO
 from types import MappingProxyType
 from typing import Literal
 
-from pricing.costing import Costing
 from pricing.errors import UsageFault
 from pricing.extras import missing
 from pricing.lists.catalogue import alloy_of, code_of, collections, sold_rows
@@ -16,6 +15,7 @@ from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.price_list import list_price
 from pricing.lists.rendering import Paper
+from pricing.studies.prices_out import PricesOut
 
 #: Width and height in mm where the maker states none.
 SIZES: Mapping[str, tuple[float, float]] = MappingProxyType({"swing": (40.0, 62.0), "ring": (62.0, 12.0)})
@@ -36,13 +36,17 @@ class TagsAsked:
     skip: int = 0
 
 
-def tags(costing: Costing, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
-    """The tags as a sheet for PDF. Raises UsageFault for a size on which nothing could be read."""
+def tags(out: PricesOut, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
+    """The tags, at the prices that go out, as a sheet for PDF.
+
+    Raises UsageFault for a size on which nothing could be read.
+    """
     least = LEAST[asked.kind]
     if cut.size[0] < least[0] or cut.size[1] < least[1]:
         raise UsageFault(f"a {asked.kind} tag is at least {least[0]:g} × {least[1]:g} mm, or its code cannot be read.")
     if asked.copies < 1 or asked.skip < 0:
         raise UsageFault("copies are 1 or more, and places to skip 0 or more.")
+    costing = out.costing
     rows = sold_rows(costing, asked.channel, asked.skus, asked.alloys)
     if len(rows) * asked.copies > MOST_TAGS:
         raise UsageFault(f"that would be {len(rows) * asked.copies:,} tags; at most {MOST_TAGS:,} are made at once.")

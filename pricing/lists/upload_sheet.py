@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,6 +20,7 @@ from pricing.model.currency import minor_unit_digits
 from pricing.reading import NotRead, read_file
 from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
 from pricing.resources import templates
+from pricing.studies.prices_out import PricesOut
 
 #: Words that a column may hold.
 WORDS = (
@@ -79,17 +81,47 @@ def columns_from(path: Path | None) -> Mapping[str, str]:
     return MappingProxyType(columns)
 
 
-def upload_sheet(costing: Costing, rows: Sequence[int], channels: Iterable[str], columns: Mapping[str, str]) -> bytes:
-    """The sheet in UTF-8, lines ending in CR LF. Raises UsageFault where nothing is sold in these channels."""
+def upload_sheet(
+    out: PricesOut,
+    rows: Sequence[int],
+    channels: Iterable[str],
+    columns: Mapping[str, str],
+    since: int | Path | None = None,
+) -> bytes:
+    """The sheet of the prices that go out, in UTF-8, lines ending in CR LF.
+
+    `since`: only what an edition later than that one set, or only lines that an earlier sheet, a file, does not have.
+    Raises UsageFault where nothing is sold in these channels, or the earlier sheet cannot be read.
+    """
     written = StringIO()
     writer = csv.writer(written)  # its own dialect is that of RFC 4180
     writer.writerow([harmless(head) for head in columns])
-    records = _records(costing, rows, channels)
+    records = _records(out.costing, rows, channels)
     if not records:
         raise UsageFault("none of these products is sold in these channels.")
-    for record in records:
-        writer.writerow([_cell(form, record) for form in columns.values()])
+    if isinstance(since, int):
+        records = [record for record in records if _set_in(out, record) > since]
+    lines = [[_cell(form, record) for form in columns.values()] for record in records]
+    if isinstance(since, Path):
+        known = _lines_of(since)
+        lines = [line for line in lines if tuple(line) not in known]
+    writer.writerows(lines)
     return written.getvalue().encode()
+
+
+def _set_in(out: PricesOut, record: Mapping[str, str]) -> float:
+    """The edition that set this price; without an edition every price is newer than any."""
+    found = out.published.get((record["sku"], record["alloy"], record["channel"]))
+    return found.set_in if found else math.inf
+
+
+def _lines_of(sheet: Path) -> set[tuple[str, ...]]:
+    """The lines of an earlier sheet, its head among them."""
+    try:
+        return {tuple(line) for line in csv.reader(StringIO(sheet.read_text(encoding="utf-8-sig")))}
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        reason = getattr(fault, "strerror", None) or "it is no CSV in UTF-8"
+        raise UsageFault(f"{sheet} cannot be read ({reason}). Name an upload sheet that was written before.") from None
 
 
 def harmless(text: str) -> str:

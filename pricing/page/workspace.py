@@ -26,6 +26,7 @@ from pricing.lists.pictures import Pictures
 from pricing.model.product import Product
 from pricing.shown import Shown
 from pricing.studies.changes import Changes, changes
+from pricing.studies.prices_out import PricesOut, Wanted, prices_out
 from pricing.studies.repricing import Chosen, PriceInForce, RepricedRow, Repricing, Word, prices_in_force, reprice
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
@@ -51,6 +52,10 @@ class Look:
     def products(self) -> Mapping[str, Product]:
         """Every product with `like` applied."""
         return MappingProxyType(inherited(self.costing.folder.stated.products))
+
+    def out(self, wanted: Wanted = None) -> PricesOut:
+        """The prices that go out, with every figure at them."""
+        return prices_out(self.costing, wanted)
 
     @cached_property
     def in_force(self) -> Mapping[tuple[str, str, str], PriceInForce]:

@@ -15,13 +15,12 @@ from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
 from pricing.folder.inherit import inherited
 from pricing.folder.prices.history import FILE as PRICES_FILE
-from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.meshes.faults import MeshLimits
 from pricing.reading import NotRead, read_file
 from pricing.records import price_record, variant_record
-from pricing.studies.prices_out import at_prices
+from pricing.studies.prices_out import at_prices, quotes_in_force
 from pricing.studies.repricing import RepricedRow, Repricing
 
 
@@ -79,11 +78,7 @@ def _hash(path: Path) -> str:
 
 def _quotes(repricing: Repricing) -> list[dict[str, Any]]:
     """The lines of the price history that counted."""
-    resolved = repricing.costing.computed.resolved
-    found = in_force(repricing.costing.folder.stated.quotes, resolved.as_of)
-    lines = [found.metals[metal.name] for metal in resolved.metals]
-    lines += [found.exchange[each.name] for each in resolved.currencies if each.name in found.exchange]
-    return [line.model_dump(mode="json", exclude={"line"}) for line in lines]
+    return [line.model_dump(mode="json", exclude={"line"}) for line in quotes_in_force(repricing.costing)]
 
 
 def _price(row: RepricedRow, number: int, day: str) -> dict[str, Any]:

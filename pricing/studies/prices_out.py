@@ -60,10 +60,7 @@ class PricesOut:
         """The prices of metal and the exchange rates that these prices stand on."""
         if self.edition:
             return tuple(Quote.model_validate_json(json.dumps(line)) for line in self.edition.content["quotes"])
-        resolved = self.asked.computed.resolved
-        found = in_force(self.asked.folder.stated.quotes, resolved.as_of)
-        lines = [found.metals[metal.name] for metal in resolved.metals]
-        return (*lines, *(found.exchange[each.name] for each in resolved.currencies if each.name in found.exchange))
+        return quotes_in_force(self.asked)
 
     @cached_property
     def published(self) -> MappingProxyType[Spot, PriceInForce]:
@@ -74,6 +71,14 @@ class PricesOut:
         """Whether the policy asks another price today than the one that goes out."""
         apart = self.computed["price"][row, channel] - self.asked.computed["price"][row, channel]
         return bool(self.computed["sold"][row, channel] and abs(apart) > PRICE_NOISE)
+
+
+def quotes_in_force(costing: Costing) -> tuple[Quote, ...]:
+    """The prices of metal and the exchange rates that a costing stands on."""
+    resolved = costing.computed.resolved
+    found = in_force(costing.folder.stated.quotes, resolved.as_of)
+    lines = [found.metals[metal.name] for metal in resolved.metals]
+    return (*lines, *(found.exchange[each.name] for each in resolved.currencies if each.name in found.exchange))
 
 
 def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:

@@ -54,6 +54,7 @@ def main(products: int) -> None:
     from pricing.lists.pictures import EDGE, Pictures
     from pricing.lists.price_list import ListAsked, price_list
     from pricing.lists.shading import shaded
+    from pricing.studies.prices_out import prices_out
     from tests.lists.fernhollow import british, costing_of, everything
 
     with tempfile.TemporaryDirectory() as folder:
@@ -64,7 +65,7 @@ def main(products: int) -> None:
         asked = ListAsked("shops", *everything(costing))
 
         def gathered():
-            return price_list(costing, asked, british(costing), Pictures(root))
+            return price_list(prices_out(costing), asked, british(costing), Pictures(root))
 
         first, sheet = timed(gathered, 1)
         again, sheet = timed(gathered)

@@ -14,6 +14,7 @@ from pricing.lists import pictures as pictures_module
 from pricing.lists.pictures import EDGE, Pictures
 from pricing.lists.price_list import ListAsked, price_list
 from pricing.lists.shading import shaded
+from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import british, changed_folder, costing_of, everything
 
 
@@ -145,7 +146,7 @@ def test_without_the_library_there_is_a_list_and_one_note(sample, monkeypatch, a
     monkeypatch.setitem(sys.modules, absent, None)
     monkeypatch.delitem(sys.modules, "pricing.lists.shading", raising=False)
     pictures = Pictures(sample.folder.root)
-    sheet = price_list(sample, ListAsked("shops", *everything(sample)), british(sample), pictures)
+    sheet = price_list(prices_out(sample), ListAsked("shops", *everything(sample)), british(sample), pictures)
     assert sheet.pictures == {} and b"Bluebell candle snuffer" in sheet.laid_out(".html")
     (note,) = pictures.notes
     assert 'Install it with: pip install "troytag[lists]"' in note
@@ -155,7 +156,7 @@ def test_without_photo_and_mesh_the_initial_stands(sample):
     pictures = Pictures(sample.folder.root)
     assert pictures.of(product_of(sample.folder.root, "hawthorn-charm")) is None
     asked = ListAsked("buyers", ("hawthorn-charm", "thimble"), everything(sample)[1])
-    page = price_list(sample, asked, british(sample), pictures).laid_out(".html").decode()
+    page = price_list(prices_out(sample), asked, british(sample), pictures).laid_out(".html").decode()
     assert '<span aria-hidden="true">H</span>' in page
     assert page.count("data:image/jpeg") == 1
 

@@ -16,12 +16,15 @@ from pricing.lists.pictures import Pictures
 from pricing.lists.price_list import ListAsked, price_list
 from pricing.records import variant_records
 from pricing.resources import sample_catalog
+from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import IN_EURO, british, changed_folder, costing_of, everything, habit_in
 from tests.lists.pdfs import page_sizes_mm, page_texts
 
 
 def listed(costing, audience="shops", habit=None, pictures=None, **asked):
-    return price_list(costing, ListAsked(audience, *everything(costing), **asked), habit or british(costing), pictures)
+    return price_list(
+        prices_out(costing), ListAsked(audience, *everything(costing), **asked), habit or british(costing), pictures
+    )
 
 
 def rows_of(page: bytes) -> dict[tuple[str, str], list[str]]:
@@ -91,7 +94,9 @@ def test_marks_stand_and_the_note_defers_to_local_law(sample):
     (page,) = html.document_fromstring(listed(sample, "buyers").laid_out(".html").decode()).xpath("//main")
     assert {"925", "375", "585"} <= set(page.xpath(".//td[@class='alloy']/span/text()"))
     assert "law of the place of sale, which comes before anything said here" in listed(sample).document["notes"][-1]
-    brass = price_list(sample, ListAsked("shops", everything(sample)[0], ("yellow-brass",)), british(sample), None)
+    brass = price_list(
+        prices_out(sample), ListAsked("shops", everything(sample)[0], ("yellow-brass",)), british(sample), None
+    )
     assert not any("hallmark" in note for note in brass.document["notes"])
 
 
@@ -233,7 +238,7 @@ def test_words_without_end_stay_on_the_page(tmp_path):
         ({"channel": "shop"}, "shop is a retail channel; a wholesale one belongs here"),
         ({"channel": "trad"}, 'no channel "trad". Did you mean "trade"'),
         ({"retail": "trade"}, "trade is a wholesale channel; a retail one belongs here"),
-        ({"valid_until": date(2026, 11, 19)}, "would end on 2026-11-19, before its prices begin on 2026-11-20"),
+        ({"valid_until": date(2026, 11, 19)}, "would end on 2026-11-19, before its day, 2026-11-20"),
     ],
 )
 def test_what_cannot_be_is_refused(sample, asked, said):
@@ -243,7 +248,7 @@ def test_what_cannot_be_is_refused(sample, asked, said):
 
 def test_nothing_for_sale_is_refused(sample):
     with pytest.raises(UsageFault, match="none of these products is sold in trade"):
-        price_list(sample, ListAsked("shops", ("chess-knight",), ("yellow-brass",)), british(sample), None)
+        price_list(prices_out(sample), ListAsked("shops", ("chess-knight",), ("yellow-brass",)), british(sample), None)
 
 
 def test_typst_missing_is_one_sentence(sample, monkeypatch):

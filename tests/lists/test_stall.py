@@ -13,6 +13,7 @@ from pricing.formulas.engine import compute
 from pricing.lists.catalogue import sold_rows
 from pricing.lists.cut_sheets import cutting
 from pricing.lists.stall import SIZE, CardsAsked, Hour, bargains, stall_cards, wanted_hours
+from pricing.studies.prices_out import prices_out
 from pricing.what_if import asking, in_orders_of, only
 from tests.lists.fernhollow import british, changed_folder, costing_of, everything
 from tests.lists.pdfs import page_texts
@@ -132,7 +133,9 @@ def test_where_no_price_can_earn_an_hour_there_is_none(tmp_path):
     assert [(each.walk_away, each.least) for each in found] == [(None, None)] * 2
     assert [each.friendly for each in found] == [19.0, 57.0]
     cut = cutting(A4, SIZE, 8, 3)
-    (card,) = stall_cards(costing, CardsAsked("shop", ("piece",), ("metal",)), cut, british(costing)).document["tags"]
+    (card,) = stall_cards(
+        prices_out(costing), CardsAsked("shop", ("piece",), ("metal",)), cut, british(costing)
+    ).document["tags"]
     assert card["alloys"][0]["orders"][0]["walk_away"] == "–"
 
 
@@ -150,11 +153,13 @@ def test_whose_hour_is_wanted(sample):
 def test_senseless_wishes_are_refused(sample, hour, friendly):
     with pytest.raises(UsageFault):
         asked = CardsAsked("stall", *everything(sample), hour, friendly)
-        stall_cards(sample, asked, cutting(A4, SIZE, 8, 3), british(sample))
+        stall_cards(prices_out(sample), asked, cutting(A4, SIZE, 8, 3), british(sample))
 
 
 def test_the_cards_say_it(sample):
-    sheet = stall_cards(sample, CardsAsked("stall", *everything(sample)), cutting(A4, SIZE, 8, 3), british(sample))
+    sheet = stall_cards(
+        prices_out(sample), CardsAsked("stall", *everything(sample)), cutting(A4, SIZE, 8, 3), british(sample)
+    )
     text = " ".join(page_texts(sheet.laid_out(".pdf")))
     assert text.count("an hour would bring less than £38.00, what stall asks") == len(sheet.document["tags"])
     assert "silver 38.40 USD/ozt of 2026-11-20" in text

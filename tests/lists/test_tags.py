@@ -11,6 +11,7 @@ from pricing.errors import UsageFault
 from pricing.lists.catalogue import code_of, sold_rows
 from pricing.lists.cut_sheets import PAPERS, cutting, paper_size
 from pricing.lists.tags import LEAST, SIZES, TagsAsked, tags
+from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import IN_EURO, british, changed_folder, costing_of, everything, habit_in
 from tests.lists.pdfs import page_images, page_sizes_mm, page_texts
 
@@ -19,7 +20,7 @@ A4 = PAPERS["A4"]
 
 def made(costing, kind="swing", cut=None, channel="shop", **asked):
     cut = cut or cutting(A4, SIZES[kind], 8, 3)
-    return tags(costing, TagsAsked(kind, channel, *everything(costing), **asked), cut, british(costing))
+    return tags(prices_out(costing), TagsAsked(kind, channel, *everything(costing), **asked), cut, british(costing))
 
 
 def read_codes(content: bytes) -> list[list[str]]:
@@ -36,7 +37,7 @@ def test_the_codes_on_paper_say_sku_and_alloy(sample, kind):
 @pytest.mark.parametrize("kind", ["swing", "ring"])
 def test_the_smallest_tags_can_still_be_read(sample, kind):
     sheet = tags(
-        sample,
+        prices_out(sample),
         TagsAsked(kind, "shop", ("acorn-knob-large",), ("silicon-bronze",)),
         cutting(A4, LEAST[kind], 8, 3),
         british(sample),
@@ -57,7 +58,7 @@ def test_the_euro_and_diacritics(tmp_path):
     root = changed_folder(tmp_path, {**IN_EURO, "products/thimble.toml": {"Bramble thimble": "Brombær på fingerbøl"}})
     costing = costing_of(root)
     asked, cut = TagsAsked("swing", "shop", ("thimble",), ("yellow-brass",)), cutting(A4, SIZES["swing"], 8, 3)
-    (text,) = page_texts(tags(costing, asked, cut, habit_in(costing, "de_DE")).laid_out(".pdf"))
+    (text,) = page_texts(tags(prices_out(costing), asked, cut, habit_in(costing, "de_DE")).laid_out(".pdf"))
     assert "Brombær på fingerbøl" in text and "28,50 €" in text
 
 

@@ -11,13 +11,14 @@ import pytest
 from pricing.errors import Faults, UsageFault
 from pricing.lists.upload_sheet import FORMULA_STARTS, columns_from, harmless, upload_sheet
 from pricing.records import flat_records
+from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import changed_folder, costing_of
 
 
 def rows_of(costing, columns, channels=None):
     channels = channels or list(costing.folder.stated.channels)
     rows = range(len(costing.computed.resolved.variants))
-    text = upload_sheet(costing, rows, channels, columns).decode()
+    text = upload_sheet(prices_out(costing), rows, channels, columns).decode()
     return list(csv.DictReader(StringIO(text, newline="")))
 
 
@@ -89,7 +90,7 @@ def test_the_form_is_rfc_4180(tmp_path):
     """Sections 2.1, 2.6 and 2.7: lines end in CR LF; commas and quotes stand in quotes, quotes doubled."""
     root = changed_folder(tmp_path, {"products/thimble.toml": {'"Bramble thimble"': "'A \"good\", old one'"}})
     costing = costing_of(root)
-    content = upload_sheet(costing, range(30), ["stall"], {"a": "{name}", "b": "{price}"})
+    content = upload_sheet(prices_out(costing), range(30), ["stall"], {"a": "{name}", "b": "{price}"})
     assert content.endswith(b"\r\n") and content.count(b"\n") == content.count(b"\r\n")
     assert b'"A ""good"", old one",28.00\r\n' in content
 
@@ -134,4 +135,4 @@ def test_a_mapping_file_that_is_not_there(tmp_path):
 
 def test_nothing_sold_is_refused(sample):
     with pytest.raises(UsageFault, match="none of these products is sold"):
-        upload_sheet(sample, [], ["shop"], {"id": "{id}"})
+        upload_sheet(prices_out(sample), [], ["shop"], {"id": "{id}"})

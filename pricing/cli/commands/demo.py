@@ -73,6 +73,7 @@ def _written(costing: Costing, into: Path) -> list[tuple[Path, str]]:
     from pricing.lists.pictures import Pictures
     from pricing.lists.price_list import ListAsked, price_list
     from pricing.safe_files import placed
+    from pricing.studies.prices_out import prices_out
     from pricing.workbook.sheets import write_workbook
 
     workbook = into / "workbook.xlsx"
@@ -81,7 +82,7 @@ def _written(costing: Costing, into: Path) -> list[tuple[Path, str]]:
     stated = costing.folder.stated
     asked = ListAsked("shops", tuple(stated.products), tuple(stated.alloys))
     try:
-        sheet = price_list(costing, asked, printing.habit_of(costing, None), Pictures(into))
+        sheet = price_list(prices_out(costing), asked, printing.habit_of(costing, None), Pictures(into))
         for path, what in (
             (into / "price-list.html", "for a shop, to look at"),
             (into / "price-list.pdf", "the same, to print"),

@@ -8,7 +8,7 @@ import typer
 
 from pricing.cli.commands.export import Force, default_path
 from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
-from pricing.cli.options import AsOf, Skus, chosen, day
+from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, day, wanted_prices
 
 
 def export_list(
@@ -36,6 +36,8 @@ def export_list(
     ] = None,
     valid_until: ValidUntil = None,
     as_of: AsOf = None,
+    edition: Edition = None,
+    asked: Asked = False,
     locale: Locale = None,
     paper: Paper = None,
     no_pictures: NoPictures = False,
@@ -47,14 +49,17 @@ def export_list(
     from pricing.errors import UsageFault
     from pricing.lists.pictures import Pictures
     from pricing.lists.price_list import ListAsked, price_list
+    from pricing.studies.prices_out import prices_out
 
     if retail and audience == "buyers":
         raise UsageFault("--retail is for a list for shops; for buyers name the channel with --channel.")
     targets = to or [default_path(context.obj, f"-price-list-{audience}.html")]
     printing.check_targets(targets, force)
-    costing = cost(context.obj, asked_for(day(as_of)))
+    wanted_out = wanted_prices(edition, asked)
+    out = prices_out(cost(context.obj, asked_for(day(as_of))), wanted_out)
+    costing = out.costing
     stated = costing.folder.stated
-    asked = ListAsked(
+    listed = ListAsked(
         audience,
         tuple(chosen("product", sku, stated.products)),
         tuple(chosen("alloy", alloy, stated.alloys)),
@@ -65,6 +70,6 @@ def export_list(
     )
     pictures = None if no_pictures else Pictures(context.obj)
     habit = printing.habit_of(costing, locale)
-    sheet = price_list(costing, asked, habit, pictures, printing.watched("pictures"))
+    sheet = price_list(out, listed, habit, pictures, printing.watched("pictures"))
     printing.write(sheet, targets, force)
-    printing.say(costing, pictures)
+    printing.say(costing, pictures, out)

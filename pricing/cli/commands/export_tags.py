@@ -8,7 +8,7 @@ import typer
 
 from pricing.cli.commands.export import Force, To, default_path
 from pricing.cli.commands.printed_exports import Locale
-from pricing.cli.options import AsOf, Skus, chosen, day
+from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, day, wanted_prices
 
 
 def export_tags(
@@ -49,6 +49,8 @@ def export_tags(
         ),
     ] = None,
     as_of: AsOf = None,
+    edition: Edition = None,
+    asked: Asked = False,
     locale: Locale = None,
     force: Force = False,
 ) -> None:
@@ -59,10 +61,13 @@ def export_tags(
     from pricing.lists.cut_sheets import cutting, paper_size
     from pricing.lists.stall import SIZE, CardsAsked, stall_cards
     from pricing.lists.tags import SIZES, TagsAsked, tags
+    from pricing.studies.prices_out import prices_out
 
     target = to or default_path(context.obj, "-stall-cards.pdf" if kind == "card" else f"-{kind}-tags.pdf")
     printing.check_targets([target], force, (".pdf",))
-    costing = cost(context.obj, asked_for(day(as_of)))
+    wanted_out = wanted_prices(edition, asked)
+    out = prices_out(cost(context.obj, asked_for(day(as_of))), wanted_out)
+    costing = out.costing
     habit = printing.habit_of(costing, locale)
     usual = SIZE if kind == "card" else SIZES[kind]
     size = (usual[0] if width is None else width, usual[1] if height is None else height)
@@ -71,8 +76,8 @@ def export_tags(
     named = channel_for(costing, None if channel else "retail", channel)
     skus, alloys = tuple(chosen("product", sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
     if kind == "card":
-        made = stall_cards(costing, CardsAsked(named, skus, alloys, hour, friendly), cut, habit)
+        made = stall_cards(out, CardsAsked(named, skus, alloys, hour, friendly), cut, habit)
     else:
-        made = tags(costing, TagsAsked(kind, named, skus, alloys, copies, skip), cut, habit)
+        made = tags(out, TagsAsked(kind, named, skus, alloys, copies, skip), cut, habit)
     printing.write(made, [target], force)
-    printing.say(costing)
+    printing.say(costing, out=out)

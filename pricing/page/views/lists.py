@@ -92,7 +92,7 @@ def price_list(request: Request) -> Response:
         stated = look.costing.folder.stated
         audience = "buyers" if asked.get("audience") == "buyers" else "shops"
         wanted = ListAsked(audience, tuple(stated.products), tuple(stated.alloys), asked.get("channel") or None)
-        sheet = list_of(look.costing, wanted, _habit(look), Pictures(workspace.root))
+        sheet = list_of(look.out(), wanted, _habit(look), Pictures(workspace.root))
         return _laid_out(sheet, asked)
 
     return _download(request, made)
@@ -145,7 +145,7 @@ def price_tags(request: Request) -> Response:
         channel = channel_for(look.costing, None if channel else "retail", channel)
         cut = cutting(paper_size(habit.paper), SIZES[kind], TAG_MARGIN, TAG_GAP)
         wanted = TagsAsked(kind, channel, tuple(stated.products), tuple(stated.alloys))
-        return ".pdf", tags(look.costing, wanted, cut, habit).laid_out(".pdf")
+        return ".pdf", tags(look.out(), wanted, cut, habit).laid_out(".pdf")
 
     return _download(request, made)
 
@@ -160,7 +160,7 @@ def upload_sheet(request: Request) -> Response:
         known = look.costing.folder.stated.channels
         channels = [name for name in request.query_params.getlist("channel") if name in known] or list(known)
         rows = range(len(look.costing.computed.resolved.variants))
-        return ".csv", sheet_of(look.costing, rows, channels, columns_from(None))
+        return ".csv", sheet_of(look.out(), rows, channels, columns_from(None))
 
     return _download(request, made)
 
