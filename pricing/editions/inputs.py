@@ -85,7 +85,7 @@ def _unstated(table: str, held: Collection[str]) -> dict[str, Any]:
     """What a column that came later than the edition holds: what a folder comes to that does not state it."""
     return {
         known.name: known.unstated
-        for known in ROW_OF[table].figures.values()
+        for known in ROW_OF[table].inputs.values()
         if known.name not in held and known.has_unstated
     }
 

@@ -17,6 +17,7 @@ from pydantic import BaseModel
 from pricing.model.alloy import ELEMENTS
 from pricing.model.channel import POLICY_KEYS
 from pricing.model.currency import currencies
+from pricing.model.process import USE_KEYS
 from pricing.model.product import VOLUME_KEYS, Product
 from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile
 from pricing.model.workshop import Workshop
@@ -111,7 +112,7 @@ def _policy(part: dict[str, Any]) -> None:
 
 
 def _use(part: dict[str, Any]) -> None:
-    part["oneOf"] = [{"required": [key]} for key in ("quantity", "per_cm3", "per_cm2", "per_g")]
+    part["oneOf"] = [{"required": [key]} for key in USE_KEYS]
 
 
 def _casting(part: dict[str, Any]) -> None:

@@ -8,12 +8,12 @@ prefix `other_` (all the rows that share everything but the last axis).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from pricing.model.given import Figure
+from pricing.model.given import Input
 from pricing.model.rows import ROWS, Resolved, Row
 from pricing.model.stated import FILE_OF
 
@@ -31,7 +31,7 @@ class Table:
 
     @cached_property
     def keys(self) -> Mapping[str, str]:
-        return {name: known.target for name, known in ROW_OF[self.name].figures.items() if known.target}
+        return {name: known.target for name, known in ROW_OF[self.name].inputs.items() if known.target}
 
 
 TABLES: Mapping[str, Table] = MappingProxyType(
@@ -89,47 +89,20 @@ OUTERMOST: Mapping[str, str] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True)
-class Input:
-    """One thing that the formulas take from the maker: a column of a table.
-
-    `optional` inputs may be left open; `stated` is the name of the input whose `_stated` companion this is.
-    `said` is all that its row class says of it: where it is stated, what it belongs to, whether it may be typed.
-    """
-
-    name: str
-    table: str
-    unit: str
-    meaning: str
-    idle: float
-    optional: bool = False
-    stated: str | None = None
-    said: Figure | None = None
-
-    @property
-    def is_switch(self) -> bool:
-        return self.unit == "switch"
+def _inputs() -> Iterator[Input]:
+    for known in (known for row in ROWS for known in row.inputs.values() if known.unit):
+        yield known
+        if known.optional:
+            yield known.companion
 
 
-def _inputs() -> dict[str, Input]:
-    inputs: dict[str, Input] = {}
-    for known in (known for row in ROWS for known in row.figures.values() if known.unit):
-        name, table, optional = known.name, known.table, known.optional
-        inputs[name] = Input(name, table, known.unit, known.meaning, known.idle, optional, said=known)
-        if optional:
-            companion = f"{name}_stated"
-            inputs[companion] = Input(
-                companion, table, "switch", f"Whether {name} is stated.", 0.0, stated=name, said=known
-            )
-    return inputs
+#: Everything that the formulas take from the maker, by name; those that may be left open with their companions.
+INPUTS: Mapping[str, Input] = MappingProxyType({known.name: known for known in _inputs()})
 
 
-INPUTS: Mapping[str, Input] = MappingProxyType(_inputs())
-
-
-def place_of(said: Figure, resolved: Resolved, index: tuple[int, ...]) -> tuple[str, tuple[str | int, ...]]:
+def place_of(known: Input, resolved: Resolved, index: tuple[int, ...]) -> tuple[str, tuple[str | int, ...]]:
     """The file and the path in it where a figure of the row at `index` is stated."""
-    above = [said.table]
+    above = [known.table]
     while above[0] in CHILDREN:
         above.insert(0, CHILDREN[above[0]][0])
     here: Row | Resolved = resolved
@@ -138,10 +111,10 @@ def place_of(said: Figure, resolved: Resolved, index: tuple[int, ...]) -> tuple[
         here = getattr(here, CHILDREN[table][1] if table in CHILDREN else OUTERMOST[table])[place]
         named.append(next((name for key in ("name", "element") if (name := getattr(here, key, None))), place))
     stars = iter(
-        name if kind is dict else place for name, place, kind in zip(named, index, said.leaf.stars, strict=True)
+        name if kind is dict else place for name, place, kind in zip(named, index, known.leaf.stars, strict=True)
     )
-    at = [part for part in (ROW_OF[said.table].at or "").split(".") if part]
-    head, *path = (next(stars) if part == "*" else part for part in (*at, *said.path))
+    at = [part for part in (ROW_OF[known.table].at or "").split(".") if part]
+    head, *path = (next(stars) if part == "*" else part for part in (*at, *known.path))
     file, top = FILE_OF[head]
     return file, (*top, *path)
 

@@ -25,6 +25,10 @@ TakesMetal = Literal["pour", "cut"]
 Rejects = Literal["crucible", "refiner", "lost"]
 
 
+#: The ways to say how much of a material is used; exactly one must stand.
+USE_KEYS = ("quantity", "per_cm3", "per_cm2", "per_g")
+
+
 class Use(StatedModel):
     """A material that a step uses up; exactly one of quantity, per_cm3, per_cm2 and per_g says how much."""
 
@@ -39,10 +43,10 @@ class Use(StatedModel):
     @property
     def kind(self) -> Literal["quantity", "per_cm3", "per_cm2", "per_g"]:
         """Which of the four keys says how much."""
-        return next(key for key in ("quantity", "per_cm3", "per_cm2", "per_g") if getattr(self, key) is not None)
+        return next(key for key in USE_KEYS if getattr(self, key) is not None)
 
     def senses(self) -> Iterator[Sense]:
-        stated = [key for key in ("quantity", "per_cm3", "per_cm2", "per_g") if getattr(self, key) is not None]
+        stated = [key for key in USE_KEYS if getattr(self, key) is not None]
         if not stated:
             yield Sense((), "how much is used is missing", "Add one of quantity, per_cm3, per_cm2 and per_g.")
         if len(stated) > 1:

@@ -47,16 +47,24 @@ class WorkshopRow(Row, at="", group="policy"):
         group="alloys",
     )
     run_sets: float = given(
-        "1", "Sets in the run that is costed; 0 for the steady state.", at=None, typed=True, group="design"
+        "1",
+        "Sets in the run that is costed; 0 for the steady state.",
+        at=None,
+        asked=True,
+        bounds=(0, None),
+        group="design",
     )
     design_charged: bool = given(
-        "switch", "Whether the design is charged to the run.", at=None, typed=True, group="design"
+        "switch", "Whether the design is charged to the run.", at=None, asked=True, group="design"
     )
     has_ladder: bool = given(
         "switch", "Whether there is a ladder between wholesale and retail.", at="ladder", says=ANYTHING, typed=True
     )
     keystone: float = given(
-        "1", "Retail ex-tax price is at least so many times the highest wholesale one.", at="ladder.keystone"
+        "1",
+        "Retail ex-tax price is at least so many times the highest wholesale one.",
+        at="ladder.keystone",
+        bounds=(0, None),
     )
     one_retail_price: bool = given(
         "switch", "Whether every retail channel asks the same list price.", at="ladder.one_retail_price"
@@ -86,8 +94,8 @@ class ContentRow(Row, at="alloys.*.composition.*", group="alloys"):
     element: str
     metal: str | None = leads_to("metal", at=None)
     mass_fraction: float = given("1", "Share of the element in the alloy by mass.", at=ITSELF)
-    is_priced: bool = given("switch", "Whether the element's content is given a value.", at=None, typed=True)
-    pays_as_scrap: bool = given("switch", "Whether the refiner pays for the element.", at=None, typed=True)
+    is_priced: bool = given("switch", "Whether the element's content is given a value.", at=None, listed="unpriced")
+    pays_as_scrap: bool = given("switch", "Whether the refiner pays for the element.", at=None, listed="scrap_pays")
 
 
 class AlloyRow(Row, at="alloys.*", group="alloys"):
@@ -169,7 +177,7 @@ class FindingRow(Row, at="products.*.findings.*", group="findings"):
     finding_alloy: str | None = leads_to("alloy", at="alloy")
     finding_quantity: float = given("1", "How many of it go on a set.", at="quantity")
     finding_price: float = given("cur", "Price of one, without its metal where that is stated.", at="price")
-    finding_metal_g: float = given("g", "Metal in one that is paid by weight.", at="metal_g")
+    finding_metal_g: float = given("g", "Metal in one that is paid by weight.", at="metal_g", needs="finding_alloy")
     spoil: float = given("1", "Spoiled or lost, as a fraction on top.")
 
 
@@ -197,25 +205,29 @@ class StepRow(Row, at="processes.*.*", group="design"):
     is_from_metal: bool = given("switch", "Whether the step is the metal step or comes after it.", at=None)
     together: float = given("1", "How many are done at once.", 1.0)
     shared: bool = given("switch", "Whether the load is filled up with other work.")
-    step_minutes: float = given("min", "Attended minutes each time.", at="minutes", group="labour")
-    rework: float = given("1", "Fraction of the units that is mended.", group="good")
-    rework_minutes: float = given("min", "Attended minutes of a mending.", group="labour")
-    machine_minutes: float = given("min", "Machine minutes each time.", group="machines")
-    good: float = given("1", "Fraction that comes out good.", 1.0, group="good")
-    metal_loss: float = given("1", "Share of the piece's mass that is taken off.")
-    caught: float = given("1", "Share of what is taken off that is kept.")
+    step_minutes: float = given("min", "Attended minutes each time.", at="minutes", group="labour", needs="role")
+    rework: float = given("1", "Fraction of the units that is mended.", group="good", needs=("role", "not from_g"))
+    rework_minutes: float = given("min", "Attended minutes of a mending.", group="labour", needs=("role", "not from_g"))
+    machine_minutes: float = given("min", "Machine minutes each time.", group="machines", needs="machine")
+    good: float = given("1", "Fraction that comes out good.", 1.0, group="good", needs="not from_g")
+    metal_loss: float = given(
+        "1", "Share of the piece's mass that is taken off.", needs=("is_from_metal", "not from_g")
+    )
+    caught: float = given("1", "Share of what is taken off that is kept.", needs=("is_from_metal", "not from_g"))
     goes_to_refiner: bool = given(
         "switch", "Whether a spoiled piece must go to the refiner.", at="rejects", says="refiner", group="good"
     )
     is_lost: bool = given("switch", "Whether a spoiled piece is lost.", at="rejects", says="lost", group="good")
     step_fee: float = given("cur", "Bought-in service each time.", at="fee", group="services")
-    from_g: float = given("g", "Least finished mass of a set from which the step is done.")
+    from_g: float = given("g", "Least finished mass of a set from which the step is done.", needs="from_g")
     uses: tuple[UseRow, ...]
 
 
 class PriceStepRow(Row, at="channels.*.rounding.steps_by_price.*", group="policy"):
     table: ClassVar[str] = "price_step"
-    applies_below: float | None = given("cur", "The step holds for amounts below this; none for the last.", at="below")
+    applies_below: float | None = given(
+        "cur", "The step holds for amounts below this; none for the last.", at="below", needs="applies_below"
+    )
     step_size: float = given("cur", "Prices go up in steps of this.", 1.0, at="step")
     step_position: float = given("1", "Place of the step in its list, from 0.", -1.0, at=None)
 
@@ -247,7 +259,7 @@ class ChannelRow(Row, at="channels.*", group="channel"):
     postage_charged: float = given("cur", "Postage that the buyer of an order pays, tax in.", at="postage.charged")
     postage_cost: float = given("cur", "Postage that an order costs.", at="postage.cost")
     packing: float = given("cur", "Packing that an order costs.")
-    order_minutes: float = given("min", "Attended minutes for an order.", at="minutes")
+    order_minutes: float = given("min", "Attended minutes for an order.", at="minutes", needs="role")
     refund_share: float = given("1", "Fraction of the sets that is refunded.")
     refund_cost: float = given("cur", "What a refunded set costs.")
     ending: float = given("cur", "What every price ends in.", at="rounding.ending", group="policy")
@@ -277,13 +289,15 @@ class PriceRow(Row, at="channels.*", group="policy"):
     asked_markup: float = given("1", "Markup on unit cost that is asked.", at="policy.markup")
     asks_earnings: bool = given("switch", "Whether earnings per hour are asked.", at="policy.earn", says=ANYTHING)
     asked_earnings: float = given("cur/h", "Earnings per hour that are asked.", at="policy.earn")
-    unit_multiple: float = given("1", "Ex-tax price in times the unit cost.", at="policy.multiple")
+    unit_multiple: float = given("1", "Ex-tax price in times the unit cost.", at="policy.multiple", when="multiple")
     metal_multiple: float = given("1", "Ex-tax price in times the metal cost.", at="policy.metal_multiple")
     work_multiple: float = given("1", "Ex-tax price in times all other cost.", at="policy.work_multiple")
     follows: bool = given(
         "switch", "Whether the price follows another channel's.", at="policy.keystone_of", says=ANYTHING
     )
-    follow_multiple: float = given("1", "Ex-tax price in times the followed channel's.", at="policy.multiple")
+    follow_multiple: float = given(
+        "1", "Ex-tax price in times the followed channel's.", at="policy.multiple", when="keystone_of"
+    )
     least_price: float = given("cur", "Least list price.")
 
 
@@ -293,9 +307,15 @@ class VariantRow(Row, at="products.*", group="design"):
     alloy: str = leads_to("alloy", at=None)
     flask: str | None = leads_to("flask")
     is_cut: bool = given("switch", "Whether the piece is cut from sheet, wire or rod.", at=None)
-    sprue_ratio: float = given("1", "Sprues and runners per gram of castings (offcut per gram of a cut piece).")
-    pieces_per_flask: float = given("1", "Castings on one tree.", 1.0)
-    expected_sales: float = given("1", "Sets over the design's life, all alloys together.", 1.0)
+    sprue_ratio: float = given(
+        "1",
+        "Sprues and runners per gram of castings (offcut per gram of a cut piece).",
+        required="Add gram of sprues and runners per gram of castings.",
+    )
+    pieces_per_flask: float = given("1", "Castings on one tree.", 1.0, needs="flask")
+    expected_sales: float = given(
+        "1", "Sets over the design's life, all alloys together.", 1.0, needs="steps.is_design"
+    )
     shrinkage: float = given("1", "Linear shrinkage from pattern to metal.")
     scale: float = given("1", "Linear scale of the pattern.", 1.0)
     castings: tuple[CastingRow, ...]

@@ -51,7 +51,7 @@ LABELS: Mapping[str, str] = MappingProxyType(
 
 def kind_of(table: str, column: str) -> str:
     """The kind of group that an input, or a key, of a table belongs to."""
-    return INPUTS[column].said.group if column in INPUTS else ROW_OF[table].figures[column].group
+    return (INPUTS.get(column) or ROW_OF[table].inputs[column]).group
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from pricing.folder.inherit import circle_told, circles, figures_of
 from pricing.folder.toml.places import KeyPath
 from pricing.model.process import StepFigures
 from pricing.model.product import OwnInChannel, Product
+from pricing.model.rows import VariantRow
 
 #: What every product must have in the end, and how to add it.
 _REQUIRED = (
@@ -173,12 +174,12 @@ def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> I
     for key, mend in _REQUIRED:
         if getattr(product, key) is None and key not in doubtful:
             yield parts.documents.fault(file, (), f"{key} is missing{also}", mend)
-    lacking = [alloy for alloy in product.alloys or () if figures_of(product, alloy).sprue_ratio is None]
-    if lacking and not doubtful & {"sprue_ratio", "for_alloy"}:
-        only = f" for {', '.join(lacking)}" if len(lacking) < len(product.alloys or ()) else ""
-        yield parts.documents.fault(
-            file, (), f"sprue_ratio is missing{only}{also}", "Add gram of sprues and runners per gram of castings."
-        )
+    for known in (each for each in VariantRow.inputs.values() if each.required and each.path):
+        (key,) = known.path
+        lacking = [alloy for alloy in product.alloys or () if getattr(figures_of(product, alloy), key) is None]
+        if lacking and not doubtful & {key, "for_alloy"}:
+            only = f" for {', '.join(lacking)}" if len(lacking) < len(product.alloys or ()) else ""
+            yield parts.documents.fault(file, (), f"{key} is missing{only}{also}", known.required)
 
 
 def _chain_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:

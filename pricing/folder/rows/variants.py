@@ -73,15 +73,12 @@ def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
             policy=own.policy or channel.policy,
             least_price=channel.least_price if own.least_price is None else own.least_price,
         )  # fmt: skip
-        policy = stated.policy
-        follows = policy.kind == "keystone_of"
+        kind = stated.policy.kind
         yield row_of(
             PriceRow,
             stated,
             channel=name,
-            policy_kind=policy.kind,
+            policy_kind=kind,
             sold=product.sold_in is None or name in product.sold_in,
-            asks_solving=policy.kind in ("margin", "markup", "earn"),
-            unit_multiple=0.0 if follows else policy.multiple or 0.0,
-            follow_multiple=policy.multiple or 0.0 if follows else 0.0,
+            asks_solving=kind in ("margin", "markup", "earn"),
         )

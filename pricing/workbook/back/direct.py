@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from pricing.costing import Costing
 from pricing.formulas.tables import INPUTS, place_of
-from pricing.model.rows import ROWS
+from pricing.model.rows import ROWS, ContentRow, WorkshopRow
 from pricing.model.stated import Stated
 from pricing.workbook.back.changes import FolderChange, once
 from pricing.workbook.back.matching import Typed
@@ -17,8 +17,8 @@ DIRECT = frozenset(
     for row in ROWS
     if row.at is not None and row.at.partition(".")[0] in ("", "workshop", "alloys", "channels")
 ) - {"price"}
-LADDER = ("has_ladder", "keystone", "one_retail_price")
-CONTENTS = ("is_priced", "pays_as_scrap")
+#: The ladder and its figures: it comes and goes as a whole.
+LADDER = tuple(name for name, known in WorkshopRow.inputs.items() if known.path and known.path[0] == "ladder")
 
 
 def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[FolderChange]:
@@ -28,7 +28,7 @@ def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[FolderC
     for each in typed:
         if each.name in LADDER:
             ladder.append(each)
-        elif each.name in CONTENTS:
+        elif INPUTS[each.name].listed:
             contents.setdefault(_alloy(costing, each), []).append(each)
         elif each.table in DIRECT:
             yield _change(costing, each)
@@ -39,11 +39,11 @@ def direct_changes(costing: Costing, typed: Sequence[Typed]) -> Iterator[FolderC
 
 
 def _change(costing: Costing, typed: Typed) -> FolderChange:
-    said = INPUTS[typed.name].said
-    file, path = place_of(said, costing.computed.resolved, typed.row.index)
+    known = INPUTS[typed.name]
+    file, path = place_of(known, costing.computed.resolved, typed.row.index)
     if typed.name == "step_size" and typed.row.row.applies_below is None:  # the last has no limit, and stands apart
         path = (*path[:-3], "step")
-    return FolderChange(file, path, said.written(typed.before), said.written(typed.value), (typed.cell,))
+    return FolderChange(file, path, known.written(typed.before), known.written(typed.value), (typed.cell,))
 
 
 def _refund_costs(costing: Costing, typed: Iterable[Typed]) -> Iterator[FolderChange]:
@@ -70,8 +70,9 @@ def _content_lists(stated: Stated, name: str, switched: list[Typed]) -> Iterator
         for element in alloy.composition
         if element not in alloy.unpriced and (alloy.scrap_pays is None or element in alloy.scrap_pays)
     ]
-    for key, column, before in (("unpriced", "is_priced", unpriced), ("scrap_pays", "pays_as_scrap", pays)):
-        cells = [each for each in switched if each.name == column]
+    for known in (each for each in ContentRow.inputs.values() if each.listed):
+        key, before = known.listed, unpriced if known.listed == "unpriced" else pays
+        cells = [each for each in switched if each.name == known.name]
         if not cells:
             continue
         listed = {each.row.row.element: bool(each.value) == (key == "scrap_pays") for each in cells}
@@ -85,19 +86,20 @@ def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[FolderChange]:
     values = {each.name: each.value for each in typed}
     cells = once([each.cell for each in typed])
     ladder = stated.ladder
-    stands = bool(values.get("has_ladder", ladder is not None))
-    if not stands:
+    whole, *figures = (WorkshopRow.inputs[name] for name in LADDER)
+    if not values.get(whole.name, ladder is not None):
         if ladder is not None:
             yield FolderChange("channels.toml", ("ladder",), ladder.model_dump(exclude_unset=True), None, cells)
         return
-    if not typed:
-        return
-    keystone = values.get("keystone", ladder.keystone if ladder else None) or None
-    one = bool(values.get("one_retail_price", ladder.one_retail_price if ladder else False))
-    if ladder is None:
-        new = {**({"keystone": keystone} if keystone else {}), "one_retail_price": one}
-        yield FolderChange("channels.toml", ("ladder",), None, new, cells)
-        return
-    for key, old, new in (("keystone", ladder.keystone, keystone), ("one_retail_price", ladder.one_retail_price, one)):
-        if new != old:
-            yield FolderChange("channels.toml", ("ladder", key), old, new, cells)
+    old = {known.path[-1]: getattr(ladder, known.path[-1]) for known in figures} if ladder is not None else {}
+    new = {
+        known.path[-1]: known.written(values.get(known.name, old.get(known.path[-1], known.unstated)))
+        for known in figures
+    }
+    if ladder is None and typed:
+        stated_keys = {key: value for key, value in new.items() if value is not None}
+        yield FolderChange("channels.toml", ("ladder",), None, stated_keys, cells)
+    elif typed:
+        for key, value in new.items():
+            if value != old[key]:
+                yield FolderChange("channels.toml", ("ladder", key), old[key], value, cells)

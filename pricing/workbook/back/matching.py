@@ -15,15 +15,13 @@ from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, bloc
 from pricing.workbook.sheets.blocks import SPECS, Spec
 from pricing.workbook.sheets.bounds import bounds_of
 from pricing.workbook.sheets.columns_xml import as_stated
-from pricing.workbook.sheets.editable import WORDS_BEHIND, is_editable
+from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.labels import Words
 
 #: The words of a row, and which it is of those alike.
 Name = tuple[tuple[str, ...], int]
 #: Inputs beside which stands what they were when exported.
 AS_EXPORTED = "as exported"
-#: What is asked on the command line, and no file holds.
-ASKED = ("run_sets", "design_charged")
 
 
 @dataclass(frozen=True)
@@ -85,13 +83,12 @@ def input_specs() -> Iterator[Spec]:
 
 def inputs_of(spec: Spec) -> list[str]:
     """The inputs that a block shows."""
-    behind = WORDS_BEHIND.get(spec.table, ())
     return [
         known.name
         for known in INPUTS.values()
         if known.table == spec.table
         and not known.stated
-        and known.name not in behind
+        and known.typed
         and sheet_of(known.name, spec.table) == spec.sheet
     ]
 
@@ -150,7 +147,7 @@ def _match_cell(
     fault = switch_fault(cell, name) if known.is_switch else number_fault(cell, name, bounds_of(name), known.optional)
     if fault:
         matched.faults.append(fault)
-    elif name in ASKED:
+    elif known.asked:
         matched.asked.append(name)
     elif not is_editable(words, table, name, row):
         problem = "a figure has no effect here as the folder stands" if before in (0, None) else "this figure is locked"

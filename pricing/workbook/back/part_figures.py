@@ -83,9 +83,9 @@ def _listed(names: list[str]) -> str:
 
 def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, name: str, value: Any) -> list[Any]:
     """The list with a figure of one part changed; a volume that is typed takes the place of a mesh."""
-    said = INPUTS[name].said
-    key = said.path[-1]
-    part = {**parts[index], key: said.written(value)}
+    known = INPUTS[name]
+    key = known.path[-1]
+    part = {**parts[index], key: known.written(value)}
     if key == "volume_cm3" and "mesh" in part:
         del part["mesh"]
         measured = next(row for row in family.costing.computed.resolved.variants if row.sku == sku).castings[index]

@@ -8,16 +8,15 @@ from typing import Any
 from pricing.folder.inherit import figures_of, steps_of
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
+from pricing.model.process import USE_KEYS
 from pricing.model.product import OwnInAlloy
 from pricing.model.rows import VariantRow
 from pricing.workbook.back.family import Family, Question, at, plain
 from pricing.workbook.back.layered import Shared, Variant
 from pricing.workbook.back.matching import Typed
-from pricing.workbook.sheets.editable import POLICY_FIGURES
 
 #: Figures of a product that may differ from alloy to alloy.
-BY_ALLOY = frozenset(name for name in VariantRow.figures if INPUTS.get(name) and name in OwnInAlloy.model_fields)
-POLICY_NAMES = frozenset(name for names in POLICY_FIGURES.values() for name in names)
+BY_ALLOY = frozenset(name for name in VariantRow.inputs if INPUTS.get(name) and name in OwnInAlloy.model_fields)
 
 
 def figure_questions(family: Family, typed: Iterable[Typed]) -> list[Question]:
@@ -37,13 +36,13 @@ def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> No
         path = (name,)
     elif typed.table in ("step", "use"):
         step = family.variants[variant].steps[typed.row.index[1]].name
-        key = "uses" if typed.table == "use" else INPUTS[name].said.path[-1]
+        key = "uses" if typed.table == "use" else INPUTS[name].path[-1]
         path = ("steps", step, key)
-        value = INPUTS[name].said.written(value)
+        value = INPUTS[name].written(value)
     elif name == "sold":
         path = ("sold_in",)
     else:
-        path = ("in_channel", typed.row.row.channel, "policy" if name in POLICY_NAMES else "least_price")
+        path = ("in_channel", typed.row.row.channel, INPUTS[name].path[0])
     question = questions.get(path)
     if question is None:
         question = questions[path] = _question(family, path)
@@ -58,11 +57,10 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
         channels = [channel.name for channel in family.costing.computed.resolved.channels]
         name = typed.row.row.channel
         return [each for each in channels if (bool(typed.value) if each == name else each in value)]
-    key = INPUTS[typed.name].said.path[-1]
+    key = INPUTS[typed.name].path[-1]
     if typed.table == "use":
-        ways = ("quantity", "per_cm3", "per_cm2", "per_g")
         index = typed.row.index[2]
-        use = {name: item for name, item in value[index].items() if name not in ways or name == key}
+        use = {name: item for name, item in value[index].items() if name not in USE_KEYS or name == key}
         return [*value[:index], {**use, key: typed.value}, *value[index + 1 :]]
     return {**value, key: typed.value}
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from types import MappingProxyType
 from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
@@ -50,17 +48,13 @@ class Bounds:
         return f"=AND({','.join(tests)})" if len(tests) > 1 else f"={tests[0]}"
 
 
-#: What only the sheet states; 0 stands for "none".
-OWN_BOUNDS: Mapping[str, Bounds] = MappingProxyType({"keystone": Bounds(low=0), "run_sets": Bounds(low=0)})
-
-
 @cache
 def bounds_of(name: str) -> Bounds | None:
     """The bounds of an input that is a number; None for one that nobody states."""
-    if name in OWN_BOUNDS:
-        return OWN_BOUNDS[name]
     known = INPUTS[name]
-    leaf = known.said.leaf
+    if known.bounds is not None:
+        return Bounds(*known.bounds)
+    leaf = known.leaf
     if leaf is None or known.is_switch:
         return None
     return _bounds(_schema(leaf.model)["properties"][leaf.key] if leaf.info else TypeAdapter(leaf.kind).json_schema())

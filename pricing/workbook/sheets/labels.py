@@ -12,6 +12,7 @@ from pricing.folder.inherit import inherited
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.sheet_layout import LongRow
 from pricing.model.given import word_of
+from pricing.model.product import VOLUME_KEYS
 from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
@@ -167,10 +168,10 @@ def metal_unit(metal: MetalRow) -> str:
 
 def stated_way(casting: CastingRow) -> str:
     """The input that says how large a casting is."""
-    return next(name for name in ("volume_cm3", "model_g", "metal_g") if getattr(casting, name) is not None)
+    return next(keys[0] for keys in VOLUME_KEYS if getattr(casting, keys[0], None) is not None)
 
 
 def used_way(use: UseRow) -> str:
     """The input that says how much of a material is used."""
-    ways = ("per_cm3", "per_cm2", "per_g")
-    return next((name for name in ways if getattr(use, name)), "use_quantity")
+    ways = [each.name for each in UseRow.inputs.values() if each.unit and not each.is_switch]
+    return next((name for name in ways if getattr(use, name)), ways[0])

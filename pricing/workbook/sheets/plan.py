@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, LongRow, long_rows, sheet_of, structure, sure_columns
+from pricing.formulas.tables import ROW_OF
 from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, Spec
-from pricing.workbook.sheets.editable import WORDS_BEHIND
 from pricing.workbook.sheets.labels import Label, Words
 from pricing.workbook.sheets.names import column_name
 from pricing.workbook.sheets.ready_cells import letter
@@ -132,14 +132,10 @@ def make_plan(computed: Computed, words: Words, needed: frozenset[str] | None = 
 
 def _visible(graph: Graph, words: Words, spec: Spec) -> list[PlannedColumn]:
     sheet, table = spec.sheet, spec.table
-    behind = WORDS_BEHIND.get(table, ())
     inputs = [
         known.name
         for known in graph.inputs.values()
-        if known.table == table
-        and not known.stated
-        and known.name not in behind
-        and sheet_of(known.name, table) == sheet
+        if known.table == table and not known.stated and known.typed and sheet_of(known.name, table) == sheet
     ]
     quantities = [
         name for name, each in graph.quantities.items() if each.table == table and sheet_of(name, table) == sheet
@@ -160,7 +156,11 @@ def _visible(graph: Graph, words: Words, spec: Spec) -> list[PlannedColumn]:
 def _hidden(table: str, kept: Mapping[str, Mapping[str, list[int]]]) -> list[PlannedColumn]:
     """Switches that stand for words, and row numbers; they stand with a table's first block."""
     return [
-        *(PlannedColumn("word", name) for name in WORDS_BEHIND.get(table, ())),
+        *(
+            PlannedColumn("word", name)
+            for name, known in ROW_OF[table].inputs.items()
+            if known.unit and not known.typed
+        ),
         *(PlannedColumn("structure", name) for name in kept[table]),
     ]
 
