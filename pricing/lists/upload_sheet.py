@@ -14,12 +14,13 @@ from types import MappingProxyType
 from pricing.costing import Costing
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.inherit import inherited
-from pricing.folder.toml.text import MOST_IN_TOML
+from pricing.folder.toml.text import MOST_IN_TABLE, MOST_IN_TOML
 from pricing.lists.catalogue import code_of
 from pricing.model.currency import minor_unit_digits
 from pricing.reading import NotRead, read_file
 from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
 from pricing.resources import templates
+from pricing.shown import no_formula
 from pricing.studies.prices_out import PricesOut
 
 #: Words that a column may hold.
@@ -34,8 +35,6 @@ FIGURES = frozenset((*ALLOY_QUANTITIES, *MASS_QUANTITIES, *COST_QUANTITIES, *PRI
 }
 #: Prices, written with the currency's decimals.
 PRICES = frozenset(("price", "ex_tax_price", "required_price"))
-#: A cell that begins so is a formula to a spreadsheet program, whatever the file says.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 _FIELD = re.compile(r"\{([^{}]*)\}")
 
 
@@ -95,7 +94,7 @@ def upload_sheet(
     """
     written = StringIO()
     writer = csv.writer(written)  # its own dialect is that of RFC 4180
-    writer.writerow([harmless(head) for head in columns])
+    writer.writerow([no_formula(head) for head in columns])
     records = _records(out.costing, rows, channels)
     if not records:
         raise UsageFault("none of these products is sold in these channels.")
@@ -118,22 +117,18 @@ def _set_in(out: PricesOut, record: Mapping[str, str]) -> float:
 def _lines_of(sheet: Path) -> set[tuple[str, ...]]:
     """The lines of an earlier sheet, its head among them."""
     try:
-        return {tuple(line) for line in csv.reader(StringIO(sheet.read_text(encoding="utf-8-sig")))}
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        reason = getattr(fault, "strerror", None) or "it is no CSV in UTF-8"
+        content = read_file(sheet, MOST_IN_TABLE).decode("utf-8-sig")
+        return {tuple(line) for line in csv.reader(StringIO(content))}
+    except (NotRead, UnicodeDecodeError, csv.Error) as fault:
+        reason = getattr(fault, "problem", None) or "it is no CSV in UTF-8"
         raise UsageFault(f"{sheet} cannot be read ({reason}). Name an upload sheet that was written before.") from None
-
-
-def harmless(text: str) -> str:
-    """The text, with an apostrophe before it where a spreadsheet program would take it for a formula."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def _cell(form: str, record: Mapping[str, str]) -> str:
     field = _FIELD.fullmatch(form)
     if field and field[1] in FIGURES:
         return record[field[1]]  # our own number: -1.5 is no formula
-    return harmless(_FIELD.sub(lambda found: record[found[1]], form))
+    return no_formula(_FIELD.sub(lambda found: record[found[1]], form))
 
 
 def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> list[dict[str, str]]:

@@ -9,8 +9,9 @@ from io import StringIO
 import pytest
 
 from pricing.errors import Faults, UsageFault
-from pricing.lists.upload_sheet import FORMULA_STARTS, columns_from, harmless, upload_sheet
+from pricing.lists.upload_sheet import columns_from, upload_sheet
 from pricing.records import flat_records
+from pricing.shown import FORMULA_STARTS, no_formula
 from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import changed_folder, costing_of
 
@@ -59,8 +60,8 @@ def test_columns_by_a_mapping_file(sample, tmp_path):
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
 def test_what_would_be_a_formula_gets_an_apostrophe(start):
     assert start in FORMULA_STARTS
-    assert harmless(f"{start}1+1") == f"'{start}1+1"
-    assert harmless(f"a{start}1") == f"a{start}1"
+    assert no_formula(f"{start}1+1") == f"'{start}1+1"
+    assert no_formula(f"a{start}1") == f"a{start}1"
 
 
 def test_hostile_names_are_harmless_in_the_sheet(tmp_path):

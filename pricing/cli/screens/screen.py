@@ -11,12 +11,14 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TextIO
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
-from pricing.cli.screens.signs import can_show_all
+from pricing.cli.screens.signs import Printed, can_show_all, unsteered
 from pricing.errors import Fault
+from pricing.shown import no_formula
 
 #: Signs of a bar from one eighth of a place to a whole one.
 EIGHTHS = " ▏▎▍▌▋▊▉█"
@@ -42,10 +44,12 @@ def err() -> Console:
 
 def _console(stream: TextIO) -> Console:
     """A console on a stream: plain text in a pipe and under NO_COLOR, and then no blanks at the ends of lines."""
+    if isinstance(stream, Printed):
+        stream = stream.inner  # the colours of a console are its own; what it is given passes `SafeConsole`
     plain = not stream.isatty() or bool(os.environ.get("NO_COLOR"))
     stated = os.environ.get("COLUMNS", "")
     width = USUAL_WIDTH if stated.lstrip("-").isdigit() and int(stated) <= 0 else None
-    return Console(
+    return SafeConsole(
         file=_WithoutEndBlanks(stream) if plain else stream,  # type: ignore[arg-type]
         color_system=None if plain else "auto",
         width=width,
@@ -53,6 +57,14 @@ def _console(stream: TextIO) -> Console:
         emoji=False,
         markup=False,
     )
+
+
+class SafeConsole(Console):
+    """A console whose texts cannot steer the terminal: only its own codes for colours and bars reach it."""
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        for segment in super().render(renderable, options):
+            yield segment if segment.control else Segment(unsteered(segment.text), segment.style)
 
 
 class _WithoutEndBlanks:
@@ -123,14 +135,19 @@ def advise(hints: Sequence[str], most: int = 6) -> None:
 
 
 def print_json(document: Any) -> None:
-    """One JSON document on stdout, numbers in full."""
-    json.dump(document, sys.stdout, ensure_ascii=not can_show_all(sys.stdout.encoding), indent=1, allow_nan=False)
-    print()
+    """One JSON document on stdout, numbers in full; signs that are not printed stand as JSON spells them."""
+    text = json.dumps(document, ensure_ascii=not can_show_all(sys.stdout.encoding), indent=1, allow_nan=False)
+    print(UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text))
+
+
+#: What a JSON text may hold in its strings and a terminal should not see.
+UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
-    """Records as CSV on stdout, None as an empty field."""
+    """Records as CSV on stdout, None as an empty field, no text that a spreadsheet would take for a formula."""
     names = list(dict.fromkeys(name for row in rows for name in row))
-    writer = csv.DictWriter(sys.stdout, names, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow([no_formula(name) for name in names])
+    for row in rows:
+        writer.writerow([no_formula(value) if isinstance(value := row.get(name), str) else value for name in names])
