@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
@@ -12,6 +13,9 @@ from starlette.responses import HTMLResponse
 
 from pricing.page.labels import LABELS
 from pricing.resources import templates
+
+#: An address in a template, written from the root. What a file says cannot look so: its quotation marks are escaped.
+_ADDRESS = re.compile(r'(?<= )((?:href|src|action|formaction|hx-get|hx-post|data-mesh)=")/')
 
 
 @dataclass(frozen=True)
@@ -46,9 +50,19 @@ def environment() -> Environment:
 
 
 def page(request: Request, template: str, context: Any, status: int = 200) -> HTMLResponse:
-    """A template with its context: a dataclass whose fields are the template's names."""
+    """A template with its context: a dataclass whose fields are the template's names.
+
+    Addresses stand in templates and contexts from the root; here the room is put before them in which the page stands.
+    """
     names = {each.name: getattr(context, each.name) for each in fields(context)}
-    return HTMLResponse(environment().get_template(template).render(names), status)
+    text = environment().get_template(template).render(names)
+    room = request.scope.get("root_path", "")
+    return HTMLResponse(_ADDRESS.sub(lambda found: f"{found[1]}{room}/", text), status)
+
+
+def closed_door(sentence: str, script: str) -> str:
+    """The page of who is not let in; `script` may know a way in, "" for none."""
+    return environment().get_template("closed.html").render(sentence=sentence, script=script)
 
 
 def is_part(request: Request) -> bool:

@@ -61,7 +61,8 @@ class Outside(Served):
         self._process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=where)
         address = urlsplit(self._process.stdout.readline().strip())
         self.keys = Keys(address.port)
-        self.cookie = self.get(f"/?{address.query}").headers["set-cookie"].split(";")[0]
+        welcome = self.get(f"/?{address.query}").headers
+        self.cookie, self.room = welcome["set-cookie"].split(";")[0], welcome["location"].rstrip("/")
         return self
 
     def __exit__(self, *_) -> None:

@@ -62,6 +62,18 @@ class Watched:
             self.troubles.append(f"asked {url}")
 
 
+def enter(page, context, tab) -> None:
+    """Let a tab in: by the token, or where that is used by the cookie. From then on it goes to paths of the room."""
+    room, go = f"/{page.keys.room}", tab.goto
+    tab.goto = lambda path, **more: go(room + path, **more)
+    if page.keys.token:
+        go(f"/?token={page.keys.token}")
+    else:
+        cookie = {"name": page.keys.cookie, "value": page.keys.session, "domain": "127.0.0.1", "path": f"{room}/"}
+        context.add_cookies([cookie])
+        tab.goto("/")
+
+
 @pytest.fixture
 def visit(chromium, folder) -> Iterator[Callable]:
     """Open the page of the folder: `visit(width=…, scheme=…)` gives a tab that has entered; troubles fail the test,
@@ -83,11 +95,7 @@ def visit(chromium, folder) -> Iterator[Callable]:
             tab = context.new_page()
             tab.set_default_timeout(10_000)
             watched.append(Watched(tab, page.host))
-            if page.keys.token:
-                tab.goto(f"/?token={page.keys.token}")
-            else:
-                context.add_cookies([{"name": page.keys.cookie, "value": page.keys.session, "url": page.origin}])
-                tab.goto("/")
+            enter(page, context, tab)
             return tab
 
         open_tab.served, open_tab.expected = page, []

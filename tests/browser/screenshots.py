@@ -21,7 +21,7 @@ from pricing.costing import asked_for, cost  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
 from pricing.studies.new_edition import publish_prices  # noqa: E402
 from pricing.studies.repricing import reprice  # noqa: E402
-from tests.browser.conftest import CHROMIUM, FLAGS  # noqa: E402
+from tests.browser.conftest import CHROMIUM, FLAGS, enter  # noqa: E402
 from tests.page.served import Served  # noqa: E402
 
 SIZE = {"width": 1280, "height": 800}
@@ -37,8 +37,8 @@ def main(target: Path) -> None:
                 context = browser.new_context(
                     viewport=SIZE, color_scheme=scheme, base_url=page.origin, reduced_motion="reduce"
                 )
-                context.add_cookies([{"name": page.keys.cookie, "value": page.keys.session, "url": page.origin}])
                 tab = context.new_page()
+                enter(page, context, tab)
                 tab.goto("/" if name == "catalogue" else "/design?sku=acorn-knob")
                 if name == "design":
                     tab.locator(".viewer[data-turn]").wait_for()

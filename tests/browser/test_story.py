@@ -198,3 +198,58 @@ def test_two_tabs_on_one_file(visit, folder):
     one.get_by_text("this file was changed since it was read").wait_for()
     assert "rate = 21.00" in text.input_value()
     assert "per_month = 700.00" in file.read_text() and "rate = 18.00" in file.read_text()
+
+
+def test_the_printed_address_leads_in_again(visit):
+    """Reloading it, a bookmark of it, the way back, a second tab; and never by a link from another port."""
+    visit.expected.append("the server responded with a status of 403")  # of the door itself
+    tab = visit()
+    page = visit.served
+    inside = tab.url
+    assert inside == f"{page.origin}/{page.keys.room}/"
+    tab.reload()
+    assert tab.url == inside
+    for address in (f"{page.origin}/?token={page.token}", f"{page.origin}/"):
+        other = tab.context.new_page()
+        other.goto(address)
+        other.wait_for_url(inside)
+        other.get_by_role("heading", name="Catalogue").wait_for()
+    other.goto(f"{page.origin}/{'A' * 43}/metal?metal=Au")  # a bookmark of an earlier run's view
+    other.wait_for_url(f"{inside}metal?metal=Au")
+    go(tab, "Metal")
+    tab.go_back()
+    tab.wait_for_url(inside)
+    tab.get_by_role("heading", name="Catalogue").wait_for()
+
+
+def test_another_port_gets_neither_half(visit):
+    """A server beside the page, looked at in the same browser: what it is sent opens nothing."""
+    import threading
+    from http.server import BaseHTTPRequestHandler, HTTPServer
+
+    visit.expected.append("asked http://127.0.0.1:")
+    came: list[str] = []
+
+    class Beside(BaseHTTPRequestHandler):
+        def do_GET(self):
+            came.append(f"{self.path}\n{self.headers}")
+            self.send_response(200)
+            self.end_headers()
+            self.wfile.write(b"beside")
+
+        def log_message(self, *_):
+            pass
+
+    beside = HTTPServer(("127.0.0.1", 0), Beside)
+    threading.Thread(target=beside.serve_forever, daemon=True).start()
+    try:
+        tab = visit()
+        keys = visit.served.keys
+        address = f"http://127.0.0.1:{beside.server_port}/"
+        tab.evaluate("(address) => { location.href = address; }", address)
+        tab.wait_for_url(address)
+        tab.context.new_page().goto(f"{address}design")
+    finally:
+        beside.shutdown()
+        beside.server_close()
+    assert came and not [secret for secret in (keys.session, keys.room) if secret in "".join(came)]

@@ -51,13 +51,17 @@ class Answer:
 
 @dataclass
 class Served:
-    """A folder behind its page; the cookie is had already, unless `enters` is False."""
+    """A folder behind its page; the cookie and the room are had already, unless `enters` is False.
+
+    Paths are those within the room, in what is asked and in what is answered.
+    """
 
     root: Path
     as_of: date | None = DAY
     allowed: Allowed | None = None
     enters: bool = True
     cookie: str = ""
+    room: str = ""
     keys: Keys = field(init=False)
 
     def __enter__(self) -> Served:
@@ -75,6 +79,7 @@ class Served:
             welcome = self.get(f"/?token={self.token}")
             assert welcome.status == 303
             self.cookie = welcome.headers["set-cookie"].split(";")[0]
+            self.room = f"/{self.keys.room}"
         return self
 
     def __exit__(self, *_) -> None:
@@ -101,7 +106,7 @@ class Served:
             given.append(("Cookie", self.cookie))
         connection = HTTPConnection("127.0.0.1", self.keys.port, timeout=30)
         try:
-            connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            connection.putrequest(method, self.room + path, skip_host=True, skip_accept_encoding=True)
             chunked = body is not None and not isinstance(body, bytes)
             if isinstance(body, bytes) and "content-length" not in names:
                 given.append(("Content-Length", str(len(body))))
@@ -111,7 +116,13 @@ class Served:
                 connection.putheader(name, value)
             connection.endheaders(body, encode_chunked=chunked)
             answer = connection.getresponse()
-            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read())
+            headers = {k.lower(): v for k, v in answer.getheaders()}
+            content = answer.read()
+            if self.room:
+                content = content.replace(f'="{self.room}/'.encode(), b'="/')
+                if "location" in headers:
+                    headers["location"] = headers["location"].removeprefix(self.origin).removeprefix(self.room)
+            return Answer(answer.status, headers, content)
         finally:
             connection.close()
 

@@ -74,7 +74,7 @@ def test_two_hosts_are_refused(looking):
 def test_a_write_that_does_not_come_from_the_page_is_refused(looking, headers, path):
     sent = {name: value.format(host=looking.host, port=looking.keys.port) for name, value in headers.items()}
     answer = looking.ask("POST", path, sent, b"")
-    assert (answer.status, answer.text) == (403, "Only the page itself may change something.\n")
+    assert answer.status == 403 and "Only the page itself may change something." in answer.words
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
@@ -98,16 +98,143 @@ def test_without_the_cookie_nothing_is_told(closed, path):
 
 def test_the_token_lets_in_once(closed):
     first = closed.get(f"/?token={closed.token}")
-    assert (first.status, first.headers["location"]) == (303, "/")
+    room = f"/{closed.keys.room}/"
+    assert (first.status, first.headers["location"]) == (303, room)
     cookie = first.headers["set-cookie"]
     assert cookie.startswith(f"troytag-{closed.keys.port}=")
-    assert {"HttpOnly", "SameSite=strict", "Path=/"} <= set(cookie.split("; "))
-    assert closed.token not in cookie
+    assert {"HttpOnly", "SameSite=strict", f"Path={room}"} <= set(cookie.split("; "))
+    assert closed.token not in cookie + room
     second = closed.get(f"/?token={closed.token}")
     assert (second.status, "set-cookie" in second.headers) == (403, False)
+    assert "This address was used already" in second.words and "start it again" in second.words
+    assert closed.keys.room not in second.text
     closed.cookie = cookie.split(";")[0]
-    assert closed.get("/").status == 200
-    assert closed.get(f"/?token={closed.token}").headers["location"] == "/"  # the token does not stay in the address
+    assert closed.get(room).status == 200
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/design", "/lists/workbook", "/static/page.js", "/{other}/", "/{room}", "/{ROOM}/"]
+)
+def test_the_cookie_alone_is_no_session(closed, path):
+    """Another server of this machine is sent every cookie of 127.0.0.1 that is not bound to a path."""
+    path = path.format(room=closed.keys.room, other="A" * 43, ROOM=closed.keys.room.swapcase())
+    answer = closed.get(path, Cookie=f"{closed.keys.cookie}={closed.keys.session}")
+    assert answer.status == 403 and b"Fernhollow" not in answer.content
+    assert "stands in the terminal where troytag page was started" in answer.words
+
+
+def test_the_room_alone_is_no_session(closed):
+    answer = closed.get(f"/{closed.keys.room}/")
+    assert answer.status == 403 and b"Fernhollow" not in answer.content
+
+
+def test_a_browser_hands_the_cookie_to_no_other_port(closed):
+    """A browser's own rules, as the standard library keeps them: the cookie goes beneath the room and nowhere else."""
+    from email.message import Message
+    from http.cookiejar import CookieJar
+    from urllib.request import Request
+
+    class Came:
+        def __init__(self, cookie: str):
+            self.headers = Message()
+            self.headers["Set-Cookie"] = cookie
+
+        def info(self) -> Message:
+            return self.headers
+
+    jar = CookieJar()
+    first = Request(f"{closed.origin}/?token=x")
+    jar._policy.set_ok_path = lambda cookie, request: True  # browsers let a path be named that is not the request's
+    jar.extract_cookies(Came(closed.get(f"/?token={closed.token}").headers["set-cookie"]), first)
+
+    def sent(address: str) -> str | None:
+        asked = Request(address)
+        jar.add_cookie_header(asked)
+        return asked.get_header("Cookie")
+
+    assert sent(f"{closed.origin}/{closed.keys.room}/design") == f"{closed.keys.cookie}={closed.keys.session}"
+    for path in ("/", "/design", "/?token=x", f"/{'A' * 43}/"):
+        assert sent(f"http://127.0.0.1:3000{path}") is None
+
+
+@pytest.mark.parametrize(
+    "beside",
+    [
+        "theme={{dark}}",
+        "a b=c",
+        'quoted="half',
+        "=",
+        "@odd[]=1",
+        "\x80=\xff",
+        "troytag-{port}=of-an-earlier-run",
+        "{{}}",
+    ],
+)
+@pytest.mark.parametrize("first", [True, False])
+def test_cookies_of_other_programs_lock_nobody_out(looking, beside, first):
+    beside = beside.format(port=looking.keys.port)
+    both = f"{beside}; {looking.cookie}" if first else f"{looking.cookie}; {beside}"
+    assert looking.get("/", Cookie=both).status == 200
+
+
+def test_every_address_of_the_page_stands_in_its_room(looking):
+    import re
+
+    room, looking.room = looking.room, ""
+    try:
+        for path in ("/", "/design", "/design?sku=acorn-knob", "/metal", "/reprice?kind=all", "/lists", "/edit",
+                     "/edit/alloys.toml", "/nothing"):  # fmt: skip
+            text = looking.get(room + path).text
+            found = re.findall(r"(?:href|src|action|formaction|hx-[a-z]+|data-mesh)=\"(/[^\"]*)", text)
+            assert found and [each for each in found if not each.startswith(f"{room}/")] == [], path
+    finally:
+        looking.room = room
+
+
+@pytest.mark.parametrize(("site", "leads"), [("none", True), ("same-origin", True), ("same-site", False),
+                                             ("cross-site", False)])  # fmt: skip
+def test_only_who_comes_by_himself_is_led_on(closed, site, leads):
+    answer = closed.get("/", Sec_Fetch_Site=site, Sec_Fetch_Mode="navigate")
+    assert answer.status == 403 and ('src="/door.js"' in answer.text) is leads
+
+
+def test_on_port_80_a_browser_leaves_the_number_out():
+    assert {"127.0.0.1", "127.0.0.1:80", "localhost", "[::1]"} <= Keys(80).hosts
+    assert Keys(80).first_address.startswith("http://127.0.0.1/?token=")
+    assert "127.0.0.1" not in Keys(8417).hosts
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.1:80"])
+def test_a_page_on_port_80_answers(looking, host):
+    wire = {"Host": host, "Cookie": f"troytag-80={looking.keys.session}", "Origin": "http://127.0.0.1"}
+    assert [_asked_on_80(looking, method, wire) for method in ("GET", "POST")] == [200, 200]
+
+
+def _asked_on_80(page: Served, method: str, headers: dict[str, str]) -> int:
+    """Ask straight of the application, as if its socket were that of port 80: ports below 1024 need rights."""
+    import asyncio
+
+    from pricing.page.server.app import page_of
+
+    keys = Keys(80, session=page.keys.session, room=page.keys.room)
+    app = page_of(page.root, keys, page.as_of)
+    body = b"price=" if method == "POST" else b""
+    told: list[int] = []
+    path = f"/{keys.room}/metal/moves" if method == "POST" else f"/{keys.room}/"
+    sent = [(name.lower().encode(), value.encode()) for name, value in headers.items()]
+    sent.append((b"content-type", b"application/x-www-form-urlencoded"))
+
+    async def receive():
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    async def send(message):
+        if message["type"] == "http.response.start":
+            told.append(message["status"])
+
+    scope = {"type": "http", "method": method, "path": path, "raw_path": path.encode(), "query_string": b"",
+             "headers": sent, "http_version": "1.1", "scheme": "http", "server": ("127.0.0.1", 80)}  # fmt: skip
+    asyncio.run(app(scope, receive, send))
+    return told[0]
 
 
 def test_a_browser_that_looks_ahead_does_not_use_the_token_up(closed):
@@ -141,8 +268,8 @@ def test_a_wrong_cookie_is_none(looking, cookie):
 
 def test_two_runs_share_no_secret():
     one, other = Keys(1), Keys(1)
-    assert len({one.token, one.session, other.token, other.session}) == 4
-    assert min(len(secret) for secret in (one.token, one.session)) >= 43  # 32 bytes in base 64 are 43 letters
+    assert len({one.token, one.session, one.room, other.token, other.session, other.room}) == 6
+    assert min(len(secret) for secret in (one.token, one.session, one.room)) >= 43  # 32 bytes in base 64 are 43 letters
 
 
 @pytest.mark.parametrize("path", ["/", "/static/page.js", "/nothing", "/picture?sku=acorn-knob", "/lists/upload-sheet"])

@@ -1,8 +1,14 @@
 """Who may speak to the page: only the browser of the person who started it, and only the page itself.
 
 Whatever runs in the same browser can send requests to 127.0.0.1, and a name server can make any name mean 127.0.0.1.
-So every request must name this port's own loopback host, every write must come from the page itself, and everything
-needs a cookie that is had only for a token that stood once in the address printed by the program.
+So every request must name this port's own loopback host, and every write must come from the page itself.
+
+Beyond that a session has two halves. The whole page stands in a *room*: the first part of every address, drawn at
+random for each run. The other half is a cookie, had only for a token that stood once in the address printed by the
+program. A browser sends the cookies of 127.0.0.1 to each of its ports, so a cookie alone proves nothing: another
+server of this machine is handed it as soon as the maker looks at it. This cookie is bound to the path of the room, so
+a browser sends it only beneath that path, which no other server can name: the room stands in no printed address, in
+no process list, and in no header that leaves its own origin. Who has one half has nothing.
 """
 
 from __future__ import annotations
@@ -11,13 +17,15 @@ import hmac
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 from types import MappingProxyType
 from urllib.parse import parse_qsl
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from pricing.page.rendering import closed_door
+from pricing.resources import templates
 
 READING = frozenset({"GET", "HEAD"})
 WRITING = frozenset({"POST"})
@@ -38,13 +46,21 @@ HEADERS: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: The only file that is had without a session: it leads a browser that has one back into the room.
+DOOR_SCRIPT = "/door.js"
+PRINTED = "The address that lets you in stands in the terminal where troytag page was started."
+AGAIN = "End it there with Ctrl-C and start it again: it prints a new one."
+
+
 @dataclass
 class Keys:
-    """The two secrets of one run: `token` stands in the first address and is worth one `session`, which is a cookie."""
+    """The secrets of one run: `token` stands in the first address and is worth one `session`, which is a cookie;
+    `room` is the first part of every address of the page."""
 
     port: int
     token: str | None = field(default_factory=lambda: secrets.token_urlsafe(32))
     session: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    room: str = field(default_factory=lambda: secrets.token_urlsafe(32))
 
     @property
     def cookie(self) -> str:
@@ -53,8 +69,14 @@ class Keys:
 
     @property
     def hosts(self) -> frozenset[str]:
-        """What the Host header may say."""
-        return frozenset(f"{name}:{self.port}" for name in ("127.0.0.1", "localhost", "[::1]"))
+        """What the Host header may say; of port 80 browsers leave the number out."""
+        names = ("127.0.0.1", "localhost", "[::1]")
+        return frozenset(f"{name}:{self.port}" for name in names) | frozenset(names if self.port == 80 else ())
+
+    @property
+    def first_address(self) -> str:
+        """The address that lets in once."""
+        return f"http://127.0.0.1{'' if self.port == 80 else f':{self.port}'}/?token={self.token}"
 
     def exchange(self, token: str) -> bool:
         """Whether this is the token; it is worth something only once."""
@@ -63,17 +85,25 @@ class Keys:
         self.token = None
         return True
 
-    def is_known(self, cookies: str) -> bool:
-        """Whether these cookies hold the session."""
-        try:
-            found = SimpleCookie(cookies).get(self.cookie)
-        except CookieError:
-            return False
-        return found is not None and hmac.compare_digest(found.value.encode(), self.session.encode())
+    def is_session(self, cookies: str) -> bool:
+        """Whether the session is among these cookies, whatever else other programs have put there."""
+        for each in cookies.split(";"):
+            name, _, value = each.strip().partition("=")
+            if name == self.cookie and hmac.compare_digest(value.strip('"').encode(), self.session.encode()):
+                return True
+        return False
+
+    def path_in_room(self, path: str) -> str | None:
+        """The path within the room, None of one that is not in it."""
+        first, slash, rest = path.removeprefix("/").partition("/")
+        return "/" + rest if slash and hmac.compare_digest(first.encode(), self.room.encode()) else None
 
 
 class Guard:
-    """Lets through what is the maker's own, and puts the headers on every answer."""
+    """Lets through what is the maker's own, and puts the headers on every answer.
+
+    What is behind it sees paths without the room; the room is its `root_path`, also where it sends a browser on.
+    """
 
     def __init__(self, app: ASGIApp, keys: Keys):
         self.app, self.keys = app, keys
@@ -84,6 +114,7 @@ class Guard:
             return
         if scope["type"] != "http":
             return  # no websocket is answered
+        room = f"/{self.keys.room}"
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -91,42 +122,51 @@ class Guard:
                 for name, value in HEADERS.items():
                     headers[name] = value
                 headers.setdefault("Cache-Control", "no-store")
+                if headers.get("location", "").startswith("/"):
+                    headers["location"] = room + headers["location"]
             await send(message)
 
         refused = self._refused(scope)
+        if refused is None:
+            scope = {**scope, "root_path": room}
         await (refused or self.app)(scope, receive, with_headers)
 
     def _refused(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
         hosts = headers.getlist("host")
         if len(hosts) != 1 or hosts[0] not in self.keys.hosts:
-            return _told(421, "This page answers only to its own address on this machine.")
+            return self._closed(421, f"This page answers only to its own address on this machine. {PRINTED}")
         method = scope["method"]
         if method not in READING | WRITING:
-            return _told(405, "This page reads and posts, nothing else.")
+            return self._closed(405, "This page reads and posts, nothing else.")
         site = headers.get("sec-fetch-site")
         if method in WRITING:
-            if headers.getlist("origin") != [f"http://{hosts[0]}"] or site not in (None, "same-origin"):
-                return _told(403, "Only the page itself may change something.")
+            origin = f"http://{hosts[0].removesuffix(':80') if self.keys.port == 80 else hosts[0]}"
+            if headers.getlist("origin") != [origin] or site not in (None, "same-origin"):
+                return self._closed(403, "Only the page itself may change something.")
         elif site not in (None, "none", "same-origin") and headers.get("sec-fetch-mode") != "navigate":
-            return _told(403, "Only the page itself may read this.")
-        if self.keys.is_known("; ".join(headers.getlist("cookie"))):
-            if scope["path"] == "/" and b"token=" in scope["query_string"]:
-                return RedirectResponse("/", 303)
+            return self._closed(403, "Only the page itself may read this.")
+        path = self.keys.path_in_room(scope["path"])
+        if path is not None and self.keys.is_session("; ".join(headers.getlist("cookie"))):
             return None
         return self._entering(scope, headers)
 
     def _entering(self, scope: Scope, headers: Headers) -> Response:
+        if scope["method"] == "GET" and scope["path"] == DOOR_SCRIPT:
+            return FileResponse(templates() / "page" / "static" / "door.js", media_type="text/javascript")
+        # Only who typed the address, or has it as a bookmark, is led on: not who follows a link from elsewhere.
+        leads_on = scope["method"] == "GET" and headers.get("sec-fetch-site") in (None, "none", "same-origin")
         token = dict(parse_qsl(scope["query_string"].decode("latin-1"))).get("token")
         looks_ahead = "prefetch" in headers.get("sec-purpose", "")  # a browser guessing, not a person coming
         if scope["method"] == "GET" and scope["path"] == "/" and token and not looks_ahead:
             if self.keys.exchange(token):
-                welcome = RedirectResponse("/", 303)
-                welcome.set_cookie(self.keys.cookie, self.keys.session, httponly=True, samesite="strict", path="/")
+                welcome = RedirectResponse("/", 303)  # into the room, as every address of the page
+                welcome.set_cookie(
+                    self.keys.cookie, self.keys.session, httponly=True, samesite="strict", path=f"/{self.keys.room}/"
+                )
                 return welcome
-            return _told(403, "This address was used already. Start the page again to get a new one.")
-        return _told(403, "Open the address that troytag printed when it started: it lets you in once.")
+            return self._closed(403, f"This address was used already, and it lets in once. {AGAIN}", leads_on)
+        return self._closed(403, f"This address does not let you in. {PRINTED} Was it used already? {AGAIN}", leads_on)
 
-
-def _told(status: int, sentence: str) -> Response:
-    return PlainTextResponse(f"{sentence}\n", status)
+    def _closed(self, status: int, sentence: str, leads_on: bool = False) -> Response:
+        return HTMLResponse(closed_door(sentence, DOOR_SCRIPT if leads_on else ""), status)

@@ -34,7 +34,8 @@ class RequestLimits:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        most = self.allowed.bytes_by_path.get(scope["path"], self.allowed.body_bytes)
+        path = scope["path"].removeprefix(scope.get("root_path", ""))
+        most = self.allowed.bytes_by_path.get(path, self.allowed.body_bytes)
         told = Headers(scope=scope).get("content-length", "0")
         if not told.isdigit() or int(told) > most:
             await _too_long(most)(scope, receive, send)

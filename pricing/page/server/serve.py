@@ -37,7 +37,7 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -
     # Ten thousand variants are millions of objects that stay: looking through them for garbage takes half a second.
     gc.set_threshold(100_000, 20, 20)
     app.state.workspace.settled = gc.freeze
-    address = f"http://{LOOPBACK}:{keys.port}/?token={keys.token}"
+    address = keys.first_address
 
     class Server(uvicorn.Server):
         async def startup(self, sockets=None) -> None:

@@ -186,7 +186,7 @@ async def save(request: Request) -> Response:
 
         return RedirectResponse(f"/design?sku={quote(sku)}", 303)
 
-    return await _with_draft(request, saved)
+    return await _with_draft(request, saved, within=0.0)
 
 
 async def with_computed(request: Request, then) -> Response:
@@ -205,11 +205,10 @@ async def with_computed(request: Request, then) -> Response:
     return await _with_draft(request, told)
 
 
-async def _with_draft(request: Request, then) -> Response:
+async def _with_draft(request: Request, then, within: float = LEVER_LOOKS) -> Response:
     workspace: Workspace = request.app.state.workspace
     async with request.form(max_files=0, max_fields=2000) as fields:
         items = list(fields.multi_items())
-    within = 0.0 if request.url.path == "/design/save" else LEVER_LOOKS
 
     def worked() -> Response:
         try:

@@ -2,6 +2,9 @@
 
 const root = document.documentElement;
 
+// Where the page stands in this run, so that the printed address leads here again; kept for this port alone.
+try { localStorage.setItem("room", new URL("..", import.meta.url).pathname); } catch { /* not kept then */ }
+
 function showScheme() {
   const button = document.getElementById("scheme");
   const dark = root.dataset.scheme === "dark";
