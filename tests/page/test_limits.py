@@ -21,8 +21,8 @@ def strict(folder):
 
 
 def head(page: Served, path: str, *more: str) -> bytes:
-    lines = [f"POST {page.room}{path} HTTP/1.1", f"Host: {page.host}", f"Cookie: {page.cookie}", f"Origin: {page.origin}",
-             "Content-Type: application/x-www-form-urlencoded", *more]  # fmt: skip
+    lines = [f"POST {page.room}{path} HTTP/1.1", f"Host: {page.host}", f"Cookie: {page.cookie}",
+             f"Origin: {page.origin}", "Content-Type: application/x-www-form-urlencoded", *more]  # fmt: skip
     return ("\r\n".join(lines) + "\r\n\r\n").encode()
 
 
