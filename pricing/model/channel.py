@@ -137,8 +137,13 @@ class Rounding(StatedModel):
 class Reprice(StatedModel):
     """When a published price is held, raised or lowered."""
 
-    keep_within: Fraction = Field(description="A price is held while it is off by no more than this fraction.")
-    falling: Fraction | None = Field(None, description="The same for a price that would fall; without it keep_within.")
+    keep_within: Fraction = Field(
+        description="A price is held while the margin that it earns is off by no more than this: 0.04 is 4 points "
+        "of margin, whatever that makes of the price."
+    )
+    falling: Fraction | None = Field(
+        None, description="The same, in points of margin, for a price that would fall; without it keep_within."
+    )
     least_margin: FractionBelowOne | None = Field(None, description="Margin below which a price is raised at once.")
     largest_step: NotNegative | None = Field(None, description="Largest change at one time, as a fraction.")
     days_between: NotNegative | None = Field(None, description="Least days between two changes, in days.")

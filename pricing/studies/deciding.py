@@ -17,9 +17,11 @@ from pricing.words import bind
 
 #: What decides, by the numbers that `decide` gives.
 REASONS = (
-    "same", "within", "waits", "too_coarse", "asks_less", "policy", "beyond", "below_least", "fixed",
+    "same", "within", "waits", "too_coarse", "asks_less", "policy", "beyond", "below_least", "fixed", "one_price",
 )  # fmt: skip
-SAME, WITHIN, WAITS, TOO_COARSE, ASKS_LESS, POLICY, BEYOND, BELOW_LEAST, FIXED = range(len(REASONS))
+SAME, WITHIN, WAITS, TOO_COARSE, ASKS_LESS, POLICY, BEYOND, BELOW_LEAST, FIXED, ONE_PRICE = range(len(REASONS))
+#: Those that move a price, the weightiest last.
+MOVING = (POLICY, BEYOND, BELOW_LEAST, FIXED)
 #: Below this a difference of two prices, or of two margins, is noise of the arithmetic.
 PRICE_NOISE, MARGIN_NOISE = 1e-9, 1e-12
 
@@ -102,10 +104,14 @@ class Grid:
 
 @dataclass(frozen=True)
 class Decision:
-    """Where each price goes (the price in force where it is held) and the reason, a place in REASONS."""
+    """Where each price goes (the price in force where it is held) and the reason, a place in REASONS.
+
+    `could` is where each would go if it moved, within its channel's largest step.
+    """
 
     to: np.ndarray
     reason: np.ndarray
+    could: np.ndarray
 
 
 def decide(
@@ -148,5 +154,35 @@ def decide(
         [SAME, FIXED, POLICY, ASKS_LESS, BELOW_LEAST, WITHIN, WAITS, TOO_COARSE],
         BEYOND,
     )
-    moves = (reason == FIXED) | (reason == POLICY) | (reason == BELOW_LEAST) | (reason == BEYOND)
-    return Decision(np.where(moves, lifted, held), reason)
+    return Decision(np.where(np.isin(reason, MOVING), lifted, held), reason, lifted)
+
+
+def as_one_price(
+    found: Decision, held: np.ndarray, asked: np.ndarray, bound: np.ndarray, stated: np.ndarray
+) -> tuple[Decision, np.ndarray]:
+    """The decision where the prices that are `bound`, the retail prices of a row, are one price and one decision.
+
+    It moves when a channel that states rules (`stated`) has a reason of its own to move; channels that follow, or
+    state none, have the reason `one_price`. It goes no further than the largest step of each channel that states one.
+    Where no bound channel states rules each follows its policy. Returns it with the place of the channel that decides,
+    by (row, channel), -1 where a channel decides for itself. Arrays are by (row, channel).
+    """
+    ruled = bound & stated
+    ruled = np.where(ruled.any(axis=1, keepdims=True), ruled, bound)
+    weight = np.where(ruled & np.isin(found.reason, MOVING), found.reason + 1, 0)
+    leader = np.where(weight.any(axis=1), weight.argmax(axis=1), ruled.argmax(axis=1))[:, None]
+    moves = weight.any(axis=1, keepdims=True)
+    own = np.take_along_axis(found.to, leader, axis=1)
+    raising = np.take_along_axis(asked > held, leader, axis=1)
+    nearest = np.where(
+        raising,
+        np.where(ruled, found.could, math.inf).min(axis=1, keepdims=True),
+        np.where(ruled, found.could, -math.inf).max(axis=1, keepdims=True),
+    )
+    before = np.take_along_axis(held, leader, axis=1)
+    on_the_way = np.where(raising, nearest > before + PRICE_NOISE, nearest < before - PRICE_NOISE)
+    to = np.where(on_the_way, nearest, own)
+    follows = bound & np.where(moves, ~np.isin(found.reason, MOVING) | ~ruled, ~ruled)
+    reason = np.where(follows, ONE_PRICE, found.reason)
+    decided = Decision(np.where(bound, np.where(moves, to, held), found.to), reason, found.could)
+    return decided, np.where(follows, leader, -1)

@@ -8,6 +8,7 @@ from datetime import timedelta
 from types import MappingProxyType
 
 from pricing.model.channel import Reprice
+from pricing.model.stated import Stated
 from pricing.shown import Shown, percent
 from pricing.studies.repricing import RepricedRow
 
@@ -18,7 +19,6 @@ SAID: Mapping[str, str] = MappingProxyType(
         "policy": "asked",
         "fixed": "fixed by you",
         "asks_less": "the policy asks less still",
-        "ladder": "the ladder",
         "accepted": "your word",
         "kept": "your word",
         "new": "",
@@ -27,12 +27,20 @@ SAID: Mapping[str, str] = MappingProxyType(
 )
 
 
-def reason_words(row: RepricedRow, own: Reprice | None, shown: Shown) -> str:
-    """Why a price is held or moved; `own` is the channel's repricing rule, None where it has none."""
-    said = SAID.get(row.reason) or (_by_the_rule(row, own) if own else "")
+def reason_words(row: RepricedRow, stated: Stated, shown: Shown) -> str:
+    """Why a price is held or moved: by the channel's own rule, another channel's, the ladder or the maker's word."""
+    own = stated.channels[row.channel].reprice if row.channel in stated.channels else None
+    said = SAID.get(row.reason) or _by_another(row, stated) or (_by_the_rule(row, own) if own else "")
     if row.owing and row.reason != "too_coarse":
         said = f"{said}; {shown.money(row.owing, signed=True)} owing"
     return said
+
+
+def _by_another(row: RepricedRow, stated: Stated) -> str:
+    """`2 × trade`, or `one price with shop`."""
+    if row.reason == "keystone" and stated.ladder and stated.ladder.keystone:
+        return f"{stated.ladder.keystone:g} × {row.by}"
+    return f"one price with {row.by}" if row.reason == "one_price" else ""
 
 
 def _by_the_rule(row: RepricedRow, own: Reprice) -> str:
@@ -41,8 +49,8 @@ def _by_the_rule(row: RepricedRow, own: Reprice) -> str:
     raising = row.asked is not None and row.held is not None and row.asked > row.held
     band = own.keep_within if raising or own.falling is None else own.falling
     return {
-        "within": f"within {100 * band:g} pts",
-        "beyond": f"beyond {100 * band:g} pts",
+        "within": f"within {100 * band:g} points",
+        "beyond": f"beyond {100 * band:g} points",
         "below_least": f"below {percent(own.least_margin)}",
         "too_coarse": f"a rounding step is over {percent(own.largest_step)}",
     }.get(row.reason, "")

@@ -13,7 +13,7 @@ import numpy as np
 from pricing.costing import Costing
 from pricing.editions.chain import Edition
 from pricing.formulas.rerun import rerun
-from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, decide, terms_of
+from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, as_one_price, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]
 #: A variant, or a variant in one channel: (sku, alloy, channel or None).
@@ -39,9 +39,10 @@ class RepricedRow:
 
     `earns` is the margin that the price in force (`held`) earns now; `asked` is the price that the policy asks now,
     `would_earn` its margin; `to` is the price to publish, `earns_then` its margin. `reason` is one of those of
-    `pricing.studies.deciding`, or says what was decided otherwise: new, gone, accepted, kept, ladder. `stepped` says
-    that largest_step, and nothing else, keeps `to` from `asked`; `breaks_ladder`, that the maker's own word keeps it
-    below what the ladder between wholesale and retail asks. A margin is None where nothing is sold for money.
+    `pricing.studies.deciding`, or says what was decided otherwise: new, gone, accepted, kept, keystone; `by` is the
+    channel that decided where it is another one (one_price, keystone). `stepped` says that largest_step, and nothing
+    else, keeps `to` from `asked`; `breaks_ladder`, that the maker's own word keeps it below what the ladder between
+    wholesale and retail asks. A margin is None where nothing is sold for money.
     """
 
     sku: str
@@ -57,6 +58,7 @@ class RepricedRow:
     earns_then: float | None = None
     stepped: bool = False
     breaks_ladder: bool = False
+    by: str = ""
 
     @property
     def held(self) -> float | None:
@@ -123,6 +125,8 @@ class _Looking:
         self.asked = self.computed["price"]
         published = self._each(lambda name: self.in_force[name].price if name in self.in_force else math.nan, float)
         self.held = np.where(self.known, published, self.asked)
+        is_one = bool(self.computed["one_retail_price"]) and bool(self.computed["has_ladder"])
+        self.bound = self.known & self.computed["is_on_ladder"].astype(bool) & is_one
 
     def _each(self, tell: Callable[[tuple[str, str, str]], object], kind: type) -> np.ndarray:
         """What is told of each variant in each channel."""
@@ -130,16 +134,24 @@ class _Looking:
 
     def repricing(self) -> Repricing:
         earned = self._margin(self.held)
-        found = self._decided(earned)
-        said = self._each(self._word, object)
+        found, leader = self._decided(earned)
+        said = self._one_word(self._each(self._word, object))
         accepted, kept = (self.known & (said == word) for word in WORDS)
         to = np.where(accepted, self.asked, np.where(kept, self.held, found.to))
-        laddered = rerun(self.computed, {"rounded_price": to}, ["price"])["price"]
+        wanted = ["price", "is_lifted_by_keystone", "wholesale_ex_tax_price", "laddered_price"]
+        again = rerun(self.computed, {"rounded_price": to}, wanted)
+        laddered = again["price"]
         lifted = self.known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
         to = np.where(lifted, laddered, to)
         self.off_ladder = self.known & (laddered > to + PRICE_NOISE)
+        by_keystone = lifted & again["is_lifted_by_keystone"].astype(bool)
+        to_one_price = lifted & ~by_keystone
+        leader = np.where(by_keystone, again["wholesale_ex_tax_price"].argmax(axis=1)[:, None], leader)
+        highest = np.where(self.bound, again["laddered_price"], -math.inf).argmax(axis=1)[:, None]
+        self.leader = np.where(to_one_price, highest, np.where(accepted | kept, -1, leader))
         reasons = np.array(REASONS, dtype=object)[found.reason]
-        for mask, other in ((lifted, "ladder"), (accepted, "accepted"), (kept, "kept"), (~self.known, "new")):
+        others = ("one_price", to_one_price), ("keystone", by_keystone), ("accepted", accepted), ("kept", kept)
+        for other, mask in (*others, ("new", ~self.known)):
             reasons = np.where(mask, other, reasons)
         margins = {"earns": earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
         rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
@@ -157,9 +169,18 @@ class _Looking:
     def _word(self, name: tuple[str, str, str]) -> Word | None:
         return self.words.get(name) or self.words.get((name[0], name[1], None))
 
-    def _decided(self, earned: np.ndarray) -> Decision:
+    def _one_word(self, said: np.ndarray) -> np.ndarray:
+        """One price is one decision: the maker's only word on any of the channels that share it counts for all."""
+        for row, bound in enumerate(self.bound):
+            words = {word for word in said[row, bound] if word}
+            if len(words) == 1:
+                said[row, bound] = words.pop()
+        return said
+
+    def _decided(self, earned: np.ndarray) -> tuple[Decision, np.ndarray]:
         today, stated = self.costing.asked.as_of, self.costing.folder.stated
-        return decide(
+        terms = terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels)
+        found = decide(
             held=self.held,
             asked=self.asked,
             earned=earned,
@@ -168,9 +189,10 @@ class _Looking:
                 lambda name: (today - self.in_force[name].set_on).days if name in self.in_force else math.inf, float
             ),
             fixed=self.computed["is_fixed"].astype(bool),
-            terms=terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels),
+            terms=terms,
             grid=Grid.of(self.computed),
         )
+        return as_one_price(found, self.held, self.asked, self.bound, terms.stated)
 
     def _row(
         self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
@@ -193,6 +215,7 @@ class _Looking:
             to=float(to[spot]),
             stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
             breaks_ladder=bool(self.off_ladder[spot]),
+            by=self.names[spot[0]][self.leader[spot]][2] if self.leader[spot] >= 0 else "",
             **told,
         )
 

@@ -162,7 +162,7 @@ def test_the_ladder_lifts_what_the_band_would_hold_and_is_told_when_the_maker_s_
     changed_file(folder, "channels.toml", "policy = { markup = 0.3 }", "policy = { markup = 1.5 }")
     costing = costing_of(folder)
     found = reprice(costing, newest(folder))
-    lifted = [row for row in found.rows if row.channel == "stall" and row.reason == "ladder"]
+    lifted = [row for row in found.rows if row.channel == "stall" and row.reason == "keystone"]
     assert lifted
     tax = 1.19  # in the stall's prices; the keystone is 2
     for row in lifted:
@@ -228,3 +228,58 @@ def test_an_edition_that_cannot_be_compared_is_told_and_does_not_stand_in_the_wa
     told = {why.of_cost(row) is None for row in found.rows if row.in_force.set_in == 1}
     assert told == {True}
     assert read(folder, 2).number == 2
+
+
+ONE_PRICE = "[ladder]\none_retail_price = true\n"
+CAUTIOUS = "reprice = { keep_within = 0.50 }\n"
+
+
+def with_one_price(folder, rule: str = "") -> None:
+    """Gallery, stall and online ask one price; `rule` stands in the stall, the others state none."""
+    changed_file(folder, "channels.toml", "[ladder]\nkeystone = 2.0\n", ONE_PRICE)
+    text = (folder / "channels.toml").read_text(encoding="utf-8")
+    (folder / "channels.toml").write_text(text.replace("[channels.stall]\n", f"[channels.stall]\n{rule}"), "utf-8")
+
+
+def verdicts(folder, channels=("stall", "online")) -> dict[str, set]:
+    silver_at(folder, "90", "2026-11-21")
+    found = reprice(costing_of(folder, "2026-11-21"), newest(folder))
+    return {name: {(row.verdict, row.reason, row.by) for row in found.rows if row.channel == name} for name in channels}
+
+
+def test_one_retail_price_is_held_by_the_only_rule_there_is_and_the_others_follow(folder):
+    """A channel without rules takes every difference for a change; alone it may not drag the others past theirs."""
+    with_one_price(folder, CAUTIOUS)
+    published(folder)
+    found = verdicts(folder)
+    assert {verdict for verdict, _, _ in found["stall"] | found["online"]} == {"hold"}
+    assert {reason for _, reason, _ in found["stall"]} <= {"same", "within"}
+    assert found["online"] == {("hold", "one_price", "stall")}
+
+
+def test_one_retail_price_moves_where_a_channel_has_a_reason_and_the_reason_names_it(folder):
+    with_one_price(folder, "reprice = { keep_within = 0.0 }\n")
+    published(folder)
+    found = verdicts(folder)
+    assert ("raise", "beyond", "") in found["stall"]
+    assert ("raise", "one_price", "stall") in found["online"]
+    assert {verdict for verdict, _, _ in found["stall"]} == {verdict for verdict, _, _ in found["online"]}
+
+
+def test_one_retail_price_without_any_rule_follows_the_policies(folder):
+    with_one_price(folder)
+    published(folder)
+    assert ("raise", "policy", "") in verdicts(folder)["online"]
+
+
+def test_the_maker_s_word_on_one_channel_is_a_word_on_the_one_price(folder):
+    with_one_price(folder)
+    published(folder)
+    silver_at(folder, "90", "2026-11-21")
+    costing = costing_of(folder, "2026-11-21")
+    moved = next(
+        row for row in reprice(costing, newest(folder)).rows if (row.verdict, row.channel) == ("raise", "online")
+    )
+    held = reprice(costing, newest(folder), {(moved.sku, moved.alloy, moved.channel): "hold"})
+    mine = [row for row in held.rows if (row.sku, row.alloy) == (moved.sku, moved.alloy) and row.channel != "gallery"]
+    assert len(mine) > 1 and {(row.verdict, row.reason) for row in mine} == {("hold", "kept")}

@@ -109,8 +109,7 @@ def _line(repricing: Repricing, row: RepricedRow) -> tuple[str | Text, ...]:
 
 def because(repricing: Repricing, row: RepricedRow) -> str:
     """The reason of a verdict in a few words."""
-    terms = repricing.costing.folder.stated.channels.get(row.channel)
-    return reason_words(row, terms.reprice if terms else None, Shown(repricing.costing.computed.resolved.currency))
+    return reason_words(row, repricing.costing.folder.stated, Shown(repricing.costing.computed.resolved.currency))
 
 
 def hints(repricing: Repricing, found: Changes) -> list[str]:

@@ -47,6 +47,7 @@ def _plain(row: RepricedRow) -> dict[str, Any]:
         "channel": row.channel,
         "verdict": row.verdict,
         "reason": row.reason,
+        "decided_by": row.by or None,
         "in_force": row.held,
         "set_on": row.in_force.set_on.isoformat() if row.in_force else None,
         "set_in": row.in_force.set_in if row.in_force else None,

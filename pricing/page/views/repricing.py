@@ -299,5 +299,4 @@ def _told(workspace: Workspace, look: Look, found: Repricing, row: RepricedRow) 
 
 def because(look: Look, row: RepricedRow) -> str:
     """The reason of a verdict in a few words."""
-    terms = look.costing.folder.stated.channels.get(row.channel)
-    return reason_words(row, terms.reprice if terms else None, look.shown)
+    return reason_words(row, look.costing.folder.stated, look.shown)
