@@ -53,16 +53,28 @@ def main() -> None:
     signs.make_printable()
     try:
         app()
+        code: str | int | None = 0
+    except SystemExit as left:
+        code = left.code
     except TroytagError as fault:
         print(f"{fault}", file=sys.stderr)
-        raise SystemExit(fault.exit_code) from None
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nobody reads on; leave quietly
-        raise SystemExit(1) from None
+        code = fault.exit_code
     except OSError as refused:
+        code = _told(refused)
+    try:
+        sys.stdout.flush()  # here and not at the interpreter's own end, where a refusal is exit code 120
+    except OSError as refused:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is left is not tried once more
+        code = code or _told(refused)
+    raise SystemExit(code)
+
+
+def _told(refused: OSError) -> int:
+    """Tell what the system refused, but leave quietly where nobody reads on; the exit code."""
+    if not isinstance(refused, BrokenPipeError):
         named = f"{refused.filename}: " if refused.filename else ""
         print(f"{named}{(refused.strerror or str(refused)).lower()}. Nothing else was done.", file=sys.stderr)
-        raise SystemExit(1) from None
+    return 1
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import subprocess
 import sys
 
@@ -16,8 +17,6 @@ COST = ["-m", "pricing.cli.main", "cost", str(tin_lane()), "--as-of", "2026-11-2
 
 
 def run(words, **environment):
-    import os
-
     kept = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "NO_COLOR")}
     return subprocess.run([sys.executable, *words], env={**kept, **environment}, capture_output=True)
 
@@ -77,15 +76,35 @@ def test_what_does_not_fit_is_named():
     assert "No room here for stall, online: ask with" in lines
 
 
-def test_a_full_disk_is_told_without_a_traceback():
+@pytest.mark.parametrize("words", [["--help"], ["words", "unit_cost"], ["check", str(tin_lane())], COST[2:]])
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_nobody_reads_on(words, unbuffered):
+    """The reader is gone before the command begins: exit code 1, whether the words lie in a buffer or not."""
+    reading, writing = os.pipe()
+    os.close(reading)
     ran = subprocess.run(
-        [sys.executable, *COST],
-        stdout=open("/dev/full", "w"),
-        stderr=subprocess.PIPE,  # noqa: SIM115
+        [sys.executable, "-m", "pricing.cli.main", *words],
+        env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
+        stdout=writing,
+        stderr=subprocess.PIPE,
     )
-    assert ran.returncode != 0
-    assert b"Traceback" not in ran.stderr
-    assert b"no space left on device" in ran.stderr.lower()
+    os.close(writing)
+    assert ran.returncode == 1
+    assert b"Error" not in ran.stderr and b"ignored" not in ran.stderr
+
+
+@pytest.mark.parametrize("words", [["words", "unit_cost"], COST[2:]])
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_full_disk_is_told_once_without_a_traceback(words, unbuffered):
+    with open("/dev/full", "w") as full:
+        ran = subprocess.run(
+            [sys.executable, "-m", "pricing.cli.main", *words],
+            env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
+            stdout=full,
+            stderr=subprocess.PIPE,
+        )
+    assert ran.returncode == 1
+    assert ran.stderr == b"no space left on device. Nothing else was done.\n"
 
 
 def test_a_figure_too_large_is_told_by_name(troytag, tmp_path):
