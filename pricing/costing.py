@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.folder.files import CHANNELS_FILE
 from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.rows.resolve import Asked, MeasureMesh, resolve
@@ -130,4 +131,4 @@ def _policy_place(folder: Folder, products: Mapping[str, Product], variant: Vari
         stated = own.in_channel.get(channel) if own else None
         if stated and stated.policy is not None:
             return folder.place(folder.product_file(variant.sku), (*path, "in_channel", channel, "policy"))
-    return folder.place("channels.toml", ("channels", channel, "policy"))
+    return folder.place(CHANNELS_FILE, ("channels", channel, "policy"))

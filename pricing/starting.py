@@ -11,11 +11,14 @@ from pydantic import TypeAdapter, ValidationError
 
 from pricing.errors import UsageFault
 from pricing.folder import schema
+from pricing.folder.files import FILES
 from pricing.folder.toml.spelling import spelled
 from pricing.model.base import Name
 from pricing.model.currency import currencies, minor_unit_digits
 from pricing.resources import templates
 
+#: The product that a new folder begins with.
+EXAMPLE = "example-button"
 #: Remarks behind a line begin here.
 REMARKS = 36
 
@@ -75,13 +78,11 @@ def _contents(name: str, currency: str, today: date) -> dict[str, str]:
     )
     environment.filters |= {"toml": spelled, "money": lambda amount: _money(amount, currency)}
     environment.globals["beside"] = lambda statement: f"{statement:<{REMARKS}}"
-    order = ("workshop.toml", "metal_prices.csv", "alloys.toml", "processes.toml", "products/example-button.toml",
-             "channels.toml", "doubts.toml")  # fmt: skip
     contents = {}
-    for file in order:
+    for file in (each.name.replace("*", EXAMPLE) for each in FILES):
         values = {"name": name, "currency": currency, "today": today, "editor_line": schema.editor_line(file)}
         contents[file] = environment.get_template(f"{file}.j2").render(values)
-    return contents | {f"{schema.FOLDER}/{kind}.json": schema.schema_text(kind) for kind in schema.MODELS}
+    return contents | {f"{schema.FOLDER}/{kind}.json": schema.schema_text(kind) for kind in schema.NAMES}
 
 
 def _money(amount: float, currency: str) -> str:

@@ -32,8 +32,10 @@ BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType({})
 ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
         "folder": (
+            ("files",),
             ("toml", "inherit", "schema"),
-            ("expected_keys", "whole_files"),
+            ("expected_keys", "whole_files", "stated_at"),
+            ("keys_in_words",),
             ("refused_values",),
             ("build_models",),
             ("prices",),

@@ -2,38 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Literal
 
 from pricing.errors import Fault, Place
 from pricing.folder.build_models import key_of
+from pricing.folder.files import PRICES_FILE, PROCESSES_FILE
 from pricing.folder.inherit import circles, inherited
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.history import PriceLines
+from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.places import Document, KeyPath
-from pricing.formulas.tables import ROW_OF, table_of
 from pricing.model.alloy import Alloy
 from pricing.model.channel import Channel, Ladder
 from pricing.model.doubt import Doubt
 from pricing.model.process import Step
 from pricing.model.product import Product
 from pricing.model.quote import Quote
-from pricing.model.stated import FILE_OF
 from pricing.model.workshop import Workshop
-
-#: Where the names of a kind are defined: the file, and the table in it.
-DEFINED: Mapping[str, tuple[str, KeyPath]] = MappingProxyType(
-    {
-        row.table: defined
-        for row in (*(ROW_OF[kind] for kind in ("alloy", "channel", "role", "machine", "material", "flask")),)
-        if (defined := table_of(row))
-    }
-    | {"process": FILE_OF["processes"]}
-)
 
 
 @dataclass
@@ -122,7 +110,7 @@ class Parts:
         """The steps that a process has, whether or not all of it is right; None where nobody can say."""
         if process not in (self.names["process"] or ()):
             return None
-        steps = self.documents.by_file["processes.toml"].values["processes"][process]
+        steps = self.documents.by_file[PROCESSES_FILE].values["processes"][process]
         if not isinstance(steps, list):
             return None
         names = [step.get("name") if isinstance(step, dict) else None for step in steps]

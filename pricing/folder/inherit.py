@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
+from pricing.folder.files import PRODUCTS_FOLDER
 from pricing.model.base import StatedModel
 from pricing.model.process import Step, StepFigures
 from pricing.model.product import Finding, Product
@@ -24,12 +25,14 @@ def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
     for one that leads back to where it began; their place is the folder `products` as a whole.
     """
     faults = [
-        Fault(Place("products"), f"{sku}.like", f'no product "{product.like}"', did_you_mean(product.like, products))
+        Fault(
+            Place(PRODUCTS_FOLDER), f"{sku}.like", f'no product "{product.like}"', did_you_mean(product.like, products)
+        )
         for sku, product in products.items()
         if product.like is not None and product.like not in products
     ]
     for circle in circles(products):
-        faults.append(Fault(Place("products"), f"{circle[0]}.like", *circle_told(circle)))
+        faults.append(Fault(Place(PRODUCTS_FOLDER), f"{circle[0]}.like", *circle_told(circle)))
     if faults:
         raise Faults(faults)
     whole: dict[str, Product] = {}

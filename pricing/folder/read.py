@@ -14,18 +14,15 @@ from pydantic import BaseModel
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
+from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_product_file
 from pricing.folder.gathered import Documents, Parts
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
 from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
-from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, Stated
-from pricing.model.workshop import Workshop
-
-DOUBTS_FILE = "doubts.toml"
+from pricing.model.stated import Stated
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -71,16 +68,7 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     faults += sense.faults(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
-    stated = Stated(
-        workshop=parts.workshop,
-        alloys=parts.alloys,
-        processes=parts.processes,
-        channels=parts.channels,
-        ladder=parts.ladder,
-        products=parts.products,
-        quotes=parts.quotes,
-        doubts=parts.doubts,
-    )
+    stated = Stated(**{part: getattr(parts, part) for part in Stated.model_fields})
     return Folder(root, stated, tuple(_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
 
 
@@ -95,21 +83,16 @@ class _Reading:
         self.faults: list[Fault] = []
 
     def read(self) -> None:
-        parts = self.parts
-        parts.workshop = self._model("workshop.toml", Workshop)
-        alloys = self._model("alloys.toml", AlloysFile)
-        processes = self._model("processes.toml", ProcessesFile)
-        channels = self._model("channels.toml", ChannelsFile)
-        parts.alloys = alloys.alloys if alloys else {}
-        parts.processes = processes.processes if processes else {}
-        parts.channels = channels.channels if channels else {}
-        parts.ladder = channels.ladder if channels else None
-        if DOUBTS_FILE in self.instead or os.path.lexists(self.root / DOUBTS_FILE):
-            doubts = self._model(DOUBTS_FILE, DoubtsFile, _unquoted_paths)
-            parts.doubts = doubts.root if doubts else {}
+        for name, file in TOML_FILES.items():
+            if file.may_be_missing and name not in self.instead and not os.path.lexists(self.root / name):
+                continue
+            model = self._model(name, file.model, *([_unquoted_paths] if name == DOUBTS_FILE else []))
+            if model is not None:
+                for part, value in file.parts_of(model).items():
+                    setattr(self.parts, part, value)
         self._quotes()
         self._products()
-        parts.names_in_files()
+        self.parts.names_in_files()
 
     def _text(self, file: str) -> str:
         content = self.instead[file] if file in self.instead else read_content(self.root, file)
@@ -145,7 +128,7 @@ class _Reading:
 
     def _products(self) -> None:
         parts, documents = self.parts, self.parts.documents
-        named = {file for file in self.instead if file.startswith("products/") and not file.startswith("products/.")}
+        named = {file for file in self.instead if is_product_file(file)}
         try:
             named |= set(product_files(self.root))
         except Faults as wrong:

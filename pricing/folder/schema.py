@@ -12,35 +12,24 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from pydantic import BaseModel
-
+from pricing.folder.files import FILES, described
 from pricing.model.alloy import ELEMENTS
 from pricing.model.channel import POLICY_KEYS
 from pricing.model.currency import currencies
 from pricing.model.process import USE_KEYS
-from pricing.model.product import VOLUME_KEYS, Product
-from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile
-from pricing.model.workshop import Workshop
+from pricing.model.product import VOLUME_KEYS
 
 DRAFT = "http://json-schema.org/draft-07/schema#"
 #: Where they lie in a workshop folder; reading passes it over.
 FOLDER = ".schema"
-#: The model of each file, by the name of its schema.
-MODELS: Mapping[str, type[BaseModel]] = MappingProxyType(
-    {
-        "workshop": Workshop,
-        "alloys": AlloysFile,
-        "processes": ProcessesFile,
-        "channels": ChannelsFile,
-        "product": Product,
-        "doubts": DoubtsFile,
-    }
-)
+#: The names of the schemas, in the order of the files.
+NAMES = tuple(each.schema_name for each in FILES if each.is_toml)
 
 
 def schema(name: str) -> dict[str, Any]:
     """The schema of one kind of file: workshop, alloys, processes, channels, product or doubts."""
-    made = MODELS[name].model_json_schema(by_alias=True)
+    model = next(each.model for each in FILES if each.is_toml and each.schema_name == name)
+    made = model.model_json_schema(by_alias=True)
     parts = made.pop("$defs", {})
     for part in parts.values():
         _hold_to_rules(part)
@@ -55,9 +44,7 @@ def schema_text(name: str) -> str:
 
 def editor_line(file: str) -> str:
     """The first line of a TOML file by which editors find its schema; `file` is relative to the folder."""
-    if file.startswith("products/"):
-        return f"#:schema ../{FOLDER}/product.json"
-    return f"#:schema ./{FOLDER}/{file.removesuffix('.toml')}.json"
+    return f"#:schema {'../' * file.count('/') or './'}{FOLDER}/{described(file).schema_name}.json"
 
 
 def _plain(node: Any, parts: Mapping[str, Any]) -> Any:

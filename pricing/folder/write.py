@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from pricing.errors import Fault, Faults, Place
-from pricing.folder.read import DOUBTS_FILE, read_folder
+from pricing.folder.files import PRODUCTS_FOLDER, TOML_FILES, described, is_product_file
+from pricing.folder.read import read_folder
+from pricing.folder.schema import FOLDER, editor_line
 from pricing.folder.toml.edits import Drop, Edit, Insert, Put, changed
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
@@ -21,8 +23,6 @@ from pricing.model.product import Product
 
 __all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "product_text", "with_edits"]
 
-TOML_FILES = ("workshop.toml", "alloys.toml", "processes.toml", "channels.toml", DOUBTS_FILE)
-_PRODUCT_FILE = re.compile(r"products/[^/\\.][^/\\]*\.toml")
 _NOT_IN_FILE_NAMES = re.compile(r"[^\w-]+")
 
 
@@ -44,7 +44,7 @@ def change_file(root: Path, file: str, edits: Iterable[Edit], expected: str | No
 
 def with_edits(file: str, content: bytes, edits: Iterable[Edit]) -> bytes:
     """The bytes of a TOML file with these edits made in them. Raises Faults as `change_file` does for one edit."""
-    if file not in TOML_FILES and not _PRODUCT_FILE.fullmatch(file):
+    if file not in TOML_FILES and not is_product_file(file):
         raise Faults([Fault(Place(file), "", "this is no TOML file of a workshop folder", "Name one of its files.")])
     mark = codecs.BOM_UTF8 if content.startswith(codecs.BOM_UTF8) else b""
     text = decoded(file, content)
@@ -73,8 +73,9 @@ def product_text(root: Path, product: Mapping[str, Any]) -> tuple[str, bytes]:
     order = [*Product.model_fields, *product]
     values = {key: product[key] for key in sorted(product, key=order.index)}
     sku = str(values.get("sku", ""))
-    file = f"products/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
-    begun = b"#:schema ../.schema/product.json\n" if (root / ".schema" / "product.json").is_file() else b""
+    file = f"{PRODUCTS_FOLDER}/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
+    schema = root / FOLDER / f"{described(file).schema_name}.json"
+    begun = f"{editor_line(file)}\n".encode() if schema.is_file() else b""
     return file, with_edits(file, begun, [Put((), values)])
 
 

@@ -14,8 +14,7 @@ from functools import cached_property
 from types import MappingProxyType
 
 from pricing.model.given import Input
-from pricing.model.rows import ROWS, Resolved, Row
-from pricing.model.stated import FILE_OF
+from pricing.model.rows import ROWS, Row
 
 #: The row class of a table.
 ROW_OF: Mapping[str, type[Row]] = MappingProxyType({row.table: row for row in ROWS})
@@ -100,25 +99,6 @@ def _inputs() -> Iterator[Input]:
 INPUTS: Mapping[str, Input] = MappingProxyType({known.name: known for known in _inputs()})
 
 
-def place_of(known: Input, resolved: Resolved, index: tuple[int, ...]) -> tuple[str, tuple[str | int, ...]]:
-    """The file and the path in it where a figure of the row at `index` is stated."""
-    above = [known.table]
-    while above[0] in CHILDREN:
-        above.insert(0, CHILDREN[above[0]][0])
-    here: Row | Resolved = resolved
-    named = []
-    for table, place in zip(above, index, strict=True) if index else ():
-        here = getattr(here, CHILDREN[table][1] if table in CHILDREN else OUTERMOST[table])[place]
-        named.append(next((name for key in ("name", "element") if (name := getattr(here, key, None))), place))
-    stars = iter(
-        name if kind is dict else place for name, place, kind in zip(named, index, known.leaf.stars, strict=True)
-    )
-    at = [part for part in (ROW_OF[known.table].at or "").split(".") if part]
-    head, *path = (next(stars) if part == "*" else part for part in (*at, *known.path))
-    file, top = FILE_OF[head]
-    return file, (*top, *path)
-
-
 @dataclass(frozen=True)
 class Path:
     """How a column of table `source` is fetched for a row of another table.
@@ -162,10 +142,3 @@ def path_between(result: str, source: str) -> Path | None:
             return found[0] if len(found) == 1 else None
         frontier = further
     return None
-
-
-def table_of(row: type[Row]) -> tuple[str, tuple[str, ...]]:
-    """The file and the table in it where rows with names of their own are stated."""
-    head, *path = (row.at or "").removesuffix(".*").split(".")
-    file, top = FILE_OF[head]
-    return file, (*top, *path)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
-
 from pydantic import Field, RootModel
 
 from pricing.model.alloy import Alloy
@@ -51,18 +48,3 @@ class Stated(StatedModel):
     products: dict[Name, Product] = Field({}, description="Products by sku.")
     quotes: tuple[Quote, ...] = Field((), description="Every quote, in the order of the file.")
     doubts: dict[Name, Doubt] = Field({}, description="How sure figures are, by their path.")
-
-
-#: In which file each part of the stated model is written, and under which keys there.
-FILE_OF: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
-    {
-        "workshop": ("workshop.toml", ()),
-        "alloys": ("alloys.toml", ("alloys",)),
-        "processes": ("processes.toml", ("processes",)),
-        "channels": ("channels.toml", ("channels",)),
-        "ladder": ("channels.toml", ("ladder",)),
-        "products": ("products/*.toml", ()),
-        "quotes": ("metal_prices.csv", ()),
-        "doubts": ("doubts.toml", ()),
-    }
-)

@@ -21,6 +21,7 @@ from pricing.costing import Costing, asked_for, cost
 from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, newest
 from pricing.errors import Faults, TroytagError
+from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import inherited
 from pricing.lists.pictures import Pictures
 from pricing.model.product import Product
@@ -267,7 +268,7 @@ def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:
     """
     found = []
     parts: dict[str, tuple[str, ...]] = dict.fromkeys(meshes, ())
-    parts |= {"": (".toml", ".csv"), "products": (".toml",), EDITIONS: (".json",)}
+    parts |= {"": (TOML, ".csv"), PRODUCTS_FOLDER: (TOML,), EDITIONS: (".json",)}
     for part, endings in sorted(parts.items()):
         try:
             with os.scandir(root / part) as entries:

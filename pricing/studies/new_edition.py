@@ -13,8 +13,8 @@ from pricing.editions.figures import formulas_version, frozen_figures, frozen_fo
 from pricing.editions.inputs import frozen_inputs
 from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.inherit import inherited
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.meshes.faults import MeshLimits

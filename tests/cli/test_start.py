@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft7Validator
 
-from pricing.cli.commands.start import PURPOSES
+from pricing.folder.files import FILES
 from pricing.folder.read import read_folder
 from pricing.folder.schema import editor_line, schema
 from pricing.folder.write import Put, change_file
@@ -22,10 +22,10 @@ NEW = """\
 Its figures are examples: put your own in their place.
 
   workshop.toml                 hours, overhead, machines, materials, flasks
-  metal_prices.csv              what metal cost and when
-  alloys.toml                   what is poured
+  metal_prices.csv              what metal cost, and when
+  alloys.toml                   what is poured or cut
   processes.toml                how a piece is made, step by step
-  products/example-button.toml  a design to copy
+  products/example-button.toml  what is made, a design in each
   channels.toml                 where it is sold, and what to ask
   doubts.toml                   how sure the figures are
 
@@ -65,7 +65,7 @@ def test_nothing_else_is_written_than_what_it_names(troytag, inside):
     troytag("start", "fern")
     found = {path.relative_to(inside / "fern").as_posix() for path in (inside / "fern").rglob("*") if path.is_file()}
     schemas = {f".schema/{name}.json" for name in ("workshop", "alloys", "processes", "channels", "product", "doubts")}
-    assert found == {file for file, _ in PURPOSES} | schemas
+    assert found == {each.name.replace("*", "example-button") for each in FILES} | schemas
 
 
 def test_editors_find_the_schema_of_every_file_and_it_takes_them(troytag, inside):

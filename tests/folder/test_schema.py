@@ -12,13 +12,13 @@ import pytest
 from hypothesis import given
 from jsonschema import Draft7Validator
 
-from pricing.folder.schema import MODELS, editor_line, schema, schema_text
+from pricing.folder.schema import NAMES, editor_line, schema, schema_text
 from pricing.resources import sample_catalog
 from tests.folder.test_any_slip import slipped_files
 from tests.folder.workshops import FILES, faults_of, write
 from tests.folders import tin_lane
 
-VALIDATORS = {name: Draft7Validator(schema(name)) for name in MODELS}
+VALIDATORS = {name: Draft7Validator(schema(name)) for name in NAMES}
 
 
 def kind_of(file: str) -> str:
@@ -31,7 +31,7 @@ def refusals(file: str, text: str) -> list[str]:
     return sorted(f"{'.'.join(map(str, error.absolute_path))}: {error.validator}" for error in errors)
 
 
-@pytest.mark.parametrize("name", MODELS)
+@pytest.mark.parametrize("name", NAMES)
 def test_each_is_a_schema_that_editors_for_toml_understand(name):
     Draft7Validator.check_schema(schema(name))
     text = schema_text(name)
@@ -61,7 +61,7 @@ def test_every_key_of_every_model_has_a_description_and_tables_are_closed():
         for key, inner in node.items():
             look(inner, (*path, key))
 
-    for name in MODELS:
+    for name in NAMES:
         look(schema(name), (name,))
 
 

@@ -7,9 +7,12 @@ import inspect
 import pytest
 
 from pricing.errors import UsageFault
-from pricing.formulas.glossary import Entry, Key, entries_of, glossary
+from pricing.folder.keys_in_words import Key, entries_of, tables
+from pricing.formulas.glossary import Entry, glossary
 from pricing.formulas.graph import cost_model
 from pricing.formulas.tables import TABLES
+from pricing.model import alloy, channel, doubt, process, product, quote, source, workshop
+from pricing.model.base import StatedModel
 
 
 def test_every_name_of_the_cost_model_has_one_entry():
@@ -105,8 +108,22 @@ def test_an_unknown_name(name, message):
 def test_a_key_that_stands_in_several_files_is_told_for_each():
     assert [(each.file, each.table) for each in entries_of(cost_model(), "minutes")] == [
         ("processes.toml", "step"),
+        ("products/*.toml", "step figures"),
         ("channels.toml", "channel"),
     ]
+
+
+def test_no_table_of_a_file_is_left_out():
+    """Every stated model but those of whole files without keys of their own is a table that somebody can write."""
+    stated = {
+        model
+        for module in (alloy, channel, doubt, process, product, quote, source, workshop)
+        for model in vars(module).values()
+        if isinstance(model, type) and issubclass(model, StatedModel) and model.__module__ == module.__name__
+    }
+    assert len(stated) > 20
+    assert stated <= {model for _, model in tables()}
+    assert [(each.file, each.table) for each in entries_of(cost_model(), "json_path")] == [("workshop.toml", "source")]
 
 
 def test_a_word_of_formulas_is_told_too():

@@ -31,10 +31,11 @@ def demo(
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
     from pricing.errors import UsageFault
+    from pricing.folder.files import WORKSHOP_FILE
     from pricing.folder.read import read_folder
     from pricing.resources import sample_catalog
 
-    if into.exists() and not (into / "workshop.toml").is_file():
+    if into.exists() and not (into / WORKSHOP_FILE).is_file():
         raise UsageFault(f"{into} stands already and is no workshop folder. Name another with --into.")
     if force or not into.exists():
         shutil.copytree(sample_catalog(), into, dirs_exist_ok=True)

@@ -7,17 +7,6 @@ from typing import Annotated
 
 import typer
 
-#: What each file is for, in a few words.
-PURPOSES = (
-    ("workshop.toml", "hours, overhead, machines, materials, flasks"),
-    ("metal_prices.csv", "what metal cost and when"),
-    ("alloys.toml", "what is poured"),
-    ("processes.toml", "how a piece is made, step by step"),
-    ("products/example-button.toml", "a design to copy"),
-    ("channels.toml", "where it is sold, and what to ask"),
-    ("doubts.toml", "how sure the figures are"),
-)
-
 
 def start(
     folder: Annotated[
@@ -33,14 +22,14 @@ def start(
     import shlex
     from datetime import date
 
+    from pricing.folder.files import described
     from pricing.starting import new_folder
 
     called = name if name is not None else _spoken(folder)
     written = new_folder(folder, called, currency, date.today())
     print(f"{folder} is a workshop folder now.\nIts figures are examples: put your own in their place.\n")
-    purposes = dict(PURPOSES)
     for file in written:
-        print(f"  {file:<30}{purposes[file]}")
+        print(f"  {file:<30}{described(file).purpose}")
     print("\nNext:")
     path = shlex.quote(str(folder))
     for words, purpose in (

@@ -9,7 +9,8 @@ import typer
 from pricing.cli.options import Csv, Json
 
 if TYPE_CHECKING:
-    from pricing.formulas.glossary import Entry, Key
+    from pricing.folder.keys_in_words import Key
+    from pricing.formulas.glossary import Entry
 
 
 def words(
@@ -23,7 +24,8 @@ def words(
     from dataclasses import asdict
 
     from pricing.cli.screens import screen
-    from pricing.formulas.glossary import Entry, entries_of, glossary
+    from pricing.folder.keys_in_words import entries_of
+    from pricing.formulas.glossary import Entry, glossary
     from pricing.formulas.graph import cost_model
 
     graph = cost_model()

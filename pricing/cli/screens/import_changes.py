@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from pricing.errors import visible
-from pricing.folder.prices.history import FILE as PRICES_FILE
+from pricing.folder.files import PRICES_FILE
 from pricing.workbook.back.changes import FolderChange
 from pricing.workbook.back.proposal import Proposal
 from pricing.workbook.back.quotes import NewQuote

@@ -13,8 +13,8 @@ from pricing.folder.checks.densities import density_doubt
 from pricing.folder.checks.doubts import doubt_faults
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.products import product_faults, product_warnings
+from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.product_files import products_folder_warnings
 from pricing.model.currency import minor_unit_digits
 
@@ -44,7 +44,7 @@ def warnings(parts: Parts) -> Iterator[Fault]:
 
 def _flask_faults(parts: Parts) -> Iterator[Fault]:
     for name, flask in parts.workshop.flasks.items() if parts.workshop else ():
-        yield from unknown(parts, "material", flask.material, "workshop.toml", ("flasks", name, "material"))
+        yield from unknown(parts, "material", flask.material, WORKSHOP_FILE, ("flasks", name, "material"))
 
 
 def _process_faults(parts: Parts) -> Iterator[Fault]:
@@ -52,11 +52,11 @@ def _process_faults(parts: Parts) -> Iterator[Fault]:
         seen: dict[str, int] = {}
         for index, step in enumerate(steps):
             path = ("processes", name, index)
-            yield from step_name_faults(parts, "processes.toml", path, step)
+            yield from step_name_faults(parts, PROCESSES_FILE, path, step)
             if step.name in seen:
-                first = parts.documents.place("processes.toml", ("processes", name, seen[step.name], "name"))
+                first = parts.documents.place(PROCESSES_FILE, ("processes", name, seen[step.name], "name"))
                 yield parts.documents.fault(
-                    "processes.toml",
+                    PROCESSES_FILE,
                     (*path, "name"),
                     f'a step "{step.name}" is there already',
                     "Give one of them another name: products state their own figures by it.",
@@ -68,15 +68,15 @@ def _process_faults(parts: Parts) -> Iterator[Fault]:
 def _channel_faults(parts: Parts) -> Iterator[Fault]:
     for name, channel in parts.channels.items():
         path = ("channels", name)
-        yield from unknown(parts, "role", channel.labour, "channels.toml", (*path, "labour"))
-        yield from keystone_faults(parts, "channels.toml", (*path, "policy"), name, channel.policy)
+        yield from unknown(parts, "role", channel.labour, CHANNELS_FILE, (*path, "labour"))
+        yield from keystone_faults(parts, CHANNELS_FILE, (*path, "policy"), name, channel.policy)
         asked = channel.policy.keystone_of
         if asked is not None and asked != name and asked in parts.channels:
             further = parts.channels[asked].policy.keystone_of
             if further is not None and further != asked:
-                place = parts.documents.place("channels.toml", ("channels", asked, "policy", "keystone_of"))
+                place = parts.documents.place(CHANNELS_FILE, ("channels", asked, "policy", "keystone_of"))
                 yield parts.documents.fault(
-                    "channels.toml",
+                    CHANNELS_FILE,
                     (*path, "policy", "keystone_of"),
                     f'"{asked}" is itself keystone_of "{further}", and a chain is not followed',
                     "Name the channel at its end, with the multiples multiplied.",
@@ -100,7 +100,7 @@ def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
             close = nearest(alloy.quote, quoted)
             line = next((quote.line for quote in parts.quotes if quote.metal == close), None)
             yield parts.documents.fault(
-                "alloys.toml",
+                ALLOYS_FILE,
                 ("alloys", name, "quote"),
                 f'no quote "{alloy.quote}" in {PRICES_FILE}, and {who} in {name} needs one',
                 did_you_mean(alloy.quote, quoted) if close else "Add a line with its price.",
@@ -115,11 +115,11 @@ def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     figures += [(("labour", name, "on_cost"), role.on_cost) for name, role in parts.workshop.labour.items()]
     figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
     for path, value in figures:
-        yield from _large_surcharge(parts, "workshop.toml", path, value)
+        yield from _large_surcharge(parts, WORKSHOP_FILE, path, value)
     for name, flask in parts.workshop.flasks.items():
         if flask.water_per_100 is not None and 0 < flask.water_per_100 < 1:
             yield parts.documents.fault(
-                "workshop.toml",
+                WORKSHOP_FILE,
                 ("flasks", name, "water_per_100"),
                 f"{flask.water_per_100:g} g of water to 100 g of powder is hardly a drop",
                 f"If you meant the fraction, write {100 * flask.water_per_100:g}.",
@@ -129,15 +129,15 @@ def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
 def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
     for name, alloy in parts.alloys.items():
         for key in _SURCHARGES:
-            yield from _large_surcharge(parts, "alloys.toml", ("alloys", name, key), getattr(alloy, key))
+            yield from _large_surcharge(parts, ALLOYS_FILE, ("alloys", name, key), getattr(alloy, key))
         if doubt := density_doubt(alloy.composition, alloy.density):
             mend = "Look the density up again, or the composition."
-            yield parts.documents.fault("alloys.toml", ("alloys", name, "density"), doubt, mend)
+            yield parts.documents.fault(ALLOYS_FILE, ("alloys", name, "density"), doubt, mend)
         if alloy.priced_by == "quote":
             for key in ("unpriced", "scrap_pays"):
                 if getattr(alloy, key):
                     yield parts.documents.fault(
-                        "alloys.toml",
+                        ALLOYS_FILE,
                         ("alloys", name, key),
                         "it has no effect on an alloy that is priced by a quote",
                         'Leave it out, or write priced_by = "content".',
@@ -146,7 +146,7 @@ def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
         for index, element in enumerate(alloy.scrap_pays or ()):
             if element in alloy.unpriced and alloy.priced_by == "content":
                 yield parts.documents.fault(
-                    "alloys.toml",
+                    ALLOYS_FILE,
                     ("alloys", name, "scrap_pays", index),
                     f"{element} is unpriced, so that nothing is reckoned for it",
                     "Take it out of unpriced, or out of here.",
@@ -164,7 +164,7 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
     if parts.ladder is not None and parts.ladder.keystone is not None and parts.channels:
         if not any(channel.audience == "wholesale" for channel in parts.channels.values()):
             yield parts.documents.fault(
-                "channels.toml",
+                CHANNELS_FILE,
                 ("ladder", "keystone"),
                 "it has no effect, since no channel is wholesale",
                 'Leave it out, or write audience = "wholesale" on a channel.',
@@ -181,7 +181,7 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
         for figure, value in figures:
             if value is not None and abs(value * 10**digits - round(value * 10**digits)) > _HAIR * max(1, abs(value)):
                 yield parts.documents.fault(
-                    "channels.toml",
+                    CHANNELS_FILE,
                     figure,
                     f"{value:g} gives prices that {parts.workshop.currency} has no coin for",
                     f"The currency has {digits} decimals.",

@@ -16,11 +16,10 @@ from pydantic import BaseModel, ValidationError
 
 from pricing.errors import Fault, did_you_mean
 from pricing.folder.expected_keys import keys_of
+from pricing.folder.files import CHANNELS_FILE, DOUBTS_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import step_with
 from pricing.folder.refused_values import MOST_KEYS
-
-FILE = "doubts.toml"
 
 #: Which kind of thing stands below these beginnings of a path; everything else is the workshop's.
 _KINDS: Mapping[str, str] = MappingProxyType(
@@ -35,7 +34,7 @@ def doubt_faults(parts: Parts) -> Iterator[Fault]:
     for path in parts.doubts:
         told = _told(parts, path)
         if told is not None:
-            yield parts.documents.fault(FILE, (path,), *told, at="key")
+            yield parts.documents.fault(DOUBTS_FILE, (path,), *told, at="key")
 
 
 def _told(parts: Parts, path: str) -> tuple[str, str] | None:
@@ -43,11 +42,11 @@ def _told(parts: Parts, path: str) -> tuple[str, str] | None:
     if head in _KINDS and rest:
         return _told_of_a_kind(parts, head, rest)
     if head == "ladder" and rest:
-        written = _written(parts, "channels.toml")
+        written = _written(parts, CHANNELS_FILE)
         return None if written is None else _walked(_inside(parts.ladder), written.get("ladder"), rest, head)
     if parts.workshop is None:
         return None
-    written = _written(parts, "workshop.toml")
+    written = _written(parts, WORKSHOP_FILE)
     inside = _inside(parts.workshop)
     if head == "workshop" and rest:
         return _walked(inside, written, rest, head)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
-from pricing.folder.gathered import DEFINED, Parts
+from pricing.folder.gathered import Parts
+from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.places import KeyPath
 from pricing.model.channel import Policy
 from pricing.model.process import Step, StepFigures

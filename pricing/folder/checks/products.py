@@ -9,6 +9,7 @@ from pathlib import PurePosixPath, PureWindowsPath
 from pricing.errors import Fault, did_you_mean
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
+from pricing.folder.files import PROCESSES_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import circle_told, circles, figures_of
 from pricing.folder.toml.places import KeyPath
@@ -117,7 +118,7 @@ def _own_step_faults(
             f'the process "{process}" has no step "{name}"',
             did_you_mean(name, known),
             at="key",
-            other=(parts.documents.place("processes.toml", ("processes", process)),),
+            other=(parts.documents.place(PROCESSES_FILE, ("processes", process)),),
         )
 
 

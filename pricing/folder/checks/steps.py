@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pydantic import ValidationError
 
 from pricing.errors import Fault, Place
+from pricing.folder.files import PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import figures_of, step_with, steps_of
 from pricing.folder.refused_values import refusals
@@ -70,7 +71,7 @@ def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
                         (*path, index, "material"),
                         f'"{use.material}" fills the flask "{name}", whose own material is "{flask.material}"',
                         "Write the same material in both places.",
-                        other=(parts.documents.place("workshop.toml", ("flasks", name or "", "material")),),
+                        other=(parts.documents.place(WORKSHOP_FILE, ("flasks", name or "", "material")),),
                     )
 
 
@@ -120,7 +121,7 @@ def _refused_figures(
         except ValidationError as error:
             path: KeyPath = ("for_alloy", alloy) if figures[1] is not None else ()
             path = (*path, "steps", step.name)
-            other = parts.documents.place("processes.toml", ("processes", product.process or "", index))
+            other = parts.documents.place(PROCESSES_FILE, ("processes", product.process or "", index))
             for refusal in refusals(Step, {}, error):
                 stated = (*path, *refusal.path)
                 where = stated if parts.documents.stands(file, stated) else path
@@ -132,7 +133,7 @@ def _about_metal(parts: Parts, file: str, product: Product, alloy: str, steps: t
     metal_steps = [step for step in steps if step.takes_metal]
     if not metal_steps:
         mend = 'Write takes_metal = "pour" or "cut" on the step that does.'
-        yield "processes.toml", ("processes", product.process or ""), "no step brings the metal in", mend, None
+        yield PROCESSES_FILE, ("processes", product.process or ""), "no step brings the metal in", mend, None
         return
     first, *more = metal_steps
     if more:
@@ -176,7 +177,7 @@ def _surface_faults(parts: Parts, file: str, product: Product, step: Step, doubt
 
 
 def _step_place(parts: Parts, product: Product, step: Step) -> Place:
-    return parts.documents.place("processes.toml", _step_path(parts, product, step))
+    return parts.documents.place(PROCESSES_FILE, _step_path(parts, product, step))
 
 
 def _step_path(parts: Parts, product: Product, step: Step) -> KeyPath:
@@ -192,4 +193,4 @@ def _stated(parts: Parts, file: str, product: Product, alloy: str, step: Step, k
         return file, ("for_alloy", alloy, "steps", step.name, key)
     if step.name in product.steps and getattr(product.steps[step.name], key) is not None:
         return file, ("steps", step.name, key)
-    return "processes.toml", (*_step_path(parts, product, step), key)
+    return PROCESSES_FILE, (*_step_path(parts, product, step), key)

@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
-from pricing.folder.prices.history import COLUMNS, FILE, HEADER, PriceLines, read_quotes
+from pricing.folder.files import PRICES_FILE
+from pricing.folder.prices.history import COLUMNS, HEADER, PriceLines, read_quotes
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.folder.whole_files import held, put_in_place
 from pricing.model.quote import Quote
@@ -28,7 +29,7 @@ def typed_quote(fields: Mapping[str, str]) -> Quote:
     text = HEADER + "\n" + _line([fields.get(column, "") for column in COLUMNS])
     quotes, faults = read_quotes(PriceLines(text))
     if faults:
-        raise Faults([Fault(Place(FILE), fault.key, fault.problem, fault.mend) for fault in faults])
+        raise Faults([Fault(Place(PRICES_FILE), fault.key, fault.problem, fault.mend) for fault in faults])
     return quotes[0].model_copy(update={"line": 0})
 
 
@@ -45,21 +46,23 @@ def append_quotes(root: Path, quotes: Sequence[tuple[Quote, str | None]]) -> Non
     """Add several lines at once, all or none; as `append_quote`. A file that is not there is begun."""
     with held(root):
         for attempt in range(1, _TRIES + 1):
-            exists = (root / FILE).exists()
-            content = read_content(root, FILE) if exists else b""
+            exists = (root / PRICES_FILE).exists()
+            content = read_content(root, PRICES_FILE) if exists else b""
             new = with_lines(content, quotes)
             try:
-                put_in_place(root, FILE, new, content_hash(content) if exists else None)
+                put_in_place(root, PRICES_FILE, new, content_hash(content) if exists else None)
                 return
             except Faults:
-                unchanged = (root / FILE).exists() == exists and (not exists or read_content(root, FILE) == content)
+                unchanged = (root / PRICES_FILE).exists() == exists and (
+                    not exists or read_content(root, PRICES_FILE) == content
+                )
                 if unchanged or attempt == _TRIES:
                     raise
 
 
 def with_lines(content: bytes, quotes: Sequence[tuple[Quote, str | None]]) -> bytes:
     """The bytes of a price history with lines for these quotes at their end, in its own columns and line ends."""
-    text = decoded(FILE, content)
+    text = decoded(PRICES_FILE, content)
     line_ends = _LINE_END.findall(text)
     line_end = line_ends[-1] if line_ends else "\n"
     before, faults_before = read_quotes(PriceLines(text))
@@ -115,4 +118,4 @@ def _alike(quotes: Sequence[Quote]) -> list[tuple]:
 
 
 def _unlike() -> Fault:
-    return Fault(Place(FILE), "", "a line would not be read back as it was meant", "Add it by hand.")
+    return Fault(Place(PRICES_FILE), "", "a line would not be read back as it was meant", "Add it by hand.")

@@ -12,13 +12,13 @@ from typing import Any, get_args
 from pydantic import ValidationError
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.number_meant import proposed, readings
 from pricing.folder.toml.places import KeyPath
 from pricing.folder.toml.text import shown
 from pricing.model.quote import Quote, QuotedPer
 
-FILE = "metal_prices.csv"
 COLUMNS = ("date", "metal", "price", "per", "currency", "source")
 HEADER = ",".join(COLUMNS)
 
@@ -40,7 +40,7 @@ class PriceLines:
     def at(self, path: KeyPath) -> Place:
         """The place of a path, which is nothing, a line, or a line and the name of a column."""
         if not path or not isinstance(path[0], int) or not 1 <= path[0] <= len(self._lines):
-            return Place(FILE)
+            return Place(PRICES_FILE)
         header = [
             name.strip().strip('"') for name in next((line for line in self._lines if line.strip()), "").split(",")
         ]
@@ -50,7 +50,7 @@ class PriceLines:
 
     def place(self, line: int, column: int = 1) -> Place:
         content = self._lines[line - 1] if line <= len(self._lines) else ""
-        return Place(FILE, line, column, shown(content))
+        return Place(PRICES_FILE, line, column, shown(content))
 
     def field(self, line: int, number: int) -> Place:
         """Where field `number` (from 0) begins in the record that begins on `line`, behind its leading blanks."""
@@ -94,7 +94,7 @@ def read_quotes(lines: PriceLines) -> tuple[tuple[Quote, ...], list[Fault]]:
     except Faults as ended:
         return tuple(quotes), _first_of([*faults, *ended.faults])
     if not columns:
-        faults.append(Fault(Place(FILE), "", "the file is empty", f"Its first line is {HEADER}."))
+        faults.append(Fault(Place(PRICES_FILE), "", "the file is empty", f"Its first line is {HEADER}."))
     return tuple(quotes), _first_of(faults)
 
 

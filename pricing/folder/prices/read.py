@@ -11,7 +11,8 @@ from pathlib import Path
 
 from pricing.errors import Fault, Faults, UsageFault
 from pricing.folder.build_models import salvaged
-from pricing.folder.prices.history import FILE, PriceLines, read_quotes
+from pricing.folder.files import ALLOYS_FILE, PRICES_FILE, WORKSHOP_FILE
+from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
@@ -41,16 +42,18 @@ def read_metal_prices(root: Path) -> MetalPrices:
     """
     if not root.is_dir():
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
-    salvage = salvaged(Workshop, document("workshop.toml", read_text(root, "workshop.toml")))
+    salvage = salvaged(Workshop, document(WORKSHOP_FILE, read_text(root, WORKSHOP_FILE)))
     if salvage.faults or salvage.model is None:
         raise Faults(salvage.faults)
-    quotes, faults = read_quotes(PriceLines(read_text(root, FILE))) if (root / FILE).exists() else ((), [])
+    quotes, faults = (
+        read_quotes(PriceLines(read_text(root, PRICES_FILE))) if (root / PRICES_FILE).exists() else ((), [])
+    )
     return MetalPrices(root, salvage.model, quotes, _needed(root), tuple(faults))
 
 
 def _needed(root: Path) -> tuple[str, ...]:
     try:
-        alloys = salvaged(AlloysFile, document("alloys.toml", read_text(root, "alloys.toml"))).model
+        alloys = salvaged(AlloysFile, document(ALLOYS_FILE, read_text(root, ALLOYS_FILE))).model
     except Faults:
         return ()
     names = [

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from datetime import date
 
 from pricing.errors import Fault, Place
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.inherit import findings_of
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.prices.in_force import age_warning, exchange_problem
 from pricing.folder.rows.resolving import Bench
 from pricing.model.alloy import Alloy

@@ -12,6 +12,7 @@ import os
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
+from pricing.folder.files import PRODUCTS_FOLDER
 from pricing.reading import NotRead, bytes_in_words, read_file
 
 #: Most bytes of a TOML file, and of a table such as the price history: hundreds of alloys, decades of prices.
@@ -54,7 +55,7 @@ def read_content(root: Path, file: str) -> bytes:
         content = read_file(path, most)
     except NotRead as wrong:
         raise whole_file(file, *_words(file, wrong, most)) from None
-    if file.startswith("products/") and not _leads_inside(root, path):
+    if file.startswith(f"{PRODUCTS_FOLDER}/") and not _leads_inside(root, path):
         raise whole_file(file, "this link leads out of the folder", "Put the file itself there.")
     return content
 

@@ -13,8 +13,10 @@ from pricing.costing import Costing, cost_folder
 from pricing.errors import Fault, Faults
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks.products import product_faults
-from pricing.folder.gathered import DEFINED, Documents, Parts
+from pricing.folder.files import PRODUCTS_FOLDER, TOML
+from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import inherited
+from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import Document
 from pricing.folder.toml.spelling import plain
@@ -37,7 +39,7 @@ FINDING_FIELDS = ("name", "quantity", "price", "spoil")
 WORDS = ("sku", "name", "sold_as", "collection", "process", "flask")
 FIGURES = ("pieces_per_flask", "sprue_ratio", "expected_sales", "shrinkage")
 #: Where a product that is not saved yet would stand.
-NEW_FILE = "products/new.toml"
+NEW_FILE = f"{PRODUCTS_FOLDER}/new{TOML}"
 #: So many castings or findings are read from one form.
 MOST_ITEMS = 60
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pricing.errors import Fault, Faults, Place
+from pricing.folder.files import PRODUCTS_FOLDER
 from pricing.folder.read import read_folder
 from pricing.folder.toml.text import decoded
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
@@ -53,13 +54,13 @@ def lacking(look: Look, draft: Draft) -> list[Fault]:
         return []
     sku = draft.get("sku").strip()
     found = [
-        Fault(Place("products"), key, f"{key} is missing", "Give it one.")
+        Fault(Place(PRODUCTS_FOLDER), key, f"{key} is missing", "Give it one.")
         for key in ("name", "sku")
         if not draft.get(key).strip()
     ]
     if sku in look.products:
         mend = "Give this one another sku."
-        found.append(Fault(Place("products"), "sku", f'another product has the sku "{sku}" already', mend))
+        found.append(Fault(Place(PRODUCTS_FOLDER), "sku", f'another product has the sku "{sku}" already', mend))
     return found
 
 

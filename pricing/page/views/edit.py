@@ -7,7 +7,6 @@ import difflib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 from urllib.parse import quote
@@ -19,16 +18,13 @@ from starlette.responses import RedirectResponse, Response
 
 from pricing.errors import Fault, Faults, TroytagError
 from pricing.folder.expected_keys import table_at
-from pricing.folder.prices.history import FILE as PRICES_FILE
-from pricing.folder.read import DOUBTS_FILE
+from pricing.folder.files import FILES, PRODUCTS_FOLDER, TOML_FILES, is_product_entry, is_product_file
 from pricing.folder.toml.edits import Drop, Insert, Put
 from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.folder.write import change_file
 from pricing.model.product import Product
-from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile
-from pricing.model.workshop import Workshop
 from pricing.page.forms.fields import (
     NEW_NAME,
     REMOVED,
@@ -47,17 +43,6 @@ from pricing.page.views.faults import ToldFault, told
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Workspace
 
-MODELS: Mapping[str, type[BaseModel]] = MappingProxyType(
-    {
-        "workshop.toml": Workshop,
-        "alloys.toml": AlloysFile,
-        "processes.toml": ProcessesFile,
-        "channels.toml": ChannelsFile,
-        DOUBTS_FILE: DoubtsFile,
-    }
-)
-#: Files without forms: their text is all there is.
-TEXTS = (PRICES_FILE,)
 #: Files of the list on one page.
 MOST_FILES = 200
 #: Fields that a section's form may have.
@@ -102,32 +87,16 @@ class EditContext:
     in_words: Mapping[str, str]
 
 
-IN_WORDS: Mapping[str, str] = MappingProxyType(
-    {
-        "workshop.toml": "hours, overhead, machines, materials, flasks",
-        "alloys.toml": "what is poured or cut",
-        "processes.toml": "how a piece is made, step by step",
-        "channels.toml": "where it is sold and what is asked",
-        DOUBTS_FILE: "how sure figures are",
-        PRICES_FILE: "what metal cost, and when",
-    }
-)
-
-
 def files(request: Request) -> Response:
     """GET /edit."""
     workspace: Workspace = request.app.state.workspace
     query = request.query_params.get("query", "").strip()[:120]
-    folder = workspace.root / "products"
-    names = (
-        sorted(path.name for path in folder.glob("*.toml") if not path.name.startswith(".")) if folder.is_dir() else []
-    )
+    names = sorted(_product_entries(workspace))
     matching = [name for name in names if all(word in name.casefold() for word in query.casefold().split())]
-    there = [(name, IN_WORDS[name]) for name in (*MODELS, *TEXTS)]
     context = FilesContext(
         frame=_frame(workspace, "Files"),
-        files=tuple(there),
-        products=tuple(f"products/{name}" for name in matching[:MOST_FILES]),
+        files=tuple((each.name, each.purpose) for each in FILES if each.is_one),
+        products=tuple(f"{PRODUCTS_FOLDER}/{name}" for name in matching[:MOST_FILES]),
         query=query,
         count=len(matching),
     )
@@ -138,7 +107,7 @@ def edit(request: Request) -> Response:
     """GET /edit/FILE?at=…&line=…"""
     workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
-    if model_of(workspace, file) is None and file not in TEXTS:
+    if not _is_edited(workspace, file):
         return missing(request, "This is no file of the folder that is edited here.")
     return _page(request, workspace, file)
 
@@ -174,7 +143,7 @@ async def save_whole(request: Request) -> Response:
     form = await _fields(request)
 
     def worked() -> Response:
-        if model_of(workspace, file) is None and file not in TEXTS:
+        if not _is_edited(workspace, file):
             return missing(request, "This is no file of the folder that is edited here.")
         try:
             save_text(
@@ -195,19 +164,21 @@ async def _fields(request: Request) -> dict[str, str]:
 
 def model_of(workspace: Workspace, file: str) -> type[BaseModel] | None:
     """The model of a file that may be edited: one of the folder's own, or a product that is there."""
-    if file in MODELS:
-        return MODELS[file]
-    parts = Path(file).parts
-    plain = len(parts) == 2 and parts[0] == "products" and file == "/".join(parts) and not parts[1].startswith(".")
-    folder = workspace.root / "products"
-    if (
-        plain
-        and parts[1].endswith(".toml")
-        and folder.is_dir()
-        and parts[1] in {each.name for each in folder.iterdir()}
-    ):
+    if file in TOML_FILES:
+        return TOML_FILES[file].model
+    if is_product_file(file) and file.removeprefix(f"{PRODUCTS_FOLDER}/") in _product_entries(workspace):
         return Product
     return None
+
+
+def _is_edited(workspace: Workspace, file: str) -> bool:
+    """Whether a file may be edited; one without a form is edited as the text that it is."""
+    return any(each.name == file for each in FILES if each.is_one) or model_of(workspace, file) is not None
+
+
+def _product_entries(workspace: Workspace) -> set[str]:
+    folder = workspace.root / PRODUCTS_FOLDER
+    return {each.name for each in folder.iterdir() if is_product_entry(each.name)} if folder.is_dir() else set()
 
 
 def _as_sent(workspace: Workspace, file: str, text: str) -> str:
@@ -348,7 +319,7 @@ def _page(
         expected=expected,
         theirs=theirs,
         mine=mine,
-        in_words=IN_WORDS,
+        in_words=MappingProxyType({each.name: each.purpose for each in FILES}),
     )
     return page(request, "edit.html", context, 409 if theirs or mine else status)
 

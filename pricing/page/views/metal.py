@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from pricing.costing import Costing
 from pricing.errors import Faults, TroytagError
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import append_quote, typed_quote
 from pricing.folder.prices.in_force import exchange_problem, in_force
 from pricing.formulas.engine import compute
@@ -165,7 +166,7 @@ def _understood(look: Look, typed: Mapping[str, str]) -> Quote:
     if problem := exchange_problem(quote, look.shown.currency):
         from pricing.errors import Fault, Place
 
-        raise Faults([Fault(Place("metal_prices.csv"), *problem)])
+        raise Faults([Fault(Place(PRICES_FILE), *problem)])
     return quote
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from pricing.costing import Costing
-from pricing.formulas.tables import INPUTS, place_of
+from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE
+from pricing.folder.stated_at import place_of
+from pricing.formulas.tables import INPUTS
 from pricing.model.rows import ROWS, ContentRow, WorkshopRow
 from pricing.model.stated import Stated
 from pricing.workbook.back.changes import FolderChange, once
@@ -54,7 +56,7 @@ def _refund_costs(costing: Costing, typed: Iterable[Typed]) -> Iterator[FolderCh
             name = each.row.row.name
             if costing.folder.stated.channels[name].refund_cost is None:
                 path = ("channels", name, "refund_cost")
-                yield FolderChange("channels.toml", path, None, 0, (each.cell,), "refund_share needs it beside it")
+                yield FolderChange(CHANNELS_FILE, path, None, 0, (each.cell,), "refund_share needs it beside it")
 
 
 def _alloy(costing: Costing, typed: Typed) -> str:
@@ -78,7 +80,7 @@ def _content_lists(stated: Stated, name: str, switched: list[Typed]) -> Iterator
         listed = {each.row.row.element: bool(each.value) == (key == "scrap_pays") for each in cells}
         after = [element for element in alloy.composition if listed.get(element, element in before)]
         old = before if key in alloy.model_fields_set else None
-        yield FolderChange("alloys.toml", ("alloys", name, key), old, after, once([each.cell for each in cells]))
+        yield FolderChange(ALLOYS_FILE, ("alloys", name, key), old, after, once([each.cell for each in cells]))
 
 
 def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[FolderChange]:
@@ -89,7 +91,7 @@ def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[FolderChange]:
     whole, *figures = (WorkshopRow.inputs[name] for name in LADDER)
     if not values.get(whole.name, ladder is not None):
         if ladder is not None:
-            yield FolderChange("channels.toml", ("ladder",), ladder.model_dump(exclude_unset=True), None, cells)
+            yield FolderChange(CHANNELS_FILE, ("ladder",), ladder.model_dump(exclude_unset=True), None, cells)
         return
     old = {known.path[-1]: getattr(ladder, known.path[-1]) for known in figures} if ladder is not None else {}
     new = {
@@ -98,8 +100,8 @@ def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[FolderChange]:
     }
     if ladder is None and typed:
         stated_keys = {key: value for key, value in new.items() if value is not None}
-        yield FolderChange("channels.toml", ("ladder",), None, stated_keys, cells)
+        yield FolderChange(CHANNELS_FILE, ("ladder",), None, stated_keys, cells)
     elif typed:
         for key, value in new.items():
             if value != old[key]:
-                yield FolderChange("channels.toml", ("ladder", key), old[key], value, cells)
+                yield FolderChange(CHANNELS_FILE, ("ladder", key), old[key], value, cells)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from pricing.folder.files import CHANNELS_FILE, PROCESSES_FILE
 from pricing.folder.inherit import figures_of, steps_of
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
@@ -91,7 +92,7 @@ def _step_question(family: Family, path: KeyPath) -> Question:
             continue
         now[variant] = plain(getattr(step, str(key)))
         index = next(index for index, each in enumerate(process) if each.name == name)
-        shared[variant.sku] = Shared("processes.toml", ("processes", product.process, index, key))
+        shared[variant.sku] = Shared(PROCESSES_FILE, ("processes", product.process, index, key))
     return Question(path, now, shared)
 
 
@@ -104,5 +105,5 @@ def _channel_question(family: Family, path: KeyPath) -> Question:
         figures = figures_of(family.products[variant.sku], variant.alloy)
         own = at(figures, path)
         now[variant] = plain(own if own is not None else getattr(channel, str(key)))
-    place = Shared("channels.toml", ("channels", name, key))
+    place = Shared(CHANNELS_FILE, ("channels", name, key))
     return Question(path, now, dict.fromkeys(family.products, place))

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from pricing.costing import Costing, asked_for, cost_folder
 from pricing.errors import Fault, Faults, UsageFault
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import with_lines
-from pricing.folder.prices.history import FILE as PRICES_FILE
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.toml.places import written
 from pricing.folder.toml.text import content_hash, read_content
