@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import random
+import shutil
+from datetime import UTC, datetime
 
 import openpyxl
 import pytest
@@ -13,6 +15,9 @@ from pricing.costing import asked_for, cost
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import INPUTS
 from pricing.resources import sample_catalog
+from pricing.studies.new_edition import publish_prices
+from pricing.studies.prices_out import prices_out
+from pricing.studies.repricing import reprice
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.checks import OK, WRONG
 from tests.exact.workshops import workshops
@@ -222,3 +227,40 @@ def test_a_run_that_pays_for_its_design_is_live_too(office, tmp_path):
     twin.book.close()
     assert not wrong and not wrong_after
     assert len(long_rows(costing.computed.resolved)["variant"]) == 7
+
+
+def test_the_price_list_shows_what_is_published_until_the_reader_asks_for_what_is_asked(office, tmp_path):
+    """Silver doubles after the edition: Prices move with it, the list to hand out does not, unless told to."""
+    folder = shutil.copytree(tin_lane(), tmp_path / "tin-lane")
+    costing = cost(folder, asked_for(AS_OF))
+    publish_prices(reprice(costing, None), datetime(2026, 11, 20, 18, tzinfo=UTC))
+    published = {name: each.price for name, each in prices_out(costing).published.items()}
+    twin = live_twin(office, costing, tmp_path)
+    position = next(place for place, row in enumerate(twin.rows["metal"], 1) if row.row.name == "Ag")
+    twin.edit("quote_price", position, 2 * costing.computed["quote_price"][position - 1])
+    twin.book.recalculate()
+    asked = {
+        (variant.sku, variant.alloy, channel.name): float(twin.engine()["price"][row, column])
+        for row, variant in enumerate(costing.computed.resolved.variants)
+        for column, channel in enumerate(costing.computed.resolved.channels)
+    }
+    assert asked != {name: price for name, price in published.items() if name in asked}
+    assert listed(twin) == published
+    twin.book.set({("Price list", "B4"): "asked now"})
+    twin.book.recalculate()
+    assert listed(twin) == pytest.approx({name: asked[name] for name in published}, rel=1e-9)
+    twin.book.close()
+
+
+def listed(twin) -> dict[tuple[str, str, str], float]:
+    """The prices on the sheet to print, by variant and channel; the variant's place stands hidden behind them."""
+    variants, channels = twin.computed.resolved.variants, twin.computed.resolved.channels
+    found = {}
+    for cells in rows_of(twin.book.values("Price list")):
+        behind = cells.get("EFGHIJ"[len(channels)])
+        if isinstance(behind, float) and isinstance(cells.get("D"), float):
+            variant = variants[int(behind) // len(channels)]
+            for place, channel in enumerate(channels):
+                if isinstance(price := cells.get("EFGHIJ"[place]), float):
+                    found[variant.sku, variant.alloy, channel.name] = price
+    return found

@@ -14,6 +14,7 @@ from pricing.costing import Costing
 from pricing.formulas.engine import Computed
 from pricing.formulas.sheet_formula import Formula, formula_of
 from pricing.formulas.sheet_layout import Column, Layout, LongRow
+from pricing.studies.prices_out import PricesOut
 from pricing.words import CONSTANTS
 from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.plan import Plan, make_plan
@@ -50,7 +51,7 @@ def planned(computed: Computed, words: Words) -> tuple[Plan, dict[str, Formula]]
 
 @dataclass
 class Book:
-    """One workbook being written."""
+    """One workbook being written; its figures are at what is asked, `out` knows the prices that go out."""
 
     costing: Costing
     workbook: Workbook
@@ -58,6 +59,7 @@ class Book:
     plan: Plan
     formulas: Mapping[str, Formula]
     styles: Styles
+    out: PricesOut
     progress: Progress | None = None
     sheets: dict[str, ReadySheet] = field(default_factory=dict)
     written: int = 0

@@ -1,4 +1,4 @@
-"""The sheet Price list: ready to print, every price a live reference to Prices."""
+"""The sheet Price list: ready to print, the prices in force, and by one cell what is asked, live from Prices."""
 
 from __future__ import annotations
 
@@ -21,6 +21,11 @@ CHANNEL_WIDTH = 15
 HEAD_ROW = 5
 #: Where a channel's position stands, above its prices, hidden; and a variant's first price, right of them.
 POSITION_ROW = 3
+#: Where a reader says which prices are shown, and what may stand there.
+CHOICE_ROW, CHOICE_CELL = 4, "$B$4"
+IN_FORCE, ASKED = "in force", "asked now"
+#: A price that is not published.
+NONE_PUBLISHED = "—"
 #: A list of products that belong to no collection.
 NO_COLLECTION = "More"
 
@@ -38,8 +43,8 @@ def write_price_list(book: Book) -> None:
         number += 1
         for row in rows:
             mine = slice(row * len(channels), (row + 1) * len(channels))
-            shown = [float(asked) if there else "" for there, asked in zip(sold[mine], price[mine], strict=True)]
-            page.row(number, _line(book, number, row, masses[row], shown), 18)
+            asked = [float(each) if there else "" for there, each in zip(sold[mine], price[mine], strict=True)]
+            page.row(number, _line(book, number, row, masses[row], asked, _published(book, row)), 18)
             number += 1
         number += 1
     for note in _notes(book):
@@ -48,7 +53,7 @@ def write_price_list(book: Book) -> None:
     for place, width in enumerate(WIDTHS):
         page.sheet.set_column(place, place, width)
     page.sheet.set_column(FIRST_CHANNEL, end - 1, CHANNEL_WIDTH)
-    page.sheet.set_column(end, end, 8, None, {"hidden": True})
+    page.sheet.set_column(end, end + len(channels), 8, None, {"hidden": True})
     page.sheet.freeze_panes(HEAD_ROW + 2, 1)
     page.sheet.repeat_rows(HEAD_ROW - 1, HEAD_ROW + 1)
     on_paper(book, page.sheet, landscape=len(channels) > 3)
@@ -65,9 +70,15 @@ def _write_head(book: Book, page: FreeSheet) -> None:
     positions = [CellPut(place, ("hidden",)) for place, _ in enumerate(channels)]
     heads = [("product", "head_left"), ("alloy", "head_left"), ("mark", "head_left"), (f"about, {unit}", "head")]
     page.row(1, [CellPut(workshop.name, ("title",))], 30)
-    page.row(2, [CellPut(f"Prices in {resolved.currency}, {resolved.as_of}", ("lead",))])
+    edition = book.out.edition
+    asked = "as asked" if book.out.is_wanted else "not published yet"
+    said = f"edition {edition.number} of {edition.as_of}" if edition else f"{resolved.as_of}, {asked}"
+    page.row(2, [CellPut(f"Prices in {resolved.currency}, {said}", ("lead",))])
     page.sheet.set_row(POSITION_ROW - 1, None, None, {"hidden": True})
     page.row(POSITION_ROW, [*before[1:], CellPut(GRAMS_PER[unit], ("hidden",)), *positions])
+    if edition:
+        page.row(CHOICE_ROW, [CellPut("shown are the prices", ("unit_left",)), CellPut(IN_FORCE, ("input",))])
+        page.sheet.data_validation(CHOICE_CELL.replace("$", ""), {"validate": "list", "source": [IN_FORCE, ASKED]})
     page.row(
         HEAD_ROW,
         [*[CellPut(head, (kind,)) for head, kind in heads], *[CellPut(each.name, ("head",)) for each in channels]],
@@ -96,8 +107,21 @@ def _by_collection(book: Book) -> Iterator[tuple[str, list[int]]]:
         yield NO_COLLECTION if found else "Products", rest
 
 
-def _line(book: Book, number: int, row: int, mass: float, prices: list[float | str]) -> list[CellPut]:
-    """One variant: `mass` in gram, `prices` as they stand now, empty where it is not sold."""
+def _published(book: Book, row: int) -> list[float | str]:
+    """The published prices of a variant by channel; a dash where there is none, and nothing without an edition."""
+    if book.out.edition is None:
+        return []
+    computed = book.out.computed
+    return [
+        float(price) if there else NONE_PUBLISHED
+        for there, price in zip(computed["sold"][row], computed["price"][row], strict=True)
+    ]
+
+
+def _line(
+    book: Book, number: int, row: int, mass: float, prices: list[float | str], published: list[float | str]
+) -> list[CellPut]:
+    """One variant: `mass` in gram, `prices` as they are asked, empty where it is not sold, and the `published` ones."""
     variant = book.computed.resolved.variants[row]
     stated = book.words.stated.alloys[variant.alloy]
     channels = len(prices)
@@ -112,9 +136,14 @@ def _line(book: Book, number: int, row: int, mass: float, prices: list[float | s
     ]
     for place, shown in enumerate(prices):
         at = f"{first}+{letter(FIRST_CHANNEL + place)}${POSITION_ROW}+1"
-        formula = f'IF(INDEX(sold,{at})=1,INDEX(price,{at}),"")'
+        price = f"INDEX(price,{at})"
+        if published:
+            kept = f"${letter(FIRST_CHANNEL + channels + 1 + place)}{number}"
+            price = f'IF({CHOICE_CELL}="{ASKED}",{price},{kept})'
+            shown = shown if shown == "" else published[place]
+        formula = f'IF(INDEX(sold,{at})=1,{price},"")'
         cells.append(CellPut(Live(formula, shown), ("listed_price",), book.styles.money()))
-    return [*cells, CellPut(row * channels, ("hidden",))]
+    return [*cells, CellPut(row * channels, ("hidden",)), *[CellPut(each, ("hidden",)) for each in published]]
 
 
 def _notes(book: Book) -> Iterator[str | Live]:

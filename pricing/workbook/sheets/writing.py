@@ -13,6 +13,7 @@ from pricing.costing import Costing
 from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
+from pricing.studies.prices_out import Wanted, prices_out
 from pricing.workbook.sheets.book import Book, Progress, planned
 from pricing.workbook.sheets.checks import write_checks
 from pricing.workbook.sheets.defined import define_names
@@ -34,19 +35,23 @@ WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag curren
 ORDER = ("Read me", *TABLE_SHEETS, "Price list", "Checks", "Words")
 
 
-def write_workbook(costing: Costing, path: Path, force: bool = False, progress: Progress | None = None) -> None:
+def write_workbook(
+    costing: Costing, path: Path, force: bool = False, progress: Progress | None = None, wanted: Wanted = None
+) -> None:
     """Write the live workbook of a costing to `path`, whole or not at all.
+
+    `wanted` are the prices that its price list shows at first; all else is live, at what is asked.
 
     `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
     already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
     """
-    words = Words(costing)
+    words, out = Words(costing), prices_out(costing, wanted)
     plan, formulas = planned(costing.computed, words)
     check_size(plan)
     with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
         workbook = _new_workbook(costing, beside, rows)
         styles = Styles(workbook, costing.computed.resolved.currency)
-        _write(Book(costing, workbook, words, plan, formulas, styles, progress))
+        _write(Book(costing, workbook, words, plan, formulas, styles, out, progress))
         try:
             workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
