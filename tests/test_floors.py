@@ -46,7 +46,13 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("rows", "write"),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
-        "page": (("labels", "plot"), ("rendering", "workspace"), ("forms", "framing"), ("views",), ("server",)),
+        "page": (
+            ("labels", "plot", "scratch"),
+            ("rendering", "workspace"),
+            ("forms", "framing"),
+            ("views",),
+            ("server",),
+        ),
         "cli": (("options",), ("screens",), ("commands",), ("main",)),
     }
 )

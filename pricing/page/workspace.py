@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
@@ -25,6 +24,7 @@ from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import inherited
 from pricing.lists.pictures import Pictures
 from pricing.model.product import Product
+from pricing.page.scratch import Scratch
 from pricing.shown import Shown
 from pricing.studies.changes import Changes, changes
 from pricing.studies.prices_out import PricesOut, Wanted, prices_out
@@ -141,7 +141,7 @@ class Workspace:
     _faults: tuple[Stamp, date, TroytagError] | None = field(default=None, repr=False)
     _repricing: tuple[Look, tuple, Repricing] | None = field(default=None, repr=False)
     _pictures: Pictures | None = field(default=None, repr=False)
-    _scratch: tempfile.TemporaryDirectory | None = field(default=None, repr=False)
+    _scratch: Scratch | None = field(default=None, repr=False)
 
     @property
     def today(self) -> date:
@@ -225,8 +225,8 @@ class Workspace:
         """A folder that is swept away when the page is closed."""
         with self._lock:
             if self._scratch is None:
-                self._scratch = tempfile.TemporaryDirectory(prefix="troytag-page-")
-            return Path(self._scratch.name)
+                self._scratch = Scratch()
+            return self._scratch.path
 
     def keep(self, upload: Upload) -> None:
         """Keep an uploaded mesh; the oldest of too many go."""
@@ -257,7 +257,7 @@ class Workspace:
     def close(self) -> None:
         with self._lock:
             if self._scratch is not None:
-                self._scratch.cleanup()
+                self._scratch.close()
                 self._scratch = None
 
 

@@ -17,6 +17,7 @@ from urllib.parse import urlencode
 import uvicorn
 
 from pricing.page.server.app import page_of
+from pricing.page.server.connections import AT_THE_DOOR, Patience, settings
 from pricing.page.server.guard import Keys
 from pricing.page.server.limits import Allowed
 from pricing.page.server.serve import _listening
@@ -59,6 +60,7 @@ class Served:
     root: Path
     as_of: date | None = DAY
     allowed: Allowed | None = None
+    patience: Patience = field(default_factory=Patience)
     enters: bool = True
     cookie: str = ""
     room: str = ""
@@ -69,12 +71,13 @@ class Served:
         self.keys = Keys(self._socket.getsockname()[1])
         self.token = self.keys.token
         self.app = page_of(self.root, self.keys, self.as_of, self.allowed)
-        self._server = uvicorn.Server(uvicorn.Config(self.app, log_level="error", access_log=False, ws="none"))
+        self._server = uvicorn.Server(uvicorn.Config(self.app, **settings(self.patience)))
         self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [self._socket]}, daemon=True)
         self._thread.start()
         while not self._server.started:
             assert self._thread.is_alive()
             time.sleep(0.005)
+        self._socket.listen(AT_THE_DOOR)
         if self.enters:
             welcome = self.get(f"/?token={self.token}")
             assert welcome.status == 303

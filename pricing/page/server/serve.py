@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import gc
+import logging
+import signal
 import socket
 import sys
 import webbrowser
@@ -25,12 +27,15 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -
     try:
         import uvicorn
 
+        from pricing.page.scratch import sweep
         from pricing.page.server.app import page_of
+        from pricing.page.server.connections import AT_THE_DOOR, FewLines, settings
         from pricing.page.server.guard import Keys
     except ImportError as absent:
         raise missing("The page", absent.name or "starlette", "page") from None
     if not root.is_dir():
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    sweep()
     listening = _listening(port)
     keys = Keys(listening.getsockname()[1])
     app = page_of(root, keys, as_of)
@@ -42,21 +47,18 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -
     class Server(uvicorn.Server):
         async def startup(self, sockets=None) -> None:
             await super().startup(sockets)
+            listening.listen(AT_THE_DOOR)
+            if hangs_up := getattr(signal, "SIGHUP", None):
+                if signal.getsignal(hangs_up) is signal.SIG_DFL:  # with nohup it is to go on
+                    signal.signal(hangs_up, self.handle_exit)
             tell(address)
             if opens:
                 webbrowser.open(address)
 
-    config = uvicorn.Config(
-        app,
-        log_level="error",
-        access_log=False,
-        server_header=False,
-        date_header=False,
-        timeout_keep_alive=30,
-        timeout_graceful_shutdown=3,
-        proxy_headers=False,
-        ws="none",
-    )
+    config = uvicorn.Config(app, **settings())
+    few = FewLines()
+    for name in ("asyncio", "uvicorn.error"):  # a fault that comes a thousand times is one fault
+        logging.getLogger(name).addFilter(few)
     # Asking after thousands of files takes as many turns between threads; with the usual 5 ms each that is seconds.
     sys.setswitchinterval(0.0005)
     try:
@@ -72,7 +74,7 @@ def _listening(port: int | None) -> socket.socket:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((LOOPBACK, wanted))
-            listening.listen(1024)
+            listening.listen()
             return listening
         except OverflowError:
             listening.close()

@@ -72,7 +72,7 @@ def workbook(request: Request) -> Response:
     def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.workbook.sheets import write_workbook
 
-        with tempfile.TemporaryDirectory(prefix="troytag-page-") as folder:
+        with tempfile.TemporaryDirectory(dir=workspace.scratch()) as folder:
             path = Path(folder) / "workbook.xlsx"
             write_workbook(look.costing, path)
             return ".xlsx", path.read_bytes()
