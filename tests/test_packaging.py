@@ -8,7 +8,7 @@ import sys
 import tarfile
 import tomllib
 import zipfile
-from importlib.metadata import packages_distributions
+from importlib.metadata import packages_distributions, version
 from pathlib import Path
 
 import pytest
@@ -75,7 +75,9 @@ def wheel(unpacked, tmp_path_factory) -> Path:
 
 
 def test_the_source_archive_holds_all_that_the_checkout_shows(unpacked):
-    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE", ".ci/run", ".packaging/wheel_folders.py"):
+    packaging = [f".packaging/{each.name}" for each in (CHECKOUT / ".packaging").iterdir() if each.is_file()]
+    assert len(packaging) >= 4
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE", ".ci/run", *packaging):
         assert (unpacked / name).read_bytes() == (CHECKOUT / name).read_bytes()
     for folder in ("pricing", "tests", *SHIPPED):
         packed = files_below(unpacked / folder)
@@ -154,3 +156,50 @@ def test_ci_runs_the_readme_s_test_command_as_it_is_printed():
     shown = subprocess.run([CHECKOUT / ".ci" / "run", "--show"], capture_output=True, text=True, check=True).stdout
     assert "\n```sh\n" + shown + "```\n" in (CHECKOUT / "README.md").read_text()
     assert "'.[all,test]'" in shown and "-m pytest" in shown
+
+
+# ---- what was tested together
+
+
+def pins(text: str) -> dict[str, Requirement]:
+    """The lines of `tested.txt` by name; each is one exact version, whatever place it came from."""
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    found = {canonicalize_name((pin := Requirement(line)).name): pin for line in lines}
+    assert len(found) == len(lines) and list(found) == sorted(found)
+    for line, pin in zip(lines, found.values(), strict=True):
+        assert [each.operator for each in pin.specifier] == ["=="] and pin.url is None, line
+        assert "--" not in line and "/" not in line, line
+    return found
+
+
+def asked_by_the_project() -> list[Requirement]:
+    lists = (PROJECT["dependencies"], *PROJECT["optional-dependencies"].values())
+    return [asked for lines in lists for line in lines if (asked := Requirement(line)).name != "troytag"]
+
+
+def test_all_that_is_asked_for_was_tested_within_its_range():
+    tested = pins((CHECKOUT / ".packaging" / "tested.txt").read_text())
+    for asked in asked_by_the_project():
+        (exact,) = tested[canonicalize_name(asked.name)].specifier
+        assert asked.specifier.contains(exact.version), asked
+
+
+def test_both_commands_install_what_was_tested():
+    installing = [line for line in (CHECKOUT / "README.md").read_text().splitlines() if "pip install -q" in line]
+    assert len(installing) == 2
+    assert all("pip install -q -c .packaging/tested.txt -e " in line for line in installing)
+
+
+def test_an_environment_is_frozen_as_it_is():
+    """Against pip's own list of what is here; what a package of ours needs in turn is among it."""
+    script = CHECKOUT / ".packaging" / "freeze_tested.py"
+    printed = subprocess.run([sys.executable, script, "--print"], capture_output=True, text=True, check=True).stdout
+    frozen = pins(printed)
+    here = [asked for asked in asked_by_the_project() if asked.marker is None or asked.marker.evaluate()]
+    assert {canonicalize_name(asked.name) for asked in here} <= set(frozen)
+    assert {"markupsafe", "pydantic-core", "iniconfig"} <= set(frozen)  # of jinja2, pydantic, pytest
+    assert not {"pip", "troytag"} & set(frozen)
+    for name, pin in frozen.items():
+        assert pin.specifier.contains(version(name)), name
+    assert frozen["numpy"].marker is None
+    assert "embreex" not in frozen or "platform_machine" in str(frozen["embreex"].marker)  # it is bound to platforms
