@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
 from datetime import date
 from pathlib import Path
@@ -16,6 +15,7 @@ from pricing.folder.toml.spelling import spelled
 from pricing.model.base import Name
 from pricing.model.currency import currencies, minor_unit_digits
 from pricing.resources import templates
+from pricing.several_files import Meanwhile, only_change, put_all
 
 #: The product that a new folder begins with.
 EXAMPLE = "example-button"
@@ -34,21 +34,18 @@ def new_folder(root: Path, name: str, currency: str, today: date) -> list[str]:
     standing = [file for file in contents if (root / file).exists()]
     if standing:
         raise UsageFault(f"{root / standing[0]} stands already, and nothing was written. Name a new folder.")
-    written: list[Path] = []
     made: list[Path] = []
     try:
-        for file, text in contents.items():
-            path = root / file
-            missing = [folder for folder in path.parents if not folder.exists()]
-            path.parent.mkdir(parents=True, exist_ok=True)
-            made += missing
-            with path.open("x", encoding="utf-8", newline="\n") as opened:
-                written.append(path)
-                opened.write(text)
-                opened.flush()
-                os.fsync(opened.fileno())
+        made = [folder for folder in (root, *root.parents) if not folder.exists()]
+        root.mkdir(parents=True, exist_ok=True)
+        with only_change(root):
+            put_all(root, {file: text.encode() for file, text in contents.items()}, dict.fromkeys(contents), "start")
+    except Meanwhile as taken:
+        raise UsageFault(f"{root / taken.file} stands already, and nothing was written. Name a new folder.") from None
     except OSError as error:
-        _take_back(written, made)
+        for folder in made:
+            with suppress(OSError):  # somebody else has put something into it
+                folder.rmdir()
         reason = error.strerror or type(error).__name__
         raise UsageFault(f"{root} cannot be written to ({reason}), and nothing was. Name another folder.") from None
     return [file for file in contents if not file.startswith(".")]
@@ -89,11 +86,3 @@ def _money(amount: float, currency: str) -> str:
     """An amount with the currency's digits; in one without any, a hundred times as much, as such currencies count."""
     digits = minor_unit_digits(currency)
     return f"{amount if digits else 100 * amount:.{digits}f}"
-
-
-def _take_back(written: list[Path], made: list[Path]) -> None:
-    for path in written:
-        path.unlink(missing_ok=True)
-    for folder in sorted(made, key=lambda path: -len(path.parts)):
-        with suppress(OSError):  # somebody else has put something into it
-            folder.rmdir()

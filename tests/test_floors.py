@@ -17,7 +17,7 @@ PACKAGE = Path(pricing.__file__).parent
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading"),
-    ("formulas", "shown"),
+    ("formulas", "shown", "several_files"),
     ("meshes", "folder", "what_if", "weighing"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),

@@ -26,13 +26,17 @@ from pricing.model.workshop import Workshop
 
 @dataclass
 class Documents:
-    """The files that could be read as TOML, and which product stands in which of them."""
+    """The files that could be read as TOML, and which product stands in which of them.
+
+    `to_come` are files that are taken to stand there, since they shall be written together with what is read.
+    """
 
     root: Path
     by_file: dict[str, Document] = field(default_factory=dict)
     prices: PriceLines | None = None
     product_files: dict[str, str] = field(default_factory=dict)
     likes: dict[str, str] = field(default_factory=dict)
+    to_come: frozenset[str] = frozenset()
 
     def place(self, file: str, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file`, or in the file of a product from which this one takes it by `like`.

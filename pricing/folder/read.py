@@ -23,6 +23,7 @@ from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
 from pricing.model.stated import Stated
+from pricing.several_files import finish
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -58,10 +59,11 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
 
     `instead` holds the content of files as they shall be, by their names: the folder is read as if they were
     written already. Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not
-    opened.
+    opened. A change of several files that was interrupted is finished first, which is told among the warnings.
     """
     if not os.path.isdir(root):  # unlike the path's own question, it takes a refusal for a no
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    finished = finish(root)
     reading = _Reading(root, instead)
     reading.read()
     parts, faults = reading.parts, reading.faults
@@ -69,7 +71,7 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
     stated = Stated(**{part: getattr(parts, part) for part in Stated.model_fields})
-    return Folder(root, stated, tuple(_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
+    return Folder(root, stated, (*finished, *_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
 
 
 class _Reading:
@@ -79,7 +81,7 @@ class _Reading:
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
-        self.parts = Parts(Documents(root))
+        self.parts = Parts(Documents(root, to_come=frozenset(instead)))
         self.faults: list[Fault] = []
 
     def read(self) -> None:

@@ -1,20 +1,20 @@
-"""Files of the folder put in their place whole or not at all, by one writer at a time.
+"""Files of the folder put in their places whole or not at all, several of them all or none, by one writer at a time.
 
-Between programs of this house a lock on the folder keeps order; it leaves nothing behind, also where a process is
-killed. Everybody else (an editor, a synced drive) is noticed by the content hash of what lies there. Where the system
-has no such lock, only the hash is left, and two writers within the same few milliseconds are not told apart.
+How it is done stands in `pricing.safe_files` and `pricing.several_files`; here it is told in the words of the folder.
 """
 
 from __future__ import annotations
 
-import os
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from pricing.errors import Faults, UsageFault
 from pricing.folder.toml.text import content_hash, read_content, whole_file
+from pricing.several_files import Meanwhile, only_change, put_all, sweep_all
+
+#: Folders in which files are written, besides the workshop folder itself.
+SWEPT = ("", "products", "meshes")
 
 
 def hash_of(root: Path, file: str) -> str | None:
@@ -24,21 +24,15 @@ def hash_of(root: Path, file: str) -> str | None:
 
 @contextmanager
 def held(root: Path) -> Iterator[None]:
-    """The only writer to this folder; waits for another one to end. Raises UsageFault where there is no such folder."""
+    """The only writer to this folder; waits for another one to end, and finishes what a killed one left.
+
+    Raises UsageFault where there is no such folder, Faults where what was left cannot be finished.
+    """
     if not root.is_dir():
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
-    try:
-        import fcntl
-    except ImportError:  # no such locks on this system
+    with only_change(root):
+        sweep_all(root, SWEPT)
         yield
-        return
-    folder = os.open(root, os.O_RDONLY)
-    try:
-        with suppress(OSError):  # a file system without locks
-            fcntl.flock(folder, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(folder)
 
 
 def put_in_place(root: Path, file: str, content: bytes, expected: str | None) -> str:
@@ -46,62 +40,24 @@ def put_in_place(root: Path, file: str, content: bytes, expected: str | None) ->
 
     Raises Faults where another one lies there, and where it cannot be written; then nothing has changed.
     """
-    path = (root / file).resolve()  # a link stays a link
-    beside = ""
+    put_in_places(root, {file: content}, {file: expected}, "")
+    return content_hash(content)
+
+
+def put_in_places(root: Path, contents: Mapping[str, bytes], expected: Mapping[str, str | None], what: str) -> None:
+    """As `put_in_place` for several files, all or none; `what` is a word for the change."""
     try:
-        path.parent.mkdir(exist_ok=True)
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".tmp")
-        with open(handle, "wb") as written:
-            written.write(content)
-            written.flush()
-            os.fsync(handle)
-        os.chmod(beside, _mode(path))
-        if hash_of(root, file) != expected:
-            raise changed_meanwhile(file)
-        if expected is None:
-            _link(beside, path, file)
-        else:
-            os.replace(beside, path)
-        _fsync_folder(path.parent)
+        put_all(root, contents, expected, what)
+    except Meanwhile as changed:
+        raise changed_meanwhile(changed.file) from None
     except OSError as error:
         reason = error.strerror or type(error).__name__
         mend = "See whether the disk is full or the folder may not be written to."
-        raise whole_file(file, f"this file cannot be written ({reason}); nothing was changed", mend) from None
-    finally:
-        if beside:
-            Path(beside).unlink(missing_ok=True)
-    return content_hash(content)
+        problem = f"this file cannot be written ({reason}); nothing was changed"
+        raise whole_file(", ".join(contents), problem, mend) from None
 
 
 def changed_meanwhile(file: str) -> Faults:
     """The fault of a file that somebody else has written to."""
     problem = "this file was changed since it was read, and nothing was written"
     return whole_file(file, problem, "Look at it again, then repeat the change.")
-
-
-def _link(beside: str, path: Path, file: str) -> None:
-    """Put a new file in place where none is; one that has come into being meanwhile stays."""
-    try:
-        os.link(beside, path)
-    except FileExistsError:
-        raise changed_meanwhile(file) from None
-    except OSError:  # a file system without hard links
-        os.replace(beside, path)
-
-
-def _mode(path: Path) -> int:
-    """The rights of the file that is replaced; for a new one the usual ones."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
-
-
-def _fsync_folder(folder: Path) -> None:
-    with suppress(OSError):  # not every system opens folders
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

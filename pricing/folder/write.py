@@ -9,6 +9,7 @@ import codecs
 import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from pricing.errors import Fault, Faults, Place
@@ -18,7 +19,7 @@ from pricing.folder.schema import FOLDER, editor_line
 from pricing.folder.toml.edits import Drop, Edit, Insert, Put, changed
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
-from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
+from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_places
 from pricing.model.product import Product
 
 __all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "product_text", "with_edits"]
@@ -26,20 +27,24 @@ __all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_produ
 _NOT_IN_FILE_NAMES = re.compile(r"[^\w-]+")
 
 
-def change_file(root: Path, file: str, edits: Iterable[Edit], expected: str | None) -> str:
+def change_file(
+    root: Path, file: str, edits: Iterable[Edit], expected: str | None, also: Mapping[str, bytes] = MappingProxyType({})
+) -> str:
     """Make these edits, in their order, in a TOML file of the folder; gives the content hash of the new file.
 
     `expected` is the content hash of the file as the caller read it (`Folder.hashes`), None for a file that is not
-    there yet. Raises Faults, and then nothing has been written: where the file is another one by now, where an edit
-    finds nothing to work on, and where the folder would have a fault that it does not have now.
+    there yet; `also` holds new files that come with it, such as meshes, all or none. Raises Faults, and then nothing
+    has been written: where the file is another one by now, where an edit finds nothing to work on, and where the
+    folder would have a fault that it does not have now.
     """
     with held(root):
         content = read_content(root, file) if (root / file).exists() else b""
         if (content_hash(content) if (root / file).exists() else None) != expected:
             raise changed_meanwhile(file)
         new = with_edits(file, content, edits)
-        _check(root, file, new)
-        return put_in_place(root, file, new, expected)
+        _check(root, {file: new, **also})
+        put_in_places(root, {**also, file: new}, {**dict.fromkeys(also), file: expected}, f"saving {file}")
+    return content_hash(new)
 
 
 def with_edits(file: str, content: bytes, edits: Iterable[Edit]) -> bytes:
@@ -51,8 +56,10 @@ def with_edits(file: str, content: bytes, edits: Iterable[Edit]) -> bytes:
     return mark + changed(document(file, text), text.encode(), edits)
 
 
-def new_product(root: Path, product: Product | Mapping[str, Any]) -> str:
-    """Write the file of a new product; gives its name relative to the folder.
+def new_product(
+    root: Path, product: Product | Mapping[str, Any], also: Mapping[str, bytes] = MappingProxyType({})
+) -> str:
+    """Write the file of a new product, and `also` new files that come with it; gives its name relative to the folder.
 
     A Product is written as it was stated; of a mapping every key, in the order of the model. Numbers as Decimal keep
     their digits. Raises Faults where its sku is taken, and where the folder would have a fault with it.
@@ -63,8 +70,8 @@ def new_product(root: Path, product: Product | Mapping[str, Any]) -> str:
         if (root / file).exists():
             mend = "Give the new product another sku, or change that file."
             raise Faults([Fault(Place(file), "", "this file stands already", mend)])
-        _check(root, file, new)
-        put_in_place(root, file, new, None)
+        _check(root, {file: new, **also})
+        put_in_places(root, {**also, file: new}, dict.fromkeys([*also, file]), f"saving {file}")
     return file
 
 
@@ -79,10 +86,10 @@ def product_text(root: Path, product: Mapping[str, Any]) -> tuple[str, bytes]:
     return file, with_edits(file, begun, [Put((), values)])
 
 
-def _check(root: Path, file: str, content: bytes) -> None:
-    """Raise the faults that the folder would have with this content and does not have now."""
+def _check(root: Path, contents: Mapping[str, bytes]) -> None:
+    """Raise the faults that the folder would have with these files and does not have now."""
     try:
-        read_folder(root, {file: content})
+        read_folder(root, contents)
     except Faults as after:
         try:
             read_folder(root)

@@ -10,11 +10,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from pricing.reading import NotRead, read_file
+from pricing.safe_files import write_whole
 
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
@@ -63,16 +64,9 @@ def keep(key: str, kept: dict[str, Any]) -> None:
     if folder is None:
         return
     text = json.dumps({"hash": entry_hash(key, kept), "kept": kept})
-    temporary = ""
-    try:
+    with suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
-        with os.fdopen(handle, "w") as file:
-            file.write(text)
-        os.replace(temporary, folder / f"{key}.json")
-    except OSError:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
+        write_whole(folder / f"{key}.json", text.encode(), synced=False)
 
 
 def entry_hash(key: str, kept: dict[str, Any]) -> str:

@@ -25,6 +25,7 @@ from pricing.folder.inherit import inherited
 from pricing.lists.pictures import Pictures
 from pricing.model.product import Product
 from pricing.page.scratch import Scratch
+from pricing.several_files import finish
 from pricing.shown import Shown
 from pricing.studies.changes import Changes, changes
 from pricing.studies.prices_out import PricesOut, Wanted, prices_out
@@ -164,6 +165,8 @@ class Workspace:
                 return self._look  # somebody looked while this one waited
             begun, self._looking = time.monotonic(), True
             try:
+                for finished in finish(self.root):
+                    self.note(finished.headline())
                 stamp = stamp_of(self.root, self._folders)
             finally:
                 self._looked, self._looking = begun, False

@@ -170,7 +170,7 @@ def test_a_full_disk_leaves_nothing_behind(troytag, inside, monkeypatch):
         if len(written) == 5:
             raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pricing.starting.os.fsync", full)
+    monkeypatch.setattr("os.fsync", full)
     ran = troytag("start", "made/for/fern")
     assert ran.code == 2
     told = "cannot be written to (No space left on device), and nothing was. Name another folder."

@@ -164,7 +164,7 @@ def test_a_full_disk_changes_nothing(tmp_path, monkeypatch):
     def full(handle):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pricing.folder.whole_files.os.fsync", full)
+    monkeypatch.setattr("os.fsync", full)
     with pytest.raises(Faults, match=r"metal_prices\.csv this file cannot be written \(No space left on device\)"):
         append_quote(tmp_path, SILVER)
     assert path.read_text() == OLD

@@ -497,7 +497,7 @@ def test_a_full_disk_changes_nothing(root, monkeypatch):
         raise OSError(28, "No space left on device")
 
     before = everything(root)
-    monkeypatch.setattr(whole_files.os, "fsync", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(Faults) as caught:
         change_file(root, "workshop.toml", [Put(("name",), "Fern")], hash_of(root, "workshop.toml"))
     assert str(caught.value) == (
@@ -509,14 +509,14 @@ def test_a_full_disk_changes_nothing(root, monkeypatch):
 
 def test_somebody_who_saves_while_the_change_is_made_is_noticed(root, monkeypatch):
     """An editor knows no lock: its file is found when the new one is to take its place."""
-    path, mkstemp = root / "workshop.toml", whole_files.tempfile.mkstemp
+    path, fsync = root / "workshop.toml", os.fsync
 
-    def meanwhile(**names):
+    def meanwhile(handle):
         path.write_text(path.read_text() + "# typed meanwhile\n")
-        return mkstemp(**names)
+        fsync(handle)
 
     expected = hash_of(root, "workshop.toml")
-    monkeypatch.setattr(whole_files.tempfile, "mkstemp", meanwhile)
+    monkeypatch.setattr(os, "fsync", meanwhile)
     with pytest.raises(Faults, match="changed since it was read"):
         change_file(root, "workshop.toml", [Put(("name",), "Fern")], expected)
     assert path.read_text() == FILES["workshop.toml"] + "# typed meanwhile\n"
@@ -542,7 +542,7 @@ def test_on_a_system_without_locks_or_hard_links(root, monkeypatch, missing):
     if missing == "locks":
         monkeypatch.setitem(sys.modules, "fcntl", None)
     else:
-        monkeypatch.setattr(whole_files.os, "link", no_links)
+        monkeypatch.setattr(os, "link", no_links)
     change_file(root, "doubts.toml", [Put(("products.acorn-knob.scale",), {"low": 1, "high": 2})], None)
     assert (root / "doubts.toml").read_text() == '"products.acorn-knob.scale" = { low = 1, high = 2 }\n'
     assert sorted(everything(root)) == sorted([*FILES, "doubts.toml"])
@@ -555,7 +555,7 @@ def test_a_file_that_comes_into_being_meanwhile_stays(root, monkeypatch):
         path.write_text("# somebody else's\n")
         link(beside, path)
 
-    monkeypatch.setattr(whole_files.os, "link", meanwhile)
+    monkeypatch.setattr(os, "link", meanwhile)
     with pytest.raises(Faults, match="changed since it was read"):
         change_file(root, "doubts.toml", [Put(("products.acorn-knob.scale",), {"low": 1, "high": 2})], None)
     assert (root / "doubts.toml").read_text() == "# somebody else's\n"

@@ -38,7 +38,7 @@ def demo(
     if into.exists() and not (into / WORKSHOP_FILE).is_file():
         raise UsageFault(f"{into} stands already and is no workshop folder. Name another with --into.")
     if force or not into.exists():
-        shutil.copytree(sample_catalog(), into, dirs_exist_ok=True)
+        _copy(sample_catalog(), into)
     day = max(quote.date for quote in read_folder(into).stated.quotes)
     costing = cost(into, asked_for(day))
     variants = costing.computed.resolved.variants
@@ -67,13 +67,28 @@ def demo(
         print(f"  {command} {words}\n      {what}")
 
 
+def _copy(sample: Path, into: Path) -> None:
+    """The sample's files in the folder, all or none, in the place of those that stand there."""
+    from pricing.errors import TroytagError
+    from pricing.several_files import hash_at, only_change, put_all
+
+    files = {str(path.relative_to(sample).as_posix()): path for path in sample.rglob("*") if path.is_file()}
+    try:
+        into.mkdir(parents=True, exist_ok=True)
+        with only_change(into):
+            standing = {file: hash_at(into / file) for file in files}
+            put_all(into, {file: path.read_bytes() for file, path in files.items()}, standing, "demo")
+    except OSError as refused:
+        raise TroytagError(f"{into} cannot be written to ({refused.strerror or refused}), and nothing was.") from None
+
+
 def _written(costing: Costing, into: Path) -> list[tuple[Path, str]]:
     """The workbook and the price list, written into the copy; the list only where its extra is installed."""
     from pricing.cli.commands import printed_exports as printing
     from pricing.errors import TroytagError
     from pricing.lists.pictures import Pictures
     from pricing.lists.price_list import ListAsked, price_list
-    from pricing.safe_files import placed
+    from pricing.several_files import place_all
     from pricing.studies.prices_out import prices_out
     from pricing.workbook.sheets import write_workbook
 
@@ -84,13 +99,12 @@ def _written(costing: Costing, into: Path) -> list[tuple[Path, str]]:
     asked = ListAsked("shops", tuple(stated.products), tuple(stated.alloys))
     try:
         sheet = price_list(prices_out(costing), asked, printing.habit_of(costing, None), Pictures(into))
-        for path, what in (
+        purposes = (
             (into / "price-list.html", "for a shop, to look at"),
             (into / "price-list.pdf", "the same, to print"),
-        ):
-            with placed(path, force=True) as beside:
-                beside.write_bytes(sheet.laid_out(path.suffix))
-            written.append((path, what))
+        )
+        place_all({path: sheet.laid_out(path.suffix) for path, _ in purposes}, True, "demo")
+        written += purposes
     except TroytagError as missing:
         print(f"\nNo price list: {missing}")
     return written

@@ -51,12 +51,14 @@ def add(
     from datetime import date as Date
 
     from pricing.cli.screens import metal as metal_screens
+    from pricing.cli.screens import screen
     from pricing.folder.prices.append import append_quote, typed_quote
     from pricing.folder.prices.in_force import exchange_problem
     from pricing.folder.prices.read import read_metal_prices
     from pricing.metal.changes import last_before
 
     prices = read_metal_prices(context.obj)
+    screen.tell(prices.notes)
     per, currency = metal_screens.as_last_time(prices, metal, per, currency)
     on = day(date) or Date.today()
     quote = metal_screens.understood(
@@ -95,6 +97,7 @@ def show(
     from pricing.metal.changes import standings
 
     prices = read_metal_prices(context.obj)
+    screen.tell(prices.notes)
     if prices.faults:
         raise Faults(prices.faults)
     known = sorted({quote.metal for quote in prices.quotes})
@@ -137,6 +140,7 @@ def pull(
     from pricing.metal.pull import pull as pull_from
 
     prices = read_metal_prices(context.obj)
+    screen.tell(prices.notes)
     if not prices.workshop.sources:
         raise UsageFault(metal_screens.NO_SOURCES)
     wanted = chosen("source", names, prices.workshop.sources)

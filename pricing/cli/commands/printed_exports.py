@@ -77,8 +77,12 @@ def check_targets(targets: Sequence[Path], force: bool, known: tuple[str, ...] =
 
 def write(sheet: Paper, targets: Sequence[Path], force: bool) -> None:
     """Lay the sheet out for every target, then put all of them in place."""
-    for target, content in [(target, sheet.laid_out(target.suffix)) for target in targets]:
-        put(target, content, force)
+    from pricing.cli.screens import screen
+    from pricing.several_files import place_all
+
+    screen.tell(place_all({target: sheet.laid_out(target.suffix) for target in targets}, force, "export"))
+    for target in targets:
+        print(target)
 
 
 def put(target: Path, content: bytes, force: bool) -> None:

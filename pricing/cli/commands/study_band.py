@@ -155,10 +155,10 @@ def _show(results: Sequence[Fared], best: Fared) -> None:
 
 
 def _write_pictures(plot: Path, results: Sequence[Fared], best: Fared, told: str, force: bool) -> None:
-    from pricing.safe_files import placed
+    from pricing.cli.screens import screen
+    from pricing.several_files import place_all
     from pricing.studies.band_plot import frontier_pictures
 
-    for form, content in frontier_pictures(results, best, told).items():
-        path = plot.with_name(f"{plot.name}.{form}")
-        with placed(path, force) as beside:
-            beside.write_bytes(content)
+    pictures = frontier_pictures(results, best, told)
+    named = {plot.with_name(f"{plot.name}.{form}"): content for form, content in pictures.items()}
+    screen.tell(place_all(named, force, "export"))

@@ -146,7 +146,7 @@ def _file_told(parts: Parts, name: str) -> tuple[str, str] | None:
     try:
         if not (root / name).resolve().is_relative_to(root.resolve()):
             return f'"{name}" leads out of the folder', "Put the file into the folder and name it from there."
-        if (root / name).is_file():
+        if name in parts.documents.to_come or (root / name).is_file():
             return None
         folder = (root / name).parent
         there = [entry.name for entry in folder.iterdir() if entry.is_file()] if folder.is_dir() else []

@@ -18,6 +18,7 @@ from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
 from pricing.model.stated import AlloysFile
 from pricing.model.workshop import Workshop
+from pricing.several_files import finish
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class MetalPrices:
     """The workshop and its quotes in the order of the file.
 
     `needed` holds the names of every metal that an alloy is valued by; `faults` what is wrong in the price history
-    (the quotes are those of its other lines).
+    (the quotes are those of its other lines); `notes` what is to be told of the reading itself.
     """
 
     root: Path
@@ -33,6 +34,7 @@ class MetalPrices:
     quotes: tuple[Quote, ...]
     needed: tuple[str, ...]
     faults: tuple[Fault, ...]
+    notes: tuple[Fault, ...] = ()
 
 
 def read_metal_prices(root: Path) -> MetalPrices:
@@ -42,13 +44,14 @@ def read_metal_prices(root: Path) -> MetalPrices:
     """
     if not root.is_dir():
         raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    finished = finish(root)
     salvage = salvaged(Workshop, document(WORKSHOP_FILE, read_text(root, WORKSHOP_FILE)))
     if salvage.faults or salvage.model is None:
         raise Faults(salvage.faults)
     quotes, faults = (
         read_quotes(PriceLines(read_text(root, PRICES_FILE))) if (root / PRICES_FILE).exists() else ((), [])
     )
-    return MetalPrices(root, salvage.model, quotes, _needed(root), tuple(faults))
+    return MetalPrices(root, salvage.model, quotes, _needed(root), tuple(faults), finished)
 
 
 def _needed(root: Path) -> tuple[str, ...]:

@@ -20,32 +20,25 @@ MOST_NAMESAKES = 200
 def save_draft(workspace: Workspace, look: Look, draft: Draft) -> tuple[str, str]:
     """Write a draft; gives its sku and its file. Raises Faults, and then nothing has been written.
 
-    A mesh that was dropped goes into `meshes/` first, and out again where the product is refused.
+    A mesh that was dropped goes into `meshes/` with it, all or none.
     """
     root = workspace.root
-    uploads = {place: each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))}
+    uploads = [each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))]
     values = values_of(workspace, look, draft)
-    put: list[Path] = []
-    try:
-        for place, upload in uploads.items():
-            file, made = _put_mesh(root, upload)
-            if made:
-                put.append(root / file)
-            for casting in values["castings"] or ():
-                if casting.get("mesh") == mesh_file(uploads[place]):
-                    casting["mesh"] = file
-        if draft.sku:
-            file = look.costing.folder.product_file(draft.sku)
-            change_file(root, file, edits_of(look, draft, values), draft.get("expected") or None)
-            return draft.sku, file
-        if found := lacking(look, draft):
-            raise Faults(found)
-        file = new_product(root, {key: value for key, value in values.items() if value is not None})
-        return str(values["sku"]), file
-    except BaseException:
-        for path in put:
-            path.unlink(missing_ok=True)
-        raise
+    meshes: dict[str, bytes] = {}
+    for upload in uploads:
+        file = _mesh_name(root, upload, meshes)
+        for casting in values["castings"] or ():
+            if casting.get("mesh") == mesh_file(upload):
+                casting["mesh"] = file
+    if draft.sku:
+        file = look.costing.folder.product_file(draft.sku)
+        change_file(root, file, edits_of(look, draft, values), draft.get("expected") or None, meshes)
+        return draft.sku, file
+    if found := lacking(look, draft):
+        raise Faults(found)
+    file = new_product(root, {key: value for key, value in values.items() if value is not None}, meshes)
+    return str(values["sku"]), file
 
 
 def lacking(look: Look, draft: Draft) -> list[Fault]:
@@ -64,18 +57,18 @@ def lacking(look: Look, draft: Draft) -> list[Fault]:
     return found
 
 
-def _put_mesh(root: Path, upload: Upload) -> tuple[str, bool]:
-    """The mesh in the folder, under its name or a name with a number; whether it was put there now."""
+def _mesh_name(root: Path, upload: Upload, new: dict[str, bytes]) -> str:
+    """The file of a mesh in the folder: its name or its name with a number. One that is not there yet joins `new`."""
     content = upload.path.read_bytes()
     name = Path(upload.name)
     for number in range(1, MOST_NAMESAKES):
         file = f"meshes/{name.stem}{f'-{number}' if number > 1 else ''}{name.suffix}"
         path = root / file
-        if path.is_file() and path.read_bytes() == content:
-            return file, False
-        if not path.exists():
-            put_in_place(root, file, content, None)
-            return file, True
+        if new.get(file) == content or (path.is_file() and path.read_bytes() == content):
+            return file
+        if file not in new and not path.exists():
+            new[file] = content
+            return file
     raise Faults([Fault(Place(mesh_file(upload)), "mesh", "too many meshes have this name", "Rename the file.")])
 
 
