@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from pricing.editions.chain import Edition
-from pricing.editions.inputs import thawed_inputs
+from pricing.editions.inputs import inputs_of
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph, Need, Quantity
@@ -87,7 +87,7 @@ def computed_again(edition: Edition) -> Computed:
 
     Formulas are those of the day of publishing, as text.
     """
-    resolved = thawed_inputs(edition.content["inputs"])
+    resolved = inputs_of(edition)
     columns = columns_of(resolved)
     figures = {name: np.asarray(_unlisted(listed), dtype=float) for name, listed in edition.content["figures"].items()}
     graph = Graph({kept["name"]: _quantity(kept) for kept in edition.content["formulas"]}, INPUTS)

@@ -11,6 +11,10 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
+from pydantic import ValidationError
+
+from pricing.editions.chain import Edition, file_of
+from pricing.errors import Fault, Faults, Place
 from pricing.formulas.tables import CHILDREN, OUTERMOST, ROW_OF
 from pricing.model.rows import Resolved, Row
 
@@ -31,8 +35,23 @@ def frozen_inputs(resolved: Resolved) -> dict[str, Any]:
     }
 
 
+def inputs_of(edition: Edition) -> Resolved:
+    """The resolved workshop that an edition was made of. Raises Faults where this release cannot read it any more."""
+    try:
+        return thawed_inputs(edition.content["inputs"])
+    except (ValidationError, KeyError, IndexError) as wrong:
+        key = ".".join(map(str, wrong.errors()[0]["loc"])) if isinstance(wrong, ValidationError) else str(wrong)
+        problem = f"this edition keeps its inputs in another form: {key}"
+        mend = "Its prices stand as they were published; an edition of this release shows its work again."
+        raise Faults([Fault(Place(file_of(edition.number)), key, problem, mend)]) from None
+
+
 def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
-    """The resolved workshop again; rows that were one are one. Raises pydantic's ValidationError for another form."""
+    """The resolved workshop again; rows that were one are one.
+
+    What came later than the edition is what a folder comes to that does not state it. Raises pydantic's
+    ValidationError where what is missing must be stated, and for another form.
+    """
     made: dict[tuple[str, int], Row] = {}
 
     def row(table: str, place: int) -> Row:
@@ -43,7 +62,7 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
                 values[name] = tuple(row(NESTED[name], inner) for inner in values[name])
             plain = {name: value for name, value in values.items() if name not in NESTED}
             held = {name: values[name] for name in values if name in NESTED}
-            made[table, place] = _checked(ROW_OF[table], {**_unstated(table, plain), **plain}, held)
+            made[table, place] = _checked(ROW_OF[table], {**_unstated(ROW_OF[table], values), **plain}, held)
         return made[table, place]
 
     rows = frozen["rows"]
@@ -51,7 +70,10 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
         currency=frozen["currency"],
         as_of=date.fromisoformat(frozen["as_of"]),
         workshop=row("workshop", rows["workshop"]),
-        **{attribute: tuple(row(table, place) for place in rows[attribute]) for table, attribute in OUTERMOST.items()},
+        **{
+            attribute: tuple(row(table, place) for place in rows.get(attribute, ()))
+            for table, attribute in OUTERMOST.items()
+        },
     )
 
 
@@ -81,12 +103,16 @@ class _Keeper:
         return place
 
 
-def _unstated(table: str, held: Collection[str]) -> dict[str, Any]:
-    """What a column that came later than the edition holds: what a folder comes to that does not state it."""
+def _unstated(kind: type[Row], held: Collection[str]) -> dict[str, Any]:
+    """What columns that came later than the edition hold: what a folder comes to that does not state them.
+
+    A figure that nobody states as it stands (it is computed) is idle, and there are no rows of a list that was not.
+    """
+    lacking = {name: known for name, known in kind.inputs.items() if name not in held and not known.required}
     return {
-        known.name: known.unstated
-        for known in ROW_OF[table].inputs.values()
-        if known.name not in held and known.has_unstated
+        **{name: known.unstated for name, known in lacking.items() if known.has_unstated},
+        **{name: known.absent for name, known in lacking.items() if known.leaf is None and known.may_be_absent},
+        **{name: () for name in kind.nested if name not in held},
     }
 
 
@@ -97,5 +123,5 @@ def _plain(value: Any) -> Any:
 def _checked(kind: type[Row], plain: dict[str, Any], held: dict[str, tuple[Row, ...]]) -> Row:
     """A row of plain values as JSON has them, around rows that are checked already."""
     empty = {name: [] for name in held}
-    checked = kind.model_validate_json(json.dumps({**plain, **empty}))
+    checked = kind.model_validate_json(json.dumps({**plain, **empty}, default=_plain))
     return checked.model_copy(update=held) if held else checked

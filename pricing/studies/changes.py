@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from pricing.editions.chain import Edition, read
-from pricing.editions.inputs import thawed_inputs
+from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes import Causes, causes_of_cost, causes_of_price
@@ -73,15 +71,12 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
         last = repricing.edition
         try:
             edition = last if last and last.number == number else read(root, number)
-            before = thawed_inputs(edition.content["inputs"])
+            before = inputs_of(edition)
         except Faults as spoilt:
             found.missing[number] = spoilt.faults[0].problem
             continue
         except TroytagError as absent:
             found.missing[number] = str(absent)
-            continue
-        except (ValidationError, KeyError):
-            found.missing[number] = "its inputs are of an older form"
             continue
         published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
         found.editions[number] = edition
