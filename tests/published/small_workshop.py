@@ -11,6 +11,7 @@ import tomlkit
 
 from pricing.costing import asked_for, cost
 from pricing.records import variant_records
+from tests.exact.extended.recompute import recompute
 
 AS_OF = date(2026, 11, 20)
 
@@ -33,7 +34,19 @@ ONE_CHANNEL = MappingProxyType({"shop": AT_COST})
 NOTHING: Mapping = MappingProxyType({})
 
 
-def costed(
+def costed(folder: Path, *, as_of: date = AS_OF, **tables) -> list[dict]:
+    """Writes the folder (see `written`), costs it, and returns the records of its variants, by their alloys' order."""
+    written(folder, as_of=as_of, **tables)
+    return variant_records(cost(folder, asked_for(as_of)).computed)
+
+
+def costed_exactly(folder: Path, *, as_of: date = AS_OF, **tables) -> list[dict]:
+    """The same by the independent re-computation in fractions."""
+    written(folder, as_of=as_of, **tables)
+    return recompute(folder, as_of)
+
+
+def written(
     folder: Path,
     *,
     workshop: Mapping = NOTHING,
@@ -44,8 +57,8 @@ def costed(
     ladder: Mapping | None = None,
     quotes: Iterable[tuple[str, float, str, str]] = (),
     as_of: date = AS_OF,
-) -> list[dict]:
-    """Writes the folder, costs it, and returns the records of its variants, one for each alloy in their order.
+) -> None:
+    """Writes the folder: one product, in every alloy.
 
     `workshop`, `product` and every channel are laid over the bare ones; `quotes` are (metal, price, per,
     currency), all of the day `as_of`.
@@ -80,7 +93,6 @@ def costed(
     lines = [f"{as_of},{metal},{price!r},{per},{currency},published" for metal, price, per, currency in quotes]
     text = "\n".join(["date,metal,price,per,currency,source", *lines]) + "\n"
     (folder / "metal_prices.csv").write_text(text, encoding="utf-8")
-    return variant_records(cost(folder, asked_for(as_of)).computed)
 
 
 def priced(folder: Path, **tables) -> dict:
