@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from threading import RLock
 from types import MappingProxyType
 
@@ -262,6 +262,14 @@ class Workspace:
             if self._scratch is not None:
                 self._scratch.close()
                 self._scratch = None
+
+
+def leads_inside(root: Path, file: str) -> bool:
+    """Whether a name relative to the folder means a place in it, also when links are followed."""
+    try:
+        return ".." not in PurePosixPath(file).parts and (root / file).resolve().is_relative_to(root.resolve())
+    except (OSError, ValueError, RuntimeError):  # names that no system takes, links in a circle
+        return False
 
 
 def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from pricing.costing import Costing, cost_folder
-from pricing.errors import Fault, Faults
+from pricing.errors import Fault, Faults, Place
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks.products import product_faults
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
@@ -49,13 +51,20 @@ class Draft:
     """The fields as they were typed, by name; `sku` is the product that is changed, "" for a new one.
 
     Names of fields: those of the product; `castings-0-name` …, with `castings-0-way` and `castings-0-upload`;
-    `findings-0-name` …; `alloys` and `sold_in` as often as they were ticked.
+    `findings-0-name` …; `alloys` and `sold_in` as often as they were ticked. `shown` is what the form showed when it
+    was opened, as `as_shown` writes it: only what differs from that was changed by the maker.
     """
 
     sku: str
     fields: Mapping[str, str]
     alloys: tuple[str, ...]
     sold_in: tuple[str, ...]
+    shown: str = ""
+
+    @cached_property
+    def base(self) -> Shown | None:
+        """What the form showed when it was opened; None where it does not say."""
+        return _shown_of(self.sku, self.shown)
 
     def get(self, name: str) -> str:
         return self.fields.get(name, "")
@@ -67,17 +76,59 @@ class Draft:
         return min(max(numbers, default=-1) + 1, MOST_ITEMS)
 
 
+@dataclass(frozen=True)
+class Shown:
+    """What a form showed: the draft, and the channels that could be ticked."""
+
+    draft: Draft
+    offered: tuple[str, ...]
+
+
+def as_shown(draft: Draft, offered: Iterable[str]) -> Draft:
+    """The same draft, with what it says now as what its form shows."""
+    text = json.dumps([dict(draft.fields), list(draft.alloys), list(draft.sold_in), list(offered)], ensure_ascii=False)
+    return replace(draft, shown=text)
+
+
+def _shown_of(sku: str, text: str) -> Shown | None:
+    try:
+        fields, *lists = json.loads(text)
+        fields = {str(name): str(value) for name, value in fields.items()}
+        alloys, sold_in, offered = (tuple(map(str, each)) for each in lists)
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        return None
+    return Shown(Draft(sku, MappingProxyType(fields), alloys, sold_in, text), offered)
+
+
 def draft_of_form(sku: str, items: Iterable[tuple[str, Any]]) -> Draft:
     """The draft that a form says; files are passed over."""
     fields: dict[str, str] = {}
     ticked: dict[str, list[str]] = {"alloys": [], "sold_in": []}
+    shown = ""
     for name, value in items:
         if isinstance(value, str):
             if name in ticked:
                 ticked[name].append(value[:120])
+            elif name == "shown":
+                shown = value
             else:
                 fields[name] = value[:2000]
-    return Draft(sku, MappingProxyType(fields), tuple(ticked["alloys"]), tuple(ticked["sold_in"]))
+    return Draft(sku, MappingProxyType(fields), tuple(ticked["alloys"]), tuple(ticked["sold_in"]), shown)
+
+
+def with_channels_of(look: Look, draft: Draft) -> Draft:
+    """The draft for a form that offers the channels of now: who had ticked every channel has ticked every one."""
+    base, every = draft.base, tuple(look.costing.folder.stated.channels)
+    if base is None:
+        return as_shown(draft, every) if not draft.sku else draft
+    if base.offered == every:
+        return draft
+
+    def ticked(sold_in: tuple[str, ...]) -> tuple[str, ...]:
+        return every if set(sold_in) == set(base.offered) else sold_in
+
+    then = replace(base.draft, sold_in=ticked(base.draft.sold_in))
+    return replace(draft, sold_in=ticked(draft.sold_in), shown=as_shown(then, every).shown)
 
 
 def empty_draft(look: Look) -> Draft:
@@ -93,7 +144,8 @@ def empty_draft(look: Look) -> Draft:
     often = sorted(stated.alloys, key=lambda alloy: -sum(alloy in alloys for alloys in used))
     if stated.workshop.flasks and any(step.per == "flask" for step in stated.processes.get(fields["process"], ())):
         fields["flask"] = next(iter(stated.workshop.flasks))
-    return Draft("", MappingProxyType(fields), tuple(often[:2]), tuple(stated.channels))
+    draft = Draft("", MappingProxyType(fields), tuple(often[:2]), tuple(stated.channels))
+    return as_shown(draft, stated.channels)
 
 
 def draft_of_product(look: Look, sku: str) -> Draft:
@@ -109,8 +161,9 @@ def draft_of_product(look: Look, sku: str) -> Draft:
             f"findings-{place}-{name}": spelled(getattr(finding, name)) if name in stated else ""
             for name in FINDING_FIELDS
         }
-    sold_in = product.sold_in if product.sold_in is not None else tuple(look.costing.folder.stated.channels)
-    return Draft(sku, MappingProxyType(fields), product.alloys or (), sold_in)
+    every = tuple(look.costing.folder.stated.channels)
+    sold_in = product.sold_in if product.sold_in is not None else every
+    return as_shown(Draft(sku, MappingProxyType(fields), product.alloys or (), sold_in), every)
 
 
 def way_of(casting: Casting) -> str:
@@ -128,8 +181,8 @@ def values_of(workspace: Workspace, look: Look, draft: Draft) -> dict[str, Any]:
     if values["sold_as"] == "each" and (before is None or before.sold_as is None):
         values["sold_as"] = None  # it need not be stated
     values["alloys"] = list(draft.alloys) or None
-    every = tuple(look.costing.folder.stated.channels)
-    values["sold_in"] = None if draft.sold_in in ((), every) else list(draft.sold_in)
+    every = draft.base.offered if draft.base else look.costing.folder.stated.channels
+    values["sold_in"] = None if set(draft.sold_in) in (set(), set(every)) else list(draft.sold_in)
     castings = [_casting(workspace, draft, place) for place in range(draft.count("castings"))]
     values["castings"] = [casting for casting in castings if casting] or None
     findings = []
@@ -191,7 +244,7 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     folder = look.costing.folder
     file = folder.product_file(draft.sku) if draft.sku else NEW_FILE
     whole = dict(folder.documents.by_file[file].values) if draft.sku else {}
-    for edit in edits_of(look, draft, values):
+    for edit in edits_of(workspace, look, draft, values):
         if isinstance(edit, Drop):
             whole.pop(edit.path[0], None)
         else:
@@ -199,6 +252,8 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     if not draft.sku:
         whole.setdefault("sku", "new-design")
         whole.setdefault("name", "New design")
+    if faults := _cannot_be_emptied(workspace, look, draft, values):
+        return Drawn(values, None, None, faults)
     document = Document(file, "", plain(whole))
     read = salvaged(Product, document)
     faults = [replace(fault, place=replace(fault.place, line=None, column=None, text=None)) for fault in read.faults]
@@ -224,6 +279,20 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     except Faults as found:
         return Drawn(values, None, None, found.faults)
     return Drawn(values, effective, costing, ())
+
+
+def _cannot_be_emptied(workspace: Workspace, look: Look, draft: Draft, values: Mapping[str, Any]) -> tuple[Fault, ...]:
+    """Keys that were emptied, but come from the product that this one is like: its file has nothing to take out."""
+    if not draft.sku or not look.costing.folder.stated.products[draft.sku].like:
+        return ()
+    like = look.costing.folder.stated.products[draft.sku].like
+    own = look.costing.folder.stated.products[draft.sku].model_fields_set
+    emptied = [key for key in compared(workspace, look, draft, values).changed if values[key] is None]
+    return tuple(
+        Fault(Place(""), key, f'it comes from "{like}" and cannot be left empty here', "Type it, or change it there.")
+        for key in emptied
+        if key not in own and key != "sold_in"
+    )
 
 
 def _documents(look: Look, product: Product, document: Document) -> Documents:
@@ -266,21 +335,73 @@ def _sense_faults(look: Look, product: Product, document: Document, uploads: Map
     )
 
 
-def edits_of(look: Look, draft: Draft, values: Mapping[str, Any]) -> list[Edit]:
-    """The edits of the product's file that make it say what the fields say; of a new product every key."""
+@dataclass(frozen=True)
+class Compared:
+    """The keys of a product three times: as its form showed them, as they were typed, as the folder says them now."""
+
+    shown: Mapping[str, Any]
+    typed: Mapping[str, Any]
+    now: Mapping[str, Any]
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """What the maker changed in the form."""
+        return tuple(key for key, value in self.typed.items() if not alike(self.shown[key], value))
+
+    @property
+    def moved(self) -> tuple[str, ...]:
+        """What somebody else, or a change of what it is `like`, changed meanwhile."""
+        return tuple(key for key, value in self.now.items() if not alike(self.shown[key], value))
+
+    @property
+    def torn(self) -> tuple[str, ...]:
+        """What both changed, to something else."""
+        moved = self.moved
+        return tuple(key for key in self.changed if key in moved and not alike(self.typed[key], self.now[key]))
+
+
+def compared(workspace: Workspace, look: Look, draft: Draft, values: Mapping[str, Any] | None = None) -> Compared:
+    """A draft of a product beside what its form showed and what the folder says now."""
+    now = values_of(workspace, look, draft_of_product(look, draft.sku))
+    shown = values_of(workspace, look, draft.base.draft) if draft.base else now
+    return Compared(shown, values_of(workspace, look, draft) if values is None else values, now)
+
+
+def taken_up(look: Look, draft: Draft, changed: Iterable[str]) -> Draft:
+    """The product as it is now, with what the maker `changed` put over it: a form that shows what it would change."""
+    now = draft_of_product(look, draft.sku)
+
+    def belongs(name: str) -> bool:
+        return any(name == key or name.startswith(f"{key}-") for key in changed)
+
+    fields = {name: value for name, value in now.fields.items() if not belongs(name)}
+    items = ("castings-", "findings-")
+    fields |= {
+        name: value
+        for name, value in draft.fields.items()
+        if belongs(name) or (name not in now.fields and not name.startswith(items))
+    }
+    alloys = draft.alloys if "alloys" in changed else now.alloys
+    return replace(now, fields=MappingProxyType(fields), alloys=alloys,
+                   sold_in=draft.sold_in if "sold_in" in changed else now.sold_in)  # fmt: skip
+
+
+def edits_of(workspace: Workspace, look: Look, draft: Draft, values: Mapping[str, Any]) -> list[Edit]:
+    """The edits of the product's file that make it say what the maker changed; of a new product every key."""
     if not draft.sku:
         return [Put((key,), value) for key, value in values.items() if value is not None]
-    effective = look.products[draft.sku]
+    found = compared(workspace, look, draft, values)
     stated = look.costing.folder.stated.products[draft.sku]
+    fewer = stated.like is not None and look.products[stated.like].sold_in is not None
     edits: list[Edit] = []
-    for key, value in values.items():
-        old = getattr(effective, key)
-        if isinstance(old, tuple) and old and not isinstance(old[0], str):
-            old = [each.model_dump(exclude_unset=True) for each in old]
-        if alike(old, value):
+    for key in found.changed:
+        value = values[key]
+        if alike(found.now[key], value):
             continue
         if value is not None:
             edits.append(Put((key,), value))
+        elif key == "sold_in" and fewer:  # what it is like is sold in some channels, this one in all of them
+            edits.append(Put((key,), list(look.costing.folder.stated.channels)))
         elif key in stated.model_fields_set:
             edits.append(Drop((key,)))
     return edits

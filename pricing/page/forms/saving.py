@@ -11,7 +11,7 @@ from pricing.folder.toml.text import decoded
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
 from pricing.folder.write import change_file, new_product
 from pricing.page.forms.draft import MOST_ITEMS, Draft, edits_of, mesh_file, upload_of, values_of
-from pricing.page.workspace import Look, Upload, Workspace
+from pricing.page.workspace import Look, Upload, Workspace, leads_inside
 
 #: A mesh of the same name that is another one gets a number, up to this.
 MOST_NAMESAKES = 200
@@ -31,14 +31,24 @@ def save_draft(workspace: Workspace, look: Look, draft: Draft) -> tuple[str, str
         for casting in values["castings"] or ():
             if casting.get("mesh") == mesh_file(upload):
                 casting["mesh"] = file
+    for file in meshes:
+        stay_inside(root, file)
     if draft.sku:
         file = look.costing.folder.product_file(draft.sku)
-        change_file(root, file, edits_of(look, draft, values), draft.get("expected") or None, meshes)
+        stay_inside(root, file)
+        change_file(root, file, edits_of(workspace, look, draft, values), look.costing.folder.hashes[file], meshes)
         return draft.sku, file
     if found := lacking(look, draft):
         raise Faults(found)
     file = new_product(root, {key: value for key, value in values.items() if value is not None}, meshes)
     return str(values["sku"]), file
+
+
+def stay_inside(root: Path, file: str) -> None:
+    """Raise Faults where a file of the folder is a link that leads out of it."""
+    if not leads_inside(root, file):
+        problem = "this is a link that leads out of the folder, and nothing was written"
+        raise Faults([Fault(Place(file), "", problem, "Change it where it lies, or put the file itself here.")])
 
 
 def lacking(look: Look, draft: Draft) -> list[Fault]:
@@ -80,6 +90,7 @@ def save_text(root: Path, file: str, text: str, expected: str | None) -> str:
     """
     content = text.encode()
     decoded(file, content)
+    stay_inside(root, file)
     with held(root):
         if hash_of(root, file) != expected:
             raise changed_meanwhile(file)

@@ -5,28 +5,35 @@ from __future__ import annotations
 import re
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 from types import MappingProxyType
+from typing import Any
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from pricing.errors import Fault, Faults, TroytagError
+from pricing.errors import Fault, Faults, Place, TroytagError
 from pricing.formulas.engine import Computed
 from pricing.page.forms.draft import (
     FINDING_FIELDS,
+    Compared,
     Draft,
     Drawn,
+    compared,
     draft_of_form,
     draft_of_product,
     drawn,
     empty_draft,
     mesh_file,
+    taken_up,
     upload_of,
+    with_channels_of,
 )
 from pricing.page.forms.saving import lacking, save_draft
+from pricing.page.forms.typed import spelled
 from pricing.page.framing import frame
 from pricing.page.labels import label_of
 from pricing.page.rendering import Frame, page
@@ -39,10 +46,12 @@ from pricing.page.workspace import Look, Workspace
 
 #: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
 MOST_KEPT = 16
+#: So often a save is tried where somebody else writes in between.
+MOST_TRIES = 3
 #: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
 LEVER_LOOKS = 1.0
-#: Fields that a costing of the draft does not depend on: where levers stand, and which file was read.
-_NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers|expected", re.DOTALL)
+#: Fields that a costing of the draft does not depend on: where levers stand.
+_NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers", re.DOTALL)
 _CASTING = re.compile(r"castings-\d+")
 _NAMED_MISSING = re.compile(r"(\w+) is missing")
 
@@ -82,7 +91,11 @@ class AnswerContext:
 
 @dataclass(frozen=True)
 class DesignContext:
-    """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above."""
+    """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above.
+
+    `shown` goes along with the form: what it showed when it was opened. `torn` are keys that the maker and somebody
+    else changed meanwhile: what they are called, what was typed, what the folder says now.
+    """
 
     frame: Frame
     sku: str
@@ -95,7 +108,8 @@ class DesignContext:
     flasks: tuple[str, ...]
     alloys: tuple[tuple[str, str], ...]
     channels: tuple[str, ...]
-    expected: str
+    shown: str
+    torn: tuple[tuple[str, str, str], ...]
     file: str
     like: str
     answer: AnswerContext
@@ -112,7 +126,7 @@ class Drawings:
 
     def of(self, workspace: Workspace, look: Look, draft: Draft) -> Drawn:
         said = tuple(sorted(item for item in draft.fields.items() if not _NOT_OF_THE_DRAFT.fullmatch(item[0])))
-        key = (draft.sku, said, draft.alloys, draft.sold_in)
+        key = (draft.sku, said, draft.alloys, draft.sold_in, draft.shown)
         with self._lock:
             kept = self._kept.get(key)
             if kept and kept[0] is look:
@@ -155,7 +169,7 @@ async def form(request: Request) -> Response:
             }
         elif kind == "findings":
             fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS} | {f"findings-{place}-quantity": "1"}
-        wider = Draft(draft.sku, MappingProxyType(fields), draft.alloys, draft.sold_in)
+        wider = replace(draft, fields=MappingProxyType(fields))
         return _page(request, workspace, look, wider)
 
     return await _with_draft(request, answer)
@@ -174,16 +188,25 @@ async def save(request: Request) -> Response:
     """POST /design/save: write the product's file; what stands in the way is told beside its field."""
 
     def saved(workspace: Workspace, look: Look, draft: Draft) -> Response:
-        try:
-            if found := [*lacking(look, draft), *request.app.state.drawings.of(workspace, look, draft).faults]:
-                raise Faults(found)
-            sku, file = save_draft(workspace, look, draft)
-        except TroytagError as error:
-            found = error.faults if isinstance(error, Faults) else (Fault(_nowhere(), "", str(error)),)
-            return _page(request, workspace, look, draft, found, 422)
-        workspace.note(f"Saved in {file}.")
-        from urllib.parse import quote
-
+        if draft.sku and draft.base is None:
+            return missing(request, "This form does not say what it showed; nothing was changed. Open it again.", 400)
+        for attempt in range(1, MOST_TRIES + 1):
+            found = compared(workspace, look, draft) if draft.sku else None
+            if found and found.torn:
+                mine = taken_up(look, draft, found.changed)
+                return _page(request, workspace, look, mine, status=409, torn=_torn(found))
+            try:
+                if faults := [*lacking(look, draft), *request.app.state.drawings.of(workspace, look, draft).faults]:
+                    raise Faults(faults)
+                sku, file = save_draft(workspace, look, draft)
+                break
+            except TroytagError as error:
+                faults = error.faults if isinstance(error, Faults) else (Fault(_nowhere(), "", str(error)),)
+                now = workspace.look()
+                if now is look or not draft.sku or attempt == MOST_TRIES:
+                    return _page(request, workspace, look, draft, faults, 422)
+                look = now  # somebody else wrote in between: compare once more
+        workspace.note(f"Saved in {file}.{_moved(found) if found else ''}")
         return RedirectResponse(f"/design?sku={quote(sku)}", 303)
 
     return await _with_draft(request, saved, within=0.0)
@@ -261,19 +284,49 @@ def field_fault(fault: Fault) -> FieldFault:
     return FieldFault(field, label, fault.problem, mend)
 
 
-def _nowhere():
-    from pricing.errors import Place
-
+def _nowhere() -> Place:
     return Place("")
 
 
+def _torn(found: Compared) -> tuple[tuple[str, str, str], ...]:
+    """What the maker and somebody else changed: what it is called, what was typed, what the folder says now."""
+    return tuple((label_of(key), _in_words(found.typed[key]), _in_words(found.now[key])) for key in found.torn)
+
+
+def _moved(found: Compared) -> str:
+    """What others changed meanwhile, that this form still showed as it was and did not touch."""
+    kept = [key for key in found.moved if key not in found.changed]
+    if not kept:
+        return ""
+    words = (f"{label_of(key)}: {_in_words(found.now[key])}" for key in kept)
+    return f" Changed meanwhile by somebody else, and left so: {'; '.join(words)}."
+
+
+def _in_words(value: Any) -> str:
+    """A value of a product in a line."""
+    if value is None:
+        return "not stated"
+    if isinstance(value, Mapping):
+        return " ".join(f"{key} {_in_words(each)}" for key, each in value.items())
+    if isinstance(value, (list, tuple)):
+        return (", " if all(isinstance(each, str) for each in value) else "; ").join(map(_in_words, value))
+    return spelled(value)
+
+
 def _page(
-    request: Request, workspace: Workspace, look: Look, draft: Draft, faults: tuple[Fault, ...] = (), status: int = 200
+    request: Request,
+    workspace: Workspace,
+    look: Look,
+    draft: Draft,
+    faults: tuple[Fault, ...] = (),
+    status: int = 200,
+    torn: tuple[tuple[str, str, str], ...] = (),
 ) -> Response:
+    draft = with_channels_of(look, draft)
     stated, folder = look.costing.folder.stated, look.costing.folder
     answered = _answer(request, workspace, look, draft, tuple(faults))
     beside: dict[str, tuple[FieldFault, ...]] = {}
-    for each in answered.faults if status != 200 else ():
+    for each in answered.faults if status == 422 else ():
         beside[each.field] = (*beside.get(each.field, ()), each)
     product = look.products.get(draft.sku)
     context = DesignContext(
@@ -291,7 +344,8 @@ def _page(
         flasks=tuple(stated.workshop.flasks),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         channels=tuple(stated.channels),
-        expected=draft.get("expected") or (folder.hashes[folder.product_file(draft.sku)] if draft.sku else ""),
+        shown=draft.shown,
+        torn=torn,
         file=folder.product_file(draft.sku) if draft.sku else "",
         like=stated.products[draft.sku].like or "" if draft.sku else "",
         answer=answered,

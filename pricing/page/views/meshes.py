@@ -19,7 +19,7 @@ from pricing.meshes.faults import open_source
 from pricing.meshes.measuring import READERS
 from pricing.page.rendering import page
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Look, Upload, Workspace
+from pricing.page.workspace import Look, Upload, Workspace, leads_inside
 from pricing.shown import Shown
 from pricing.units import MILLIMETRES_PER_INCH
 
@@ -75,15 +75,15 @@ async def take_mesh(request: Request) -> Response:
         path = workspace.scratch() / f"{key}{Path(name).suffix}"
         path.write_bytes(content)
         upload = Upload(key, path, name)
-        told = mesh_of_upload(upload, _shown(workspace))
-        if told is None:
+        found = mesh_of_upload(upload, _shown(workspace))
+        if found is None:
             path.unlink(missing_ok=True)
             return MeshContext(place, None, "It cannot be measured.")
-        if not told.address and not told.measures:
+        if not found.address and not found.measures:
             path.unlink(missing_ok=True)
-            return MeshContext(place, None, " ".join((told.verdict, *told.faults)))
+            return MeshContext(place, None, " ".join((found.verdict, *found.faults)))
         workspace.keep(upload)
-        return MeshContext(place, told, "")
+        return MeshContext(place, found, "")
 
     answer = page(request, "design_mesh.html", await run_in_threadpool(worked))
     answer.headers["HX-Trigger-After-Settle"] = "drawn"
@@ -107,28 +107,23 @@ def file_name(sent: str) -> str:
 
 def mesh_of_upload(upload: Upload, shown: Shown) -> MeshTold | None:
     """An uploaded mesh in words."""
-    return _told(upload.path, upload.name, f"/design/mesh/triangles?upload={upload.key}", upload.key, shown)
+    return _mesh_in_words(upload.path, upload.name, f"/design/mesh/triangles?upload={upload.key}", upload.key, shown)
 
 
 def mesh_of_file(look: Look, file: str) -> MeshTold | None:
     """A mesh of the folder in words; None where there is no such file inside it."""
-    path = inside(look.costing.folder.root, file)
+    path = _mesh_inside(look.costing.folder.root, file)
     if path is None:
         return None
-    return _told(path, file, f"/design/mesh/triangles?file={quote(file)}", "", look.shown)
+    return _mesh_in_words(path, file, f"/design/mesh/triangles?file={quote(file)}", "", look.shown)
 
 
-def inside(root: Path, file: str) -> Path | None:
+def _mesh_inside(root: Path, file: str) -> Path | None:
     """The path of a file of the folder by its name relative to it; None where it is none, or leads out."""
-    try:
-        path = (root / file).resolve()
-        is_inside = path.is_relative_to(root.resolve()) and path.is_file()
-    except (OSError, ValueError):
-        return None
-    return path if is_inside and ".." not in PurePosixPath(file).parts else None
+    return (root / file).resolve() if leads_inside(root, file) and (root / file).is_file() else None
 
 
-def _told(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshTold:
+def _mesh_in_words(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshTold:
     try:
         measured = measure(path)
     except Faults as found:
@@ -184,7 +179,7 @@ def triangles(request: Request) -> Response:
         upload = workspace.uploads.get(key)
         path = upload.path if upload else None
     else:
-        path = inside(workspace.root, request.query_params.get("file", ""))
+        path = _mesh_inside(workspace.root, request.query_params.get("file", ""))
     if path is None or path.suffix.lower() not in READERS:
         return missing(request, "There is no such mesh.")
     try:
