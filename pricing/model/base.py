@@ -7,10 +7,19 @@ files is the business of `pricing.folder.checks.between_files`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, NamedTuple, Self, TypeVar
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Any, NamedTuple, Self, TypeVar, get_type_hints
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    Strict,
+    StringConstraints,
+    create_model,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 #: The error type under which pydantic carries faults told in the maker's own words.
@@ -55,6 +64,21 @@ class StatedModel(BaseModel):
         if senses:
             raise refusal(*senses)
         return self
+
+
+def own_figures(of: type[StatedModel], keys: Iterable[str], **later: Any) -> Any:
+    """The base of a table whose figures take the place of another's: these keys of it, each of which may be left out.
+
+    `later` are the names in its annotations that are not defined yet.
+    """
+    hints = get_type_hints(of, localns=later, include_extras=True)
+    fields: dict[str, Any] = {}
+    for key in keys:
+        info = of.model_fields[key]
+        is_table = isinstance(info.default, dict)  # where nothing is stated, it is empty
+        default = {} if is_table else None
+        fields[key] = (hints[key] if is_table else hints[key] | None, Field(default, description=info.description))
+    return create_model(f"Own{of.__name__}", __base__=StatedModel, __module__=of.__module__, **fields)
 
 
 Item = TypeVar("Item")

@@ -18,6 +18,7 @@ from pricing.model.base import (
     NotNegative,
     Sense,
     StatedModel,
+    own_figures,
 )
 
 Per = Literal["piece", "flask", "set", "design"]
@@ -51,29 +52,6 @@ class Use(StatedModel):
             yield Sense((), "how much is used is missing", "Add one of quantity, per_cm3, per_cm2 and per_g.")
         if len(stated) > 1:
             yield Sense((stated[1],), f"stands beside {stated[0]}", "Keep one of them: a use is counted one way.")
-
-
-class StepFigures(StatedModel):
-    """A product's own figures for a step: whatever is stated takes the place of the step's."""
-
-    per: Per | None = Field(None, description="What the step is done to: piece, flask, set or design.")
-    together: AtLeastOne | None = Field(None, description="How many of that unit are done at once.")
-    shared: bool | None = Field(None, description="Whether the load is filled with other work.")
-    takes_metal: TakesMetal | None = Field(None, description='"pour" or "cut" for the step that brings the metal in.')
-    labour: Name | None = Field(None, description="Name of the role that attends to it.")
-    minutes: NotNegative | None = Field(None, description="Attended minutes each time.")
-    rework: Fraction | None = Field(None, description="Fraction of the units that are mended.")
-    rework_minutes: NotNegative | None = Field(None, description="Attended minutes for mending one unit.")
-    machine: Name | None = Field(None, description="Name of the machine that runs.")
-    machine_minutes: NotNegative | None = Field(None, description="Minutes that the machine runs each time.")
-    uses: List[Use] | None = Field(None, description="Materials used up.")
-    fee: NotNegative | None = Field(None, description="Paid to a service each time, in the workshop's currency.")
-    good: FractionAboveZero | None = Field(None, description="Fraction that comes out good.")
-    metal_loss: FractionBelowOne | None = Field(None, description="Fraction of the piece's mass that the step removes.")
-    caught: Fraction | None = Field(None, description="Fraction of what is removed that is kept as lemel.")
-    rejects: Rejects | None = Field(None, description='Where a spoiled piece goes: "crucible", "refiner" or "lost".')
-    alloys: Names | None = Field(None, description="Alloys in which the step is done.")
-    from_g: NotNegative | None = Field(None, description="Finished mass of a set from which the step is done, in gram.")
 
 
 class Step(StatedModel):
@@ -140,3 +118,7 @@ class Step(StatedModel):
         for index, use in enumerate(self.uses):
             if use.quantity is None:
                 yield Sense(("uses", index, use.kind), "a step with from_g has uses by quantity only", limited)
+
+
+class StepFigures(own_figures(Step, [key for key in Step.model_fields if key != "name"])):  # type: ignore[misc]
+    """A product's own figures for a step: whatever is stated takes the place of the step's."""

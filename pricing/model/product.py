@@ -7,7 +7,7 @@ what must stand in the end is asked once `like` is applied.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -15,6 +15,7 @@ from pricing.model.base import (
     AtLeastOne,
     Fraction,
     FractionBelowOne,
+    Item,
     List,
     Name,
     Names,
@@ -22,10 +23,14 @@ from pricing.model.base import (
     Positive,
     Sense,
     StatedModel,
+    own_figures,
 )
 from pricing.model.channel import Policy
 from pricing.model.process import StepFigures
 
+#: A figure of a product that may differ from alloy to alloy.
+BY_ALLOY = "by alloy"
+ByAlloy = Annotated[Item, BY_ALLOY]
 #: The ways of stating a casting's volume, and the keys that each needs.
 VOLUME_KEYS: tuple[tuple[str, ...], ...] = (
     ("volume_cm3",),
@@ -98,21 +103,6 @@ class OwnInChannel(StatedModel):
     least_price: NotNegative | None = Field(None, description="Its least list price there, in the workshop's currency.")
 
 
-class OwnInAlloy(StatedModel):
-    """A product's own figures in one alloy, applied last."""
-
-    sprue_ratio: NotNegative | None = Field(None, description="Gram of sprues and runners per gram of castings.")
-    flask: Name | None = Field(None, description="Name of the flask.")
-    pieces_per_flask: AtLeastOne | None = Field(None, description="Castings in one flask.")
-    shrinkage: FractionBelowOne | None = Field(
-        None, description="Linear shrinkage from pattern to casting, a fraction."
-    )
-    expected_sales: Positive | None = Field(None, description="Sets over the design's life, all alloys together.")
-    sold_in: Names | None = Field(None, description="Channels in which it is sold.")
-    steps: dict[Name, StepFigures] = Field({}, description="Own figures for steps of the process, by the step's name.")
-    in_channel: dict[Name, OwnInChannel] = Field({}, description="Own figures in channels, by the channel's name.")
-
-
 class Product(StatedModel):
     """One thing that is sold; None is what was not stated."""
 
@@ -124,27 +114,42 @@ class Product(StatedModel):
     collection: Name | None = Field(None, description="Collection, for price lists.")
     alloys: Names | None = Field(None, description="Alloys in which it is made.")
     process: Name | None = Field(None, description="Process by which it is made.")
-    flask: Name | None = Field(None, description="Name of the flask; required where a step is per flask.")
-    pieces_per_flask: AtLeastOne | None = Field(
+    flask: ByAlloy[Name | None] = Field(None, description="Name of the flask; required where a step is per flask.")
+    pieces_per_flask: ByAlloy[AtLeastOne | None] = Field(
         None, description="Castings in a flask; required where a step is per flask."
     )
-    sprue_ratio: NotNegative | None = Field(
+    sprue_ratio: ByAlloy[NotNegative | None] = Field(
         None, description="Gram of sprues and runners (or of offcut) per gram of castings; may exceed 1."
     )
-    expected_sales: Positive | None = Field(
+    expected_sales: ByAlloy[Positive | None] = Field(
         None, description="Sets over the design's life, all alloys together; required where a step is per design."
     )
-    shrinkage: FractionBelowOne | None = Field(
+    shrinkage: ByAlloy[FractionBelowOne | None] = Field(
         None, description="Linear shrinkage from pattern to casting, as a fraction; without it 0."
     )
     castings: Annotated[List[Casting], Field(min_length=1)] | None = Field(None, description="Castings of one set.")
     findings: List[Finding] | None = Field(None, description="Findings of one set.")
     photo: Name | None = Field(None, description="File of its picture, relative to the folder.")
-    sold_in: Names | None = Field(None, description="Channels in which it is sold; without it in all.")
-    steps: dict[Name, StepFigures] = Field({}, description="Own figures for steps of the process, by the step's name.")
+    sold_in: ByAlloy[Names | None] = Field(None, description="Channels in which it is sold; without it in all.")
+    steps: ByAlloy[dict[Name, StepFigures]] = Field(
+        {}, description="Own figures for steps of the process, by the step's name."
+    )
     for_alloy: dict[Name, OwnInAlloy] = Field({}, description="Own figures in one alloy, by its name, applied last.")
-    in_channel: dict[Name, OwnInChannel] = Field({}, description="Own figures in channels, by the channel's name.")
+    in_channel: ByAlloy[dict[Name, OwnInChannel]] = Field(
+        {}, description="Own figures in channels, by the channel's name."
+    )
 
     def senses(self) -> Iterator[Sense]:
         if self.like is not None and self.like == self.sku:
             yield Sense(("like",), "a product cannot be like itself", "Name another product, or leave it out.")
+
+
+def _by_alloy() -> list[str]:
+    return [key for key, info in Product.model_fields.items() if BY_ALLOY in info.metadata]
+
+
+class OwnInAlloy(own_figures(Product, _by_alloy(), OwnInAlloy=Any)):  # type: ignore[misc]
+    """A product's own figures in one alloy, applied last."""
+
+
+Product.model_rebuild()

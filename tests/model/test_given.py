@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import ClassVar
 
 import pytest
+from pydantic import ValidationError
 
 from pricing.model.given import NotStated, Row, given, leads_to, row_of
-from pricing.model.product import Product
+from pricing.model.process import Step, StepFigures
+from pricing.model.product import BY_ALLOY, OwnInAlloy, Product
 from pricing.model.rows import StepRow, VariantRow
 
 OPEN = {"alloy": "sterling", "is_cut": False, "castings": (), "findings": (), "steps": (), "prices": ()}
@@ -47,3 +49,14 @@ def test_what_an_input_needs_says_whether_it_has_an_effect():
     after = step.model_copy(update={"is_from_metal": True})
     assert loss.has_effect(after)
     assert not loss.has_effect(after.model_copy(update={"from_g": 20.0}))
+
+
+def test_figures_that_take_the_place_of_others_have_their_keys_and_limits():
+    """Nobody writes the keys of a product's own figures a second time."""
+    assert set(StepFigures.model_fields) == set(Step.model_fields) - {"name"}
+    by_alloy = {key for key, field in Product.model_fields.items() if BY_ALLOY in field.metadata}
+    assert set(OwnInAlloy.model_fields) == by_alloy > {"sprue_ratio", "steps"}
+    assert StepFigures().good is None and OwnInAlloy().steps == {}
+    for made in (lambda: StepFigures(good=0.0), lambda: StepFigures(per="pieces"), lambda: OwnInAlloy(shrinkage=1.0)):
+        with pytest.raises(ValidationError):
+            made()
