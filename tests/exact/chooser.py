@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from functools import cache
+from random import Random
 
 from hypothesis import strategies as st
 
@@ -21,6 +22,10 @@ class Chooser:
     def __init__(self, draw: Callable, unit: int = 1):
         self.draw = draw
         self.unit = unit  # money in the workshop's currency for about one pound
+
+    def paid_in(self, unit: int) -> Chooser:
+        """The same draws, with money of another currency."""
+        return Chooser(self.draw, unit)
 
     def integer(self, low: int, high: int) -> int:
         """A whole number, both bounds in reach."""
@@ -63,3 +68,22 @@ class Chooser:
         while left:
             result.append(left.pop(self.integer(0, len(left) - 1)))
         return result
+
+
+class RandomChooser(Chooser):
+    """Draws without Hypothesis, for very many workshops: from a random generator, the bounds more often than others."""
+
+    def __init__(self, random: Random, unit: int = 1):
+        super().__init__(random.randint, unit)
+        self.random = random
+
+    def paid_in(self, unit: int) -> RandomChooser:
+        """The same draws, with money of another currency."""
+        return RandomChooser(self.random, unit)
+
+    def integer(self, low: int, high: int) -> int:
+        """A whole number, one in twenty the lower bound and one in twenty the upper."""
+        place = self.random.random()
+        if place < 0.05:
+            return low
+        return high if place < 0.1 else self.random.randint(low, high)

@@ -43,7 +43,11 @@ STEPS = ["0.01", "0.05", "0.1", "0.25", "0.3", "0.7", "1", "5"]
 @st.composite
 def near_ties(draw) -> Workshop:
     """A workshop with one product in one alloy, perhaps a part of another; `tie` names what lies on an edge."""
-    pick = Chooser(draw)
+    return drawn_near_tie(Chooser(draw))
+
+
+def drawn_near_tie(pick: Chooser) -> Workshop:
+    """The same, however its figures are drawn."""
     tie = pick.one(AIMS_WITH_TOLERANCE + AIMS_WITHOUT)
     files = round_workshop(pick, weighed=tie == "from_g weighed")
     variant = exact_variant(files)

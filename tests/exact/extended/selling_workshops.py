@@ -53,7 +53,7 @@ def of_buyers(pick: Chooser, channel: dict) -> Chooser:
     """Draws money of what a channel's buyers pay in."""
     if "currency" not in channel:
         return pick
-    return Chooser(pick.draw, unit=100 if channel["currency"] in SMALL_MONEY else 1)
+    return pick.paid_in(100 if channel["currency"] in SMALL_MONEY else 1)
 
 
 def channel_tables(pick: Chooser, currency: str, abroad: str, name: str, roles: list[str]) -> dict:

@@ -54,8 +54,13 @@ QUOTED = {
 @st.composite
 def workshops(draw) -> Workshop:
     """A whole workshop folder with a question: one to five products, one to three alloys, one to four channels."""
-    currency = draw(st.sampled_from(CURRENCIES))
-    pick = Chooser(draw, unit=100 if currency in SMALL_MONEY else 1)
+    return drawn_workshop(Chooser(draw))
+
+
+def drawn_workshop(any_money: Chooser) -> Workshop:
+    """The same, however its figures are drawn."""
+    currency = any_money.one(CURRENCIES)
+    pick = any_money.paid_in(100 if currency in SMALL_MONEY else 1)
     roles = ["bench", "finisher"][: pick.integer(1, 2)]
     machines = ["kiln", "barrel"][: pick.integer(0, 2)]
     materials = ["investment", "resin", "patina"][: pick.integer(1, 3)]
