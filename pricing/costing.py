@@ -15,12 +15,13 @@ from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.rows.resolve import Asked, MeasureMesh, resolve
 from pricing.formulas.engine import Computed, compute
+from pricing.formulas.graph import Graph
 from pricing.model.product import Product
 from pricing.model.rows import VariantRow
 from pricing.records import COST_QUANTITIES, MASS_QUANTITIES, MAY_BE_UNDEFINED, PRICE_QUANTITIES
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Costing:
     """A folder, what was asked of it, all its figures, and what is doubtful about them."""
 
@@ -28,6 +29,16 @@ class Costing:
     asked: Asked
     computed: Computed
     warnings: tuple[Fault, ...]
+
+    def __repr__(self) -> str:
+        return f"<{self.folder.stated.workshop.name}: {self.counted()}, priced as of {self.asked.as_of}>"
+
+    def counted(self) -> str:
+        """How much there is: `18 products, 30 variants, 4 channels`."""
+        resolved = self.computed.resolved
+        products = len({variant.sku for variant in resolved.variants})
+        counts = ((products, "product"), (len(resolved.variants), "variant"), (len(resolved.channels), "channel"))
+        return ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in counts)
 
 
 def asked_for(as_of: date | None = None, run: float | None = None, charge_design: bool = False) -> Asked:
@@ -46,11 +57,13 @@ def cost(root: Path, asked: Asked) -> Costing:
     return cost_folder(read_folder(root), asked)
 
 
-def cost_folder(folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None = None) -> Costing:
-    """The same for a folder that is read already."""
+def cost_folder(
+    folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None = None, graph: Graph | None = None
+) -> Costing:
+    """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given."""
     resolved, warnings = resolve(folder, asked, measure_mesh or _measure_mesh)
     with np.errstate(all="ignore"):
-        computed = compute(resolved)
+        computed = compute(resolved, graph)
     if faults := [*price_faults(folder, computed), *overflow_faults(folder, computed)]:
         raise Faults(faults)
     return Costing(folder, asked, computed, (*folder.warnings, *warnings))

@@ -2,7 +2,8 @@
 
 A block that begins with `$ troytag …` shows a command and its output (stdout, then stderr), run in a folder that holds
 a fresh copy of the sample named `fernhollow`. A line of `…` alone stands for lines that are left out. A comment
-`<!-- edit FILE: old => new -->` before a block changes a file of the sample first.
+`<!-- edit FILE: old => new -->` before a block changes a file of the sample first. A block of Python is a script that
+prints the block of text after it.
 
     python tests/readme_tour.py        # fill in what the commands print today
 """
@@ -21,6 +22,7 @@ ROOT = Path(__file__).parents[1]
 BLOCK = re.compile(
     r"(?P<edits>(?:<!-- edit .*? -->\n)*)```console\n\$ troytag (?P<words>.*)\n(?P<output>(?:.*\n)*?)```\n"
 )
+SCRIPT = re.compile(r"```python\n(?P<code>(?:.*\n)*?)```\n\n```text\n(?P<output>(?:.*\n)*?)```\n")
 EDIT = re.compile(r"<!-- edit (?P<file>\S+): (?P<old>.*?) => (?P<new>.*?) -->")
 LEFT_OUT = "…"
 
@@ -53,6 +55,24 @@ def runs(text: str):
             yield block, printed(block["words"], block["edits"], directory)
 
 
+def script_runs(text: str):
+    """Each script of the README, run beside a fresh copy of the sample, with the lines that it really prints."""
+    with tempfile.TemporaryDirectory() as name:
+        directory = Path(name)
+        shutil.copytree(ROOT / "sample_catalog", directory / "fernhollow")
+        for block in SCRIPT.finditer(text):
+            (directory / "script.py").write_text(block["code"], encoding="utf-8")
+            ran = subprocess.run(
+                [sys.executable, "script.py"],
+                cwd=directory,
+                env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"},
+                capture_output=True,
+                text=True,
+                encoding="utf-8",
+            )
+            yield block, [line.rstrip() for line in (ran.stdout + ran.stderr).splitlines()]
+
+
 def agree(shown: list[str], real: list[str]) -> bool:
     """Whether what is shown is what is printed, `…` standing for any lines."""
     if not shown:
@@ -78,6 +98,9 @@ def main() -> None:
         lines = "".join(f"{line}\n" for line in filled(block["output"].splitlines(), real))
         new = f"{block['edits']}```console\n$ troytag {block['words']}\n{lines}```\n"
         text = text.replace(block[0], new)
+    for block, real in list(script_runs(text)):
+        lines = "".join(f"{line}\n" for line in real)
+        text = text.replace(block[0], f"```python\n{block['code']}```\n\n```text\n{lines}```\n")
     readme.write_text(text, encoding="utf-8")
 
 

@@ -16,12 +16,12 @@ PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words"),
-    ("quantities", "model", "resources", "extras", "safe_files", "reading"),
+    ("quantities", "model", "resources", "extras", "safe_files", "reading", "days"),
     ("formulas", "shown", "several_files"),
     ("meshes", "folder", "what_if", "weighing"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),
-    ("studies",),
+    ("studies", "notebook"),
     ("workbook", "lists"),
     ("page",),
     ("cli",),
@@ -164,9 +164,23 @@ def test_every_floor_holds_something_that_is_there():
     assert [unit for unit in (*floors, *rooms) if unit not in names] == []
 
 
-def test_the_package_itself_imports_nothing():
-    """It is imported with every module, so what it imported would be below them all."""
-    assert list(imports("pricing", (PACKAGE / "__init__.py").read_text(encoding="utf-8"), is_package=True)) == []
+def test_the_package_itself_imports_nothing_by_being_imported():
+    """It is imported with every module, so what it imported would be below them all. What it offers comes when it is
+    asked for, or is told to a type checker alone."""
+    text = (PACKAGE / "__init__.py").read_text(encoding="utf-8")
+    assert list(imports("pricing", at_import_time(text), is_package=True)) == []
+
+
+def at_import_time(text: str) -> str:
+    """A module without the bodies of its functions and without what only a type checker sees."""
+    module = ast.parse(text)
+    module.body = [
+        node
+        for node in module.body
+        if not isinstance(node, ast.FunctionDef)
+        and not (isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING")
+    ]
+    return ast.unparse(module)
 
 
 def test_nothing_at_module_level_can_be_changed():
@@ -193,6 +207,13 @@ def test_no_module_imports_the_option_parser_that_typer_hides():
 
 
 # ---- that these checks can fail
+
+
+def test_what_is_imported_at_once_is_seen():
+    late = "if TYPE_CHECKING:\n    from pricing import costing\ndef later():\n    import pricing.costing\n"
+    assert list(imports("pricing", at_import_time(late), is_package=True)) == []
+    at_once = "try:\n    import pricing.costing\nexcept ImportError:\n    pass\n"
+    assert [name for _, name in imports("pricing", at_import_time(late + at_once))] == ["pricing.costing"]
 
 
 @pytest.mark.parametrize(

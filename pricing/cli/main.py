@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import Annotated
 
 import typer
 
+from pricing import __version__
 from pricing.cli.commands import (
     check,
     cost,
@@ -33,6 +35,23 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
+
+
+def _tell_version(asked: bool) -> None:
+    if asked:
+        print(f"troytag {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is.", is_eager=True, callback=_tell_version)
+    ] = False,
+) -> None:
+    pass
+
+
 app.command("demo")(demo.demo)
 app.command("start")(start.start)
 app.command("check")(check.check)

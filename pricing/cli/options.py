@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
+from pricing.days import day as day
 from pricing.errors import UsageFault, did_you_mean
 
 Folder = Annotated[Path, typer.Argument(help="The workshop folder.", show_default=False)]
@@ -26,16 +26,6 @@ Edition = Annotated[
 Asked = Annotated[bool, typer.Option("--asked", help="What the policies ask now, published or not.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document, numbers in full.")]
 Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
-
-
-def day(text: str | None) -> date | None:
-    """A day written as 2026-11-20. Raises UsageFault for what is none."""
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
 
 
 def wanted_prices(edition: int | None, asked: bool) -> int | Literal["asked"] | None:

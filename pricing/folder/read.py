@@ -28,7 +28,7 @@ from pricing.several_files import finish
 Model = TypeVar("Model", bound=BaseModel)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Folder:
     """A workshop folder as it was read: without faults, though perhaps with warnings.
 
@@ -40,6 +40,9 @@ class Folder:
     warnings: tuple[Fault, ...]
     documents: Documents
     hashes: Mapping[str, str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<workshop folder {self.root}: {len(self.stated.products)} products, {len(self.warnings)} warnings>"
 
     def place(self, file: str, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file` (relative to the folder), for a fault or a warning about it.

@@ -60,7 +60,7 @@ NUMPY_WORDS: Mapping[str, object] = MappingProxyType(
 check_vocabulary(NUMPY_WORDS)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Computed:
     """Every quantity and input by name (`computed["unit_cost"]`), shaped by the axes of its table.
 
@@ -73,6 +73,9 @@ class Computed:
     graph: Graph
     columns: Columns
     values: Mapping[str, np.ndarray]
+
+    def __repr__(self) -> str:
+        return f"<{len(self.graph.quantities)} quantities of {len(self.resolved.variants)} variants>"
 
     def __getitem__(self, column: str) -> np.ndarray:
         axes = TABLES[self.graph.table_of(column)].axes

@@ -91,10 +91,10 @@ class _Reader:
 
     def read(self, function: FunctionType) -> Quantity:
         self.function = function
-        table = function.__annotations__.get("return")
+        table = table_told(function)
         if table not in TABLES:
-            near = did_you_mean(str(table), TABLES)
-            self.refuse(f"is of no table {table!r}", f'say where it belongs, as in -> "variant". {near}')
+            near, told = did_you_mean(table, TABLES), table if "return" in function.__annotations__ else None
+            self.refuse(f"is of no table {told!r}", f'say where it belongs, as in -> "variant". {near}')
         meaning, unit, because = self.docstring()
         if self.checked:
             check_body(function)
@@ -164,6 +164,11 @@ def functions_of(modules: Iterable[ModuleType]) -> list[FunctionType]:
     ]
 
 
+def table_told(function: FunctionType) -> str:
+    """The table in a quantity's return annotation; in quotes of its own where annotations are kept as texts."""
+    return str(function.__annotations__.get("return")).strip("'\"")
+
+
 def build(functions: Iterable[FunctionType], inputs: Mapping[str, Input] = INPUTS, checked: bool = True) -> Graph:
     """Read and check the functions and put them in order.
 
@@ -177,7 +182,7 @@ def build(functions: Iterable[FunctionType], inputs: Mapping[str, Input] = INPUT
         if name in {*tables_of, *WORDS, *CONSTANTS}:
             file, line = place_of(function)
             raise FormulaFault(f"{file}:{line}: {name} stands already as a quantity, an input or a word; rename one")
-        tables_of[name] = str(function.__annotations__.get("return"))
+        tables_of[name] = table_told(function)
     reader = _Reader(tables_of, checked)
     quantities = {function.__name__: reader.read(function) for function in functions}
     before = {

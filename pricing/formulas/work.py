@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -85,6 +86,16 @@ class Worker:
         for name in self.graph.quantities:
             for index in sorted(found.get(name, ())):
                 yield self.work(name, index)
+
+    def once(self, names: Iterable[str], behind: bool, variant: int, channels: Iterable[int | None]) -> Iterator[Work]:
+        """The work of some quantities of a variant in some channels, each place once; with `behind` that of all that
+        leads to them, too."""
+        names, seen = list(names), set()
+        for channel in channels if any(self.is_of_channel(name) for name in names) else [None]:
+            for each in self.behind(names, variant, channel) if behind else self.each(names, variant, channel):
+                if (each.quantity, each.place) not in seen:
+                    seen.add((each.quantity, each.place))
+                    yield each
 
     def _starts(self, names: Iterable[str], variant: int, channel: int | None) -> list[tuple[str, Index]]:
         """Each name with the places of it that concern a variant (in a channel)."""
@@ -226,3 +237,21 @@ def result_words(work: Work, currency: str) -> str:
         return "yes" if work.result else "no"
     unit = work.unit.replace("cur", currency, 1) if work.unit.startswith("cur") else work.unit
     return shown_number(work.result) if unit in ("1", "1/set") else f"{shown_number(work.result)} {unit}"
+
+
+def lines_of(work: Work, currency: str) -> tuple[str, str, str, str, str]:
+    """The work as people read it: name and place, meaning, symbols, numbers put in, result; folded at 80 columns."""
+    place = f" · {work.place}" if work.place else ""
+    result = f"  = {result_words(work, currency)}"
+    return (
+        f"{work.quantity}{place}",
+        _hanging(work.meaning, "  "),
+        _hanging(work.symbols, "  = "),
+        _hanging(work.numbers, "  = "),
+        result,
+    )
+
+
+def _hanging(text: str, lead: str) -> str:
+    indent = " " * len(lead)
+    return textwrap.fill(text, 80, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False)

@@ -154,3 +154,11 @@ def test_the_demo_puts_the_samples_own_files_back(troytag, tmp_path):
     for name in ("workbook.xlsx", "price-list.html", "price-list.pdf"):
         assert (into / name).stat().st_size > 10_000
         assert name in ran.out
+
+
+def test_the_version_is_told(troytag):
+    """As the package and the archives bear it: hatchling reads the same line."""
+    import pricing
+
+    ran = troytag("--version")
+    assert (ran.code, ran.out, ran.err) == (0, f"troytag {pricing.__version__}\n", "")

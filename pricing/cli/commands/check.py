@@ -41,10 +41,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
     screen.advise([*(warning.headline() for warning in costing.warnings), *hints], most=1000)
     resolved = costing.computed.resolved
-    products = len({variant.sku for variant in resolved.variants})
-    counts = ((products, "product"), (len(resolved.variants), "variant"), (len(resolved.channels), "channel"))
-    told = ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in counts)
-    print(f"{folder}: all in order. {told}, priced as of {resolved.as_of}.")
+    print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
 
 
 def _record(fault) -> dict:

@@ -1,0 +1,17 @@
+"""A day as people write it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pricing.errors import UsageFault
+
+
+def day(text: str | None) -> date | None:
+    """A day written as 2026-11-20; None for none. Raises UsageFault for what is no day."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
