@@ -22,7 +22,7 @@ VARIABLE = "TROYTAG_CACHE"
 #: What is kept of a mesh is a few hundred bytes, a picture some ten thousand.
 MOST_BYTES = 2**20
 #: Raise it whenever any figure, fault or remark of a mesh may come out otherwise than before.
-METHOD = 1
+METHOD = 2
 
 
 def cache_folder() -> Path | None:

@@ -25,14 +25,34 @@ class MeshLimits:
     """How much of a mesh file is read before it is refused.
 
     `file_bytes` of a binary file, `text_bytes` of a text file, `unpacked_bytes` that really come out of a 3MF's
-    zip, `triangles` that a 3MF builds or that are looked at closely (about 600 bytes of memory each). The defaults are
-    far above a printable piece.
+    zip, `triangles` that are read from text or looked at closely (about 600 bytes of memory each), `uses` of objects
+    that a 3MF puts in place, `nesting` of elements and objects in each other, `line_bytes` of one line of a text,
+    `lines` of a text, `corners` of one face, `dented` faces that must be cut with care, and `extent` in mm. The
+    defaults are far above a printable piece.
     """
 
     file_bytes: int = 512 * 2**20
-    text_bytes: int = 256 * 2**20
-    unpacked_bytes: int = 512 * 2**20
-    triangles: int = 3_000_000
+    text_bytes: int = 128 * 2**20
+    unpacked_bytes: int = 256 * 2**20
+    triangles: int = 2_000_000
+    uses: int = 20_000
+    nesting: int = 64
+    line_bytes: int = 2**18
+    lines: int = 6_000_000
+    corners: int = 10_000
+    dented: int = 20_000
+    extent: float = 1e7
+
+
+#: A number of a text file has no more signs than this; one that has is none.
+LONGEST_NUMBER = 100
+#: So much of a word of a file is shown.
+SHOWN = 24
+
+
+def in_short(word: bytes, most: int = SHOWN) -> str:
+    """A word of a file as a sentence may show it."""
+    return word[:most].decode("utf-8", "replace") + "…" * (len(word) > most)
 
 
 @dataclass(frozen=True, slots=True)

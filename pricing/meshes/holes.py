@@ -46,7 +46,8 @@ def holes(surface: Surface, open_edges: np.ndarray) -> list[Hole]:
         for start, end in open_edges.tolist():
             leader[lead(start)] = lead(end)
         group_of = np.array([lead(start) for start in open_edges[:, 0].tolist()])
-        groups = [open_edges[group_of == group] for group in np.unique(group_of)]
+        order = np.argsort(group_of, kind="stable")
+        groups = np.split(open_edges[order], np.flatnonzero(np.diff(group_of[order])) + 1)
     found = []
     for group in groups:
         rim = surface.vertices[np.unique(group)]

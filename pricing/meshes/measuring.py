@@ -119,7 +119,9 @@ def measure(
     for depth in (True, False) if not thorough else (True,):
         if kept := recall(cache_key(source.data, kind, unit, depth)):
             return restored(file, kept)
-    measured = work_out(source, READERS[kind](source), unit, thorough)
+    measured, cut = work_out(source, READERS[kind](source), unit, thorough)
+    if cut:
+        return measured
     kept = asdict(measured)
     del kept["file"]
     keep(cache_key(source.data, kind, unit, thorough), kept)
@@ -140,8 +142,8 @@ def volume_and_area(path: str | os.PathLike[str], unit: str | None = None, *, th
     return VolumeAndArea(measured.volume_cm3, measured.area_cm2)
 
 
-def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -> Measured:
-    """Measure triangles that have been read."""
+def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -> tuple[Measured, bool]:
+    """Measure triangles that have been read; and whether the look was broken off, so that it may not be remembered."""
     with np.errstate(invalid="ignore", over="ignore"):
         sums = figures(soup.triangles)
     if not (math.isfinite(sums.area) and math.isfinite(sums.volume)):
@@ -150,6 +152,10 @@ def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -
     if drawn_in not in MILLIMETRES_PER:
         raise source.fault(f'it states the unit "{drawn_in}", which is none of 3MF', "State the unit yourself.")
     factor = MILLIMETRES_PER[drawn_in]
+    if not float(max(np.abs(sums.low).max(), np.abs(sums.high).max())) * factor <= source.limits.extent:
+        far = f"{source.limits.extent / 1e6:,.0f} km"
+        problem = f"it reaches more than {far} from the origin if drawn in {SPOKEN.get(drawn_in, drawn_in)}"
+        raise source.fault(problem, "State the unit, or export it again: its numbers are wrong.")
     remarks = (*unit_remarks(sums, unit, soup.unit, drawn_in), *soup.remarks)
     volume = abs(sums.volume) * factor**3
     if thorough:
@@ -160,7 +166,7 @@ def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -
     else:
         verdict = Verdict(volume, None, None, quick_findings(sums.volume, sums.openness()))
     x, y, z = (sums.extent * factor).tolist()
-    return Measured(
+    measured = Measured(
         file=source.file,
         unit=drawn_in,
         unit_stated=unit is not None or soup.unit is not None,
@@ -175,6 +181,7 @@ def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -
         second_volume_cm3=None if verdict.second_volume is None else verdict.second_volume / 1000,
         bodies=verdict.bodies,
     )
+    return measured, verdict.cut
 
 
 def check_reach(source: MeshSource, count: int) -> None:

@@ -7,12 +7,16 @@ form: Appendix B1 of the Wavefront Advanced Visualizer manual (vertices from 1, 
 
 from __future__ import annotations
 
+import io
 from array import array
 
 import numpy as np
 
-from pricing.meshes.faults import EXTRA, MeshSource, mebibytes
-from pricing.meshes.soup import Soup, corners_of, triangulated
+from pricing.meshes.faults import EXTRA, LONGEST_NUMBER, MeshSource, in_short, mebibytes
+from pricing.meshes.soup import Soup, TooManyDented, corners_of, triangulated
+from pricing.reading import bytes_in_words
+
+TRIANGLES = "Export it again, with triangles only."
 
 
 def read_obj(source: MeshSource) -> Soup:
@@ -24,7 +28,11 @@ def read_obj(source: MeshSource) -> Soup:
     coordinates = array("d")
     polygons: dict[int, array] = {}
     text = source.data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").replace(b"\\\n", b" ")
-    for number, line in enumerate(text.split(b"\n"), start=1):
+    if (lines := text.count(b"\n")) > source.limits.lines:
+        raise source.fault(f"it has {lines:,} lines; more than {source.limits.lines:,} are not read")
+    for number, line in enumerate(io.BytesIO(text), start=1):
+        if len(line) > source.limits.line_bytes:
+            raise source.fault(f"line {number} has more than {bytes_in_words(source.limits.line_bytes)}")
         words = line.partition(b"#")[0].split()
         if not words:
             continue
@@ -35,6 +43,9 @@ def read_obj(source: MeshSource) -> Soup:
             corners = [corner(source, number, word, count) for word in words[1:]]
             if len(corners) < 3:
                 raise source.fault(f"line {number}: a face needs at least three corners")
+            if len(corners) > source.limits.corners:
+                most = f"more than {source.limits.corners:,} are not read"
+                raise source.fault(f"line {number}: a face has {len(corners):,} corners; {most}", TRIANGLES)
             polygons.setdefault(len(corners), array("q")).extend(corners)
     vertices = np.frombuffer(coordinates, float).reshape(-1, 3) if coordinates else np.empty((0, 3))
     groups = [np.frombuffer(flat, np.int64).reshape(-1, size) for size, flat in polygons.items()]
@@ -42,7 +53,9 @@ def read_obj(source: MeshSource) -> Soup:
     if highest >= len(vertices):
         raise source.fault(f"a face uses vertex {highest + 1:,}, but the file holds {len(vertices):,}")
     try:
-        faces = triangulated(vertices, groups)
+        faces = triangulated(vertices, groups, source.limits.dented)
+    except TooManyDented as found:
+        raise source.fault(f"{found} of its faces are dented, too many to be cut", TRIANGLES) from None
     except ImportError:
         raise source.fault("it has dented faces, which manifold3d cuts and which is not installed", EXTRA) from None
     return Soup(corners_of(source, vertices, faces))
@@ -51,11 +64,11 @@ def read_obj(source: MeshSource) -> Soup:
 def position(source: MeshSource, number: int, words: list[bytes]) -> list[float]:
     """x, y and z of a vertex on line `number`."""
     try:
-        place = [float(word) for word in words]
+        place = [float(word) for word in words if len(word) <= LONGEST_NUMBER]
     except ValueError:
         place = []
     if len(place) != 3:
-        shown = b" ".join(words).decode("utf-8", "replace")
+        shown = " ".join(map(in_short, words))
         raise source.fault(f'line {number}: a vertex needs three numbers, not "{shown}"')
     return place
 
@@ -67,6 +80,5 @@ def corner(source: MeshSource, number: int, word: bytes, count: int) -> int:
     except ValueError:
         index = 0
     if index == 0 or index < -count or index > len(source.data):  # each vertex takes a line of the file
-        shown = word[:24].decode("utf-8", "replace") + "…" * (len(word) > 24)
-        raise source.fault(f'line {number}: "{shown}" names no vertex of the file')
+        raise source.fault(f'line {number}: "{in_short(word)}" names no vertex of the file')
     return index - 1 if index > 0 else count + index

@@ -6,6 +6,7 @@ all, counts it once. Where bodies overlap, lie in one another or are inside out,
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,22 +39,78 @@ class Solid:
     nested: bool = False
 
 
+class BudgetSpent(Exception):
+    """The second look took longer than it may."""
+
+
+class Budget:
+    """Seconds of the processor that the second look may take: ample for a sound mesh of so many triangles.
+
+    A sound one of a million triangles takes some 3; thousands of bodies through each other would take hours.
+    """
+
+    def __init__(self, triangles: int):
+        self.seconds = 2 + 6e-6 * triangles
+        self._until = time.process_time() + self.seconds
+
+    def check(self) -> None:
+        """Raise BudgetSpent once it is."""
+        if time.process_time() > self._until:
+            raise BudgetSpent
+
+
 def look_again(surface: Surface, volume: float) -> Solid | str:
-    """The second look at a closed surface of positive `volume`, or the reason why there can be none."""
+    """The second look at a closed surface of positive `volume`, or the reason why there can be none.
+
+    Raises BudgetSpent where it would take too long.
+    """
     from manifold3d import Error, Manifold, Mesh64
 
+    budget = Budget(len(surface.faces))
     manifold = Manifold(Mesh64(np.ascontiguousarray(surface.vertices), surface.faces.astype(np.uint64)))
     if manifold.status() != Error.NoError:
         return manifold.status().name
-    parts = manifold.decompose()
+    bodies, parts = _bodies(manifold, surface)
     sliced = max(
-        (sliced_volume(manifold, surface, axis, volume) for axis in range(3)), key=lambda other: abs(other - volume)
+        (sliced_volume(manifold, surface, axis, volume, budget) for axis in range(3)),
+        key=lambda other: abs(other - volume),
     )
-    shared, nested = shared_space(parts) if abs(sliced / volume - 1) > TELLING else (0.0, False)
-    return Solid(sliced, tuple(part.volume() for part in parts), shared, nested)
+    shared, nested = shared_space(parts, budget) if abs(sliced / volume - 1) > TELLING else (0.0, False)
+    return Solid(sliced, bodies, shared, nested)
 
 
-def sliced_volume(manifold: Any, surface: Surface, axis: int, volume: float) -> float:
+def _bodies(manifold: Any, surface: Surface) -> tuple[tuple[float, ...], list[Any] | None]:
+    """Each body's signed volume, and the bodies themselves where they are few: taking them apart is quadratic."""
+    label = joined(surface)
+    count = len(np.unique(label[surface.faces[:, 0]]))
+    if count <= MOST_BODIES_PAIRED:
+        parts = manifold.decompose()
+        return tuple(part.volume() for part in parts), parts
+    _, which = np.unique(label[surface.faces[:, 0]], return_inverse=True)
+    middle = (surface.vertices.max(axis=0) + surface.vertices.min(axis=0)) / 2
+    volumes = np.bincount(which.reshape(-1), weights=surface.tetrahedra(middle))
+    return tuple(volumes.tolist()), None
+
+
+def joined(surface: Surface) -> np.ndarray:
+    """For every vertex the lowest vertex that faces lead to from it: the same for all of one body.
+
+    Each round hangs a group onto the lowest group that one of its faces touches, then shortens the ways to the lowest;
+    groups at least double, so the rounds go with the logarithm of the size.
+    """
+    label = np.arange(len(surface.vertices))
+    while True:
+        touching = label[surface.faces]
+        lower = label.copy()
+        np.minimum.at(lower, touching.reshape(-1), np.repeat(touching.min(axis=1), 3))
+        while not np.array_equal(lower, lower[lower]):
+            lower = lower[lower]
+        if np.array_equal(lower, label):
+            return label
+        label = lower
+
+
+def sliced_volume(manifold: Any, surface: Surface, axis: int, volume: float, budget: Budget) -> float:
     """Volume from the filled areas of slices across an axis, cut finer as long as it differs from `volume`."""
     upright = manifold.rotate(UPRIGHT[axis])
     low, high = float(surface.vertices[:, axis].min()), float(surface.vertices[:, axis].max())
@@ -63,7 +120,10 @@ def sliced_volume(manifold: Any, surface: Surface, axis: int, volume: float) -> 
         breaks = np.unique(np.concatenate([np.linspace(low, high, panels + 1), steps]))
         widths = np.diff(breaks)
         heights = breaks[:-1, None] + widths[:, None] * GAUSS
-        areas = [[upright.slice(height).area() for height in pair] for pair in heights.tolist()]
+        areas = []
+        for pair in heights.tolist():
+            budget.check()
+            areas.append([upright.slice(height).area() for height in pair])
         sliced = float(np.asarray(areas).mean(axis=1) @ widths)
         if abs(sliced / volume - 1) <= TELLING or panels >= MOST_PANELS:
             return sliced
@@ -81,14 +141,15 @@ def level_heights(surface: Surface, axis: int) -> np.ndarray:
     return heights[np.argsort(-weights)[:256]]
 
 
-def shared_space(parts: list[Any]) -> tuple[float | None, bool]:
+def shared_space(parts: list[Any] | None, budget: Budget) -> tuple[float | None, bool]:
     """The space that pairs of outward bodies have in common (None: too many pairs), and whether one lies in another."""
-    outward = [part for part in parts if part.volume() > 0]
-    if len(outward) > MOST_BODIES_PAIRED:
+    if parts is None:
         return None, False
+    outward = [part for part in parts if part.volume() > 0]
     shared, nested = 0.0, False
     for number, one in enumerate(outward):
         for other in outward[number + 1 :]:
+            budget.check()
             common = (one ^ other).volume()
             shared += common
             nested |= common > 0.999 * min(one.volume(), other.volume())

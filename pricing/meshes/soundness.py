@@ -12,11 +12,13 @@ import numpy as np
 
 from pricing.meshes.faults import STATE_VOLUME
 from pricing.meshes.holes import Hole, holes, lidded
-from pricing.meshes.solid import TELLING, Solid, look_again
+from pricing.meshes.solid import TELLING, BudgetSpent, Solid, look_again
 from pricing.meshes.welding import Edges, Surface, edges, weld, weld_cracks
 
 #: Largest relative difference between two volumes of one mesh that is priced.
 VOLUME_TOLERANCE = 0.01
+#: How a finding of bodies that face different ways ends.
+INSIDE_OUT = "inside out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +35,17 @@ class MeshFinding:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What is known of a mesh after looking at it closely: volumes in mm³, findings, and remarks that are no faults."""
+    """What is known of a mesh after looking at it closely: volumes in mm³, findings, and remarks that are no faults.
+
+    `cut`: the look was broken off, so that on a faster machine more may be found.
+    """
 
     volume: float
     second_volume: float | None
     bodies: int | None
     findings: tuple[MeshFinding, ...]
     remarks: tuple[str, ...] = ()
+    cut: bool = False
 
 
 def quick_findings(volume: float, openness: float) -> tuple[MeshFinding, ...]:
@@ -77,10 +83,15 @@ def judge(triangles: np.ndarray) -> Verdict:
         surface = lids
     if abs(volume) <= 1e-9 * float(np.ptp(surface.vertices, axis=0).max()) ** 3:
         return Verdict(0.0, None, None, (*findings, flat_finding()))
-    if volume < 0:
-        findings.append(inside_out_finding())
+    if findings and findings[0].grave:
+        return Verdict(abs(volume), None, None, tuple(findings), remarks)
+    turned = volume < 0
+    if turned:
         surface, volume = Surface(surface.vertices, surface.faces[:, ::-1]), -volume
-    solid = look_again(surface, volume)
+    try:
+        solid = look_again(surface, volume)
+    except BudgetSpent:
+        return Verdict(volume, None, None, (*findings, cut_finding(len(surface.faces))), remarks, cut=True)
     if isinstance(solid, str):
         findings.append(
             MeshFinding(
@@ -90,7 +101,10 @@ def judge(triangles: np.ndarray) -> Verdict:
             )
         )
         return Verdict(volume, None, None, tuple(findings), remarks)
-    findings += solid_findings(solid, volume)
+    astray = solid_findings(solid, volume, turned)
+    if turned and not any(INSIDE_OUT in finding.problem for finding in astray):
+        findings.append(inside_out_finding())
+    findings += astray
     outward = sum(body > 0 for body in solid.bodies)
     if outward > 1:
         remarks = (*remarks, f"it has {outward} separate bodies, counted together")
@@ -169,8 +183,18 @@ def inside_out_finding() -> MeshFinding:
     )
 
 
-def solid_findings(solid: Solid, volume: float) -> list[MeshFinding]:
-    """What the second look found, for a mesh of `volume` mm³."""
+def cut_finding(triangles: int) -> MeshFinding:
+    """What is told where the second volume took too long."""
+    return MeshFinding(
+        f"it was not looked at to the end: {triangles:,} triangles that lie through each other take too long to be "
+        "sliced; its volume is by its faces alone, which count shared space twice",
+        f"Join its bodies into one (boolean union) or repair the mesh, {STATE_VOLUME}.",
+        True,
+    )
+
+
+def solid_findings(solid: Solid, volume: float, turned: bool) -> list[MeshFinding]:
+    """What the second look found, for a mesh of `volume` mm³, which was `turned` so that most of it points outwards."""
     found = []
     difference = solid.sliced_volume - volume
     inward = -sum(body for body in solid.bodies if body < 0)
@@ -188,7 +212,12 @@ def solid_findings(solid: Solid, volume: float) -> list[MeshFinding]:
     if abs(difference) <= TELLING * volume:
         return found
     if difference > 0 and inward > 0:
-        problem, mend = "one of its bodies is inside out", "Make all normals point outwards, then export it again."
+        wrong = sum((body > 0) == turned for body in solid.bodies)
+        told = (
+            "at least one of its bodies" if hollow > TELLING * volume else f"{wrong} of its {len(solid.bodies)} bodies"
+        )
+        problem = f"{told} {'are' if wrong > 1 and told[0].isdigit() else 'is'} {INSIDE_OUT}"
+        mend = "Make all normals point outwards, then export it again."
     elif solid.nested:
         problem = "one of its bodies lies inside another, and that space is counted twice"
         mend = f"Delete the inner body, {STATE_VOLUME}."

@@ -32,20 +32,29 @@ def corners_of(source: MeshSource, vertices: np.ndarray, faces: np.ndarray) -> n
     return vertices[faces]
 
 
-def triangulated(vertices: np.ndarray, polygons: Sequence[np.ndarray]) -> np.ndarray:
+class TooManyDented(Exception):
+    """More polygons than are cut one by one."""
+
+
+#: So many corners of a polygon are tried as the one that sees all the others.
+MOST_FANS = 16
+
+
+def triangulated(vertices: np.ndarray, polygons: Sequence[np.ndarray], most_dented: int) -> np.ndarray:
     """Triangles (count, 3) of polygons; each array holds polygons of one size, shape (count, size), from index 0.
 
     A polygon is fanned from the first corner that sees all the others, so that a dented one keeps its area. One that
-    has no such corner is cut by manifold3d in its own plane (ImportError where that is not installed).
+    has no such corner among the first sixteen is cut by manifold3d in its own plane: ImportError where that is not
+    installed, TooManyDented with their number where there are more than `most_dented`.
     """
-    parts = []
+    parts, dented = [], 0
     for group in polygons:
         count, size = group.shape
         fan = np.stack([np.zeros(size - 2, int), np.arange(1, size - 1), np.arange(2, size)], axis=1)
         left = np.arange(count) if size > 3 else np.arange(0)
         if size == 3:
             parts.append(group)
-        for turn in range(size):
+        for turn in range(min(size, MOST_FANS)):
             if not len(left):
                 break
             rolled = np.roll(group[left], -turn, axis=1)
@@ -58,6 +67,9 @@ def triangulated(vertices: np.ndarray, polygons: Sequence[np.ndarray]) -> np.nda
             seen = (facing >= 0).all(axis=1) | ~np.isfinite(facing).all(axis=1)
             parts.append(cut[seen].reshape(-1, 3))
             left = left[~seen]
+        dented += len(left)
+        if dented > most_dented:
+            raise TooManyDented(f"{dented:,}")
         parts += [clipped(vertices, polygon) for polygon in group[left]]
     return np.concatenate(parts) if parts else np.empty((0, 3), int)
 

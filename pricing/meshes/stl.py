@@ -7,14 +7,17 @@ text form are those of the StereoLithography interface specification (3D Systems
 from __future__ import annotations
 
 import re
+from itertools import islice
 
 import numpy as np
 
-from pricing.meshes.faults import EXPORT_AGAIN, MeshFault, MeshSource, mebibytes
+from pricing.meshes.faults import EXPORT_AGAIN, LONGEST_NUMBER, MeshFault, MeshSource, in_short, mebibytes
 from pricing.meshes.soup import Soup
 
 HEADER_BYTES = 84
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
+#: So many vertices of a text are turned into numbers at a time.
+BLOCK_VERTICES = 2**16
 VERTEX = re.compile(rb"\bvertex[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)")
 
 
@@ -57,20 +60,27 @@ def text_triangles(source: MeshSource) -> np.ndarray:
         problem = f"a text STL of {mebibytes(len(source.data))} is not read"
         raise source.fault(problem, "Export it as a binary STL, which is five times smaller.")
     text = source.data.lower()
-    facets = len(re.findall(rb"^[ \t]*facet\b", text, re.MULTILINE))
-    ends = len(re.findall(rb"^[ \t]*endfacet\b", text, re.MULTILINE))
+    facets = sum(1 for _ in re.finditer(rb"^[ \t]*facet\b", text, re.MULTILINE))
+    ends = sum(1 for _ in re.finditer(rb"^[ \t]*endfacet\b", text, re.MULTILINE))
     if not facets:
         raise source.fault("it holds no triangles")
-    words = VERTEX.findall(text)
-    if ends != facets or len(words) != 3 * facets or b"endsolid" not in text[text.rfind(b"endfacet") :]:
-        raise source.fault(
-            f"it ends in the middle or is damaged: {facets:,} facets are begun, {ends:,} ended, "
-            f"with {len(words):,} vertices"
-        )
+    if facets > source.limits.triangles:
+        raise source.fault(f"it holds {facets:,} triangles; more than {source.limits.triangles:,} are not read")
+    pieces, found = [], VERTEX.finditer(text)
     try:
-        return np.array(words, dtype=bytes).astype(float).reshape(-1, 3, 3)
+        while block := [each.groups() for each in islice(found, BLOCK_VERTICES)]:
+            if any(len(word) > LONGEST_NUMBER for words in block for word in words):
+                raise ValueError
+            pieces.append(np.array(block, dtype=bytes).astype(float))
     except ValueError:
         raise not_a_number(source, text) from None
+    vertices = sum(map(len, pieces))
+    if ends != facets or vertices != 3 * facets or b"endsolid" not in text[text.rfind(b"endfacet") :]:
+        raise source.fault(
+            f"it ends in the middle or is damaged: {facets:,} facets are begun, {ends:,} ended, "
+            f"with {vertices:,} vertices"
+        )
+    return np.concatenate(pieces).reshape(-1, 3, 3)
 
 
 def not_a_number(source: MeshSource, text: bytes) -> MeshFault:
@@ -79,13 +89,14 @@ def not_a_number(source: MeshSource, text: bytes) -> MeshFault:
         (found, word) for found in VERTEX.finditer(text) for word in found.groups() if not is_number(word)
     )
     line = text.count(b"\n", 0, match.start()) + 1
-    shown = word.decode("utf-8", "replace")
-    return source.fault(f'line {line}: "{shown}" is not a number', "Export it again, with a point for decimals.")
+    return source.fault(
+        f'line {line}: "{in_short(word)}" is not a number', "Export it again, with a point for decimals."
+    )
 
 
 def is_number(word: bytes) -> bool:
     try:
-        float(word)
+        float(word[: LONGEST_NUMBER + 1])
     except ValueError:
         return False
-    return True
+    return len(word) <= LONGEST_NUMBER

@@ -83,6 +83,7 @@ class Assembly:
     def __init__(self, package: Package):
         self.package, self.source = package, package.source
         self.sizes: dict[tuple[str, str], int] = {}
+        self.uses: dict[tuple[str, str], int] = {}
         self.left_out = 0
 
     def find(self, part: str, use: ObjectUse) -> tuple[str, ModelObject]:
@@ -97,10 +98,13 @@ class Assembly:
         """How many triangles a use comes to, counted before any is made: objects in objects multiply."""
         where, thing = self.find(part, use)
         key = (where, use.name)
-        if key in trail or len(trail) > 64:
+        if key in trail:
             raise self.source.fault(f"object {use.name} in it contains itself")
+        if len(trail) > self.source.limits.nesting:
+            raise self.source.fault("objects in it stand in each other without end")
         if key not in self.sizes:
             inside = sum(self.size(where, inner, (*trail, key)) for inner in thing.components)
+            self.uses[key] = 1 + sum(self.uses[self.find(where, inner)[0], inner.name] for inner in thing.components)
             # An empty object counts as one, or empty ones within empty ones could go on for ever.
             self.sizes[key] = max(1, len(thing.faces) // 3 + inside)
         return self.sizes[key]
@@ -131,6 +135,10 @@ def read_3mf(source: MeshSource) -> Soup:
     count = sum(assembly.size(main, item) for item in part.build)
     if count > source.limits.triangles:
         raise source.fault(f"it builds {count:,} triangles; more than {source.limits.triangles:,} are not read")
+    uses = sum(assembly.uses[assembly.find(main, item)[0], item.name] for item in part.build)
+    if uses > source.limits.uses:
+        problem = f"it puts {uses:,} objects in place; more than {source.limits.uses:,} are not read"
+        raise source.fault(problem, "Export the piece alone, as one object.")
     pieces = [piece for item in part.build for piece in assembly.triangles(main, item, np.eye(4))]
     if not pieces:
         raise source.fault("it builds no piece", f"Put the piece on the build plate. {EXPORT_AGAIN}")

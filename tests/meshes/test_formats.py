@@ -113,7 +113,7 @@ def test_dented_polygons_keep_their_area():
 
 def area(places, polygon):
     """The sum of the triangles' areas, and the size of the sum of their area vectors: the same where none is folded."""
-    corners = places[triangulated(places, [polygon.reshape(1, -1)])]
+    corners = places[triangulated(places, [polygon.reshape(1, -1)], 1)]
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
     outline = places[polygon]
     assert across.sum(axis=0) == pytest.approx(np.cross(outline, np.roll(outline, -1, axis=0)).sum(axis=0) / 2)

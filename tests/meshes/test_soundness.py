@@ -192,14 +192,44 @@ def test_a_hollow_is_told_beside_an_overlap_and_an_inverted_body(tmp_path):
     assert problems[1].startswith("bodies overlap by 0.100 cm³")
     measured = measure(stl(tmp_path, hollow, inside_out(box(3, at=(30, 0, 0)))))
     assert measured.faults[0].startswith("it has a closed hollow of 1.000 cm³ inside")
-    assert measured.faults[1].startswith("one of its bodies is inside out")
+    assert measured.faults[1].startswith("at least one of its bodies is inside out")
 
 
 def test_one_of_two_bodies_inside_out(tmp_path):
     path = stl(tmp_path, box(10), inside_out(box(5, at=(20, 0, 0))))
     assert refused(path) == [
-        "one of its bodies is inside out; its two volumes differ: 0.875 cm³ by its faces, 1.000 cm³ by its slices"
+        "1 of its 2 bodies is inside out; its two volumes differ: 0.875 cm³ by its faces, 1.000 cm³ by its slices"
     ]
+
+
+def test_the_larger_of_two_bodies_inside_out(tmp_path):
+    """10³ inwards and 5³ outwards: their sum is negative, and yet not all faces point inwards."""
+    path = stl(tmp_path, inside_out(box(10)), box(5, at=(20, 0, 0)))
+    assert refused(path) == [
+        "1 of its 2 bodies is inside out; its two volumes differ: 0.875 cm³ by its faces, 1.000 cm³ by its slices"
+    ]
+
+
+def test_all_of_two_bodies_inside_out(tmp_path):
+    measured = measure(stl(tmp_path, inside_out(box(10)), inside_out(box(5, at=(20, 0, 0)))))
+    assert measured.volume_cm3 == pytest.approx(1.125) and measured.priceable
+    assert [fault.split(";")[0] for fault in measured.faults] == ["it is inside out: all its faces point inwards"]
+
+
+def test_many_bodies_are_told_apart_like_few(tmp_path):
+    """125 boxes of side 2; one inside out takes its 8 mm³ away by the faces, and adds none by the slices."""
+    places = [(3.0 * x, 3.0 * y, 3.0 * z) for x in range(5) for y in range(5) for z in range(5)]
+    boxes = [box(2, at=place) for place in places]
+    measured = measure(stl(tmp_path, *boxes))
+    assert (measured.bodies, measured.faults, measured.volume_cm3) == (125, (), pytest.approx(1.0))
+    boxes[60] = inside_out(boxes[60])
+    assert (
+        measure(stl(tmp_path, *boxes))
+        .faults[0]
+        .startswith(
+            "1 of its 125 bodies is inside out; its two volumes differ: 0.984 cm³ by its faces, 0.992 cm³ by its slices"
+        )
+    )
 
 
 def test_separate_bodies_are_counted_together(tmp_path):
