@@ -45,6 +45,11 @@ def minor_unit_digits(currency: str) -> int:
     return currencies()[currency]
 
 
+def minor_unit(currency: str) -> float:
+    """The least amount that is paid in a currency: 0.01 for GBP, 1 for JPY. Raises KeyError for what is no currency."""
+    return 10.0 ** -minor_unit_digits(currency)
+
+
 def _real_currency(code: str) -> str:
     if code not in currencies():
         upper = code.strip().upper()

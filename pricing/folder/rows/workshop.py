@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
-from pricing.model.currency import minor_unit_digits
+from pricing.model.currency import minor_unit
 from pricing.model.given import Row, row_of
 from pricing.model.rows import ChannelRow, FlaskRow, MachineRow, MaterialRow, PriceStepRow, RoleRow, WorkshopRow
 from pricing.model.workshop import Workshop
@@ -35,7 +35,7 @@ def rate_rows(workshop: Workshop) -> dict[str, tuple[Row, ...]]:
 def channel_row(name: str, channel: Channel, currency: str) -> ChannelRow:
     """The row of a channel; without a stated step prices go by the currency's minor unit."""
     rounding = channel.rounding
-    last_step = rounding.step if rounding.step is not None else 10.0 ** -minor_unit_digits(currency)
+    last_step = rounding.step if rounding.step is not None else minor_unit(currency)
     price_steps = [(each.below, each.step) for each in rounding.steps_by_price] + [(None, last_step)]
     return row_of(
         ChannelRow,
