@@ -81,17 +81,13 @@ def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     eaten: dict[Place, list[tuple[int, int]]] = {}
     idle: dict[Place, list[tuple[int, int]]] = {}
     products = inherited(folder.stated.products)
-    slopes, hours, order_hours = computed["kept_slope"], computed["labour_hours"], computed["order_hours"]
-    for row, variant in enumerate(computed.resolved.variants):
-        looked_at = {price.channel for price in variant.prices if price.sold}
-        looked_at |= {price.followed for price in variant.prices if price.sold and price.followed}
-        for column, price in enumerate(variant.prices):
-            if price.channel not in looked_at or not price.asks_solving:
-                continue
-            if slopes[row, column] <= 0:
-                eaten.setdefault(_policy_place(folder, products, variant, price.channel), []).append((row, column))
-            elif price.asks_earnings and hours[row] + order_hours[column] == 0:
-                idle.setdefault(_policy_place(folder, products, variant, price.channel), []).append((row, column))
+    leaves_room = computed["leaves_room"].astype(bool)
+    for row, column in np.argwhere(~computed["own_can_be_had"].astype(bool)).tolist():
+        variant = computed.resolved.variants[row]
+        channel = variant.prices[column].channel
+        if any(price.sold and channel in (price.channel, price.followed) for price in variant.prices):
+            kind = idle if leaves_room[row, column] else eaten
+            kind.setdefault(_policy_place(folder, products, variant, channel), []).append((row, column))
     for place, found in eaten.items():
         row, column = found[0]
         kept, fees = computed["keep_share"][row, column], computed["running_fees"][column]

@@ -10,9 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
-from pricing.model.currency import minor_unit_digits
 from pricing.model.given import idle_of
-from pricing.model.rows import ChannelRow, PriceRow, PriceStepRow, Resolved
+from pricing.model.rows import ChannelRow, PriceRow, Resolved
 
 #: A price row that asks nothing by itself.
 ASKS_NOTHING: Mapping[str, Any] = MappingProxyType({**idle_of(PriceRow), "policy_kind": "multiple", "followed": None})
@@ -38,12 +37,6 @@ def with_metal_at(resolved: Resolved, times: float) -> Resolved:
 def in_orders_of(resolved: Resolved, channel: str, sets: float) -> Resolved:
     """With so many sets in every order of a channel."""
     return _with_channel(resolved, channel, sets_per_order=float(sets))
-
-
-def in_minor_units(resolved: Resolved, channel: str) -> Resolved:
-    """With the channel's prices rounded up to the currency's least coin, and by no other rule."""
-    step = PriceStepRow(applies_below=None, step_size=10.0 ** -minor_unit_digits(resolved.currency), step_position=0.0)
-    return _with_channel(resolved, channel, ending=0.0, rounds_up=True, price_steps=(step,))
 
 
 def asking(resolved: Resolved, channel: str, asked: Sequence[Mapping[str, Any]]) -> Resolved:

@@ -11,19 +11,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from pricing.costing import Costing
 from pricing.errors import UsageFault
-from pricing.formulas.engine import Computed, compute
 from pricing.lists.catalogue import alloy_of, collections, sold_rows
 from pricing.lists.conditions import metal_basis, price_day
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.rendering import Paper
-from pricing.model.rows import Resolved
+from pricing.studies.bargaining import FRIENDLY_SHARE, bargained
 from pricing.studies.prices_out import PricesOut
-from pricing.what_if import asking, in_minor_units, in_orders_of, only
 
 #: Sets in an order, each a line of the card.
 ORDERS = (1, 3)
@@ -64,7 +60,7 @@ class CardsAsked:
     skus: tuple[str, ...]
     alloys: tuple[str, ...]
     hour: float | None = None
-    friendly: float = 0.05
+    friendly: float = FRIENDLY_SHARE
 
 
 def wanted_hours(costing: Costing, rows: Sequence[int], channel: str, stated: float | None) -> list[Hour]:
@@ -100,49 +96,20 @@ def bargains(
     """For each variant, a Bargain for each of ORDERS. Every figure is the engine's."""
     if not 0 <= friendly < 1:
         raise UsageFault(f"--friendly {friendly:g}: a fraction from 0 to below 1, as 0.05 for 5 %.")
-    resolved, column = only(costing.computed.resolved, rows), _column(costing, channel)
-    asked = costing.computed["price"][list(rows), column]
-    earning = asking(
-        resolved,
-        channel,
-        [{"asks_solving": True, "asks_earnings": True, "asked_earnings": hour.amount} for hour in hours],
-    )
+    column = [row.name for row in costing.computed.resolved.channels].index(channel)
     found = []
     for sets in ORDERS:
-        computed = _computed(costing, in_orders_of(earning, channel, sets))
-        hour_can_be_had = (computed["kept_slope"][:, column] > 0) & (
-            computed["labour_hours"] + computed["order_hours"][column] > 0
-        )
-        least = np.where(hour_can_be_had, computed["required_price"][:, column], np.nan)
-        walk_away = _rounded_up(costing, in_minor_units(resolved, channel), channel, least * sets)
-        goal = np.fmax(asked * sets * (1 - friendly), walk_away)
-        come_down = np.minimum(_rounded_up(costing, resolved, channel, goal), asked * sets)
+        computed = bargained(costing.computed, rows, channel, [hour.amount for hour in hours], sets, friendly)
+        names = ("order_price", "friendly_price", "walk_away_price", "required_price", "can_be_had")
         found.append(
-            [
-                Bargain(sets, float(whole), float(down), _figure(lowest), _figure(one))
-                for whole, down, lowest, one in zip(asked * sets, come_down, walk_away, least, strict=True)
-            ]
+            [_bargain(sets, *each) for each in zip(*(computed[name][:, column] for name in names), strict=True)]
         )
     return [list(each) for each in zip(*found, strict=True)]
 
 
-def _rounded_up(costing: Costing, resolved: Resolved, channel: str, amounts: np.ndarray) -> np.ndarray:
-    """Amounts as least prices of the channel: the engine rounds them up by its rule. NaN stays."""
-    floors = [{"least_price": float(amount)} for amount in np.nan_to_num(amounts)]
-    prices = _computed(costing, asking(resolved, channel, floors))["price"][:, _column(costing, channel)]
-    return np.where(np.isnan(amounts), np.nan, prices)
-
-
-def _computed(costing: Costing, resolved: Resolved) -> Computed:
-    return compute(resolved, costing.computed.graph)
-
-
-def _column(costing: Costing, channel: str) -> int:
-    return [row.name for row in costing.computed.resolved.channels].index(channel)
-
-
-def _figure(value: float) -> float | None:
-    return None if np.isnan(value) else float(value)
+def _bargain(sets: int, asked: float, friendly: float, walk_away: float, least: float, can_be_had: float) -> Bargain:
+    lowest = (float(walk_away), float(least)) if can_be_had else (None, None)
+    return Bargain(sets, float(asked), float(friendly), *lowest)
 
 
 def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -> Paper:

@@ -97,6 +97,42 @@ def kept_slope(keep_share, running_fees) -> "price":
     return keep_share - running_fees
 
 
+def leaves_room(asks_solving, kept_slope) -> "price":
+    """Whether the fees leave room for what the policy asks.
+
+    Unit: switch
+    Why: where fees and margin take every unit that the price grows by, no price pays; a stated price asks nothing.
+    """
+    return opposite(both(asks_solving, kept_slope <= 0))
+
+
+def has_hours(asks_earnings, labour_hours, order_hours) -> "price":
+    """Whether there is an attended hour where earnings per hour are asked.
+
+    Unit: switch
+    Why: what takes no time can earn nothing an hour.
+    """
+    return opposite(both(asks_earnings, labour_hours + order_hours <= 0))
+
+
+def own_can_be_had(leaves_room, has_hours) -> "price":
+    """Whether a channel's own policy has a price at all.
+
+    Unit: switch
+    Why: fees leave room, and there is an hour to earn in.
+    """
+    return both(leaves_room, has_hours)
+
+
+def can_be_had(own_can_be_had, follows, followed_own_can_be_had) -> "price":
+    """Whether there is a price that brings what is asked.
+
+    Unit: switch
+    Why: a price that follows another channel's needs one there.
+    """
+    return both(own_can_be_had, either(opposite(follows), followed_own_can_be_had))
+
+
 def standing_fees(
     to_carry,
     keep_share,

@@ -16,6 +16,7 @@ import pytest
 
 from pricing.formulas.engine import NUMPY_WORDS
 from pricing.formulas.graph import Graph, Quantity, build, cost_model
+from pricing.studies.bargaining import bargaining_model
 from pricing.words import RUNNING, bind
 from tests.quantities import wrong_units
 from tests.quantities.measured import MEASURED_WORDS, OTHER_UNIT, Flag, Measured, amount
@@ -81,9 +82,10 @@ def truth_or_magnitude(found, unit: str) -> np.ndarray:
     return amount(found).to(pint_unit(unit)).m
 
 
-@pytest.mark.parametrize("name", cost_model().quantities)
+@pytest.mark.parametrize("name", bargaining_model().quantities)
 def test_every_quantity_has_the_unit_that_its_docstring_states(name):
-    graph = cost_model()
+    """Of the cost model, and of the stall card, which stands on it."""
+    graph = bargaining_model()
     assert unit_problem(graph, graph.quantities[name]) is None
 
 

@@ -117,8 +117,7 @@ def prices(book: Book, top: int) -> CheckSection:
     for place, row in enumerate(block.rows):
         number, position = top + 2 + place, place + 1
         variant = book.words.variant(row)
-        cells = {name: _cell(book, name, position) for name in ("sold", "asks_solving", "kept_slope")}
-        impossible = f"AND({cells['sold']},{cells['asks_solving']},{cells['kept_slope']}<=0)"
+        impossible = f"AND({_cell(book, 'sold', position)},NOT({_cell(book, 'can_be_had', position)}))"
         rows.append(
             (
                 CellPut(f"{variant.sku} in {variant.alloy}", ("label",)),
@@ -127,7 +126,7 @@ def prices(book: Book, top: int) -> CheckSection:
                 *_against_engine(book, "price", position, then[place], number, ("D", "E")),
             )
         )
-    heads = ("variant", "channel", "fees leave room", "price as exported", "price", "verdict")
+    heads = ("variant", "channel", "can be had", "price as exported", "price", "verdict")
     return CheckSection("Does every price agree with the engine, and can it be had?", heads, rows, ("C", "F"), top)
 
 
