@@ -95,6 +95,17 @@ def number(value) -> float | None:
     return value if math.isfinite(value) else None
 
 
+def cost_shares(computed: Computed, row: int) -> dict[str, float]:
+    """What each line that costs something is of all that is spent on a set, in the order in which they are read.
+
+    A line that brings money back (metal, where scrap brings more than is bought) has no share, and the others make up
+    the whole.
+    """
+    spent = float(computed["cost_before_credits"][row])
+    amounts = {name: float(computed[name][row]) for name in COST_LINES}
+    return {name: amount / spent for name, amount in amounts.items() if amount > 0}
+
+
 def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str]) -> list[dict]:
     """One record for each variant and channel: what `--csv` prints. Steps are left out."""
     channels = set(channels)

@@ -84,19 +84,37 @@ def buy_price_per_g(is_cut, stock_price_per_g, grain_price_per_g) -> "variant":
     return where(is_cut, stock_price_per_g, grain_price_per_g)
 
 
-def scrap_price_per_g(scrap_value_per_g, scrap_payout, scrap_fee_per_g) -> "alloy":
+def scrap_less_fee_per_g(scrap_value_per_g, scrap_payout, scrap_fee_per_g) -> "alloy":
+    """What a refiner would settle for one gram of clean scrap; below 0 where it is not worth its fee.
+
+    Unit: cur/g
+    Why: a payout share of the value less the assay and lot fees.
+    """
+    return scrap_value_per_g * scrap_payout - scrap_fee_per_g
+
+
+def scrap_price_per_g(scrap_less_fee_per_g) -> "alloy":
     """What one gram of clean scrap brings, sold to a refiner.
 
     Unit: cur/g
-    Why: a payout share of the value less the assay and lot fees; scrap not worth its fee is kept, never paid for.
+    Why: scrap not worth its fee is kept, never paid for.
     """
-    return maximum(0, scrap_value_per_g * scrap_payout - scrap_fee_per_g)
+    return maximum(0, scrap_less_fee_per_g)
 
 
-def lemel_price_per_g(scrap_value_per_g, lemel_payout, lemel_fee_per_g) -> "alloy":
-    """What one gram of filings and dust (lemel) brings, sold to a refiner.
+def lemel_less_fee_per_g(scrap_value_per_g, lemel_payout, lemel_fee_per_g) -> "alloy":
+    """What a refiner would settle for one gram of filings and dust (lemel); below 0 where it is not worth its fee.
 
     Unit: cur/g
     Why: lemel must be melted and assayed first, so it is settled at a lower share than clean scrap.
     """
-    return maximum(0, scrap_value_per_g * lemel_payout - lemel_fee_per_g)
+    return scrap_value_per_g * lemel_payout - lemel_fee_per_g
+
+
+def lemel_price_per_g(lemel_less_fee_per_g) -> "alloy":
+    """What one gram of filings and dust (lemel) brings, sold to a refiner.
+
+    Unit: cur/g
+    Why: lemel not worth its fee is kept, never paid for.
+    """
+    return maximum(0, lemel_less_fee_per_g)

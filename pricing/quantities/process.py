@@ -186,6 +186,15 @@ def step_fee_cost(times, step_fee, unreclaimed_tax) -> "step":
     return times * step_fee * (1 + unreclaimed_tax)
 
 
+def step_cost(step_labour_cost, step_overhead_cost, step_machine_cost, step_material_cost, step_fee_cost) -> "step":
+    """What a step costs per good set, all in.
+
+    Unit: cur
+    Why: labour with its overhead, machines, materials and services; metal and findings come on top of all steps.
+    """
+    return step_labour_cost + step_overhead_cost + step_machine_cost + step_material_cost + step_fee_cost
+
+
 # ---- the mass that passes through each step
 
 

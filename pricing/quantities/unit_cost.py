@@ -1,6 +1,6 @@
 """What one good set costs, line by line and in all."""
 
-from pricing.words import total
+from pricing.words import maximum, total
 
 
 def labour_hours(step_labour_hours) -> "variant":
@@ -57,6 +57,15 @@ def fee_cost(step_fee_cost) -> "variant":
     return total(step_fee_cost)
 
 
+def making_cost(step_cost) -> "variant":
+    """What all steps of one good set cost.
+
+    Unit: cur
+    Why: sum of the steps; metal and findings come on top.
+    """
+    return total(step_cost)
+
+
 def finding_metal_cost(finding_quantity, finding_metal_g, grain_price_per_g, spoil) -> "finding":
     """The part of a finding's cost that moves with its metal.
 
@@ -102,3 +111,22 @@ def unit_cost(
     Source: absorption costing: metal, labour, overhead, machines, materials, services and findings.
     """
     return metal_cost + labour_cost + overhead_cost + machine_cost + material_cost + fee_cost + findings_cost
+
+
+def cost_before_credits(
+    metal_cost, labour_cost, overhead_cost, machine_cost, material_cost, fee_cost, findings_cost
+) -> "variant":
+    """What is spent on one good set before a line that brings money back is taken off.
+
+    Unit: cur
+    Why: shares of cost are shares of this: where scrap brings more than the metal cost, shares of less would pass 1.
+    """
+    return (
+        maximum(0, metal_cost)
+        + maximum(0, labour_cost)
+        + maximum(0, overhead_cost)
+        + maximum(0, machine_cost)
+        + maximum(0, material_cost)
+        + maximum(0, fee_cost)
+        + maximum(0, findings_cost)
+    )

@@ -62,7 +62,7 @@ def test_an_entry_in_whole():
         formula="times * step_fee * (1 + unreclaimed_tax)",
         because="tax on services that cannot be claimed back is a cost.",
         needs=("times", "step_fee", "unreclaimed_tax"),
-        used_by=("fee_cost",),
+        used_by=("fee_cost", "step_cost"),
     )
     assert entries_of(cost_model(), "rework")[0] == Entry(
         name="rework",

@@ -331,7 +331,9 @@ def test_nothing_stands_idle():
         *records.COST_QUANTITIES,
         *records.STEP_QUANTITIES,
         *records.PRICE_QUANTITIES,
-        "kept_slope",  # tells, when a folder is costed, that no price can pay what is asked
+        "can_be_had",  # tells on the sheet of checks that no price brings what is asked, as the costing does
+        "making_cost",  # the last line of what steps cost
+        "cost_before_credits",  # what shares of cost are shares of
     }
     assert set(graph.quantities) - used - reported == set()
     assert reported <= set(graph.quantities)

@@ -17,6 +17,7 @@ from pricing.records import (
     COST_QUANTITIES,
     MASS_QUANTITIES,
     PRICE_QUANTITIES,
+    cost_shares,
     variant_record,
 )
 from pricing.shown import NOTHING, Shown, hours, percent
@@ -74,8 +75,11 @@ class View:
 
     def is_cut(self, record: dict) -> bool:
         """Whether the piece is cut from sheet, wire or rod."""
-        row = self.rows[self.records.index(record)]
-        return self.costing.computed.resolved.variants[row].is_cut
+        return self.costing.computed.resolved.variants[self.row(record)].is_cut
+
+    def row(self, record: dict) -> int:
+        """The place of a record's variant in the resolved model."""
+        return self.rows[self.records.index(record)]
 
     def prices(self, record: dict) -> dict[str, dict]:
         return {name: prices for name, prices in record["prices"].items() if name in self.channels}
@@ -148,10 +152,16 @@ def _card(view: View, record: dict) -> None:
     )
     console.print()
     unit_cost = record["unit_cost"]
-    shares = {name: record[name] / unit_cost for name in COST_LINES if record[name]} if unit_cost else {}
+    shares = cost_shares(view.costing.computed, view.row(record))
     lines = [
-        (COST_LINES[name], shown.money(record[name]), percent(share), screen.bar(share, BAR_PLACES))
-        for name, share in shares.items()
+        (
+            word,
+            shown.money(record[name]),
+            percent(shares[name]) if name in shares else "",
+            screen.bar(shares.get(name, 0.0), BAR_PLACES),
+        )
+        for name, word in COST_LINES.items()
+        if record[name]
     ]
     table = screen.table(
         ("a set costs", shown.currency, "share", ""),
@@ -194,25 +204,38 @@ def steps(view: View) -> None:
     for record in view.records:
         console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
         heads = ["step", "times", "min", "hands", "machine", "material", "service", shown.currency]
+        computed, row = view.costing.computed, view.row(record)
         lines = [
-            (step["name"], f"{step['times']:.3f}", f"{step['step_labour_hours'] * 60:.1f}", *_step_costs(view, step))
-            for step in record["steps"]
+            (
+                step["name"],
+                f"{step['times']:.3f}",
+                f"{step['step_labour_hours'] * 60:.1f}",
+                *_kinds_of_cost(view, [step[f"step_{kind}"] for kind in STEP_COSTS]),
+                shown.money(computed["step_cost"][row, place]),
+            )
+            for place, step in enumerate(record["steps"])
         ]
-        whole = {name: sum(step[name] for step in record["steps"]) for name in STEP_COSTS}
-        lines.append(("all steps", "", f"{record['labour_hours'] * 60:.1f}", *_step_costs(view, whole)))
+        lines.append(
+            (
+                "all steps",
+                "",
+                f"{record['labour_hours'] * 60:.1f}",
+                *_kinds_of_cost(view, [record[kind] for kind in STEP_COSTS]),
+                shown.money(computed["making_cost"][row]),
+            )
+        )
         console.print(screen.table(heads, lines, strong=[len(lines) - 1]))
     console.print("\nHands are labour and the overhead that it carries. Metal and findings come on top.")
 
 
-#: What a step costs, each by its name in the cost model.
-STEP_COSTS = tuple(f"step_{line}_cost" for line in ("labour", "overhead", "machine", "material", "fee"))
+#: What all steps cost, each by its name in the cost model; of one step with `step_` before it.
+STEP_COSTS = tuple(f"{line}_cost" for line in ("labour", "overhead", "machine", "material", "fee"))
 
 
-def _step_costs(view: View, step: dict) -> list[str]:
-    """Hands, machine, material, service and the sum; what is 0 is left empty."""
-    labour, overhead, *rest = (step[name] for name in STEP_COSTS)
-    costs = [labour + overhead, *rest]
-    return [*[view.shown.money(each) if each else "" for each in costs], view.shown.money(sum(costs))]
+def _kinds_of_cost(view: View, amounts: list[float]) -> list[str]:
+    """Hands (labour and overhead), machine, material, service; what is 0 is left empty."""
+    labour, overhead, *rest = amounts
+    return [view.shown.money(each) if each else "" for each in (labour + overhead, *rest)]
 
 
 def side_by_side(view: View, alloys: list[str]) -> None:

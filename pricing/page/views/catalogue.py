@@ -15,7 +15,6 @@ from pricing.page.rendering import Frame, is_part, page
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
-from pricing.records import COST_LINES
 from pricing.shown import percent
 
 #: Variants on one page.
@@ -231,7 +230,6 @@ def line(look: Look, row: int) -> AlloyLine:
     variant = computed.resolved.variants[row]
     product = look.products[variant.sku]
     sold_as = product.sold_as or "each"
-    amounts = {name: float(computed[name][row]) for name in COST_LINES}
     return AlloyLine(
         sku=variant.sku,
         name=product.name,
@@ -240,7 +238,7 @@ def line(look: Look, row: int) -> AlloyLine:
         alloy_name=look.costing.folder.stated.alloys[variant.alloy].name,
         mass=look.shown.mass(float(computed["finished_g"][row])),
         cost=look.shown.money(float(computed["unit_cost"][row])),
-        bar=cost_bar(amounts, look.shown),
+        bar=cost_bar(computed, row, look.shown),
         cells=tuple(_cell(look, row, column) if price.sold else None for column, price in enumerate(variant.prices)),
     )
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pricing.records import COST_LINES
+from pricing.formulas.engine import Computed
+from pricing.records import COST_LINES, cost_shares
 from pricing.shown import Shown, percent
 
 #: Width of a bar in its own units.
@@ -31,17 +32,13 @@ class Bar:
     told: str
 
 
-def cost_bar(amounts: dict[str, float], shown: Shown) -> Bar:
-    """The bar of a unit cost; `amounts` are by the names of the cost lines. A credit (metal sold back) has no piece."""
-    whole = sum(amount for amount in amounts.values() if amount > 0)
+def cost_bar(computed: Computed, row: int, shown: Shown) -> Bar:
+    """The bar of one variant's unit cost. What brings money back (metal that is sold) has no piece."""
     pieces, start, words = [], 0.0, []
-    for name, word in COST_LINES.items():
-        amount = amounts[name]
-        if amount <= 0 or not whole:
-            continue
-        width = amount / whole * BAR_WIDTH
+    for name, share in cost_shares(computed, row).items():
+        word, width = COST_LINES[name], share * BAR_WIDTH
         pieces.append(Piece(name, word, round(start, 2), round(max(width - BAR_GAP, 0.2), 2)))
-        words.append(f"{word} {shown.money(amount)} ({percent(amount / whole)})")
+        words.append(f"{word} {shown.money(float(computed[name][row]))} ({percent(share)})")
         start += width
     return Bar(tuple(pieces), ", ".join(words))
 
