@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from math import prod
 from typing import NamedTuple
 
 from pricing.errors import UsageFault, did_you_mean
+from pricing.formulas.by_itself import by_itself
 from pricing.model.alloy import Alloy
 from pricing.model.process import Step
 from pricing.shown import percent
@@ -25,31 +25,30 @@ class Mass(NamedTuple):
 def masses(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None = None) -> list[Mass]:
     """The mass of this volume in every alloy: volume × density, without shrinkage, and after the steps' losses."""
     steps = None if steps is None else tuple(steps)
-    return [
-        Mass(
-            name,
-            alloy.density,
-            volume_cm3 * alloy.density,
-            None if steps is None else volume_cm3 * alloy.density * finishing_leaves(steps, name),
-            alloy.pour_c,
-        )
-        for name, alloy in alloys.items()
-    ]
+    as_cast, finished = by_itself("as_cast_g"), by_itself("finished_g")
+    found = []
+    for name, alloy in alloys.items():
+        cast = as_cast(casting_count=[1.0], casting_metal_cm3=[volume_cm3], density=alloy.density)
+        left = None if steps is None else finished(as_cast_g=cast, finished_share=finishing_leaves(steps, name))
+        found.append(Mass(name, alloy.density, float(cast), None if left is None else float(left), alloy.pour_c))
+    return found
 
 
 def finishing_leaves(steps: Iterable[Step], alloy: str) -> float:
     """What a process leaves of a casting in this alloy: the product of 1 - metal_loss of its steps."""
-    return prod(1 - step.metal_loss for step in steps if step.alloys is None or alloy in step.alloys)
+    losses = [step.metal_loss for step in steps if step.alloys is None or alloy in step.alloys]
+    return float(by_itself("finished_share")(metal_loss=losses))
 
 
 def volume_of_model(model_g: float, model_density: float) -> float:
     """Volume in cm3 of a wax or resin model, from its weight in gram and its density in g/cm3."""
-    return model_g / model_density
+    return float(by_itself("stated_cm3")(model_g_stated=True, model_g=model_g, model_density=model_density))
 
 
 def volume_of_metal(metal_g: float, density: float, leaves: float = 1.0) -> float:
     """Volume as cast, in cm3, of a piece that weighs so much (gram) and of which finishing left so much (fraction)."""
-    return metal_g / leaves / density
+    stated = by_itself("stated_cm3")(metal_g=metal_g, density=density)
+    return float(by_itself("casting_pattern_cm3")(weighed_finished=True, stated_cm3=stated, finished_share=leaves))
 
 
 def left_by(processes: Mapping[str, tuple[Step, ...]], process: str | None, alloy: str) -> float:

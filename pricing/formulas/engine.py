@@ -19,6 +19,8 @@ BLOCK_ROWS = 16_384
 
 
 def _ratio(part, whole):
+    if (np.abs(whole) > NO_WHOLE).all():  # nothing to leave out: the bare division is several times faster
+        return np.divide(part, whole)
     part, whole = np.broadcast_arrays(part, whole)
     return np.divide(part, whole, out=np.full(part.shape, np.nan), where=np.abs(whole) > NO_WHOLE)
 

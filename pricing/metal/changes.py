@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from pricing.folder.prices.in_force import in_force
 from pricing.model.quote import Quote
+from pricing.quantities.metal_price import spot_per_g
 from pricing.units import GRAMS_PER
 
 #: Days over which a change is told, by the word for it.
@@ -60,18 +61,17 @@ def change(new: Quote, old: Quote, quotes: Sequence[Quote], home: str) -> float 
 
     In the currency of the quotes if it is the same; else in the workshop's, each at the exchange rate of its day.
     """
-    new_price, old_price = price_per_gram(new), price_per_gram(old)
-    if new.currency != old.currency:
-        new_rate, old_rate = _rate(new, quotes, home), _rate(old, quotes, home)
-        if new_rate is None or old_rate is None:
-            return None
-        new_price, old_price = new_price * new_rate, old_price * old_rate
-    return new_price / old_price - 1
+    if new.currency == old.currency:
+        return price_per_gram(new) / price_per_gram(old) - 1
+    new_rate, old_rate = _rate(new, quotes, home), _rate(old, quotes, home)
+    if new_rate is None or old_rate is None:
+        return None
+    return price_per_gram(new, new_rate) / price_per_gram(old, old_rate) - 1
 
 
-def price_per_gram(quote: Quote) -> float:
-    """Price of one gram in the quote's currency; of an exchange rate the rate itself."""
-    return quote.price / GRAMS_PER.get(quote.per, 1.0)
+def price_per_gram(quote: Quote, rate: float = 1.0) -> float:
+    """Price of one gram at an exchange rate, in the quote's own currency without one; of a currency the rate itself."""
+    return spot_per_g(quote.price, GRAMS_PER.get(quote.per, 1.0), rate)
 
 
 def _rate(quote: Quote, quotes: Sequence[Quote], home: str) -> float | None:

@@ -15,6 +15,7 @@ from datetime import date
 import numpy as np
 
 from pricing.costing import Costing
+from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import Computed
 from pricing.studies.deciding import Grid, Terms, decide, terms_of
 from pricing.studies.history import History
@@ -125,6 +126,7 @@ class _Run:
         self.market, self.bands = market, bands
         self.grid = Grid.of(computed, market.channels)
         self.selling = Selling(computed, market.channels)
+        self.profit, self.margin = (by_itself(name, computed.graph) for name in ("profit", "margin"))
         stated = costing.folder.stated.channels
         own = terms_of(stated[channel.name] for channel in computed.resolved.channels)
         with np.errstate(all="ignore"):
@@ -154,7 +156,7 @@ class _Run:
         market = self.market
         cost, asked = market.cost[event][:, None], market.asked[event][:, None]
         would = market.would_earn[event][:, None]
-        earned = (state.receipts - cost) / state.sales
+        earned = self._earned(state, cost)
         gap = np.where(asked > state.price, would - earned, earned - would)
         band = np.where(asked > state.price, self.keep, self.fall)
         open_to_move = (np.abs(asked - state.price) > 1e-9) & ((gap > band) | (earned < self.least))
@@ -183,10 +185,14 @@ class _Run:
         totals.changes += np.bincount(places[moved], minlength=len(self.bands))
         return self.selling.moved(state, rows[moved], places[moved], found.to[moved])
 
+    def _earned(self, state: State, cost: np.ndarray) -> np.ndarray:
+        """The margin of every price once a set costs so much."""
+        return self.margin(profit=self.profit(net_receipts=state.receipts, unit_cost=cost), net_sales=state.sales)
+
     def _count(self, state: State, piece: slice, events, lengths, months, totals: _Totals) -> None:
         cost = self.market.cost[events[piece]][:, :, None]
         would = self.market.would_earn[events[piece]][:, :, None]
-        earned = (state.receipts - cost) / state.sales
+        earned = self._earned(state, cost)
         short = np.maximum(0.0, would - earned).sum(axis=1)
         weights = lengths[piece].astype(float)
         if piece.stop - piece.start == 1:

@@ -145,12 +145,10 @@ def _worlds(computed: Computed, moved: np.ndarray, times: np.ndarray) -> tuple[n
 
 def _bends(computed: Computed, moved: np.ndarray) -> np.ndarray:
     """Every place where the cost of some variant bends, from 0, and two places beyond the last."""
-    ends = under_prices(computed, *_worlds(computed, moved, np.array([0.0, 1.0])), ["scrap_value_per_g"])
-    without, today = ends["scrap_value_per_g"]
-    bends = []
-    for payout, fee in (("scrap_payout", "scrap_fee_per_g"), ("lemel_payout", "lemel_fee_per_g")):
-        with np.errstate(all="ignore"):
-            bends.append((computed[fee] / computed[payout] - without) / (today - without))
+    settled = ("scrap_less_fee_per_g", "lemel_less_fee_per_g")
+    ends = under_prices(computed, *_worlds(computed, moved, np.array([0.0, 1.0])), settled)
+    with np.errstate(all="ignore"):  # each is a line in the price and bends the cost where it crosses nothing
+        bends = [without / (without - today) for without, today in (ends[name] for name in settled)]
     found = np.concatenate(bends)
     found = np.unique(found[np.isfinite(found) & (found > 0)])
     last = max(1.0, found[-1] if len(found) else 0.0)

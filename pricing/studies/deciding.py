@@ -6,14 +6,14 @@ The same decision is taken for the prices of today and, thousands of times over,
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.formulas.engine import NUMPY_WORDS, Computed
+from pricing.formulas.by_itself import by_itself
+from pricing.formulas.engine import Computed
 from pricing.model.channel import Channel
-from pricing.words import bind
 
 #: What decides, by the numbers that `decide` gives.
 REASONS = (
@@ -63,43 +63,51 @@ class Grid:
     applies_below: np.ndarray
     step_position: np.ndarray
     step_size: np.ndarray
-    step_for: object
+    step_for: Callable[..., np.ndarray]
+    lifted: Callable[..., np.ndarray]
 
     @classmethod
     def of(cls, computed: Computed, channels: np.ndarray | None = None) -> Grid:
         """The grids of all channels, or of these channels by their places."""
         chosen = slice(None) if channels is None else channels
         names = ("ending", "applies_below_stated", "applies_below", "step_position", "step_size")
-        function = computed.graph.quantities["target_step"].function
-        return cls(*[computed[name][chosen] for name in names], bind(function, NUMPY_WORDS))
+        formulas = [by_itself(name, computed.graph) for name in ("target_step", "laddered_price")]
+        return cls(*[computed[name][chosen] for name in names], *formulas)
 
     def take(self, rows: np.ndarray) -> Grid:
         """The grids of some rows, in their order."""
         figures = (self.ending, self.applies_below_stated, self.applies_below, self.step_position, self.step_size)
-        return Grid(*[figure[rows] for figure in figures], self.step_for)
+        return Grid(*[figure[rows] for figure in figures], self.step_for, self.lifted)
 
     def step(self, amount: np.ndarray) -> np.ndarray:
         """The rounding step for an amount."""
-        found = self.step_for(
-            target_price=amount[..., None],
+        return self.step_for(
+            target_price=amount,
             applies_below_stated=self.applies_below_stated,
             applies_below=self.applies_below,
             step_position=self.step_position,
             step_size=self.step_size,
         )
-        return found[..., 0]
+
+    def _up(self, amount: np.ndarray, step: np.ndarray, ending: np.ndarray) -> np.ndarray:
+        """The first price of the grid that is not below an amount, as the keystone lifts one."""
+        return self.lifted(
+            is_lifted_by_keystone=True, keystone_price=amount, keystone_step=step, ending=ending, rounded_price=amount
+        )
+
+    def _down(self, amount: np.ndarray, step: np.ndarray) -> np.ndarray:
+        """The last price of the grid that is not above an amount: what is rounded up on the grid turned over."""
+        return -self._up(-amount, step, -self.ending)
 
     def towards(self, limit: np.ndarray, raising: np.ndarray) -> np.ndarray:
         """The last price of the grid on the way to a limit, from below where it is a raise, else from above."""
         step = self.step(limit)
-        places = (limit - self.ending) / step
-        whole = np.where(raising, np.floor(places + PRICE_NOISE), np.ceil(places - PRICE_NOISE))
-        return whole * step + self.ending
+        return np.where(raising, self._down(limit, step), self._up(limit, step, self.ending))
 
     def next_above(self, price: np.ndarray) -> np.ndarray:
         """The next price of the grid above one."""
         step = self.step(price)
-        return (np.floor((price - self.ending) / step + PRICE_NOISE) + 1) * step + self.ending
+        return self._down(price, step) + step
 
 
 @dataclass(frozen=True)

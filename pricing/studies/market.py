@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from pricing.costing import Costing
-from pricing.formulas.engine import NUMPY_WORDS, Computed, compute
+from pricing.formulas.by_itself import by_itself
+from pricing.formulas.engine import Computed, compute
 from pricing.formulas.rerun import under_prices
 from pricing.studies.history import History
-from pricing.words import bind
 
 #: So many days × variants are computed at once: about a hundred bytes each in all that is kept of them.
 AT_ONCE = 400_000
@@ -70,7 +70,7 @@ class Selling:
 
     def __init__(self, computed: Computed, channels: np.ndarray):
         names = ("ex_tax_price", "net_sales", "selling_fees", "net_receipts")
-        self.formulas = {name: bind(computed.graph.quantities[name].function, NUMPY_WORDS) for name in names}
+        self.formulas = {name: by_itself(name, computed.graph) for name in names}
         by_channel = ("list_tax", "discount", "postage_income", "order_cost")
         self.channel = {name: computed[name][channels] for name in by_channel}
         by_fee = ("fee_slope", "fee_start", "fee_low", "fee_high", "fee_flat")
@@ -95,7 +95,7 @@ class Selling:
         fees = {name: values[rows] for name, values in self.fees.items()}
         without_tax = self.formulas["ex_tax_price"](price=price, list_tax=own["list_tax"])
         sales = self.formulas["net_sales"](ex_tax_price=without_tax, discount=own["discount"])
-        taken = self.formulas["selling_fees"](price=price[..., None], **fees)[..., 0]
+        taken = self.formulas["selling_fees"](price=price, **fees)
         receipts = self.formulas["net_receipts"](
             net_sales=sales, postage_income=own["postage_income"], selling_fees=taken, order_cost=own["order_cost"]
         )

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from pricing.quantities.metal_price import scrap_price_per_g, spot_per_g
+from pricing.quantities.metal_price import scrap_less_fee_per_g, scrap_price_per_g, spot_per_g
 from pricing.units import GRAMS_PER
 
 from .small_workshop import WORTHLESS, costed
@@ -78,5 +78,5 @@ def test_copper_by_the_pound(tmp_path):
 def test_refiners_tariff(metal, quote, payout, charge, per_ounce):
     """A share of the value less a charge by weight, both per troy ounce; the source prints no worked figure."""
     value = spot_per_g(quote, GRAMS_PER["ozt"], 1)
-    paid = scrap_price_per_g(value, payout, charge / GRAMS_PER["ozt"])
+    paid = scrap_price_per_g(scrap_less_fee_per_g(value, payout, charge / GRAMS_PER["ozt"]))
     assert paid * GRAMS_PER["ozt"] == pytest.approx(per_ounce, rel=1e-12, abs=1e-12), metal

@@ -7,11 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from pricing.formulas.engine import NUMPY_WORDS
-from pricing.formulas.graph import cost_model
+from pricing.formulas.by_itself import by_itself
 from pricing.model.channel import Channel
 from pricing.studies.deciding import REASONS, Grid, decide, terms_of
-from pricing.words import bind
 
 
 def grid(step: float = 1.0, ending: float = 0.0, below: float | None = None, small: float = 1.0) -> Grid:
@@ -23,7 +21,8 @@ def grid(step: float = 1.0, ending: float = 0.0, below: float | None = None, sma
         applies_below=np.array([[below, 0.0] if below else [0.0]]),
         step_position=np.array([[0.0, 1.0] if below else [0.0]]),
         step_size=np.array([sizes]),
-        step_for=bind(cost_model().quantities["target_step"].function, NUMPY_WORDS),
+        step_for=by_itself("target_step"),
+        lifted=by_itself("laddered_price"),
     )
 
 
