@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from pricing.formulas.tables import CHILDREN, OUTERMOST, TABLES
+from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES
 from pricing.model.rows import Resolved, Row
 
 #: The sheet on which a table's columns stand, unless SHEET_OF_QUANTITY says otherwise.
@@ -41,8 +41,7 @@ SHEET_OF_TABLE: Mapping[str, str] = MappingProxyType(
 #: Columns of the variants that steps need, so that no chain of formulas comes back to a sheet it has left.
 SHEET_OF_QUANTITY: Mapping[str, str] = MappingProxyType(
     dict.fromkeys(
-        ("is_cut", "sprue_ratio", "pieces_per_flask", "expected_sales", "shrinkage", "scale", "finished_share",
-         "castings_per_set", "pattern_cm3", "pattern_cm2", "as_cast_g", "finished_g"),
+        ("finished_share", "castings_per_set", "pattern_cm3", "pattern_cm2", "as_cast_g", "finished_g"),
         "Parts",
     )
 )  # fmt: skip
@@ -51,7 +50,9 @@ SHEETS = ("Inputs", "Parts", "Steps", "Costs", "Channels", "Prices")
 
 
 def sheet_of(column: str, table: str) -> str:
-    """The sheet of an input or a quantity."""
+    """The sheet of an input or a quantity; what is stated of a variant stands with its parts."""
+    if table == "variant" and column in INPUTS:
+        return "Parts"
     return SHEET_OF_QUANTITY.get(column, SHEET_OF_TABLE[table])
 
 

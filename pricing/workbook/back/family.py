@@ -11,14 +11,22 @@ from typing import Any
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
 from pricing.folder.toml.places import KeyPath
-from pricing.model.product import Product
-from pricing.model.rows import VariantRow
+from pricing.formulas.tables import INPUTS
+from pricing.model.product import OwnInAlloy, Product
+from pricing.model.rows import ROWS, VariantRow
 from pricing.workbook.back.cells import ReadCell
 from pricing.workbook.back.layered import Shared, Slot, Variant
 from pricing.workbook.back.matching import Typed
 
-#: Names under which the parts of a set are stated.
-PARTS: Mapping[str, str] = MappingProxyType({"casting": "castings", "finding": "findings"})
+_BELOW_A_PRODUCT = "products.*."
+#: Names under which the parts of a set are stated, by the tables of their rows.
+PARTS: Mapping[str, str] = MappingProxyType(
+    {
+        row.table: row.at.removeprefix(_BELOW_A_PRODUCT).partition(".")[0]
+        for row in ROWS
+        if row.at is not None and row.at.startswith(_BELOW_A_PRODUCT)
+    }
+)
 
 
 @dataclass
@@ -77,6 +85,12 @@ class Question:
     def ask(self, variant: Variant, value: Any, cell: ReadCell) -> None:
         self.wanted[variant] = value
         self.cells.setdefault(variant, []).append(cell)
+
+
+def is_by_alloy(typed: Typed) -> bool:
+    """Whether it is a figure of a product that may differ from alloy to alloy."""
+    path = INPUTS[typed.name].path
+    return typed.table == "variant" and bool(path) and path[0] in OwnInAlloy.model_fields
 
 
 def at(model: Any, path: KeyPath) -> Any:

@@ -8,21 +8,18 @@ from typing import Any
 from pricing.errors import Fault
 from pricing.folder.inherit import findings_of
 from pricing.formulas.tables import INPUTS
-from pricing.workbook.back.family import PARTS, Family, Question, plain
+from pricing.workbook.back.family import PARTS, Family, Question, is_by_alloy, plain
 from pricing.workbook.back.layered import Variant
 from pricing.workbook.back.matching import Typed
-
-#: A product's own figure that is never taken from another, here asked like a list.
-SCALE = "scale"
 
 
 def part_questions(family: Family, typed: Iterable[Typed]) -> tuple[list[Question], list[Fault]]:
     """What is asked of the parts of sets; faults where rows of one part ask for different things."""
     asked: dict[tuple[str, str], dict[tuple[int, str], list[Typed]]] = {}
     for each in typed:
-        if each.table in PARTS or each.name == SCALE:
+        if each.table in PARTS or each.table == "variant" and not is_by_alloy(each):
             sku = family.variant(each).sku
-            inside = asked.setdefault((PARTS.get(each.table, SCALE), sku), {})
+            inside = asked.setdefault((_key(each), sku), {})
             inside.setdefault((_index(family, each), each.name), []).append(each)
     faults: list[Fault] = []
     questions: dict[str, Question] = {}
@@ -35,20 +32,26 @@ def part_questions(family: Family, typed: Iterable[Typed]) -> tuple[list[Questio
                 continue
             variant = Variant(sku, "")
             value = question.wanted.get(variant, question.now[variant])
-            new = rows[0].value if key == SCALE else _with(family, sku, value, index, name, rows[0].value)
+            new = rows[0].value if rows[0].table == "variant" else _with(family, sku, value, index, name, rows[0].value)
             for row in rows:
                 question.ask(variant, new, row.cell)
     return list(questions.values()), faults
 
 
+def _key(typed: Typed) -> str:
+    """The key of a product that holds the figure: a list of parts, or the product's own figure for all its alloys."""
+    return PARTS.get(typed.table) or INPUTS[typed.name].path[0]
+
+
 def _question(family: Family, key: str) -> Question:
-    now = {Variant(sku, ""): plain(getattr(product, key)) or [] for sku, product in family.products.items()}
+    empty: Any = [] if key in PARTS.values() else None
+    now = {Variant(sku, ""): plain(getattr(product, key)) or empty for sku, product in family.products.items()}
     return Question((key,), now)
 
 
 def _index(family: Family, typed: Typed) -> int:
-    """The place of a row's part in the product's own list; 0 for the scale."""
-    if typed.name == SCALE:
+    """The place of a row's part in the product's own list; 0 for a figure of the product itself."""
+    if typed.table == "variant":
         return 0
     if typed.table == "casting":
         return typed.row.index[1]
@@ -70,7 +73,7 @@ def _at_odds(family: Family, sku: str, key: str, index: int, rows: list[Typed]) 
         return None
     first = rows[0]
     left = [alloy for alloy in alloys if alloy not in said or said[alloy].value != first.value]
-    what = "scale" if key == SCALE else f"{first.table} {first.row.row.name}"
+    what = key if first.table == "variant" else f"{first.table} {first.row.row.name}"
     problem = (
         f"the {what} of {sku} is the same in every alloy, and this was typed in {family.variant(first).alloy} only"
     )

@@ -10,21 +10,17 @@ from pricing.folder.inherit import figures_of, steps_of
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
 from pricing.model.process import USE_KEYS
-from pricing.model.product import OwnInAlloy
 from pricing.model.rows import VariantRow
-from pricing.workbook.back.family import Family, Question, at, plain
+from pricing.workbook.back.family import Family, Question, at, is_by_alloy, plain
 from pricing.workbook.back.layered import Shared, Variant
 from pricing.workbook.back.matching import Typed
-
-#: Figures of a product that may differ from alloy to alloy.
-BY_ALLOY = frozenset(name for name in VariantRow.inputs if INPUTS.get(name) and name in OwnInAlloy.model_fields)
 
 
 def figure_questions(family: Family, typed: Iterable[Typed]) -> list[Question]:
     """What is asked of these figures, a question for each of them."""
     questions: dict[KeyPath, Question] = {}
     for each in typed:
-        if each.table in ("step", "use", "price") or each.name in BY_ALLOY:
+        if each.table in ("step", "use", "price") or is_by_alloy(each):
             _ask(family, questions, each)
     return list(questions.values())
 
@@ -34,7 +30,7 @@ def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> No
     value: Any = typed.value
     path: KeyPath
     if typed.table == "variant":
-        path = (name,)
+        path = INPUTS[name].path or ()
     elif typed.table in ("step", "use"):
         step = family.variants[variant].steps[typed.row.index[1]].name
         key = "uses" if typed.table == "use" else INPUTS[name].path[-1]
@@ -76,7 +72,8 @@ def _question(family: Family, path: KeyPath) -> Question:
             variant: [price.channel for price in row.prices if price.sold] for variant, row in family.variants.items()
         }
         return Question(path, now)
-    return Question(path, {variant: getattr(row, path[0]) for variant, row in family.variants.items()})
+    name = next(known.name for known in VariantRow.inputs.values() if known.path == path)
+    return Question(path, {variant: getattr(row, name) for variant, row in family.variants.items()})
 
 
 def _step_question(family: Family, path: KeyPath) -> Question:

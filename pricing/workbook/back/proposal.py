@@ -67,7 +67,7 @@ def proposal(incoming: Incoming, root: Path, as_of: date | None = None) -> Propo
     changes = [*direct_changes(costing, matched.typed), *changes]
     quotes = new_quotes(costing, matched.typed, as_of or date.today())
     files = _files(folder, changes, quotes)
-    if files:
+    if files or any(each.table not in ("metal", "currency") for each in matched.typed):
         _check(costing, matched, changes, files)
     notes = tuple(_notes(incoming, folder, matched, quotes, exported))
     expected = {file: folder.hashes.get(file) for file in files}
