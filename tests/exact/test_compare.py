@@ -48,6 +48,28 @@ def test_floats_of_the_fractions_agree(got):
 
 
 @pytest.mark.parametrize(
+    ("key", "rows", "change", "told"),
+    [
+        (
+            "parts",
+            [{"sku": "hare", "alloy": "silver", "total_g": 4}],
+            {"total_g": 5},
+            "parts: hare in silver: total_g: 5",
+        ),
+        ("sizes", [{"size": "L½", "margin": {"shop": 0.5}}], {"margin": {"shop": 0.4}}, "sizes: L½: margin: shop: 0.4"),
+        ("offers", [{"quantity": 5, "price": 3}], {"price": 2}, "offers: 5 sets: price: 2"),
+        ("parts", [{"sku": "hare", "alloy": "silver"}], {"alloy": "gold"}, "parts: ['hare in gold']"),
+    ],
+)
+def test_parts_sizes_and_offers_are_told_by_name(key, rows, change, told):
+    exact = [EXACT[0] | {key: rows}]
+    changed = [EXACT[0] | {key: [rows[0] | change]}]
+    assert differences(exact, exact) == []
+    (found,) = differences(changed, exact)
+    assert found.startswith(f"knob in brass: {told}")
+
+
+@pytest.mark.parametrize(
     ("change", "told"),
     [
         (lambda v: v.update(unit_cost=14.5), "knob in brass: unit_cost: 14.5 instead of 13.333333333333334"),

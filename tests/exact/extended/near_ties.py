@@ -40,10 +40,17 @@ DOLLAR = Decimal("0.8")
 STEPS = ["0.01", "0.05", "0.1", "0.25", "0.3", "0.7", "1", "5"]
 
 
+class NotThisOne(Exception):
+    """The figures drawn do not come to the edge; others may."""
+
+
 @st.composite
 def near_ties(draw) -> Workshop:
     """A workshop with one product in one alloy, perhaps a part of another; `tie` names what lies on an edge."""
-    return drawn_near_tie(Chooser(draw))
+    try:
+        return drawn_near_tie(Chooser(draw))
+    except NotThisOne:
+        reject()
 
 
 def drawn_near_tie(pick: Chooser) -> Workshop:
@@ -131,10 +138,10 @@ def exact_variant(files: dict, run: int | None = None) -> dict:
 
 
 def short(number: Fraction) -> Decimal:
-    """The decimal that is exactly this number; the example is dropped where it has none of twelve digits."""
+    """The decimal that is exactly this number. Raises NotThisOne where it has none of twelve digits."""
     scaled = number * 10**9
     if scaled.denominator != 1 or abs(scaled) >= 10**12:
-        reject()
+        raise NotThisOne
     return Decimal(scaled.numerator) / 10**9
 
 
@@ -153,7 +160,10 @@ def both_reach(files: dict, step: Fraction, asked: Fraction) -> None:
 
 
 def whole_run(files: dict, variant: dict, tie: str) -> int:
-    """The smallest run (some thousand at most) in which flasks or loads come out whole without any rounding."""
+    """The smallest run in which flasks or loads come out whole without any rounding.
+
+    Raises NotThisOne where it is more than some thousand.
+    """
     name = RUNS[tie]
     stated = next(step for step in files["processes.toml"]["processes"]["cast"] if step["name"] == name)
     units = next(step["units"] for step in variant["steps"] if step["name"] == name)
@@ -161,7 +171,7 @@ def whole_run(files: dict, variant: dict, tie: str) -> int:
     often = Fraction("2.5") if tie == "flasks of a part" else 1
     run = (often * units / together).denominator
     if run > 5000:
-        reject()
+        raise NotThisOne
     return run
 
 
