@@ -34,7 +34,7 @@ def price_day(out: PricesOut, habit: Habit) -> str:
 
 
 def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], habit: Habit) -> list[str]:
-    """`silver 38.40 USD/ozt of 2026-11-20` for every metal that these variants are priced by, then exchange rates.
+    """`silver 38.40 USD/ozt of 20 Nov 2026` for every metal that these variants are priced by, then exchange rates.
 
     `quotes` are what the prices stand on: of the day of their edition, or of today.
     """
@@ -50,12 +50,19 @@ def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], 
     said = []
     for line in (lines[name] for name in sorted(needed)):
         price = habit.number(line.price, minor_unit_digits(line.currency), QUOTE_DIGITS)
-        said.append(f"{METALS.get(line.metal, line.metal)} {price} {line.currency}/{line.per} of {line.date}")
+        called = METALS.get(line.metal) or _alloys_of_quote(costing, line.metal)
+        said.append(f"{called} {price} {line.currency}/{line.per} of {habit.date(line.date)}")
     for currency in sorted({lines[name].currency for name in needed} - {resolved.currency}):
         if currency in lines:
             rate = habit.number(lines[currency].price, minor_unit_digits(resolved.currency), QUOTE_DIGITS)
-            said.append(f"1 {currency} = {rate} {resolved.currency} of {lines[currency].date}")
+            said.append(f"1 {currency} = {rate} {resolved.currency} of {habit.date(lines[currency].date)}")
     return said
+
+
+def _alloys_of_quote(costing: Costing, quote: str) -> str:
+    """The names of the alloys that a quote prices: its own is the maker's."""
+    named = [alloy.name for alloy in costing.folder.stated.alloys.values() if alloy.quote == quote]
+    return ", ".join(named).lower() or quote
 
 
 def tax_words(channel: Channel, habit: Habit, what: str) -> str:

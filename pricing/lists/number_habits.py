@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from babel import Locale
     from babel.numbers import NumberPattern
 
+#: Digits of a mass that a customer reads.
+SIGNIFICANT = 3
 #: What babel makes of an environment that states no locale.
 NO_LOCALE = "en_US_POSIX"
 #: Territories whose offices print on Letter (CLDR, supplemental/measurementData, paperSize US-Letter).
@@ -67,6 +70,13 @@ class Habit:
         """A mass in the unit that the workshop shows: to 0.01, troy ounces to 0.001."""
         digits = 3 if self.show.mass == "ozt" else 2
         written = self.number(grams / GRAMS_PER[self.show.mass], digits, digits)
+        return f"{written} {self.show.mass}" if unit else written
+
+    def about(self, grams: float, unit: bool = True) -> str:
+        """A mass to three significant digits, as customers weigh it."""
+        amount = grams / GRAMS_PER[self.show.mass]
+        digits = SIGNIFICANT - 1 - math.floor(math.log10(amount)) if amount > 0 else 0
+        written = self.number(round(amount, digits), max(0, digits), max(0, digits))
         return f"{written} {self.show.mass}" if unit else written
 
     def date(self, day: date) -> str:

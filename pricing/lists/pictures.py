@@ -1,4 +1,4 @@
-"""The picture of a product: its photo, else a shaded drawing of its mesh, else nothing.
+"""The picture of a product: its photo, else a shaded drawing of its mesh in the colour of an alloy, else nothing.
 
 Pictures are small JPEGs on white without any of the data that cameras put in. What was made once is kept in the user's
 cache folder by the content of the file it was made from.
@@ -9,22 +9,25 @@ from __future__ import annotations
 import base64
 import hashlib
 import warnings
-from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
 from pricing.errors import Faults, TroytagError
 from pricing.extras import missing
+from pricing.lists.tints import Colour, tint_of
 from pricing.meshes.cache import keep, recall
 from pricing.meshes.faults import MeshLimits
+from pricing.model.alloy import Alloy
 from pricing.model.product import Product
 from pricing.reading import NotRead, read_file
 
 #: Raise it whenever a picture may come out otherwise than before.
-METHOD = 1
+METHOD = 2
 #: Longest edge, in pixels: 21 mm at 300 dots an inch.
 EDGE = 256
 QUALITY = 86
+#: The colour of a drawing of no alloy, in linear light.
+METAL: Colour = (0.96, 0.945, 0.92)
 
 
 class Pictures:
@@ -34,29 +37,33 @@ class Pictures:
         self.root = root
         self.edge = edge
         self.notes: list[str] = []
-        self._made: dict[str, bytes | None] = {}
+        self._made: dict[tuple[str, Colour | None], bytes | None] = {}
 
-    def of(self, product: Product) -> bytes | None:
-        """The JPEG of a product (`like` applied), or None where it has neither photo nor mesh that can be shown."""
+    def of(self, product: Product, alloy: Alloy | None = None) -> bytes | None:
+        """The JPEG of a product (`like` applied), or None where it has neither photo nor mesh that can be shown.
+
+        A drawing has the colour of the alloy; a photo is as it was taken.
+        """
         mesh = next((casting.mesh for casting in product.castings or () if casting.mesh), None)
-        for file, make in ((product.photo, _photo), (mesh, _drawing)):
+        tint = tint_of(alloy) if alloy else METAL
+        for file, colour in ((product.photo, None), (mesh, tint)):
             if file is None:
                 continue
-            if file not in self._made:
-                self._made[file] = self._make(file, make)
-            if self._made[file] is not None:
-                return self._made[file]
+            if (file, colour) not in self._made:
+                self._made[file, colour] = self._make(file, colour)
+            if self._made[file, colour] is not None:
+                return self._made[file, colour]
         return None
 
-    def _make(self, file: str, make: Callable[[Path, int], bytes]) -> bytes | None:
+    def _make(self, file: str, colour: Colour | None) -> bytes | None:
         path = self.root / file
         try:
             content = hashlib.sha256(read_file(path, MeshLimits().file_bytes)).hexdigest()
-            key = hashlib.sha256(f"picture {METHOD} {make.__name__} {self.edge} {content}".encode()).hexdigest()
+            key = hashlib.sha256(f"picture {METHOD} {colour} {self.edge} {content}".encode()).hexdigest()
             kept = recall(key)
             if kept is not None:
                 return base64.b64decode(kept["jpeg"])
-            made = make(path, self.edge)
+            made = _drawing(path, self.edge, colour) if colour else _photo(path, self.edge)
         except NotRead as fault:
             return self._without(f"{file}: {fault.problem}")
         except Faults as found:
@@ -92,14 +99,14 @@ def _photo(path: Path, edge: int) -> bytes:
     return _jpeg(paper)
 
 
-def _drawing(path: Path, edge: int) -> bytes:
+def _drawing(path: Path, edge: int, colour: Colour) -> bytes:
     from pricing.lists.shading import shaded
 
     try:
         from PIL import Image
     except ImportError:
         raise missing("A picture", "pillow", "lists") from None
-    return _jpeg(Image.fromarray(shaded(path, edge)))
+    return _jpeg(Image.fromarray(shaded(path, edge, colour)))
 
 
 def _jpeg(image) -> bytes:

@@ -11,6 +11,7 @@ from pricing.costing import Costing
 from pricing.errors import UsageFault
 from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collections, sold_rows
 from pricing.lists.conditions import fineness_words, metal_basis, price_day, tax_words
+from pricing.lists.letterhead import letterhead
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
 from pricing.lists.rendering import Paper
@@ -19,6 +20,8 @@ from pricing.studies.prices_out import PricesOut
 
 #: Days for which a list holds that states no day.
 VALID_DAYS = 30
+#: What the names of pieces' pictures begin with.
+PICTURE = "picture-"
 
 #: Passes items through and shows how far it is.
 Watched = Callable[[Iterable[Item]], Iterable[Item]]
@@ -56,13 +59,12 @@ def price_list(
     valid_until = asked.valid_until or as_of + timedelta(days=VALID_DAYS)
     if valid_until < as_of:
         raise UsageFault(f"the list would end on {valid_until}, before its day, {as_of}.")
-    stated = costing.folder.stated
-    found: dict[str, bytes] = {}
+    head, found = letterhead(costing)
     groups = collections(costing, rows)
     seen = iter(watched([item for group in groups for item in group.items]))
     document = {
         "title": "Price list for shops" if for_shops else "Price list",
-        "workshop": stated.workshop.name,
+        **head,
         "date": as_of.isoformat(),
         "paper": asked.paper or habit.paper,
         "mass_unit": habit.show.mass,
@@ -76,7 +78,7 @@ def price_list(
             }
             for group in groups
         ],
-        "with_pictures": bool(found),
+        "with_pictures": any(name.startswith(PICTURE) for name in found),
         "basis": metal_basis(costing, out.quotes, rows, habit),
         "notes": [note for note in _notes(costing, channel, retail, rows, habit) if note],
     }
@@ -110,23 +112,22 @@ def _item(
     pictures: Pictures | None,
     found: dict[str, bytes],
 ) -> dict:
-    picture = pictures.of(item.product) if pictures else None
+    picture = pictures.of(item.product, alloy_of(costing, item.rows[0])) if pictures else None
     name = None
     if picture is not None:
-        name = next((known for known, data in found.items() if data is picture), f"picture-{len(found) + 1}.jpg")
+        name = next((known for known, data in found.items() if data is picture), f"{PICTURE}{len(found) + 1}.jpg")
         found[name] = picture
     return {
         "name": item.product.name,
         "sku": item.product.sku,
         "sold_as": item.sold_as,
-        "initial": item.product.name[0].upper(),
         "picture": name,
         "variants": [
             {
                 "code": code_of(costing, row),
                 "alloy": alloy_of(costing, row).name,
                 "mark": alloy_of(costing, row).mark or "",
-                "mass": habit.mass(float(costing.computed["finished_g"][row]), unit=False),
+                "mass": habit.about(float(costing.computed["finished_g"][row]), unit=False),
                 "price": habit.figure(list_price(costing, row, channel)),
                 "retail": habit.figure(list_price(costing, row, retail)) if retail else NOTHING,
             }

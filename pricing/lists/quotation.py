@@ -11,6 +11,7 @@ from pricing.errors import Faults, UsageFault
 from pricing.formulas.engine import compute
 from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collections
 from pricing.lists.conditions import fineness_words, metal_basis, tax_words
+from pricing.lists.letterhead import letterhead
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
 from pricing.lists.rendering import Paper
@@ -126,7 +127,8 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
     valid_until = asked.valid_until or as_of + timedelta(days=VALID_DAYS)
     if valid_until < as_of:
         raise UsageFault(f"the quotation would end on {valid_until}, before its prices begin on {as_of}.")
-    picture = pictures.of(item.product) if pictures else None
+    picture = pictures.of(item.product, alloy_of(costing, found.rows[0])) if pictures else None
+    head, shown = letterhead(costing)
     sold_as = item.product.sold_as or "each"
     channel = stated.channels[found.channel]
     facts = [
@@ -138,13 +140,12 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
     ]
     document = {
         "title": "Quotation",
-        "workshop": stated.workshop.name,
+        **head,
         "date": as_of.isoformat(),
         "paper": asked.paper or habit.paper,
         "facts": [(name, text) for name, text in facts if text],
         "name": item.product.name,
         "sku": item.product.sku,
-        "initial": item.product.name[0].upper(),
         "picture": "piece.jpg" if picture else None,
         "parts": _parts(item),
         "each": "each" if sold_as == "each" else f"a {sold_as}",
@@ -173,7 +174,7 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
             if note
         ],
     }
-    return Paper("quotation", document, {"piece.jpg": picture} if picture else {})
+    return Paper("quotation", document, {**shown, **({"piece.jpg": picture} if picture else {})})
 
 
 def _parts(item: Item) -> str:
@@ -190,7 +191,7 @@ def _alloy(costing: Costing, row: int, habit: Habit) -> dict:
         "name": alloy.name,
         "mark": alloy.mark or "",
         "code": code_of(costing, row),
-        "mass": habit.mass(float(costing.computed["finished_g"][row])),
+        "mass": habit.about(float(costing.computed["finished_g"][row])),
     }
 
 
@@ -207,13 +208,18 @@ def _clause(costing: Costing, found: Quoted, quantities: Sequence[int], habit: H
             "lines": [
                 {
                     "quantity": habit.number(quantity),
-                    "prices": [habit.figure(prices[run][alloy]) for prices in found.prices],
+                    "prices": _once([habit.figure(prices[run][alloy]) for prices in found.prices]),
                 }
                 for run, quantity in enumerate(quantities)
             ],
         }
         for alloy, row in enumerate(found.rows)
     ]
+
+
+def _once(prices: list[str]) -> list[str]:
+    """The prices at each move of the metal; one alone where it is the same at all of them."""
+    return prices[:1] if len(set(prices)) == 1 else prices
 
 
 def _move_words(move: float, habit: Habit) -> str:

@@ -9,12 +9,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from shutil import copyfile
 from tempfile import TemporaryDirectory
+from types import MappingProxyType
 from typing import Any
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.extras import missing
 from pricing.resources import templates
 
+#: Kinds of picture by the ending of their names.
+KINDS: Mapping[str, str] = MappingProxyType(
+    {".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".svg": "image/svg+xml"}
+)
 #: What the fonts inside typst can write: Latin, Greek, Cyrillic, and the signs of print and money.
 BUNDLED_LETTERS = re.compile(r"[\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\u2c60-\u2c7f\ua720-\ua7ff\ufb00-\ufb06]*")
 
@@ -24,7 +29,7 @@ class Paper:
     """A document that is ready to be laid out.
 
     `kind` names its templates (`price_list.html`, `price_list.typ`); `document` holds plain texts and lists of them;
-    `pictures` are JPEGs by the names under which it speaks of them.
+    `pictures` are files by the names under which it speaks of them.
     """
 
     kind: str
@@ -46,7 +51,7 @@ def check_ending(ending: str, known: tuple[str, ...] = (".html", ".htm", ".pdf")
 
 
 def html(template: str, document: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
-    """One page that needs nothing beside it: every name in it escaped, every picture (JPEGs by name) inside it."""
+    """One page that needs nothing beside it: every name in it escaped, every picture inside it."""
     from base64 import b64encode
 
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -58,7 +63,9 @@ def html(template: str, document: Mapping[str, Any], pictures: Mapping[str, byte
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    inside = {name: f"data:image/jpeg;base64,{b64encode(data).decode()}" for name, data in pictures.items()}
+    inside = {
+        name: f"data:{KINDS[Path(name).suffix]};base64,{b64encode(data).decode()}" for name, data in pictures.items()
+    }
     return page.get_template(template).render(document=document, pictures=inside).encode()
 
 

@@ -24,16 +24,16 @@ SKY_RAYS = 32
 EYE_DISTANCE = 9.0  # in half widths of the piece: hardly any perspective
 FRAME = 1.08  # half width of the picture in half widths of the piece
 ABOVE_SURFACE = 2e-3  # where rays begin, so that a surface does not shade itself
-METAL = np.array([0.96, 0.945, 0.92])
+METAL = (0.96, 0.945, 0.92)  # silver, in linear light
 LAMP = np.array([-0.55, 0.75, 0.75]) / np.linalg.norm([-0.55, 0.75, 0.75])
-METAL.flags.writeable = LAMP.flags.writeable = False
+LAMP.flags.writeable = False
 
 
-def shaded(path: Path, edge: int) -> np.ndarray:
+def shaded(path: Path, edge: int, metal: tuple[float, float, float] = METAL) -> np.ndarray:
     """The picture of a mesh file on white, seen from the front and above: (edge, edge, 3) bytes of sRGB.
 
-    Flat pieces are looked at from higher up. Raises MeshFault where the mesh cannot be read, TroytagError where what
-    draws is not installed.
+    `metal` is its colour: red, green and blue in linear light. Flat pieces are looked at from higher up. Raises
+    MeshFault where the mesh cannot be read, TroytagError where what draws is not installed.
     """
     try:
         from embreex.mesh_construction import TriangleMesh
@@ -53,7 +53,7 @@ def shaded(path: Path, edge: int) -> np.ndarray:
     corners = (corners - middle) / np.ptp(corners[:, :2], axis=0).max() * 2
     scene = EmbreeScene()
     TriangleMesh(scene, corners[mesh.faces].astype(np.float32))
-    return _lit(scene, corners, mesh.vertex_normals @ axes.T, mesh.faces, edge)
+    return _lit(scene, corners, mesh.vertex_normals @ axes.T, mesh.faces, edge, np.array(metal))
 
 
 def _eye_axes(extents: np.ndarray) -> np.ndarray:
@@ -66,7 +66,9 @@ def _eye_axes(extents: np.ndarray) -> np.ndarray:
     return np.stack([right, np.cross(towards, right), towards])
 
 
-def _lit(scene, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edge: int) -> np.ndarray:
+def _lit(
+    scene, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edge: int, metal: np.ndarray
+) -> np.ndarray:
     across = edge * RAYS_PER_PIXEL
     places = ((np.arange(across) + 0.5) / across * 2 - 1) * FRAME
     eye = np.array([0.0, 0.0, EYE_DISTANCE])
@@ -84,7 +86,7 @@ def _lit(scene, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edg
     glint = np.clip((normal * _units(LAMP - looks)).sum(axis=1), 0, None) ** 28 * (lamp > 0)
     light = 0.50 * _sky(scene, start, normal) + 0.48 * lamp + 0.16 * glint
     picture = np.ones((len(seen), 3))
-    picture[seen] = np.clip(light[:, None] * METAL, 0, 1) ** (1 / 1.15)
+    picture[seen] = np.clip(light[:, None] * metal, 0, 1) ** (1 / 1.15)
     tiles = picture.reshape(edge, RAYS_PER_PIXEL, edge, RAYS_PER_PIXEL, 3)
     return (tiles.mean(axis=(1, 3)) * 255 + 0.5).astype(np.uint8)
 

@@ -43,6 +43,7 @@ TWENTY_FOURTH = 24
 #: What float64 sums may be off by.
 HAIR = 1e-9
 
+_COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 _FINENESS = re.compile(r"\d{3}(\.\d+)?")
 
 
@@ -65,6 +66,12 @@ def _is_carat_mark(share: float, asked: float) -> bool:
     """
     carats = round(share * TWENTY_FOURTH)
     return abs(share - carats / TWENTY_FOURTH) < 0.0001 and round(1000 * carats / TWENTY_FOURTH) == round(1000 * asked)
+
+
+def _hex_colour(text: str) -> str:
+    if not _COLOUR.fullmatch(text):
+        raise refusal(Sense((), f'"{text}" is no colour', 'Write six hexadecimal digits, such as "#c8a951".'))
+    return text
 
 
 class Alloy(StatedModel):
@@ -102,6 +109,9 @@ class Alloy(StatedModel):
     melt_loss: FractionBelowOne = Field(description="What is lost of a charge in melting, as a fraction.")
     max_return_share: Fraction | None = Field(
         None, description="Most of a charge that may be returned metal, as a fraction; without it the workshop's."
+    )
+    tint: Annotated[str, AfterValidator(_hex_colour)] | None = Field(
+        None, description='Its colour in pictures, as "#c8a951"; without it as its composition looks.'
     )
     mark: Name | None = Field(None, description="Mark that is struck; three digits are parts per thousand.")
     solidus_c: Number | None = Field(None, description="Temperature at which it begins to melt, in degrees Celsius.")

@@ -10,6 +10,7 @@ from pydantic_core import PydanticKnownError
 
 from pricing.model.base import (
     Fraction,
+    List,
     Name,
     NotNegative,
     Positive,
@@ -31,6 +32,22 @@ class Show(StatedModel):
     mass: Literal["g", "dwt", "ozt"] = Field("g", description="Unit in which masses are shown.")
     length: Literal["mm", "in"] = Field("mm", description="Unit in which lengths are shown.")
     temperature: Literal["C", "F"] = Field("C", description="Degrees in which temperatures are shown.")
+
+
+#: What a logo's file may end in.
+LOGO_ENDINGS = (".svg", ".png", ".jpg", ".jpeg")
+
+
+class Contact(StatedModel):
+    """Who sends price lists and quotations, as it stands at their head."""
+
+    name: Name | None = Field(None, description="Name at the head of papers; without it the workshop's.")
+    lines: List[Name] = Field((), description="Lines of the address.")
+    email: Name | None = Field(None, description="Address for e-mail.")
+    telephone: Name | None = Field(None, description="Telephone number.")
+    web: Name | None = Field(None, description="Address of the web site.")
+    logo: Name | None = Field(None, description="File of the logo (svg, png or jpeg), relative to the folder.")
+    tax_number: Name | None = Field(None, description="Tax number, where one must stand on papers.")
 
 
 class Role(StatedModel):
@@ -130,6 +147,7 @@ class Workshop(StatedModel):
     )
     unreclaimed_tax: Surcharge = Field(0.0, description="Purchase tax that cannot be claimed back, a fraction.")
     show: Show = Field(Show(), description="How people see figures.")
+    contact: Contact = Field(Contact(), description="Who sends price lists and quotations.")
     labour: dict[Name, Role] = Field({}, description="Whose hours there are, by the name of the role.")
     overhead: Overhead = Field(description="What the workshop costs in a month.")
     energy: Energy | None = Field(None, description="What energy costs. Required where there are machines.")

@@ -124,3 +124,11 @@ def test_babel_missing_is_one_sentence(monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "babel", None)
     with pytest.raises(TroytagError, match=r'needs babel, .* Install it with: pip install "troytag\[lists\]"'):
         habit("GBP", Show(), "en_GB")
+
+
+@pytest.mark.parametrize(
+    ("grams", "written"),
+    [(26.294, "26.3 g"), (2.1, "2.10 g"), (128.4, "128 g"), (1174.2, "1,170 g"), (0.4567, "0.457 g"), (0.0, "0 g")],
+)
+def test_a_customer_reads_a_mass_to_three_significant_digits(grams, written):
+    assert habit("GBP", Show(), "en_GB").about(grams) == written

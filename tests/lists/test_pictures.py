@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from io import BytesIO
 
@@ -152,12 +153,13 @@ def test_without_the_library_there_is_a_list_and_one_note(sample, monkeypatch, a
     assert 'Install it with: pip install "troytag[lists]"' in note
 
 
-def test_without_photo_and_mesh_the_initial_stands(sample):
+def test_without_photo_and_mesh_nothing_stands_there(sample):
     pictures = Pictures(sample.folder.root)
     assert pictures.of(product_of(sample.folder.root, "hawthorn-charm")) is None
     asked = ListAsked("buyers", ("hawthorn-charm", "thimble"), everything(sample)[1])
     page = price_list(prices_out(sample), asked, british(sample), pictures).laid_out(".html").decode()
-    assert '<span aria-hidden="true">H</span>' in page
+    cells = re.findall(r'<td class="picture"[^>]*>(.*?)</td>', page)
+    assert "<img" in cells.pop() and set(cells) == {""}  # heads, then the charm, then the thimble
     assert page.count("data:image/jpeg") == 1
 
 
@@ -174,8 +176,24 @@ def test_a_picture_is_drawn_once_and_kept(tmp_path, monkeypatch):
 
 
 def _refuse(name):
-    def refuse(path, edge):
+    def refuse(path, edge, colour):
         raise AssertionError("drawn again")
 
     refuse.__name__ = name
     return refuse
+
+
+def test_the_same_design_is_drawn_in_the_colour_of_each_alloy(sample):
+    """Brass is yellower than silver: the share of blue in what is not paper tells."""
+    stated, pictures = sample.folder.stated, Pictures(sample.folder.root)
+    product = product_of(sample.folder.root)
+
+    def yellow(alloy) -> float:
+        pixels = np.asarray(Image.open(BytesIO(pictures.of(product, alloy))).convert("RGB"), dtype=float)
+        metal = pixels[pixels.sum(axis=2) < 720]
+        return float(metal[:, 0].mean() / metal[:, 2].mean())
+
+    tones = {name: yellow(stated.alloys[name]) for name in ("yellow-brass", "silicon-bronze", "sterling")}
+    assert tones["yellow-brass"] > 1.3 > 1.1 > tones["sterling"]
+    green = stated.alloys["sterling"].model_copy(update={"tint": "#10f010"})
+    assert yellow(green) < 1.3 and pictures.of(product, green) != pictures.of(product, stated.alloys["sterling"])

@@ -48,7 +48,8 @@ def engine_rows(costing, channel, retail=None):
     for record in variant_records(costing.computed):
         prices = record["prices"]
         if channel in prices:
-            figures = [f"{record['finished_g']:.2f}", f"{prices[channel]['price']:.2f}"]
+            three_digits = f"{record['finished_g']:#.3g}".rstrip(".")
+            figures = [three_digits, f"{prices[channel]['price']:.2f}"]
             if retail:
                 figures.append(f"{prices[retail]['price']:.2f}" if retail in prices else "–")
             rows[products[record["sku"]].name, stated.alloys[record["alloy"]].name] = figures
@@ -78,8 +79,8 @@ def test_terms_minimum_validity_and_metal(sample):
     text = " ".join(text.split())
     for said in ("Minimum order £150.00", "30 days; carriage paid", "Prices of 20 Nov 2026", "Valid until 20 Dec 2026"):
         assert said.replace(" ", "") in text.replace(" ", "")
-    assert "Priced at silver 38.40 USD/ozt of 2026-11-20;" in text
-    assert "1 USD = 0.79 GBP of 2026-11-20." in text
+    assert "Priced at silver 38.40 USD/ozt of 20 Nov 2026;" in text
+    assert "1 USD = 0.79 GBP of 20 Nov 2026." in text
     assert "gold" not in text  # no gold is for sale to shops
 
 
@@ -178,7 +179,7 @@ def test_the_pdf_says_the_same_with_its_signs_right(tmp_path):
     for name in names.values():
         assert name in text
     assert "Price, €" in text
-    assert "1 USD = 0,79 EUR of 2026-11-20" in text
+    assert "1 USD = 0,79 EUR of 20.11.2026" in text
     for (_, alloy), (mass, price) in engine_rows(costing, "shop").items():
         assert f"{alloy} " in text and f"{mass} {price}".replace(".", ",") in text
 
@@ -228,7 +229,7 @@ def test_words_without_end_stay_on_the_page(tmp_path):
     boxes = letters(page, "ŵ")
     assert len(boxes) == 118
     # The column of names ends where that of alloys begins.
-    start_of_alloys = min(box[0] for box in boxes_of(page, "Yellow brass"))
+    start_of_alloys = min(box[0] for box in boxes_of(page, "Sterling silver"))
     assert max(right for _, _, right, _ in boxes) <= start_of_alloys
 
 

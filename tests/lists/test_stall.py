@@ -162,7 +162,7 @@ def test_the_cards_say_it(sample):
     )
     text = " ".join(page_texts(sheet.laid_out(".pdf")))
     assert text.count("an hour would bring less than £38.00, what stall asks") == len(sheet.document["tags"])
-    assert "silver 38.40 USD/ozt of 2026-11-20" in text
+    assert "silver 38.40 USD/ozt of 20 Nov 2026" in text
     for card in sheet.document["tags"]:
         for alloy in card["alloys"]:
             for order in alloy["orders"]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from pricing.cli.commands.export import Force, To, default_path
 from pricing.cli.commands.printed_exports import Locale
 from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, day, wanted_prices
+
+if TYPE_CHECKING:
+    from pricing.costing import Costing
 
 
 def export_tags(
@@ -19,7 +22,11 @@ def export_tags(
     ] = "swing",
     to: To = None,
     channel: Annotated[
-        str | None, typer.Option(help="Whose prices; the first retail channel if left out.", show_default=False)
+        str | None,
+        typer.Option(
+            help="Whose prices; the first retail channel if left out. Cards: the only one, or else to be named.",
+            show_default=False,
+        ),
     ] = None,
     sku: Skus = None,
     alloy: Annotated[
@@ -57,7 +64,6 @@ def export_tags(
     """Write price tags or stall cards as a PDF, laid out on the sheet that you state."""
     from pricing.cli.commands import printed_exports as printing
     from pricing.costing import asked_for, cost
-    from pricing.lists.catalogue import channel_for
     from pricing.lists.cut_sheets import cutting, paper_size
     from pricing.lists.stall import SIZE, CardsAsked, stall_cards
     from pricing.lists.tags import SIZES, TagsAsked, tags
@@ -73,7 +79,7 @@ def export_tags(
     size = (usual[0] if width is None else width, usual[1] if height is None else height)
     cut = cutting(paper_size(sheet or habit.paper), size, margin, gap)
     stated = costing.folder.stated
-    named = channel_for(costing, None if channel else "retail", channel)
+    named = _channel(costing, kind, channel)
     skus, alloys = tuple(chosen("product", sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
     if kind == "card":
         made = stall_cards(out, CardsAsked(named, skus, alloys, hour, friendly), cut, habit)
@@ -81,3 +87,15 @@ def export_tags(
         made = tags(out, TagsAsked(kind, named, skus, alloys, copies, skip), cut, habit)
     printing.write(made, [target], force)
     printing.say(costing, out=out)
+
+
+def _channel(costing: Costing, kind: str, named: str | None) -> str:
+    """Whose prices: a card's channel is never guessed among several, for it says what to come down to there."""
+    from pricing.errors import UsageFault
+    from pricing.lists.catalogue import channel_for
+
+    channels = costing.folder.stated.channels
+    retail = [name for name, channel in channels.items() if channel.audience == "retail"]
+    if kind == "card" and named is None and len(retail) > 1:
+        raise UsageFault(f"which of {', '.join(retail)} is the stall? Name it with --channel.")
+    return channel_for(costing, None if named else "retail", named)

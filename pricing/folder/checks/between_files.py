@@ -7,16 +7,19 @@ its file could not be read, nothing is said about it a second time. Products hav
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import PurePosixPath
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.checks.densities import density_doubt
 from pricing.folder.checks.doubts import doubt_faults
+from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.products import product_faults, product_warnings
 from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.product_files import products_folder_warnings
 from pricing.model.currency import minor_unit_digits
+from pricing.model.workshop import LOGO_ENDINGS
 
 #: Fractions that come on top and may exceed 1, but seldom do.
 _SURCHARGES = ("premium", "stock_premium")
@@ -25,6 +28,7 @@ _HAIR = 1e-9
 
 def faults(parts: Parts) -> Iterator[Fault]:
     """Everything between the files that is wrong."""
+    yield from _contact_faults(parts)
     yield from _flask_faults(parts)
     yield from _process_faults(parts)
     yield from _channel_faults(parts)
@@ -106,6 +110,18 @@ def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
                 did_you_mean(alloy.quote, quoted) if close else "Add a line with its price.",
                 other=(parts.documents.place(PRICES_FILE, (line, "metal")) if line else Place(PRICES_FILE),),
             )
+
+
+def _contact_faults(parts: Parts) -> Iterator[Fault]:
+    """The logo must be a picture of this folder."""
+    logo = parts.workshop.contact.logo if parts.workshop else None
+    if logo is None:
+        return
+    told = file_problem(parts, logo)
+    if told is None and PurePosixPath(logo).suffix.lower() not in LOGO_ENDINGS:
+        told = f'"{logo}" is no picture that papers can bear', f"Save it as {', '.join(LOGO_ENDINGS)}."
+    if told:
+        yield parts.documents.fault(WORKSHOP_FILE, ("contact", "logo"), *told)
 
 
 def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
