@@ -5,7 +5,8 @@ from __future__ import annotations
 import ast
 import hashlib
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from types import MappingProxyType
@@ -13,8 +14,10 @@ from typing import Any
 
 import numpy as np
 
-from pricing.editions.chain import Edition
+from pricing.editions.chain import RESTORE, Edition, file_of
 from pricing.editions.inputs import inputs_of
+from pricing.editions.shape import FORGED
+from pricing.errors import Fault, Faults, Place
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph, Need, Quantity
@@ -85,13 +88,27 @@ def _unlisted(value: Any) -> Any:
 def computed_again(edition: Edition) -> Computed:
     """The figures of an edition as they were published, for whoever shows them: nothing is computed.
 
-    Formulas are those of the day of publishing, as text.
+    Formulas are those of the day of publishing, as text. Raises Faults where figures and formulas make no sense.
     """
     resolved = inputs_of(edition)
-    columns = columns_of(resolved)
-    figures = {name: np.asarray(_unlisted(listed), dtype=float) for name, listed in edition.content["figures"].items()}
-    graph = Graph({kept["name"]: _quantity(kept) for kept in edition.content["formulas"]}, INPUTS)
-    return Computed(resolved, graph, columns, MappingProxyType({**columns.inputs, **figures}))
+    with sensible(edition, "figures"):
+        columns = columns_of(resolved)
+        kept = edition.content["figures"].items()
+        figures = {name: np.asarray(_unlisted(listed), dtype=float) for name, listed in kept}
+        graph = Graph({kept["name"]: _quantity(kept) for kept in edition.content["formulas"]}, INPUTS)
+        for quantity in graph.quantities.values():
+            quantity.expression()
+        return Computed(resolved, graph, columns, MappingProxyType({**columns.inputs, **figures}))
+
+
+@contextmanager
+def sensible(edition: Edition, key: str) -> Iterator[None]:
+    """What goes wrong in here is told as a fault of the edition: its hash is right, and it makes no sense."""
+    try:
+        yield
+    except FORGED as wrong:
+        problem = f"its hash is right, and what it keeps does not fit together ({type(wrong).__name__})"
+        raise Faults([Fault(Place(file_of(edition.number)), key, problem, RESTORE)]) from None
 
 
 def _quantity(kept: Mapping[str, Any]) -> KeptQuantity:

@@ -14,6 +14,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from pricing.editions.chain import Edition, file_of
+from pricing.editions.shape import FORGED
 from pricing.errors import Fault, Faults, Place
 from pricing.formulas.tables import CHILDREN, OUTERMOST, ROW_OF
 from pricing.model.rows import Resolved, Row
@@ -39,7 +40,7 @@ def inputs_of(edition: Edition) -> Resolved:
     """The resolved workshop that an edition was made of. Raises Faults where this release cannot read it any more."""
     try:
         return thawed_inputs(edition.content["inputs"])
-    except (ValidationError, KeyError, IndexError) as wrong:
+    except FORGED as wrong:
         key = ".".join(map(str, wrong.errors()[0]["loc"])) if isinstance(wrong, ValidationError) else str(wrong)
         problem = f"this edition keeps its inputs in another form: {key}"
         mend = "Its prices stand as they were published; an edition of this release shows its work again."

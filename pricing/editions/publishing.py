@@ -2,96 +2,92 @@
 
 It is written beside its place under a name that nobody reads, brought to the disk, and then *linked* into place: the
 link fails where the number is taken, so of two who publish at once one is told. Only once the folder, too, is on
-the disk is it called published.
+the disk is it called published. Then `HEAD` names it as the newest.
 """
 
 from __future__ import annotations
 
-import os
-import time
 from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from pricing.editions.canonical import canonical, digest
-from pricing.editions.chain import FOLDER, FORM, Edition, file_of
+from pricing.editions.chain import look_over
+from pricing.editions.document import FOLDER, FORM, Edition, Link, file_of
+from pricing.editions.head import write_head
 from pricing.errors import TroytagError
+from pricing.safe_files import put_new, sweep, sync_folder, unfinished
+from pricing.several_files import only_change
 
-#: What a killed process leaves is swept away when it is so many seconds old: nobody writes that long.
-SWEPT_AFTER = 3600.0
+NO_LINKS = (
+    "this drive cannot link files, so edition {number} was put in place under a lock file and read back. Two machines "
+    "that publish at the same moment are not told apart here."
+)
 
 
-def publish(root: Path, content: dict[str, Any], previous: Edition | None) -> Edition:
+def next_number(root: Path, previous: Edition | None, over_gap: bool = False) -> int:
+    """The number of what is published on `previous`; over a gap one that no lost edition has had."""
+    after = previous.number + 1 if previous else 1
+    return max(after, look_over(root).next_number) if over_gap else after
+
+
+def publish(root: Path, content: dict[str, Any], previous: Edition | None, over_gap: bool = False) -> Edition:
     """Publish what follows on `previous` (None: the first), and return it once it is on the disk.
 
     Raises TroytagError where another edition was published meanwhile, where the day lies before the one in force,
-    and where the disk refuses; then nothing is published.
+    where something is wrong with the editions before it (unless it shall go `over_gap`), and where the disk refuses;
+    then nothing is published.
     """
-    number = previous.number + 1 if previous else 1
+    with only_change(root):
+        return _publish(root, content, previous, over_gap)
+
+
+def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over_gap: bool) -> Edition:
+    chain = look_over(root)
+    number = next_number(root, previous, over_gap)
+    if chain.next_number > number:
+        raise _taken(root, number)
+    if any(each.numbers for each in chain.wrong) and not over_gap:
+        told = "\n".join(each.fault.headline() for each in chain.wrong if each.numbers)
+        raise TroytagError(f"{told}\nNothing is published. To publish on what stands all the same, add --over-gap.")
     whole = {**content, "form": FORM, "number": number, "previous": previous.sha256 if previous else None}
     if previous and date.fromisoformat(whole["as_of"]) < previous.as_of:
         raise TroytagError(
             f"edition {previous.number} is of {previous.as_of}; an edition of {whole['as_of']} would come before it. "
             "Publish for a later day."
         )
-    edition = Edition(number, digest(whole), whole)
+    sha256 = digest(whole)
     folder, name = root / FOLDER, root / file_of(number)
-    beside = folder / f".{number:06d}-{os.getpid()}-{time.monotonic_ns()}.unfinished"
-    content_bytes = canonical({"edition": whole, "sha256": edition.sha256})
     try:
-        _place(folder, beside, name, content_bytes)
+        folder.mkdir(exist_ok=True)
+        sweep(folder)
+        with unfinished(name, canonical({"edition": whole, "sha256": sha256})) as beside:
+            is_linked = put_new(beside, name)
+    except FileExistsError:
+        raise _taken(root, number) from None
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise TroytagError(
             f"edition {number} could not be written ({reason}); nothing is published, and the editions before it are "
-            "untouched. See whether the disk is full, may be written, and can link files."
+            "untouched. See whether the disk is full and may be written."
         ) from None
-    finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
     try:
-        _bring_to_disk(folder)
-        _bring_to_disk(root)
+        sync_folder(folder, confirmed=True)
+        sync_folder(root, confirmed=True)
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise TroytagError(
             f"edition {number} stands in {name}, but the disk did not confirm that it is kept ({reason}). "
             f"See whether the disk is sound, then look with: troytag editions {root} list."
         ) from None
-    return edition
+    with suppress(OSError):  # it is published; whoever reads next names it
+        write_head(root, Link(number, sha256, whole["previous"], date.fromisoformat(whole["as_of"])))
+    return Edition(number, sha256, whole, () if is_linked else (NO_LINKS.format(number=number),))
 
 
-def _place(folder: Path, beside: Path, name: Path, content: bytes) -> None:
-    """Write beside and link into place. Raises OSError, and TroytagError where the number is taken."""
-    folder.mkdir(exist_ok=True)
-    _sweep(folder)
-    with beside.open("xb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    try:
-        os.link(beside, name)
-    except FileExistsError:
-        raise TroytagError(
-            f"another {name.name} was published meanwhile; nothing of yours is published. "
-            f"Look at it (troytag editions {folder.parent} list) and reprice again."
-        ) from None
-
-
-def _bring_to_disk(folder: Path) -> None:
-    if os.name == "nt":
-        return  # a folder cannot be opened there
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _sweep(folder: Path) -> None:
-    """Take away what killed processes have left."""
-    for path in folder.glob(".*.unfinished"):
-        with suppress(OSError):
-            if time.time() - path.stat().st_mtime > SWEPT_AFTER:
-                path.unlink()
+def _taken(root: Path, number: int) -> TroytagError:
+    return TroytagError(
+        f"another {number:06d}.json was published meanwhile; nothing of yours is published. "
+        f"Look at it (troytag editions {root} list) and reprice again."
+    )

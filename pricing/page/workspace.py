@@ -18,7 +18,7 @@ import numpy as np
 from pricing.advice import advice
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.chain import FOLDER as EDITIONS
-from pricing.editions.chain import Edition, newest
+from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import inherited
@@ -49,6 +49,11 @@ class Look:
     def shown(self) -> Shown:
         workshop = self.costing.folder.stated.workshop
         return Shown(workshop.currency, workshop.show)
+
+    @cached_property
+    def lost_editions(self) -> tuple[str, ...]:
+        """What is wrong with the editions, in words."""
+        return tuple(fault.headline() for fault in look_over(self.costing.folder.root).faults)
 
     @cached_property
     def products(self) -> Mapping[str, Product]:
@@ -279,7 +284,7 @@ def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:
     """
     found = []
     parts: dict[str, tuple[str, ...]] = dict.fromkeys(meshes, ())
-    parts |= {"": (TOML, ".csv"), PRODUCTS_FOLDER: (TOML,), EDITIONS: (".json",)}
+    parts |= {"": (TOML, ".csv"), PRODUCTS_FOLDER: (TOML,), EDITIONS: (".json", "HEAD")}
     for part, endings in sorted(parts.items()):
         try:
             with os.scandir(root / part) as entries:

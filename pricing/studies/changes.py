@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from pricing.editions.chain import Edition, read
+from pricing.editions.figures import sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
@@ -72,17 +73,20 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
         try:
             edition = last if last and last.number == number else read(root, number)
             before = inputs_of(edition)
+            published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
+            with sensible(edition, "inputs"):
+                costs = causes_of_cost(before, after, published)
+                prices = causes_of_price(before, after) if of_prices else None
         except Faults as spoilt:
             found.missing[number] = spoilt.faults[0].problem
             continue
         except TroytagError as absent:
             found.missing[number] = str(absent)
             continue
-        published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
         found.editions[number] = edition
-        found.costs[number] = causes_of_cost(before, after, published)
-        if of_prices:
-            found.prices[number] = causes_of_price(before, after)
+        found.costs[number] = costs
+        if prices:
+            found.prices[number] = prices
     return found
 
 

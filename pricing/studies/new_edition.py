@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +11,7 @@ from pricing import __version__
 from pricing.editions.chain import Edition
 from pricing.editions.figures import formulas_version, frozen_figures, frozen_formulas
 from pricing.editions.inputs import frozen_inputs
-from pricing.editions.publishing import publish
+from pricing.editions.publishing import next_number, publish
 from pricing.errors import TroytagError
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.inherit import inherited
@@ -24,26 +24,36 @@ from pricing.studies.prices_out import at_prices, quotes_in_force
 from pricing.studies.repricing import RepricedRow, Repricing
 
 
-def publish_prices(repricing: Repricing, published: datetime | None = None) -> Edition:
+def publish_prices(
+    repricing: Repricing, published: datetime | None = None, over_gap: bool = False, ahead: bool = False
+) -> Edition:
     """Publish the prices that were decided; `published` is the moment, now if left out.
 
-    Raises TroytagError where nothing would be published, or the folder has changed since it was read, and whatever
+    `over_gap` is for editions that are lost for good, `ahead` for a day that is still to come. Raises TroytagError
+    where nothing would be published, or the folder has changed since it was read, and whatever
     `pricing.editions.publishing.publish` raises.
     """
     folder = repricing.costing.folder
+    day, today = repricing.costing.computed.resolved.as_of, date.today()
+    if day > today and not ahead:
+        raise TroytagError(
+            f"{day} lies {(day - today).days} days ahead, and until then no other edition could be published. If that "
+            "is meant, add --ahead."
+        )
     if not any(row.verdict != "gone" for row in repricing.rows):
         raise TroytagError("there is no price to publish: no product is sold in any channel.")
     files = files_read(folder)
     if read_folder(folder.root).stated != folder.stated:
         raise TroytagError(f"{folder.root} was changed while its prices were looked at; reprice again.")
-    return publish(folder.root, content(repricing, files, published or datetime.now().astimezone()), repricing.edition)
+    number = next_number(folder.root, repricing.edition, over_gap)
+    said = content(repricing, files, published or datetime.now().astimezone(), number)
+    return publish(folder.root, said, repricing.edition, over_gap)
 
 
-def content(repricing: Repricing, files: dict[str, str], published: datetime) -> dict[str, Any]:
+def content(repricing: Repricing, files: dict[str, str], published: datetime, number: int) -> dict[str, Any]:
     """All that the edition says, but for what ties it to the one before."""
     computed = at_prices(repricing.costing.computed, repricing.prices)
     resolved, graph = computed.resolved, computed.graph
-    number = repricing.edition.number + 1 if repricing.edition else 1
     return {
         "as_of": resolved.as_of.isoformat(),
         "published": published.isoformat(timespec="seconds"),

@@ -6,6 +6,22 @@ from typing import Any
 
 
 def content(day: str = "2026-11-20", note: str = "", rows: int = 3) -> dict[str, Any]:
-    """What an edition might say: enough for the chain, as long as one wants."""
-    prices = [{"sku": f"piece-{place}", "price": place / 8, "note": note} for place in range(rows)]
-    return {"as_of": day, "currency": "GBP", "prices": prices, "whole": [[1.0, 2.5], [None, 0.1]]}
+    """What an edition might say: the form of one, as long as one wants, and with figures of nothing."""
+    kept = {"alloy": "tin", "channel": "shop", "asked": None, "set_on": day, "set_in": 1}
+    prices = [
+        {"sku": f"piece-{place}", "price": place / 8, "verdict": "new", "reason": note, **kept} for place in range(rows)
+    ]
+    return {
+        "as_of": day,
+        "currency": "GBP",
+        "figures": {},
+        "formulas": [],
+        "formulas_version": "",
+        "inputs": {},
+        "prices": prices,
+        "published": f"{day}T09:00:00+00:00",
+        "quotes": [],
+        "variants": [],
+        "whole": [[1.0, 2.5], [None, 0.1]],
+        "workshop": "Fernhollow Castings",
+    }

@@ -109,7 +109,7 @@ def test_missing_editions_are_told_together(chain):
 def test_a_copy_that_a_synced_drive_made_is_told(chain):
     (chain / "editions" / "000002 (copy).json").write_bytes(path_of(chain, 2).read_bytes())
     (chain / "editions" / "notes.txt").write_text("no edition, and none of ours")
-    assert told(chain) == ["editions/000002 (copy).json: this is not the name of an edition"]
+    assert told(chain) == ["editions/000002 (copy).json: this is edition 2 once more, the same in every byte"]
 
 
 def test_a_file_in_place_of_the_folder_is_told(tmp_path):

@@ -13,10 +13,10 @@ from pathlib import Path
 
 import pytest
 
-from pricing.editions import publishing
 from pricing.editions.chain import chain_faults, newest, numbers, read
 from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
+from pricing.safe_files import SWEPT_AFTER
 from tests.editions.killing import CHECKOUT, PROCESS, kill_often
 from tests.editions.small_editions import content
 
@@ -28,7 +28,7 @@ def files_in(root: Path) -> list[str]:
 def test_editions_are_numbered_and_chained(tmp_path):
     first = publish(tmp_path, content("2026-11-20"), None)
     second = publish(tmp_path, content("2026-11-21", "later"), first)
-    assert files_in(tmp_path) == ["000001.json", "000002.json"]
+    assert files_in(tmp_path) == ["000001.json", "000002.json", "HEAD"]
     assert (first.content["previous"], second.content["previous"]) == (None, first.sha256)
     assert newest(tmp_path) == read(tmp_path, 2) == second
     assert chain_faults(tmp_path) == []
@@ -46,7 +46,8 @@ def test_it_is_on_the_disk_before_it_has_its_name_and_the_name_before_it_is_told
     monkeypatch.setattr(os, "fsync", lambda handle: (done.append(kind_of(handle)), fsync(handle)))
     monkeypatch.setattr(os, "link", lambda beside, name: (done.append("link"), link(beside, name)))
     publish(tmp_path, content(), None)
-    assert done == ["file", "link", "folder", "folder"]  # the folder of editions, and the one it was made in
+    # The folder of editions, and the one it was made in; then HEAD, which is replaced and not linked.
+    assert done == ["file", "link", "folder", "folder", "file", "folder"]
 
 
 def kind_of(handle: int) -> str:
@@ -64,7 +65,7 @@ def test_a_taken_number_is_refused_and_nothing_is_left(tmp_path):
     first = publish(tmp_path, content(), None)
     with pytest.raises(TroytagError, match="another 000001.json was published meanwhile; nothing of yours"):
         publish(tmp_path, content(note="second thought"), None)
-    assert files_in(tmp_path) == ["000001.json"]
+    assert files_in(tmp_path) == ["000001.json", "HEAD"]
     assert newest(tmp_path) == first
 
 
@@ -88,7 +89,7 @@ def test_a_write_error_publishes_nothing_and_is_told(tmp_path, monkeypatch, name
     ):
         publish(tmp_path, content("2026-11-21"), first)
     monkeypatch.undo()
-    assert files_in(tmp_path) == ["000001.json"]
+    assert files_in(tmp_path) == ["000001.json", "HEAD"]
     assert publish(tmp_path, content("2026-11-21"), first).number == 2
 
 
@@ -113,6 +114,7 @@ from pathlib import Path
 from pricing.editions.chain import newest
 from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
+from pricing.safe_files import SWEPT_AFTER
 from tests.editions.small_editions import content
 root, most = Path(sys.argv[1]), int(sys.argv[2])
 resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
@@ -132,7 +134,7 @@ def test_a_file_that_cannot_grow_is_told_and_leaves_nothing(tmp_path, most):
         [sys.executable, "-c", FULL_DISK, str(tmp_path), str(most)], cwd=CHECKOUT, capture_output=True, text=True
     )
     assert ran.stdout.startswith("edition 2 could not be written (File too large)"), ran.stderr
-    assert files_in(tmp_path) == ["000001.json"]
+    assert files_in(tmp_path) == ["000001.json", "HEAD"]
 
 
 def test_of_several_who_publish_at_once_one_has_the_number(tmp_path):
@@ -169,10 +171,10 @@ def test_what_a_killed_process_left_is_swept_away_when_it_is_old(tmp_path):
     old, new = (tmp_path / "editions" / f".000001-{name}.unfinished" for name in ("old", "new"))
     for path in (old, new):
         path.write_bytes(b"{")
-    then = time.time() - publishing.SWEPT_AFTER - 1
+    then = time.time() - SWEPT_AFTER - 1
     os.utime(old, (then, then))
     publish(tmp_path, content(), None)
-    assert files_in(tmp_path) == [".000001-new.unfinished", "000001.json"]
+    assert files_in(tmp_path) == [".000001-new.unfinished", "000001.json", "HEAD"]
     assert chain_faults(tmp_path) == []
 
 
@@ -180,5 +182,5 @@ def test_an_edition_can_be_compared_line_by_line(tmp_path):
     """Plain rows stand on one line each, keys sorted: the file is a document that any program reads, too."""
     publish(tmp_path, content(), None)
     text = (tmp_path / "editions" / "000001.json").read_text(encoding="utf-8")
-    assert '   {"note": "", "price": 0.125, "sku": "piece-1"},\n' in text
+    assert '"channel": "shop", "price": 0.125, "reason": "",' in text
     assert json.loads(text)["edition"]["whole"] == [[1.0, 2.5], [None, 0.1]]

@@ -39,7 +39,7 @@ def costing_of(folder, day: str = "2026-11-20") -> Costing:
 
 
 def published(folder, day: str = "2026-11-20", **words) -> None:
-    publish_prices(reprice(costing_of(folder, day), newest(folder), **words), MOMENT)
+    publish_prices(reprice(costing_of(folder, day), newest(folder), **words), MOMENT, ahead=True)
 
 
 def silver_at(folder, price: str, day: str) -> None:
@@ -180,7 +180,7 @@ def test_what_is_sold_no_more_is_gone_and_what_comes_is_new(folder):
     found = reprice(costing_of(folder), newest(folder))
     assert {row.sku for row in found.rows if row.verdict == "gone"} == {"reed-pin"}
     assert {row.sku for row in found.rows if row.verdict == "new"} == {"heron-pin"}
-    publish_prices(found, MOMENT)
+    publish_prices(found, MOMENT, ahead=True)
     assert {row["sku"] for row in newest(folder).content["prices"]} & {"reed-pin"} == set()
 
 

@@ -13,7 +13,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     from pricing.advice import advice
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.editions.chain import chain_faults
+    from pricing.editions.chain import chain_faults, look_over
     from pricing.errors import Faults
 
     try:
@@ -29,17 +29,18 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
             print(fault)
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
+    warnings = [*costing.warnings, *(each.fault for each in look_over(folder).notes)]
     if json:
         screen.print_json(
             {
                 "faults": [],
-                "warnings": [_record(warning) for warning in costing.warnings],
+                "warnings": [_record(warning) for warning in warnings],
                 "advice": advice(costing.computed),
             }
         )
         return
     hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
-    screen.advise([*(warning.headline() for warning in costing.warnings), *hints], most=1000)
+    screen.advise([*(warning.headline() for warning in warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
 

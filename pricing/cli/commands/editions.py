@@ -25,12 +25,18 @@ Of = Annotated[
 def editions(context: typer.Context, folder: Folder) -> None:
     """Show the published editions of the prices.
 
-    Without a further word, list them.
+    Without a further word, list them. What is wrong with any of them is told.
     """
+    from pricing.cli.screens import screen
+    from pricing.editions.chain import look_over
     from pricing.errors import UsageFault
+    from pricing.several_files import finish
 
     if not folder.is_dir():
         raise UsageFault(f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    screen.tell(finish(folder))
+    chain = look_over(folder)
+    screen.tell([*chain.faults, *(each.fault for each in chain.notes)])
     context.obj = folder
     if context.invoked_subcommand is None:
         list_editions(context)
@@ -41,15 +47,15 @@ def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) 
     """List all editions: their day, what changed, what metal cost."""
     from pricing.cli.screens import editions as editions_screens
     from pricing.cli.screens import screen
-    from pricing.editions.chain import numbers, read
+    from pricing.editions.chain import look_over, read
     from pricing.errors import Faults
 
     folder: Path = context.obj
-    records, spoilt = [], []
-    for number in numbers(folder):
+    chain, records, spoilt = look_over(folder), [], []
+    for link in chain.links:
         try:
-            records.append(editions_screens.head(read(folder, number)))
-        except Faults as wrong:
+            records.append(editions_screens.head(read(folder, link.number)))
+        except Faults as wrong:  # its hash is right, and it makes no sense
             spoilt += wrong.faults
     if json:
         screen.print_json({"editions": records})
@@ -57,9 +63,11 @@ def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) 
         screen.print_csv([{name: value for name, value in record.items() if name != "quotes"} for record in records])
     elif records:
         editions_screens.show_list(records)
-    elif not spoilt:
+    elif not (spoilt or chain.wrong):
         print(f"No edition is published yet. To publish the first: troytag reprice {folder} --publish")
     screen.tell(spoilt)
+    if spoilt or chain.wrong:
+        raise SystemExit(1)
 
 
 @app.command("show")

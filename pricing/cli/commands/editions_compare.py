@@ -10,6 +10,7 @@ from rich.text import Text
 
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
+from pricing.editions.figures import sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import UsageFault
 from pricing.shown import NOTHING, Shown
@@ -29,7 +30,9 @@ def records(before: Edition, after: Edition) -> dict[str, Any]:
     old, new = (_variants(edition) for edition in (before, after))
     prices = [_prices(edition) for edition in (before, after)]
     published = {key: record["unit_cost"] for key, record in old.items()}
-    causes = causes_of_cost(*(inputs_of(edition) for edition in (before, after)), published)
+    both = [inputs_of(edition) for edition in (before, after)]
+    with sensible(before, "inputs"):
+        causes = causes_of_cost(*both, published)
     found = []
     for key in {**old, **new}:
         costs = [each[key]["unit_cost"] if key in each else None for each in (old, new)]

@@ -37,6 +37,12 @@ def reprice(
     ] = None,
     interactive: Annotated[bool, typer.Option("--interactive", help="Decide price by price on a terminal.")] = False,
     publish: Annotated[bool, typer.Option("--publish", help="Make it the new edition of the prices.")] = False,
+    ahead: Annotated[
+        bool, typer.Option("--ahead", help="Publish for a day that is still to come: no other before it.")
+    ] = False,
+    over_gap: Annotated[
+        bool, typer.Option("--over-gap", help="Publish though an edition before it is lost or spoilt.")
+    ] = False,
     everything: Annotated[bool, typer.Option("--all", help="Show the prices that stay, too.")] = False,
     xlsx: Annotated[
         Path | None, typer.Option("--xlsx", metavar="FILE", help="Write the rows to a workbook.", show_default=False)
@@ -52,7 +58,7 @@ def reprice(
     from pricing.cli.screens import reprice as reprice_screens
     from pricing.cli.screens import reprice_records, screen
     from pricing.costing import asked_for, cost
-    from pricing.editions.chain import newest
+    from pricing.editions.chain import look_over, newest
     from pricing.studies.changes import changes
     from pricing.studies.repricing import reprice as look_again
 
@@ -62,7 +68,7 @@ def reprice(
         check_free(xlsx, force)
     costing = cost(folder, asked_for(day(as_of)))
     words = {**_words(costing, accept or (), "accept"), **_words(costing, hold or (), "hold")}
-    repricing = look_again(costing, newest(folder), words)
+    repricing = look_again(costing, newest(folder, over_gap), words)
     stated = costing.folder.stated
     skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
@@ -78,24 +84,25 @@ def reprice(
     if publish and repricing.moved():
         from pricing.studies.new_edition import publish_prices
 
-        edition = publish_prices(repricing)
+        edition = publish_prices(repricing, over_gap=over_gap, ahead=ahead)
     if xlsx:
         from pricing.lists.record_sheet import write_records
         from pricing.model.currency import minor_unit_digits
 
         digits = minor_unit_digits(stated.workshop.currency)
         write_records(xlsx, "Repricing", reprice_records.flat(rows, found), digits, force)
-    hints = reprice_screens.hints(repricing, found)
+    hints = [*reprice_screens.hints(repricing, found), *(edition.notes if edition else ())]
+    warnings = [*costing.warnings, *look_over(folder).faults]
     if json:
         document = reprice_records.document(repricing, rows, found, edition)
-        screen.print_json({**document, "warnings": [each.headline() for each in costing.warnings] + hints})
+        screen.print_json({**document, "warnings": [each.headline() for each in warnings] + hints})
         return
     if csv:
         screen.print_csv(reprice_records.flat(rows, found))
     else:
         reprice_screens.show(folder, repricing, rows, found, everything)
         reprice_screens.ending(folder, repricing, edition, publish)
-    screen.tell(costing.warnings)
+    screen.tell(warnings)
     screen.advise(hints)
 
 

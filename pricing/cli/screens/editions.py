@@ -99,7 +99,7 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
     for record in records:
         console.print()
         console.print(f"{record['sku']}  {record['alloy']}", style="bold")
-        costs = [(word, shown.money(record[name])) for name, word in COST_LINES.items() if record[name]]
+        costs = [(word, shown.money(record[name])) for name, word in COST_LINES.items() if record.get(name)]
         costs.append(("a set costs", shown.money(record["unit_cost"])))
         console.print(screen.table(("", shown.currency), costs, strong=[len(costs) - 1]))
         console.print()
@@ -123,7 +123,7 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
 def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -> None:
     """The work of the figures as it was on the day of publishing."""
     from pricing.cli.screens.work import print_work
-    from pricing.editions.figures import computed_again, formulas_version
+    from pricing.editions.figures import computed_again, formulas_version, sensible
     from pricing.errors import UsageFault, did_you_mean
     from pricing.formulas.work import Worker
     from pricing.records import COST_QUANTITIES, PRICE_QUANTITIES
@@ -136,12 +136,13 @@ def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -
     console.print(basis(edition))
     if edition.content["formulas_version"] != formulas_version():
         console.print("Formulas have changed since; these are the ones of that day.")
-    for row in rows:
-        variant = computed.resolved.variants[row]
-        console.print(f"\n{variant.sku}  {variant.alloy}", style="bold")
-        sold = [place for place, price in enumerate(variant.prices) if price.sold]
-        _held(edition, variant.sku, variant.alloy)
-        print_work(worker, of or [*COST_QUANTITIES, *PRICE_QUANTITIES], bool(of), row, sold, edition.currency)
+    with sensible(edition, "figures"):
+        for row in rows:
+            variant = computed.resolved.variants[row]
+            console.print(f"\n{variant.sku}  {variant.alloy}", style="bold")
+            sold = [place for place, price in enumerate(variant.prices) if price.sold]
+            _held(edition, variant.sku, variant.alloy)
+            print_work(worker, of or [*COST_QUANTITIES, *PRICE_QUANTITIES], bool(of), row, sold, edition.currency)
 
 
 def _held(edition: Edition, sku: str, alloy: str) -> None:

@@ -256,7 +256,7 @@ def _context(request: Request, workspace: Workspace, look: Look, found: Repricin
         after=address(number + 1) if number < pages else "",
         moves=len(found.moved()),
         mark=_mark(found),
-        asks=asks,
+        asks=asks or " ".join(look.lost_editions),
     )
 
 
