@@ -23,6 +23,16 @@ def published(served):
     return served
 
 
+def say(page, word: str, **other: str):
+    """The maker's word for the knob, sent with what the row shows."""
+    text = page.get("/reprice?kind=all").text
+    row = next(
+        each for each in text.split('<tr role="row"') if all(f'value="{part}"' in each for part in KNOB.values())
+    )
+    shown = re.search(r'name="shown" value="([^"]*)"', row)[1]
+    return page.post("/reprice/word", KNOB | {"shown": shown, "word": word} | other)
+
+
 def counts(words: str) -> dict[str, int]:
     return {word: int(number) for number, word in re.findall(r"(\d+)\s+(raise|lower|new|hold)\b", words)}
 
@@ -70,15 +80,15 @@ def test_why_adds_up(published):
 def test_accept_hold_and_take_back(published):
     found = reprice(cost(published.root, asked_for(DAY)), newest(published.root))
     row = next(row for row in found.rows if (row.sku, row.alloy, row.channel) == tuple(KNOB.values()))
-    answer = published.post("/reprice/word", KNOB | {"word": "accept"})
+    answer = say(published, "accept")
     assert f"to {row.asked:,.2f} your word" in answer.words.replace(" b ", " ")
     assert "Publish 1 change as a new edition" in answer.words
-    assert "Nothing to publish" in published.post("/reprice/word", KNOB | {"word": "hold"}).words
-    assert "Nothing to publish" in published.post("/reprice/word", KNOB | {"word": ""}).words
+    assert "Nothing to publish" in say(published, "hold").words
+    assert "Nothing to publish" in say(published, "").words
 
 
 def test_what_was_accepted_is_published_and_nothing_else(published):
-    answer = published.post("/reprice/word", KNOB | {"word": "accept"})
+    answer = say(published, "accept")
     before = {
         (each["sku"], each["alloy"], each["channel"]): each["price"]
         for each in newest(published.root).content["prices"]
@@ -94,7 +104,7 @@ def test_what_was_accepted_is_published_and_nothing_else(published):
 
 def test_a_list_that_changed_meanwhile_is_not_published(published):
     mark = published.get("/reprice").value_of("mark")
-    published.post("/reprice/word", KNOB | {"word": "accept"})  # in another tab
+    say(published, "accept")  # in another tab
     answer = published.post("/reprice/publish", {"mark": mark})
     assert answer.status == 409 and "Something changed since you looked" in answer.words
     prices = published.root / "metal_prices.csv"
@@ -104,7 +114,30 @@ def test_a_list_that_changed_meanwhile_is_not_published(published):
     assert numbers(published.root) == [1]
 
 
-@pytest.mark.parametrize("fields", [{}, {"mark": ""}, {"mark": "0" * 32}])
+def test_a_word_for_figures_that_have_changed_is_not_taken(published):
+    """The row is looked at; then silver moves; then the word comes: it was for other figures."""
+    seen = re.search(r'name="shown" value="([^"]*)"', say(published, "").text)[1]
+    prices = published.root / "metal_prices.csv"
+    prices.write_text(prices.read_text() + "2026-11-20,Ag,60,ozt,USD,an editor\n")
+    answer = published.post("/reprice/word", KNOB | {"shown": seen, "word": "accept"})
+    assert answer.status == 409 and "These figures changed since you looked" in answer.words
+    assert published.app.state.workspace.words == {}
+    again = re.search(r'name="shown" value="([^"]*)"', answer.text)[1]
+    assert again != seen
+    assert published.post("/reprice/word", KNOB | {"shown": again, "word": "accept"}).status == 200
+
+
+@pytest.mark.parametrize("path", ["/metal", "/metal/moves", "/reprice/word", "/reprice/publish", "/design/save",
+                                  "/design/form", "/design/answer", "/design/work", "/design/mesh",
+                                  "/edit-text/alloys.toml", "/edit-form/alloys.toml"])  # fmt: skip
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data; boundary=x; charset=nix",
+                                  "multipart/form-data", "text/plain"])  # fmt: skip
+def test_an_empty_form_is_told(looking, path, kind):
+    answer = looking.post(path, {}, Content_Type=kind)
+    assert answer.status == 400 and ("came empty" in answer.words or "could not be understood" in answer.words)
+
+
+@pytest.mark.parametrize("fields", [{"mark": ""}, {"mark": "0" * 32}])
 def test_without_the_mark_nothing_is_published(published, fields):
     assert published.post("/reprice/publish", fields).status == 409
     assert numbers(published.root) == [1]

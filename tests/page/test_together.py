@@ -10,6 +10,7 @@ from pricing.costing import asked_for, cost
 from pricing.editions.chain import chain_faults, numbers
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.repricing import reprice
+from tests.page.test_repricing import say
 
 READS = 1_000
 WORKERS = 40
@@ -17,9 +18,7 @@ WORKERS = 40
 
 def test_reads_while_a_publish_goes_on(served):
     publish_prices(reprice(cost(served.root, asked_for(date(2026, 6, 1))), None))
-    answer = served.post(
-        "/reprice/word", {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop", "word": "accept"}
-    )
+    answer = say(served, "accept")
     mark = answer.value_of("mark")
     paths = ("/", "/reprice", "/?query=knob", "/static/page.css", "/metal/moves")
 

@@ -95,6 +95,7 @@ def _shown_of(sku: str, text: str) -> Shown | None:
         fields, *lists = json.loads(text)
         fields = {str(name): str(value) for name, value in fields.items()}
         alloys, sold_in, offered = (tuple(map(str, each)) for each in lists)
+        "".join([*fields, *fields.values(), *alloys, *sold_in, *offered]).encode()  # half a letter is none
     except (ValueError, TypeError, AttributeError, RecursionError):
         return None
     return Shown(Draft(sku, MappingProxyType(fields), alloys, sold_in, text), offered)

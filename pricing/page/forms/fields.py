@@ -198,8 +198,9 @@ def said(
 ) -> dict[str, Any]:
     """The value of a table that a form says, given the value that it was made from; what was not touched stays."""
     old = old if isinstance(old, Mapping) else {}
-    new = {key: value for key, value in old.items() if only is not None and key not in only}
-    for key, info in keys_of(model).items():
+    known = keys_of(model)  # what is no key of the model has no field, and stays
+    new = {key: value for key, value in old.items() if key not in known or (only is not None and key not in only)}
+    for key, info in known.items():
         if only is not None and key not in only:
             continue
         here, value = (*path, key), old.get(key)

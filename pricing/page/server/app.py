@@ -36,7 +36,7 @@ def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed 
     app = Starlette(
         routes=routes(),
         middleware=[Middleware(Guard, keys=keys), Middleware(RequestLimits, allowed=allowed or Allowed())],
-        exception_handlers={HTTPException: _told, 500: _broken},
+        exception_handlers={HTTPException: _refused, 500: _stumbled},
         lifespan=running,
     )
     app.state.workspace = workspace
@@ -78,7 +78,7 @@ def routes() -> list[Route | Mount]:
     ]
 
 
-async def _told(request: Request, error: Exception) -> Response:
+async def _refused(request: Request, error: Exception) -> Response:
     status = getattr(error, "status_code", 500)
     sentences = {
         404: "There is nothing at this address.",
@@ -86,10 +86,13 @@ async def _told(request: Request, error: Exception) -> Response:
         413: "That is too much at once; nothing was kept.",
         408: "That came too slowly; nothing was kept.",
     }
+    own = getattr(error, "detail", "")
+    if status == 400 and own.endswith("."):  # a sentence of this page, not a word of a library
+        return missing(request, own, status)
     return missing(request, sentences.get(status, "This could not be understood; nothing was changed."), status)
 
 
-async def _broken(request: Request, error: Exception) -> Response:
+async def _stumbled(request: Request, error: Exception) -> Response:
     return missing(
         request, "The page stumbled over a fault of its own; nothing was changed. The terminal tells more.", 500
     )

@@ -33,6 +33,7 @@ from pricing.page.forms.draft import (
     with_channels_of,
 )
 from pricing.page.forms.saving import lacking, save_draft
+from pricing.page.forms.sent import texts_of
 from pricing.page.forms.typed import spelled
 from pricing.page.framing import frame
 from pricing.page.labels import label_of
@@ -46,6 +47,8 @@ from pricing.page.workspace import Look, Workspace
 
 #: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
 MOST_KEPT = 16
+#: Fields that the form of a design may have.
+MOST_FIELDS = 2000
 #: So often a save is tried where somebody else writes in between.
 MOST_TRIES = 3
 #: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
@@ -230,8 +233,7 @@ async def with_computed(request: Request, then) -> Response:
 
 async def _with_draft(request: Request, then, within: float = LEVER_LOOKS) -> Response:
     workspace: Workspace = request.app.state.workspace
-    async with request.form(max_files=0, max_fields=2000) as fields:
-        items = list(fields.multi_items())
+    items = await texts_of(request, MOST_FIELDS)
 
     def worked() -> Response:
         try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import difflib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -13,17 +13,18 @@ from urllib.parse import quote
 
 from pydantic import BaseModel
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from pricing.errors import Fault, Faults, TroytagError
+from pricing.errors import Fault, Faults, Place, TroytagError
 from pricing.folder.expected_keys import table_at
 from pricing.folder.files import FILES, PRODUCTS_FOLDER, TOML_FILES, is_product_entry, is_product_file
 from pricing.folder.toml.edits import Drop, Insert, Put
-from pricing.folder.toml.places import Document, KeyPath
+from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
-from pricing.folder.write import change_file
+from pricing.folder.write import change_file, hash_of
 from pricing.model.product import Product
 from pricing.page.forms.fields import (
     NEW_NAME,
@@ -36,17 +37,24 @@ from pricing.page.forms.fields import (
     said,
     sections,
 )
+from pricing.page.forms.meanwhile import merged, shown_of
 from pricing.page.forms.saving import save_text
+from pricing.page.forms.sent import texts_of
 from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
-from pricing.page.views.faults import ToldFault, told
+from pricing.page.views.faults import ToldFault, fault_in_words
 from pricing.page.views.notice import missing
-from pricing.page.workspace import Workspace
+from pricing.page.workspace import Workspace, leads_inside
 
 #: Files of the list on one page.
 MOST_FILES = 200
 #: Fields that a section's form may have.
 MOST_FIELDS = 4000
+#: So often a save is tried where somebody else writes in between.
+MOST_TRIES = 3
+#: Letters in which the part of a file may be named.
+LONGEST_PATH = 2000
+NO_FILE = "This is no file of the folder that is edited here."
 
 
 @dataclass(frozen=True)
@@ -65,8 +73,8 @@ class EditContext:
     """One file: the sections that have forms, the form of the one that is open, the text, and what stands in the way.
 
     `at` says which section is open; `beside` are faults by field; `theirs` is what somebody else wrote meanwhile, line
-    by line against the text that was sent; `mine` are the keys of a form that came too late: what was typed, and what
-    the file says now.
+    by line against the text that was sent; `torn` are the keys that the maker and somebody else changed: what was
+    typed, and what the file says now. `shown` goes along with the form: what its fields showed when it was opened.
     """
 
     frame: Frame
@@ -77,13 +85,14 @@ class EditContext:
     at: str
     group: FieldGroup | None
     values: Mapping[str, str]
+    shown: str
     beside: Mapping[str, tuple[ToldFault, ...]]
     faults: tuple[ToldFault, ...]
     text: str
     line: int
     expected: str
     theirs: tuple[tuple[str, str], ...]
-    mine: tuple[tuple[str, str, str], ...]
+    torn: tuple[tuple[str, str, str], ...]
     in_words: Mapping[str, str]
 
 
@@ -107,29 +116,46 @@ def edit(request: Request) -> Response:
     """GET /edit/FILE?at=…&line=…"""
     workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
-    if not _is_edited(workspace, file):
-        return missing(request, "This is no file of the folder that is edited here.")
+    if refused := _refused(workspace, file):
+        return missing(request, refused)
     return _page(request, workspace, file)
 
 
 async def save_form(request: Request) -> Response:
-    """POST /edit-form/FILE?at=…: write what the form of a section says."""
+    """POST /edit-form/FILE?at=…: write what the maker changed in the form of a section."""
     workspace: Workspace = request.app.state.workspace
-    file = request.path_params["file"]
-    form = await _fields(request)
+    file, path = request.path_params["file"], _path(request)
+    form = dict(await texts_of(request, MOST_FIELDS))
+    sent = form.pop("shown", "")
 
     def worked() -> Response:
         model = model_of(workspace, file)
-        if model is None:
-            return missing(request, "This is no file of the folder that is edited here.")
-        try:
-            read = _document(workspace, file)
-            edits = _edits(model, read, _path(request), form)
-            change_file(workspace.root, file, edits, form.get("expected") or None)
-        except Faults as found:
-            return _page(request, workspace, file, form, found.faults, status=422)
-        except TroytagError as error:
-            return missing(request, str(error), 422)
+        if model is None or not leads_inside(workspace.root, file):
+            return missing(request, _refused(workspace, file) or NO_FILE)
+        shown = shown_of(sent)
+        if shown is None:
+            return missing(request, "This form does not say what it showed; nothing was changed. Open it again.", 400)
+        for attempt in range(1, MOST_TRIES + 1):
+            expected = hash_of(workspace.root, file)
+            try:
+                read = _document(workspace, file)
+                section = next((each for each in _sections(model, read) if each.path == path), None)
+                if section is None:
+                    gone = Fault(Place(file), written(path), "this part is not there any more", "Look at what is.")
+                    return _page(request, workspace, file, (gone,), 409, torn=_all_typed(shown, form))
+                now = {each.name: each.value for each in _fields_of(_group(model, read, section))}
+                found = merged(shown, form, now)
+                if found.torn:
+                    torn = tuple((name, form[name], now.get(name, "")) for name in found.torn)
+                    return _page(request, workspace, file, (), 409, values=found.kept, torn=torn)
+                edits = _edits(model, read, section, found.fields)
+                change_file(workspace.root, file, edits, expected)
+                break
+            except Faults as refused:
+                if attempt == MOST_TRIES or hash_of(workspace.root, file) == expected:
+                    return _page(request, workspace, file, refused.faults, 422, values=form, shown=sent)
+            except TroytagError as error:
+                return missing(request, str(error), 422)
         workspace.note(f"Saved: {file}.")
         return RedirectResponse(f"/edit/{quote(file)}", 303)
 
@@ -140,26 +166,21 @@ async def save_whole(request: Request) -> Response:
     """POST /edit-text/FILE: write the whole text."""
     workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
-    form = await _fields(request)
+    form = dict(await texts_of(request, MOST_FIELDS))
 
     def worked() -> Response:
-        if not _is_edited(workspace, file):
-            return missing(request, "This is no file of the folder that is edited here.")
+        if refused := _refused(workspace, file):
+            return missing(request, refused)
+        if not {"text", "expected"} <= set(form):
+            return missing(request, "This form came without its text; nothing was changed. Open it again.", 400)
         try:
-            save_text(
-                workspace.root, file, _as_sent(workspace, file, form.get("text", "")), form.get("expected") or None
-            )
+            save_text(workspace.root, file, _as_sent(workspace, file, form["text"]), form["expected"] or None)
         except Faults as found:
-            return _page(request, workspace, file, form, found.faults, status=422)
+            return _page(request, workspace, file, found.faults, 422, text=form["text"], read=form["expected"])
         workspace.note(f"Saved: {file}.")
         return RedirectResponse(f"/edit/{quote(file)}", 303)
 
     return await run_in_threadpool(worked)
-
-
-async def _fields(request: Request) -> dict[str, str]:
-    async with request.form(max_files=0, max_fields=MOST_FIELDS, max_part_size=2 * 2**20) as fields:
-        return {name: value for name, value in fields.items() if isinstance(value, str)}
 
 
 def model_of(workspace: Workspace, file: str) -> type[BaseModel] | None:
@@ -174,6 +195,15 @@ def model_of(workspace: Workspace, file: str) -> type[BaseModel] | None:
 def _is_edited(workspace: Workspace, file: str) -> bool:
     """Whether a file may be edited; one without a form is edited as the text that it is."""
     return any(each.name == file for each in FILES if each.is_one) or model_of(workspace, file) is not None
+
+
+def _refused(workspace: Workspace, file: str) -> str:
+    """Why a file is neither shown nor changed, "" where it is."""
+    if not _is_edited(workspace, file):
+        return NO_FILE
+    if not leads_inside(workspace.root, file):
+        return f"{file} is a link that leads out of the folder: it is neither shown nor changed here."
+    return ""
 
 
 def _product_entries(workspace: Workspace) -> set[str]:
@@ -197,18 +227,27 @@ def _document(workspace: Workspace, file: str) -> Document:
 
 
 def _path(request: Request) -> KeyPath:
+    """The part of the file that is asked for. Raises HTTPException 400 where it is none."""
+    asked = request.query_params.get("at", "[]")
     try:
-        found = json.loads(request.query_params.get("at", "[]"))
-    except ValueError:
-        return ()
-    if not isinstance(found, list) or not all(isinstance(part, (str, int)) and part is not True for part in found):
-        return ()
+        found = json.loads(asked) if len(asked) <= LONGEST_PATH else None
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, list) or not all(type(part) in (str, int) for part in found):
+        raise HTTPException(400, "There is no such part of a file: choose one of those that the file has.")
     return tuple(found)
 
 
-def _section(model: type[BaseModel], read: Document, path: KeyPath) -> FormSection | None:
-    known = sections(model, read.values, model is Product)
-    return next((each for each in known if each.path == path), known[0] if known else None)
+def _sections(model: type[BaseModel], read: Document) -> list[FormSection]:
+    return sections(model, read.values, model is Product)
+
+
+def _group(model: type[BaseModel], read: Document, section: FormSection) -> FieldGroup:
+    """The form of a section."""
+    inner, values, only = _parts(model, read, section)
+    naming = f"{NEW_NAME} this" if section.is_new and section.path[-1] == "+" else ""
+    removing = "" if section.is_new or section.path == () else f"{REMOVED} this"
+    return group_of(inner, values, section.path, section.title, only, naming=naming, removing=removing)
 
 
 def _parts(
@@ -228,21 +267,50 @@ def _parts(
     return inner, here if isinstance(here, Mapping) else {}, None
 
 
-def _edits(model: type[BaseModel], read: Document, path: KeyPath, form: Mapping[str, str]) -> list:
-    section = _section(model, read, path)
-    if section is None:
-        return []
+def _edits(model: type[BaseModel], read: Document, section: FormSection, form: Mapping[str, str]) -> list:
     inner, values, only = _parts(model, read, section)
     if form.get(f"{REMOVED} this"):
         return [Drop(section.path)]
+    _refuse_taken_names(read, section, form)
     new = said(inner, values, section.path, form, only)
     target = section.path
+    if not new and target and target not in set(_paths(read.values)):
+        return []  # a table that was not there and was left empty
     if section.is_new and target[-1] == "+":
         name = form.get(f"{NEW_NAME} this", "").strip()
         target = (*target[:-1], name)
     if section.is_new and isinstance(target[-1], int):
         return [Insert(target, new)]
     return [Put(target, new)]
+
+
+def _refuse_taken_names(read: Document, section: FormSection, form: Mapping[str, str]) -> None:
+    """Raise Faults where a further entry gets the name of one that is there: it would take its place."""
+    for field, text in form.items():
+        name = text.strip()
+        if not field.startswith(f"{NEW_NAME} ") or not name:
+            continue
+        table = field.removeprefix(f"{NEW_NAME} ")
+        if table == "this":
+            there = any(each == (*section.path[:-1], name) for each in _paths(read.values))
+        else:
+            entry = f"{table}.{written((name,))}"
+            there = any(written(each) == entry for each in _paths(read.values))
+        if there:
+            raise Faults([Fault(Place(read.file), field, f'there is "{name}" already', "Give it another name.")])
+
+
+def _paths(values: Any, path: KeyPath = ()) -> Iterator[KeyPath]:
+    """The path of everything that stands in a document."""
+    inner = values.items() if isinstance(values, Mapping) else enumerate(values) if isinstance(values, list) else ()
+    for key, value in inner:
+        yield (*path, key)
+        yield from _paths(value, (*path, key))
+
+
+def _all_typed(shown: Mapping[str, str], typed: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """What was typed, where there is nothing left to compare it with."""
+    return tuple((name, text, "") for name, text in typed.items() if text != shown.get(name, ""))
 
 
 def _frame(workspace: Workspace, title: str) -> Frame:
@@ -256,10 +324,17 @@ def _page(
     request: Request,
     workspace: Workspace,
     file: str,
-    form: Mapping[str, str] | None = None,
     faults: tuple[Fault, ...] = (),
     status: int = 200,
+    *,
+    values: Mapping[str, str] = MappingProxyType({}),
+    shown: str = "",
+    torn: tuple[tuple[str, str, str], ...] = (),
+    text: str | None = None,
+    read: str = "",
 ) -> Response:
+    """The view of a file; of a form that was refused its `values`, what it had `shown` and what is `torn`, of a text
+    that was refused the `text` and the hash of the file that was `read` for it."""
     exists = (workspace.root / file).exists()
     try:
         content = read_content(workspace.root, file) if exists else b""
@@ -267,41 +342,24 @@ def _page(
     except Faults as found:
         return missing(request, str(found), 422)
     expected = content_hash(content) if exists else ""
-    sent = form.get("text") if form is not None else None
-    theirs: tuple[tuple[str, str], ...] = ()
-    if form is not None and form.get("expected", "") != expected:
-        theirs = tuple(_differences(sent, now)) if sent is not None else ()
+    theirs = tuple(_differences(text, now)) if text is not None and read != expected else ()
     model = model_of(workspace, file)
     section, group, known = None, None, ()
     if model is not None:
+        path = _path(request)
         try:
-            read = document(file, now)
+            parsed = document(file, now)
         except Faults as found:
             faults = faults or found.faults
         else:
-            section = _section(model, read, _path(request))
-            known = tuple(
-                (each, _address(file, each), each == section) for each in sections(model, read.values, model is Product)
-            )
-            if section is not None:
-                inner, values, only = _parts(model, read, section)
-                naming = f"{NEW_NAME} this" if section.is_new and section.path[-1] == "+" else ""
-                removing = "" if section.is_new or section.path == () else f"{REMOVED} this"
-                group = group_of(inner, values, section.path, section.title, only, naming=naming, removing=removing)
-    shown = tuple(told(fault) for fault in faults)
+            there = _sections(model, parsed)
+            section = next((each for each in there if each.path == path), there[0] if there else None)
+            known = tuple((each, _address(file, each), each == section) for each in there)
+            group = _group(model, parsed, section) if section is not None else None
+    in_words = tuple(fault_in_words(fault) for fault in faults)
     beside: dict[str, tuple[ToldFault, ...]] = {}
-    for each in shown:
+    for each in in_words:
         beside[each.key] = (*beside.get(each.key, ()), each)
-    values = {name: value for name, value in (form or {}).items() if name not in ("text", "expected")}
-    mine: tuple[tuple[str, str, str], ...] = ()
-    if form is not None and sent is None and form.get("expected", "") != expected:
-        # Fields show the file as it is now, or saving once more would put back what somebody else has changed.
-        mine = tuple(
-            (each.name, values[each.name], each.value)
-            for each in _fields_of(group)
-            if values.get(each.name, each.value) != each.value
-        )
-        values = {}
     line = request.query_params.get("line", "0")
     context = EditContext(
         frame=_frame(workspace, file),
@@ -311,17 +369,18 @@ def _page(
         section=section,
         at=json.dumps(section.path if section else ()),
         group=group,
-        values=MappingProxyType(values),
+        values=MappingProxyType(dict(values)),
+        shown=shown or json.dumps({each.name: each.value for each in _fields_of(group)}, ensure_ascii=False),
         beside=beside,
-        faults=shown,
-        text=now if sent is None else sent.replace("\r\n", "\n"),
+        faults=in_words,
+        text=now if text is None else text.replace("\r\n", "\n"),
         line=int(line) if line.isascii() and line.isdigit() and len(line) < 8 else 0,
         expected=expected,
         theirs=theirs,
-        mine=mine,
+        torn=torn,
         in_words=MappingProxyType({each.name: each.purpose for each in FILES}),
     )
-    return page(request, "edit.html", context, 409 if theirs or mine else status)
+    return page(request, "edit.html", context, 409 if theirs else status)
 
 
 def _fields_of(group: FieldGroup | None) -> list[Field]:

@@ -34,8 +34,8 @@ class FaultyContext:
     faults: tuple[ToldFault, ...]
 
 
-def told(fault: Fault) -> ToldFault:
-    """One fault, told."""
+def fault_in_words(fault: Fault) -> ToldFault:
+    """One fault as it is shown."""
     place = fault.place
     is_text = place.file.endswith((".toml", ".csv"))
     address = f"/edit/{place.file}" + (f"?line={place.line}" if place.line else "") if is_text else ""
@@ -49,6 +49,6 @@ def faulty(request: Request, error: TroytagError) -> Response:
     context = FaultyContext(
         frame=bare_frame(workspace, "faults", "Something stands in the way"),
         sentence="" if faults else str(error),
-        faults=tuple(told(fault) for fault in faults),
+        faults=tuple(fault_in_words(fault) for fault in faults),
     )
     return page(request, "faulty.html", context)

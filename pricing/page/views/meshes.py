@@ -17,6 +17,7 @@ from pricing.errors import Faults, TroytagError
 from pricing.meshes import Measured, MeshLimits, measure
 from pricing.meshes.faults import open_source
 from pricing.meshes.measuring import READERS
+from pricing.page.forms.sent import form_of
 from pricing.page.rendering import page
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Upload, Workspace, leads_inside
@@ -60,7 +61,7 @@ async def take_mesh(request: Request) -> Response:
     workspace: Workspace = request.app.state.workspace
     asked = request.query_params.get("place", "0")
     place = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 0
-    async with request.form(max_files=1, max_fields=4) as form:
+    async with form_of(request, most_fields=4, most_files=1) as form:
         sent = form.get("mesh")
         if sent is None or isinstance(sent, str) or not sent.filename:
             return page(request, "design_mesh.html", MeshContext(place, None, "No file came."))
@@ -120,7 +121,10 @@ def mesh_of_file(look: Look, file: str) -> MeshTold | None:
 
 def _mesh_inside(root: Path, file: str) -> Path | None:
     """The path of a file of the folder by its name relative to it; None where it is none, or leads out."""
-    return (root / file).resolve() if leads_inside(root, file) and (root / file).is_file() else None
+    try:
+        return (root / file).resolve() if leads_inside(root, file) and (root / file).is_file() else None
+    except OSError:  # a name that is too long
+        return None
 
 
 def _mesh_in_words(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshTold:

@@ -20,6 +20,7 @@ from pricing.folder.prices.in_force import exchange_problem, in_force
 from pricing.formulas.engine import compute
 from pricing.metal.changes import JUMP, SPANS, last_before, price_per_gram, standings
 from pricing.model.quote import Quote
+from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
 from pricing.page.rendering import Frame, page
@@ -149,8 +150,7 @@ async def add(request: Request) -> Response:
 
 async def _with_typed(request: Request, then) -> Response:
     workspace: Workspace = request.app.state.workspace
-    async with request.form(max_files=0, max_fields=20) as fields:
-        typed = {name: value[:200] for name, value in fields.items() if isinstance(value, str)}
+    typed = {name: text[:200] for name, text in await texts_of(request, 20)}
 
     def worked() -> Response:
         try:

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from pricing.errors import TroytagError
+from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Waterfall, waterfall
 from pricing.page.rendering import Frame, is_part, page
@@ -31,13 +32,17 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
 )
 #: Which rows may be asked for.
 KINDS: Mapping[str, str] = MappingProxyType({"open": "what is open", "moves": "what moves", "all": "all prices"})
+MOVED = "These figures changed since you looked, so your word was not taken. Look at them, then say it again."
 #: Parts of a waterfall that stand by themselves.
 MOST_PARTS = 9
 
 
 @dataclass(frozen=True)
 class RowTold:
-    """One price: what is in force and earns, what is asked, the verdict and its reason; `word` is the maker's own."""
+    """One price: what is in force and earns, what is asked, the verdict and its reason; `word` is the maker's own.
+
+    `shown` goes along with a word: the figures that it is about.
+    """
 
     sku: str
     name: str
@@ -55,6 +60,7 @@ class RowTold:
     can_be_told: bool
     key: str
     why: str
+    shown: str
 
 
 @dataclass(frozen=True)
@@ -82,12 +88,13 @@ class RepriceContext:
 
 @dataclass(frozen=True)
 class RowContext:
-    """One row by itself, and the line above the list that counts them again."""
+    """One row by itself, and the line above the list that counts them again; `moved` why a word was not taken."""
 
     row: RowTold
     counts: tuple[tuple[str, int], ...]
     moves: int
     mark: str
+    moved: str = ""
 
 
 @dataclass(frozen=True)
@@ -115,21 +122,22 @@ def repricing(request: Request) -> Response:
 async def decide(request: Request) -> Response:
     """POST /reprice/word: the maker's word for one price: accept, hold, or as proposed."""
 
-    def told(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
-        row = _row(workspace.repricing(look), fields)
-        if row is None:
-            return missing(request, "This price is not there any more.")
-        word = fields.get("word")
-        workspace.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
+    def said(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
         found = workspace.repricing(look)
         row = _row(found, fields)
-        return page(
-            request,
-            "reprice_row.html",
-            RowContext(_told(workspace, look, found, row), _counts(found), len(found.moved()), _mark(found)),
-        )
+        if row is None:
+            return missing(request, "This price is not there any more.")
+        moved = fields.get("shown") != _shown_figures(row)
+        if not moved:
+            word = fields.get("word")
+            workspace.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
+            found = workspace.repricing(look)
+            row = _row(found, fields)
+        told = _row_in_words(workspace, look, row)
+        context = RowContext(told, _counts(found), len(found.moved()), _mark(found), MOVED if moved else "")
+        return page(request, "reprice_row.html", context, 409 if moved else 200)
 
-    return await _with_fields(request, told)
+    return await _with_fields(request, said)
 
 
 def why(request: Request) -> Response:
@@ -141,7 +149,7 @@ def why(request: Request) -> Response:
         row = _row(found, request.query_params)
         if row is None:
             return missing(request, "This price is not there any more.")
-        told = _told(workspace, look, found, row)
+        told = _row_in_words(workspace, look, row)
         changes = workspace.why(found, [row])
     except TroytagError as error:
         return faulty(request, error)
@@ -170,7 +178,7 @@ def why(request: Request) -> Response:
 async def publish(request: Request) -> Response:
     """POST /reprice/publish: make it the new edition, if it is still what was looked at."""
 
-    def told(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
+    def published(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
         found = workspace.repricing(look)
         if fields.get("mark") != _mark(found):
             asks = "Something changed since you looked; here is what would be published now. Look again, then publish."
@@ -187,13 +195,12 @@ async def publish(request: Request) -> Response:
         workspace.note(f"Published: edition {edition.number} of {edition.as_of}.")
         return RedirectResponse("/reprice", 303)
 
-    return await _with_fields(request, told)
+    return await _with_fields(request, published)
 
 
 async def _with_fields(request: Request, then) -> Response:
     workspace: Workspace = request.app.state.workspace
-    async with request.form(max_files=0, max_fields=20) as form:
-        fields = {name: value[:300] for name, value in form.items() if isinstance(value, str)}
+    fields = {name: text[:300] for name, text in await texts_of(request, 20)}
 
     def worked() -> Response:
         try:
@@ -207,6 +214,11 @@ async def _with_fields(request: Request, then) -> Response:
 def _row(found: Repricing, fields: Mapping[str, str]) -> RepricedRow | None:
     wanted = tuple(fields.get(name, "") for name in ("sku", "alloy", "channel"))
     return next((row for row in found.rows if (row.sku, row.alloy, row.channel) == wanted), None)
+
+
+def _shown_figures(row: RepricedRow) -> str:
+    """The figures that a word for a price is about, in force and asked; what the form showed is sent along with it."""
+    return f"{row.held!r} {row.asked!r}"
 
 
 def _mark(found: Repricing) -> str:
@@ -239,7 +251,7 @@ def _context(request: Request, workspace: Workspace, look: Look, found: Repricin
     edition = found.edition
     return RepriceContext(
         frame=frame(workspace, look, "reprice", "Reprice"),
-        rows=tuple(_told(workspace, look, found, row) for row in rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]),
+        rows=tuple(_row_in_words(workspace, look, row) for row in rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]),
         counts=_counts(found),
         in_force=f"Edition {edition.number} of {edition.as_of} is in force."
         if edition
@@ -273,7 +285,7 @@ def _is_wanted(workspace: Workspace, look: Look, row: RepricedRow, kind: str, ch
     return all(word in text for word in query.casefold().split())
 
 
-def _told(workspace: Workspace, look: Look, found: Repricing, row: RepricedRow) -> RowTold:
+def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowTold:
     shown = look.shown
     product = look.products.get(row.sku)
     words = urlencode({"sku": row.sku, "alloy": row.alloy, "channel": row.channel})
@@ -294,6 +306,7 @@ def _told(workspace: Workspace, look: Look, found: Repricing, row: RepricedRow) 
         can_be_told=row.held is not None and row.asked is not None,
         key="row-" + hashlib.sha256(words.encode()).hexdigest()[:12],
         why=f"/reprice/why?{words}",
+        shown=_shown_figures(row),
     )
 
 
