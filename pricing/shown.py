@@ -55,9 +55,11 @@ class Shown:
         return f"{fahrenheit(celsius):.0f} °F" if self.show.temperature == "F" else f"{celsius:.0f} °C"
 
 
-def percent(fraction: float | None, digits: int = 0) -> str:
-    """`23 %`."""
-    return NOTHING if fraction is None else f"{round(100 * fraction, digits) + 0.0:.{digits}f} %"
+def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> str:
+    """`23 %`, or `+23 %`."""
+    if fraction is None:
+        return NOTHING
+    return f"{round(100 * fraction, digits) + 0.0:{'+' if signed else ''}.{digits}f} %"
 
 
 def hours(amount: float | None) -> str:

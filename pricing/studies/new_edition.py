@@ -55,6 +55,7 @@ def content(repricing: Repricing, files: dict[str, str], published: datetime, nu
     computed = at_prices(repricing.costing.computed, repricing.prices)
     resolved, graph = computed.resolved, computed.graph
     return {
+        **({"restores": repricing.restores} if repricing.restores else {}),
         "as_of": resolved.as_of.isoformat(),
         "published": published.isoformat(timespec="seconds"),
         "program": __version__,

@@ -21,6 +21,7 @@ SAID: Mapping[str, str] = MappingProxyType(
         "asks_less": "the policy asks less still",
         "accepted": "your word",
         "kept": "your word",
+        "restored": "as it was before",
         "new": "",
         "gone": "sold no more",
     }

@@ -12,6 +12,7 @@ import numpy as np
 
 from pricing.costing import Costing
 from pricing.editions.chain import Edition
+from pricing.errors import UsageFault
 from pricing.formulas.rerun import rerun
 from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, as_one_price, decide, terms_of
 
@@ -76,12 +77,14 @@ class Repricing:
     """All rows, in the order of the variants and channels, then what is sold no more.
 
     `prices` are to be published, by variant and channel; where a variant is not sold they are what the policy asks.
+    `restores` is the number of the edition whose prices they are again, where one is withdrawn.
     """
 
     costing: Costing
     edition: Edition | None
     rows: tuple[RepricedRow, ...]
     prices: np.ndarray = field(repr=False)
+    restores: int | None = None
 
     def moved(self) -> list[RepricedRow]:
         """The rows that change something."""
@@ -108,6 +111,16 @@ def reprice(costing: Costing, edition: Edition | None, words: Mapping[Chosen, Wo
     further than largest_step, and sooner than days_between, unless the maker's own word holds it.
     """
     return _Looking(costing, edition, words or {}).repricing()
+
+
+def restoring(costing: Costing, current: Edition, earlier: Edition) -> Repricing:
+    """The prices of an earlier edition again, against those in force: what withdrawing the later ones publishes.
+
+    What is sold now and had no price then has none again. Raises UsageFault where the two are in other currencies.
+    """
+    if not current.currency == earlier.currency == costing.computed.resolved.currency:
+        raise UsageFault(f"edition {earlier.number} is in {earlier.currency}: its prices cannot be put in force again.")
+    return _Looking(costing, current, {}).restored(earlier)
 
 
 class _Looking:
@@ -162,6 +175,27 @@ class _Looking:
             if name not in still
         ]
         return Repricing(self.costing, self.edition, tuple(rows), np.where(self.sold, to, self.asked))
+
+    def restored(self, earlier: Edition) -> Repricing:
+        then = prices_in_force(earlier)
+        known = self.sold & self._each(lambda name: name in then, bool)
+        to = np.where(known, self._each(lambda name: then[name].price if name in then else math.nan, float), self.asked)
+        margins = {
+            "earns": self._margin(self.held),
+            "would_earn": self.computed["margin"],
+            "earns_then": self._margin(to),
+        }
+        self.off_ladder = np.zeros(self.sold.shape, dtype=bool)
+        self.leader = np.full(self.sold.shape, -1)
+        reasons = np.full(self.sold.shape, "restored", dtype=object)
+        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(known), strict=True)]
+        back = {(row.sku, row.alloy, row.channel) for row in rows}
+        rows += [
+            RepricedRow(*name, "gone", "gone", in_force=price)
+            for name, price in self.in_force.items()
+            if name not in back
+        ]
+        return Repricing(self.costing, self.edition, tuple(rows), np.where(known, to, self.asked), earlier.number)
 
     def _margin(self, prices: np.ndarray) -> np.ndarray:
         return rerun(self.computed, {"price": prices}, ["margin"])["margin"]

@@ -9,7 +9,7 @@ import typer
 
 from pricing.cli.options import Csv, Folder, Json, Skus, day
 
-app = typer.Typer(rich_markup_mode=None, subcommand_metavar="[list | show N | compare N M | on DATE]")
+app = typer.Typer(rich_markup_mode=None, subcommand_metavar="[list | show N | compare N M | on DATE | withdraw]")
 
 Alloys = Annotated[
     list[str] | None, typer.Option("--alloy", help="Only this alloy (may be repeated).", show_default=False)
@@ -114,6 +114,43 @@ def on(
         first = f"The first edition is of {read(folder, known[0]).as_of}." if known else "None is published yet."
         raise UsageFault(f"no edition was in force on {when}. {first}")
     _show(folder, edition, sku, alloy, show_work, of, json, csv)
+
+
+@app.command("withdraw")
+def withdraw(
+    context: typer.Context,
+    back_to: Annotated[
+        int | None,
+        typer.Option(
+            "--back-to", metavar="N", help="The edition to restore; the one before it if left out.", show_default=False
+        ),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Without asking on a terminal.")] = False,
+) -> None:
+    """Put the prices of an earlier edition in force again, as a new edition; none is deleted.
+
+    For a slip that was published: withdraw restores the edition before the newest, --back-to N another.
+    """
+    from pricing.cli.screens import reprice as reprice_screens
+    from pricing.costing import asked_for, cost
+    from pricing.editions.chain import newest, read
+    from pricing.errors import UsageFault
+    from pricing.studies.new_edition import publish_prices
+    from pricing.studies.repricing import restoring
+
+    folder: Path = context.obj
+    current = newest(folder)
+    number = back_to if back_to is not None else (current.number - 1 if current else 0)
+    if current is None or not 1 <= number < current.number:
+        raise UsageFault("there is no earlier edition to restore.")
+    repricing = restoring(cost(folder, asked_for(None)), current, read(folder, number))
+    if not reprice_screens.may_publish(repricing, yes):
+        raise SystemExit("Nothing is published.")
+    edition = publish_prices(repricing)
+    print(
+        f"Published: edition {edition.number} of {edition.as_of}, which puts the prices of edition {number} in force "
+        f"again. Nothing was deleted: troytag editions {folder}"
+    )
 
 
 @app.command("compare")

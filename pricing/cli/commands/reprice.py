@@ -37,6 +37,7 @@ def reprice(
     ] = None,
     interactive: Annotated[bool, typer.Option("--interactive", help="Decide price by price on a terminal.")] = False,
     publish: Annotated[bool, typer.Option("--publish", help="Make it the new edition of the prices.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Publish without asking on a terminal.")] = False,
     ahead: Annotated[
         bool, typer.Option("--ahead", help="Publish for a day that is still to come: no other before it.")
     ] = False,
@@ -76,6 +77,7 @@ def reprice(
         from pricing.cli.screens.reprice_walk import walk
 
         repricing, publish = walk(repricing, words, (skus, alloys, channels), publish)
+        yes = True
     rows = [row for row in repricing.rows if row.sku in skus and row.alloy in alloys and row.channel in channels]
     if not (sku or alloy or channel):
         rows = list(repricing.rows)
@@ -84,6 +86,8 @@ def reprice(
     if publish and repricing.moved():
         from pricing.studies.new_edition import publish_prices
 
+        if not reprice_screens.may_publish(repricing, yes or json or csv):
+            raise SystemExit("Nothing is published.")
         edition = publish_prices(repricing, over_gap=over_gap, ahead=ahead)
     if xlsx:
         from pricing.lists.record_sheet import write_records

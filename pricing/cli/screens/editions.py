@@ -30,6 +30,7 @@ def head(edition: Edition) -> dict[str, Any]:
         "raised": count["raise"],
         "lowered": count["lower"],
         "held": count["hold"],
+        "restores": content.get("restores"),
         "sha256": edition.sha256,
         "quotes": content["quotes"],
     }
@@ -58,9 +59,10 @@ def basis(edition: Edition) -> str:
     """From when, and by which prices of metal."""
     content = edition.content
     published = content["published"][:16].replace("T", " ")
+    again = f"\nIt puts the prices of edition {content['restores']} in force again." if "restores" in content else ""
     lines = [
         f"{content['workshop']}, {content['currency']}",
-        f"Edition {edition.number}, in force from {content['as_of']}, published {published}",
+        f"Edition {edition.number}, in force from {content['as_of']}, published {published}{again}",
         "",
     ]
     for quote in content["quotes"]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -13,6 +14,7 @@ from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.shown import Shown, percent
 from pricing.studies.changes import Changes, CostChange
+from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import RepricedRow, Repricing
 
@@ -134,6 +136,14 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
             first = f"{low[0].sku} in {low[0].alloy}" + (f" and {len(low) - 1} more" if len(low) > 1 else "")
             told.append(f"in {name} the policy itself asks less than least_margin, {percent(least)}, of {first}")
     return told
+
+
+def may_publish(repricing: Repricing, yes: bool) -> bool:
+    """Whether to publish: asked on a terminal, with what it would change, unless that was said already."""
+    if yes or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return True
+    print("\n".join(outlook(repricing).sentences(Shown(repricing.costing.computed.resolved.currency))))
+    return input("Publish it as a new edition? [y/N] ").strip().lower() in ("y", "yes")
 
 
 def ending(folder: Path, repricing: Repricing, edition: Edition | None, publish: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 
-from pricing.cli.screens.reprice import because
+from pricing.cli.screens.reprice import because, may_publish
 from pricing.errors import UsageFault
 from pricing.shown import Shown, percent
 from pricing.studies.repricing import Chosen, RepricedRow, Repricing, Word, reprice
@@ -32,7 +32,8 @@ def walk(
             told[row.sku, row.alloy, row.channel] = "accept" if answer == "a" else "hold"
     decided = reprice(repricing.costing, repricing.edition, told)
     if not publish and decided.moved():
-        publish = input(f"\nPublish {len(decided.moved())} changes as a new edition? [y/N] ").strip().lower() == "y"
+        print()
+        publish = may_publish(decided, yes=False)
     print()
     return decided, publish
 
