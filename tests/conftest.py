@@ -32,6 +32,7 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if "office" in getattr(item, "fixturenames", ()):
             item.add_marker("office")
+            item.add_marker("slow")
 
 
 # Strict mode, TROYTAG_STRICT=1: a skip means that something is missing, and there nothing may be.

@@ -26,6 +26,8 @@ TELL_FOLDERS = """
 import sys
 sys.path.insert(0, sys.argv[1])
 from pricing import resources
+
+pytestmark = pytest.mark.slow
 print(resources.sample_catalog(), resources.templates(), sep="\\n")
 """
 

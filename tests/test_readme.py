@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.readme_tour import ROOT, agree, filled, runs, script_runs
+
+pytestmark = pytest.mark.slow
 
 
 def test_the_tour_is_real_output():

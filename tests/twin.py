@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,6 +63,22 @@ class Twin:
                     place = f"{column.sheet}!{column.cell(position)} {name}"
                     wrong.append(f"{place}: {cell!r}, the engine says {expected!r}")
         return wrong, compared
+
+
+#: Edits typed between two comparisons, each with its recalculation. Whatever goes wrong stays wrong in the cells that
+#: read the edited one, so that a few at once hide nothing; reading a workbook whole is what takes time.
+AT_ONCE = 5
+
+
+def after_edits(twin: Twin, edits: Sequence[tuple[str, int, float | bool]]) -> Iterator[tuple[list[str], str]]:
+    """Type the edits (name, position, value), some at a time: what differs each time, and what was typed."""
+    for start in range(0, len(edits), AT_ONCE):
+        typed = edits[start : start + AT_ONCE]
+        for name, position, value in typed:
+            twin.edit(name, position, value)
+            twin.book.recalculate()  # as a program does after each; LibreOffice overlooks cells if it comes after five
+        wrong, _ = twin.differences()
+        yield wrong, "after " + ", ".join(f"{name} of row {position} to {value}" for name, position, value in typed)
 
 
 def agree(cell, expected: float) -> bool:

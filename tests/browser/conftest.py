@@ -28,6 +28,7 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker("browser")
+            item.add_marker("slow")
 
 
 @pytest.fixture(scope="session")

@@ -14,7 +14,7 @@ from pricing.formulas.tables import INPUTS, Input
 from pricing.resources import sample_catalog
 from tests.folders import tin_lane
 from tests.formulas.plain_workbook import write
-from tests.twin import Twin, mixed, other_value
+from tests.twin import Twin, after_edits, mixed, other_value
 
 AS_OF = date(2026, 11, 20)
 FOLDERS = {"example": tin_lane, "sample": sample_catalog}
@@ -42,18 +42,16 @@ def test_every_cell_equals_the_engine_from_wrong_cached_values_and_after_every_e
     assert compared > 2000
     assert not twin.book.errors()
     choice = random.Random(1)
-    tables = set()
+    edits = []
     for name in edited(twin):
         position = choice.randrange(len(twin.rows[INPUTS[name].table])) + 1
         row = twin.rows[INPUTS[name].table][position - 1].row
         value = other_value(INPUTS[name], getattr(row, name), choice)
-        if value is None:
-            continue
-        twin.edit(name, position, value)
-        tables.add(INPUTS[name].table)
-        wrong, _ = twin.differences()
-        assert not wrong, f"after {name} of row {position} changed"
-    assert len(tables) >= 12
+        if value is not None:
+            edits.append((name, position, value))
+    for wrong, typed in after_edits(twin, edits):
+        assert not wrong, typed
+    assert len({INPUTS[name].table for name, _, _ in edits}) >= 12
 
 
 def edited(twin):

@@ -6,11 +6,15 @@ import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
+import pytest
+
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import chain_faults, numbers
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.repricing import reprice
 from tests.page.test_repricing import say
+
+pytestmark = pytest.mark.slow
 
 READS = 1_000
 WORKERS = 40

@@ -25,7 +25,7 @@ from tests.exact.workshops import write as write_folder
 from tests.folders import tin_lane
 from tests.lists.fernhollow import AS_OF, costing_of
 from tests.office import spoil_cached_values
-from tests.twin import agree, mixed, other_value
+from tests.twin import after_edits, agree, mixed, other_value
 from tests.workbook.workbooks import bare_workshop, inputs, live_twin, plan_of
 
 FOLDERS = {"example": lambda _: tin_lane(), "sample": lambda _: sample_catalog(), "bare": bare_workshop}
@@ -67,21 +67,19 @@ def test_after_every_edit_every_cell_equals_the_engine(twin, sample):
     wrong, compared = twin.differences()
     assert not wrong
     assert compared > 15_000
-    choice, kinds, tables = random.Random(4), set(), set()
+    choice, edits = random.Random(4), []
     open_cells: dict[str, list] = {}
     for _, name, position, row, editable in inputs(sample):
         if editable:
             open_cells.setdefault(name, []).append((position, row))
     for name in mixed(open_cells):
         position, row = choice.choice(open_cells[name])
-        value = other_value(INPUTS[name], getattr(row.row, name), choice)
-        twin.edit(name, position, value)
-        kinds.add(name)
-        tables.add(INPUTS[name].table)
-        wrong, _ = twin.differences()
-        assert not wrong, f"after {name} of row {position} changed to {value}"
+        edits.append((name, position, other_value(INPUTS[name], getattr(row.row, name), choice)))
+    for wrong, typed in after_edits(twin, edits):
+        assert not wrong, typed
+    kinds = {name for name, _, _ in edits}
     assert len(kinds) > 75
-    assert tables == {known.table for known in INPUTS.values()}
+    assert {INPUTS[name].table for name in kinds} == {known.table for known in INPUTS.values()}
     assert not twin.book.errors()
 
 
