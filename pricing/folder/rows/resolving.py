@@ -12,7 +12,7 @@ from pricing.folder.prices.in_force import InForce
 from pricing.folder.read import Folder
 from pricing.model.process import Step
 from pricing.model.product import Casting
-from pricing.model.rows import CastingRow, StepRow
+from pricing.model.rows import CastingRow, PriceRow, StepRow
 
 #: Measures a mesh file: its volume in cm3 and its surface in cm2. Raises TroytagError where it cannot.
 MeasureMesh = Callable[[Path], tuple[float, float]]
@@ -40,6 +40,7 @@ class Bench:
     # Rows by the identity of what they were made from; the stated object is held so that it stays the only one.
     steps: dict[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=dict)
     castings: dict[int, tuple[Casting, CastingRow | None]] = field(default_factory=dict)
+    prices: dict[tuple[str, bool], PriceRow] = field(default_factory=dict)  # by channel and whether it is sold there
 
     def fault(self, file: str, path: tuple[str | int, ...], problem: str, mend: str) -> None:
         self.faults.append(self.folder.documents.fault(file, path, problem, mend))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pricing.errors import Faults
 from pricing.folder.inherit import figures_of, findings_of, steps_of
 from pricing.folder.rows.resolving import Bench
+from pricing.model.channel import Channel
 from pricing.model.given import row_of
 from pricing.model.process import Step
 from pricing.model.product import Casting, OwnInChannel, Product
@@ -66,19 +67,21 @@ def _step_row(bench: Bench, step: Step, from_metal: bool) -> StepRow:
 
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
-    channels = bench.folder.stated.channels
-    for name, channel in channels.items():
+    """A row for every channel; products that ask there what the channel asks share one."""
+    for name, channel in bench.folder.stated.channels.items():
         own = product.in_channel.get(name)
-        stated = channel if own is None else OwnInChannel.model_construct(
-            policy=own.policy or channel.policy,
-            least_price=channel.least_price if own.least_price is None else own.least_price,
-        )  # fmt: skip
-        kind = stated.policy.kind
-        yield row_of(
-            PriceRow,
-            stated,
-            channel=name,
-            policy_kind=kind,
-            sold=product.sold_in is None or name in product.sold_in,
-            asks_solving=kind in ("margin", "markup", "earn"),
-        )
+        sold = product.sold_in is None or name in product.sold_in
+        row = bench.prices.get((name, sold)) if own is None else None
+        if row is None:
+            stated = channel if own is None else _over(own, channel)
+            kind = stated.policy.kind
+            solving = kind in ("margin", "markup", "earn")
+            row = row_of(PriceRow, stated, channel=name, policy_kind=kind, sold=sold, asks_solving=solving)
+        if own is None:
+            bench.prices[name, sold] = row
+        yield row
+
+
+def _over(own: OwnInChannel, channel: Channel) -> Channel:
+    """The channel with a product's own figures in place of its."""
+    return channel.model_copy(update={key: value for key, value in own if value is not None})
