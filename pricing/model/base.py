@@ -76,7 +76,7 @@ def own_figures(of: type[StatedModel], keys: Iterable[str], **later: Any) -> Any
     for key in keys:
         info = of.model_fields[key]
         is_table = isinstance(info.default, dict)  # where nothing is stated, it is empty
-        default = {} if is_table else None
+        default: Any = {} if is_table else None
         fields[key] = (hints[key] if is_table else hints[key] | None, Field(default, description=info.description))
     return create_model(f"Own{of.__name__}", __base__=StatedModel, __module__=of.__module__, **fields)
 

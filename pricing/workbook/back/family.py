@@ -89,8 +89,8 @@ class Question:
 
 def is_by_alloy(typed: Typed) -> bool:
     """Whether it is a figure of a product that may differ from alloy to alloy."""
-    path = INPUTS[typed.name].path
-    return typed.table == "variant" and bool(path) and path[0] in OwnInAlloy.model_fields
+    path = INPUTS[typed.name].path or ()
+    return typed.table == "variant" and path[:1] != () and path[0] in OwnInAlloy.model_fields
 
 
 def at(model: Any, path: KeyPath) -> Any:
