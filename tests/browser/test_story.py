@@ -90,6 +90,8 @@ def test_from_a_mesh_to_a_workbook(visit, folder):
         tab.get_by_label("Search").fill("oak leaf")
     tab.get_by_text("Oak leaf").first.wait_for()
     tab.get_by_role("button", name="Publish ").click()
+    tab.get_by_role("heading", name="Publish these prices?").wait_for()
+    tab.get_by_role("button", name="Publish as a new edition").click()
     tab.get_by_text("Published: edition 1 of 2026-11-20.").wait_for()
     assert any(each["sku"] == "oak-leaf" for each in newest(folder).content["prices"])
 

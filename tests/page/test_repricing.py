@@ -9,7 +9,9 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest, numbers
+from pricing.shown import Shown
 from pricing.studies.new_edition import publish_prices
+from pricing.studies.outlook import outlook
 from pricing.studies.repricing import reprice
 from tests.page.served import DAY
 
@@ -47,7 +49,7 @@ def test_without_an_edition_every_price_is_new(looking):
 
 def test_the_first_publishing(served):
     mark = served.get("/reprice").value_of("mark")
-    assert served.post("/reprice/publish", {"mark": mark}).status == 303
+    assert served.post("/reprice/publish", {"mark": mark, "sure": "yes"}).status == 303
     assert "Published: edition 1 of 2026-11-20." in served.get("/reprice").words
     costing = cost(served.root, asked_for(DAY))
     prices = {
@@ -93,7 +95,7 @@ def test_what_was_accepted_is_published_and_nothing_else(published):
         (each["sku"], each["alloy"], each["channel"]): each["price"]
         for each in newest(published.root).content["prices"]
     }
-    assert published.post("/reprice/publish", {"mark": answer.value_of("mark")}).status == 303
+    assert published.post("/reprice/publish", {"mark": answer.value_of("mark"), "sure": "yes"}).status == 303
     after = {
         (each["sku"], each["alloy"], each["channel"]): each["price"]
         for each in newest(published.root).content["prices"]
@@ -102,15 +104,26 @@ def test_what_was_accepted_is_published_and_nothing_else(published):
     assert published.app.state.workspace.words == {}
 
 
+def test_publishing_asks_with_what_it_would_change(published):
+    answer = say(published, "accept")
+    asked = published.post("/reprice/publish", {"mark": answer.value_of("mark")})
+    assert asked.status == 200 and "Publish these prices?" in asked.words
+    found = reprice(cost(published.root, asked_for(DAY)), newest(published.root), {tuple(KNOB.values()): "accept"})
+    assert all(sentence in asked.words for sentence in outlook(found).sentences(Shown("GBP")))
+    assert numbers(published.root) == [1]
+    fields = {name: asked.value_of(name) for name in ("mark", "sure")}
+    assert published.post("/reprice/publish", fields).status == 303 and numbers(published.root) == [1, 2]
+
+
 def test_a_list_that_changed_meanwhile_is_not_published(published):
     mark = published.get("/reprice").value_of("mark")
     say(published, "accept")  # in another tab
-    answer = published.post("/reprice/publish", {"mark": mark})
+    answer = published.post("/reprice/publish", {"mark": mark, "sure": "yes"})
     assert answer.status == 409 and "Something changed since you looked" in answer.words
     prices = published.root / "metal_prices.csv"
     mark = published.get("/reprice").value_of("mark")
     prices.write_text(prices.read_text() + "2026-11-20,Ag,60,ozt,USD,an editor\n")
-    assert published.post("/reprice/publish", {"mark": mark}).status == 409
+    assert published.post("/reprice/publish", {"mark": mark, "sure": "yes"}).status == 409
     assert numbers(published.root) == [1]
 
 

@@ -38,7 +38,7 @@ def test_reads_while_a_publish_goes_on(served):
 
     with ThreadPoolExecutor(WORKERS) as pool:
         reads = [pool.submit(read, number) for number in range(READS // 2)]
-        publishing = pool.submit(served.post, "/reprice/publish", {"mark": mark})
+        publishing = pool.submit(served.post, "/reprice/publish", {"mark": mark, "sure": "yes"})
         reads += [pool.submit(read, number) for number in range(READS // 2, READS)]
         found = [each.result() for each in reads]
     assert publishing.result().status == 303

@@ -23,6 +23,7 @@ from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
+from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import RepricedRow, Repricing
 
@@ -65,7 +66,10 @@ class RowTold:
 
 @dataclass(frozen=True)
 class RepriceContext:
-    """The rows of one page, how many of each verdict there are, and the mark of what would be published."""
+    """The rows of one page, how many of each verdict there are, and the mark of what would be published.
+
+    `outlook` says what publishing would change; it stands only where the maker is asked whether to do it.
+    """
 
     frame: Frame
     rows: tuple[RowTold, ...]
@@ -84,6 +88,7 @@ class RepriceContext:
     moves: int
     mark: str
     asks: str
+    outlook: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -176,7 +181,7 @@ def why(request: Request) -> Response:
 
 
 async def publish(request: Request) -> Response:
-    """POST /reprice/publish: make it the new edition, if it is still what was looked at."""
+    """POST /reprice/publish: ask whether to make it the new edition; with `sure` do it, if it is what was looked at."""
 
     def published(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
         found = workspace.repricing(look)
@@ -186,6 +191,9 @@ async def publish(request: Request) -> Response:
         if not found.moved():
             workspace.note("Nothing moves: the edition in force stays.")
             return RedirectResponse("/reprice", 303)
+        if fields.get("sure") != "yes":
+            ask = tuple(outlook(found).sentences(look.shown))
+            return page(request, "reprice.html", _context(request, workspace, look, found, outlook_said=ask))
         try:
             edition = publish_prices(found)
         except TroytagError as error:
@@ -233,7 +241,14 @@ def _counts(found: Repricing) -> tuple[tuple[str, int], ...]:
     return tuple((VERDICTS[verdict], count[verdict]) for verdict in VERDICTS if count[verdict])
 
 
-def _context(request: Request, workspace: Workspace, look: Look, found: Repricing, asks: str = "") -> RepriceContext:
+def _context(
+    request: Request,
+    workspace: Workspace,
+    look: Look,
+    found: Repricing,
+    asks: str = "",
+    outlook_said: tuple[str, ...] = (),
+) -> RepriceContext:
     asked = request.query_params
     kind = asked.get("kind", "open") if asked.get("kind") in KINDS else "open"
     channels = tuple(look.costing.folder.stated.channels)
@@ -269,6 +284,7 @@ def _context(request: Request, workspace: Workspace, look: Look, found: Repricin
         moves=len(found.moved()),
         mark=_mark(found),
         asks=asks or " ".join(look.lost_editions),
+        outlook=outlook_said,
     )
 
 
