@@ -19,7 +19,7 @@ class Constant(float):
 
     unit: str
 
-    def __new__(cls, value: float, unit: str):
+    def __new__(cls, value: float, unit: str) -> Constant:
         constant = super().__new__(cls, value)
         constant.unit = unit
         return constant
@@ -49,87 +49,87 @@ REASONS = ("policy", "least_price", "keystone", "one_retail_price", "fixed")
 NO_WHOLE = 1e-12
 
 
-def minimum(first, second):
+def minimum(first: Any, second: Any) -> Any:
     """The smaller of two."""
     return min(first, second)
 
 
-def maximum(first, second):
+def maximum(first: Any, second: Any) -> Any:
     """The greater of two."""
     return max(first, second)
 
 
-def held(amount, low, high):
+def held(amount: Any, low: Any, high: Any) -> Any:
     """`amount`, but not below `low` and not above `high` (which is not below `low`)."""
     return min(high, max(low, amount))
 
 
-def ceil(amount):
+def ceil(amount: Any) -> Any:
     """The smallest whole number not below `amount`."""
     return float(math.ceil(amount))
 
 
-def floor(amount):
+def floor(amount: Any) -> Any:
     """The greatest whole number not above `amount`."""
     return float(math.floor(amount))
 
 
-def square(amount):
+def square(amount: Any) -> Any:
     """`amount` times itself."""
     return amount * amount
 
 
-def cube(amount):
+def cube(amount: Any) -> Any:
     """`amount` times itself, twice."""
     return amount * amount * amount
 
 
-def where(condition, then, otherwise):
+def where(condition: Any, then: Any, otherwise: Any) -> Any:
     """`then` where the condition holds, else `otherwise`."""
     return then if condition else otherwise
 
 
-def both(first, second):
+def both(first: Any, second: Any) -> Any:
     """Whether both conditions hold."""
     return bool(first) and bool(second)
 
 
-def either(first, second):
+def either(first: Any, second: Any) -> Any:
     """Whether at least one condition holds."""
     return bool(first) or bool(second)
 
 
-def opposite(condition):
+def opposite(condition: Any) -> Any:
     """Whether the condition does not hold."""
     return not condition
 
 
-def ratio(part, whole):
+def ratio(part: Any, whole: Any) -> Any:
     """`part` / `whole`, and nothing (None) where `whole` is 0 (to within float noise)."""
     return None if abs(whole) <= NO_WHOLE else part / whole
 
 
-def total(amounts):
+def total(amounts: Any) -> Any:
     """The sum over the one axis that the result lacks."""
     return math.fsum(amounts)
 
 
-def product(amounts):
+def product(amounts: Any) -> Any:
     """The product over the one axis that the result lacks."""
     return math.prod(amounts)
 
 
-def largest(amounts):
+def largest(amounts: Any) -> Any:
     """The greatest over the one axis that the result lacks; 0 where there is none."""
     return max(amounts, default=0.0)
 
 
-def downstream(amounts):
+def downstream(amounts: Any) -> Any:
     """For each of an ordered list, the product of it and all after it."""
     return [math.prod(amounts[index:]) for index in range(len(amounts))]
 
 
-def upstream(amounts):
+def upstream(amounts: Any) -> Any:
     """For each of an ordered list, the product of all before it."""
     return [math.prod(amounts[:index]) for index in range(len(amounts))]
 
@@ -139,7 +139,7 @@ REDUCING = frozenset({"total", "product", "largest"})
 #: Words that look along the result's own last axis.
 RUNNING = frozenset({"downstream", "upstream"})
 
-WORDS: Mapping[str, Callable] = MappingProxyType(
+WORDS: Mapping[str, Callable[..., Any]] = MappingProxyType(
     {
         word.__name__: word
         for word in (
@@ -153,7 +153,7 @@ CONSTANTS: Mapping[str, Constant] = MappingProxyType(
 )
 
 
-def helpers_of(function: Callable) -> tuple[str, ...]:
+def helpers_of(function: Callable[..., Any]) -> tuple[str, ...]:
     """Names of the underscored functions of the same module that `function` calls, in order of use."""
     return tuple(
         name
@@ -162,7 +162,7 @@ def helpers_of(function: Callable) -> tuple[str, ...]:
     )
 
 
-def bind(function: Callable, vocabulary: Mapping[str, Any]) -> Callable:
+def bind(function: Callable[..., Any], vocabulary: Mapping[str, Any]) -> Callable[..., Any]:
     """The same function with the words and constants of `vocabulary` in place of the plain ones.
 
     Underscored helpers of the function's module are bound along with it. Nothing global changes, so

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 from pricing.errors import UsageFault, did_you_mean
 
@@ -30,7 +31,7 @@ class Cutting:
     def on_a_page(self) -> int:
         return self.across * self.down
 
-    def as_document(self) -> dict:
+    def as_document(self) -> dict[str, Any]:
         """The same for a template."""
         return {
             "page": list(self.page),

@@ -11,6 +11,7 @@ import hashlib
 import warnings
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 from pricing.errors import Faults, TroytagError
 from pricing.extras import missing
@@ -65,15 +66,18 @@ class Pictures:
                 return base64.b64decode(kept["jpeg"])
             made = _drawing(path, self.edge, colour) if colour else _photo(path, self.edge)
         except NotRead as fault:
-            return self._without(f"{file}: {fault.problem}")
+            self._note(f"{file}: {fault.problem}")
+            return None
         except Faults as found:
-            return self._without(f"{file}: {found.faults[0].problem}")
+            self._note(f"{file}: {found.faults[0].problem}")
+            return None
         except TroytagError as fault:
-            return self._without(str(fault))
+            self._note(str(fault))
+            return None
         keep(key, {"jpeg": base64.b64encode(made).decode()})
         return made
 
-    def _without(self, note: str) -> None:
+    def _note(self, note: str) -> None:
         if note not in self.notes:
             self.notes.append(note)
 
@@ -109,7 +113,7 @@ def _drawing(path: Path, edge: int, colour: Colour) -> bytes:
     return _jpeg(Image.fromarray(shaded(path, edge, colour)))
 
 
-def _jpeg(image) -> bytes:
+def _jpeg(image: Any) -> bytes:
     written = BytesIO()
     image.save(written, "JPEG", quality=QUALITY, subsampling=0, optimize=True)
     return written.getvalue()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import Any, Literal
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault
@@ -111,7 +111,7 @@ def _item(
     habit: Habit,
     pictures: Pictures | None,
     found: dict[str, bytes],
-) -> dict:
+) -> dict[str, Any]:
     picture = pictures.of(item.product, alloy_of(costing, item.rows[0])) if pictures else None
     name = None
     if picture is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from pricing.costing import Costing, price_faults
 from pricing.errors import Faults, UsageFault
@@ -185,7 +186,7 @@ def _parts(item: Item) -> str:
     return ", ".join(f"{casting.count} × {casting.name}" for casting in castings)
 
 
-def _alloy(costing: Costing, row: int, habit: Habit) -> dict:
+def _alloy(costing: Costing, row: int, habit: Habit) -> dict[str, Any]:
     alloy = alloy_of(costing, row)
     return {
         "name": alloy.name,
@@ -200,7 +201,7 @@ def _counted(quantity: int, sold_as: str, habit: Habit) -> str:
     return f"{habit.number(quantity)} {word}{'' if quantity == 1 else 's'}"
 
 
-def _clause(costing: Costing, found: Quoted, quantities: Sequence[int], habit: Habit) -> list[dict]:
+def _clause(costing: Costing, found: Quoted, quantities: Sequence[int], habit: Habit) -> list[dict[str, Any]]:
     """For each alloy, one line for each quantity: the price at every move of the metal."""
     return [
         {

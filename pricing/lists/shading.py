@@ -7,6 +7,7 @@ same mesh gives the same picture.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -67,7 +68,7 @@ def _eye_axes(extents: np.ndarray) -> np.ndarray:
 
 
 def _lit(
-    scene, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edge: int, metal: np.ndarray
+    scene: Any, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edge: int, metal: np.ndarray
 ) -> np.ndarray:
     across = edge * RAYS_PER_PIXEL
     places = ((np.arange(across) + 0.5) / across * 2 - 1) * FRAME
@@ -91,7 +92,7 @@ def _lit(
     return (tiles.mean(axis=(1, 3)) * 255 + 0.5).astype(np.uint8)
 
 
-def _sky(scene, start: np.ndarray, normal: np.ndarray) -> np.ndarray:
+def _sky(scene: Any, start: np.ndarray, normal: np.ndarray) -> np.ndarray:
     """How much of a sky that is brighter above each point sees, 0 to 1."""
     number = np.arange(SKY_RAYS) + 0.5
     # Evenly over the sphere: a Fibonacci lattice (González, Mathematical Geosciences 42, 2010).
@@ -105,7 +106,7 @@ def _sky(scene, start: np.ndarray, normal: np.ndarray) -> np.ndarray:
     return found / most
 
 
-def _is_free(scene, start: np.ndarray, way: np.ndarray, normal: np.ndarray) -> np.ndarray:
+def _is_free(scene: Any, start: np.ndarray, way: np.ndarray, normal: np.ndarray) -> np.ndarray:
     """Whether nothing stands in this way; looked at only where the surface is turned towards it."""
     free = normal @ way > 0
     ways = np.tile(way, (int(free.sum()), 1)).astype(np.float32)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault
@@ -149,7 +150,7 @@ def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -
     return Paper("tags", document, {})
 
 
-def _alloy(costing: Costing, row: int, prices: Sequence[Bargain], habit: Habit) -> dict:
+def _alloy(costing: Costing, row: int, prices: Sequence[Bargain], habit: Habit) -> dict[str, Any]:
     return {
         "name": alloy_of(costing, row).name,
         "mark": alloy_of(costing, row).mark or "",

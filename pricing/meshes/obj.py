@@ -26,7 +26,7 @@ def read_obj(source: MeshSource) -> Soup:
     if b"\x00" in source.data[:4096]:
         raise source.fault("it is named .obj but is not text")
     coordinates = array("d")
-    polygons: dict[int, array] = {}
+    polygons: dict[int, array[int]] = {}
     text = source.data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").replace(b"\\\n", b" ")
     if (lines := text.count(b"\n")) > source.limits.lines:
         raise source.fault(f"it has {lines:,} lines; more than {source.limits.lines:,} are not read")

@@ -41,8 +41,8 @@ class ModelObject:
     """An object: a mesh of its own, or other objects put together."""
 
     kind: str
-    vertices: array = field(default_factory=lambda: array("d"))
-    faces: array = field(default_factory=lambda: array("q"))
+    vertices: array[float] = field(default_factory=lambda: array("d"))
+    faces: array[int] = field(default_factory=lambda: array("q"))
     components: list[ObjectUse] = field(default_factory=list)
 
 

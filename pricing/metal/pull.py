@@ -99,7 +99,7 @@ def _pulled(prices: MetalPrices, name: str, source: Source, content: bytes | Pul
     quotes = prices.quotes
     before = last_before(quotes, quote)
     moved = None if before is None else change(quote, before, quotes, prices.workshop.currency)
-    if moved is not None and abs(moved) > source.band + HAIR:
+    if before is not None and moved is not None and abs(moved) > source.band + HAIR:
         return Pulled(name, fault=_jump(quote, number, before, moved, source.band), before=before, moved=moved)
     return Pulled(name, quote, number, known=_is_known(quotes, quote), before=before, moved=moved)
 

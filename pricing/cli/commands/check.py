@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from pricing.cli.options import AsOf, Folder, Json, day
 
 
@@ -45,7 +47,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
 
 
-def _record(fault) -> dict:
+def _record(fault) -> dict[str, Any]:
     return {
         "file": fault.place.file,
         "line": fault.place.line,

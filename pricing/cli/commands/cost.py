@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -65,7 +65,7 @@ def cost(
         records = variant_records(costing.computed, rows)
         for record in records:
             record["prices"] = {name: prices for name, prices in record["prices"].items() if name in channels}
-        document: dict = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
+        document: dict[str, Any] = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
         if costing.asked.run is not None:
             document["run"] = costing.asked.run
         warnings = [warning.headline() for warning in costing.warnings] + hints

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import screen
 from pricing.costing import Costing
@@ -54,14 +54,14 @@ class View:
         return Shown(workshop.currency, workshop.show)
 
     @cached_property
-    def records(self) -> list[dict]:
+    def records(self) -> list[dict[str, Any]]:
         return [variant_record(self.costing.computed, row) for row in self.rows]
 
     @cached_property
-    def products(self) -> dict:
+    def products(self) -> dict[str, Any]:
         return inherited(self.costing.folder.stated.products)
 
-    def title(self, record: dict) -> str:
+    def title(self, record: dict[str, Any]) -> str:
         product = self.products[record["sku"]]
         sold_as = product.sold_as or "each"
         named = product.name if sold_as == "each" or sold_as in product.name.lower() else f"{product.name}, {sold_as}"
@@ -73,15 +73,15 @@ class View:
     def is_precious(self, alloy: str) -> bool:
         return any(element in PRECIOUS for element in self.costing.folder.stated.alloys[alloy].composition)
 
-    def is_cut(self, record: dict) -> bool:
+    def is_cut(self, record: dict[str, Any]) -> bool:
         """Whether the piece is cut from sheet, wire or rod."""
         return self.costing.computed.resolved.variants[self.row(record)].is_cut
 
-    def row(self, record: dict) -> int:
+    def row(self, record: dict[str, Any]) -> int:
         """The place of a record's variant in the resolved model."""
         return self.rows[self.records.index(record)]
 
-    def prices(self, record: dict) -> dict[str, dict]:
+    def prices(self, record: dict[str, Any]) -> dict[str, dict]:
         return {name: prices for name, prices in record["prices"].items() if name in self.channels}
 
     def basis(self) -> str:
@@ -142,7 +142,7 @@ def cards(view: View) -> None:
         _card(view, record)
 
 
-def _card(view: View, record: dict) -> None:
+def _card(view: View, record: dict[str, Any]) -> None:
     console, shown = screen.out(), view.shown
     console.print(view.title(record), style="bold")
     made = "as cut" if view.is_cut(record) else "as cast"
@@ -266,7 +266,7 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         console.print(screen.table(heads, rows, strong=strong))
 
 
-def _lines(view: View, made: list[dict]):
+def _lines(view: View, made: list[dict[str, Any]]):
     shown = view.shown
 
     def money(value, signed=False):
@@ -298,7 +298,7 @@ def _lines(view: View, made: list[dict]):
             yield "  an hour", (channel, "earned_per_hour"), money
 
 
-def _get(record: dict, name):
+def _get(record: dict[str, Any], name):
     if isinstance(name, tuple):
         return record["prices"].get(name[0], {}).get(name[1])
     return record[name]

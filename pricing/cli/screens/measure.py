@@ -6,7 +6,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import screen
 from pricing.errors import UsageFault, did_you_mean
@@ -40,7 +40,7 @@ class MeasuredThing:
     def reliable(self) -> bool:
         return self.volume_cm3 is not None and (self.mesh is None or self.mesh.priceable)
 
-    def record(self) -> dict:
+    def record(self) -> dict[str, Any]:
         """The seven fields of `--json`; None for what the thing does not have."""
         if self.mesh is not None:
             return self.mesh.as_json()
@@ -159,7 +159,7 @@ def _table(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step]
     return screen.table(heads, rows)
 
 
-def flat(thing: MeasuredThing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None) -> dict:
+def flat(thing: MeasuredThing, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None) -> dict[str, Any]:
     """One thing for `--csv`: the fields of `--json`, and gram in every alloy."""
     record = thing.record()
     extent = record.pop("extent_mm") or (None, None, None)

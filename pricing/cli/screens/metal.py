@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import plots, screen
 from pricing.errors import Faults, UsageFault, nearest
@@ -178,7 +178,7 @@ def tell_ages(found: Sequence[Standing], prices: MetalPrices) -> None:
     screen.advise([sentence for sentence in told if sentence])
 
 
-def record(standing: Standing, prices: MetalPrices, with_history: bool) -> dict:
+def record(standing: Standing, prices: MetalPrices, with_history: bool) -> dict[str, Any]:
     """One metal for `--json` and `--csv`; changes are fractions, None where there is nothing to compare with."""
     quote = standing.quote
     made = {
@@ -216,7 +216,7 @@ def pulled(found: Sequence[Pulled], dry_run: bool) -> None:
     print(f"{lines} would be added; nothing was written." if dry_run else f"{lines} added to metal_prices.csv.")
 
 
-def pulled_record(each: Pulled, dry_run: bool) -> dict:
+def pulled_record(each: Pulled, dry_run: bool) -> dict[str, Any]:
     """One source for `--json`."""
     quote = each.quote
     return {
