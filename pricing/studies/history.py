@@ -10,13 +10,14 @@ import csv
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
 
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
+from pricing.folder.prices.history import COLUMNS, PriceLines, read_quotes
 from pricing.folder.prices.in_force import InForce, in_force_by_day
 from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
@@ -26,6 +27,8 @@ from pricing.units import GRAMS_PER
 
 #: A price that leaps by this and leaps back at once is a slip; and by so many times its usual daily move.
 LEAP, LEAP_TIMES = 0.10, 8.0
+#: So many prices, and so many days (two years, a few weeks of grace), tell something about how often to reprice.
+LEAST_QUOTES, LEAST_DAYS = 250, 700
 #: Words that stand where there is no figure.
 NOTHING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "..", "…"})
 MONTH = re.compile(r"(\d{4})[M-](\d{1,2})", re.ASCII)
@@ -34,13 +37,15 @@ MONTH = re.compile(r"(\d{4})[M-](\d{1,2})", re.ASCII)
 @dataclass(frozen=True)
 class History:
     """Moves of some metals: `times` has a row for each of `days` (ascending, as numbers of days) and a column for each
-    metal of the resolved workshop; a metal that the history lacks stands at 1. `notes` say what was mended.
+    metal of the resolved workshop; a metal that the history lacks stands at 1. `quotes` counts the prices in it,
+    `notes` say what was mended.
     """
 
     days: np.ndarray
     times: np.ndarray
     moved: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    quotes: int = 0
 
     @property
     def first(self) -> date:
@@ -51,12 +56,14 @@ class History:
         return date.fromordinal(int(self.days[-1]))
 
 
-def kept_history(quotes: Sequence[Quote], resolved: Resolved) -> History:
+def kept_history(quotes: Sequence[Quote], resolved: Resolved, of_metals: Sequence[str] = ()) -> History:
     """The moves in the workshop's own price history, exchange rates included, up to the resolved workshop's day.
 
-    It begins on the first day on which every metal has a price. Raises UsageFault where that leaves less than two days.
+    It begins on the first day on which every metal has a price; with `of_metals` only these move. Raises UsageFault
+    where that leaves less than two days.
     """
-    metals = [metal.name for metal in resolved.metals]
+    every = [metal.name for metal in resolved.metals]
+    metals = [name for name in every if not of_metals or name in of_metals]
     exchanged = {each.name for each in resolved.currencies}
     told = [
         each for each in quotes if (each.metal in exchanged) == (each.per == "unit") and each.date <= resolved.as_of
@@ -71,7 +78,14 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved) -> History:
     if len(days) < 2:
         raise UsageFault("the price history tells no day on which metal moved. Name a file with --history.")
     prices = np.array(rows, dtype=float)
-    return History(np.array(days), prices / prices[-1], tuple(metals))
+    times = np.ones((len(days), len(every)))
+    times[:, [every.index(name) for name in metals]] = prices / prices[-1]
+    return History(np.array(days), times, tuple(metals), _unmoved(every, metals), len(told))
+
+
+def _unmoved(metals: Iterable[str], moved: Iterable[str]) -> tuple[str, ...]:
+    still = [metal for metal in metals if metal not in set(moved)]
+    return (f"not in the file, taken as unmoved: {', '.join(still)}",) if still else ()
 
 
 def _spot(found: InForce, metal: str, home: str) -> float | None:
@@ -85,6 +99,8 @@ def _spot(found: InForce, metal: str, home: str) -> float | None:
 def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], mend: bool = False) -> History:
     """The moves in a table: its first column a day (2012-12-31) or a month (2012-12, 2012M12), then a column a metal.
 
+    A table in the form of the price history of a folder is read as one.
+
     `columns` name a metal's column where it is called otherwise. Days without a figure take the one before, and that
     is told. A figure that leaps away and back, one that is no price, a day out of order are refused with their line;
     with `mend` such days are left out, and that is told. Raises UsageFault and Faults.
@@ -93,6 +109,8 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
         raise UsageFault(f"{path}: there is no such file.")
     records = list(csv.reader(read_text(path.parent, path.name).splitlines()))
     heads = [head.strip() for head in records[0]] if records else []
+    if set(heads) == set(COLUMNS):
+        return _own_form(path, resolved)
     metals = [metal.name for metal in resolved.metals]
     for metal in columns:
         if metal not in metals:
@@ -119,9 +137,26 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     for metal, figures in series.items():
         filled = table.filled(metal, figures[start:])
         times[:, metals.index(metal)] = filled / filled[-1]
-    still = [metal for metal in metals if metal not in series]
-    notes = [*table.notes, *([f"not in the file, taken as unmoved: {', '.join(still)}"] if still else [])]
-    return History(days, times, tuple(series), tuple(notes))
+    notes = [*table.notes, *_unmoved(metals, series)]
+    counted = sum(int(np.isfinite(figures).sum()) for figures in series.values())
+    return History(days, times, tuple(series), tuple(notes), counted)
+
+
+def check_long_enough(history: History) -> None:
+    """Raise UsageFault where a history is too short to recommend anything by: what it has, and what is lacking."""
+    span = int(history.days[-1] - history.days[0])
+    if history.quotes < LEAST_QUOTES or span < LEAST_DAYS:
+        raise UsageFault(
+            f"the history has {history.quotes:,} prices from {history.first} to {history.last}, and what fared well "
+            f"over that is chance: {LEAST_QUOTES} prices and two years are the least. Name a longer one with --history."
+        )
+
+
+def _own_form(path: Path, resolved: Resolved) -> History:
+    quotes, faults = read_quotes(PriceLines(read_text(path.parent, path.name)))
+    if faults:
+        raise Faults([replace(fault, place=replace(fault.place, file=path.name)) for fault in faults])
+    return kept_history(quotes, resolved, [quote.metal for quote in quotes if quote.per != "unit"])
 
 
 def _place(path: Path, heads: list[str], name: str, is_named: bool) -> int | None:

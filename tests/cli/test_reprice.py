@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import shutil
+from datetime import date, timedelta
 
 import pytest
 
@@ -103,7 +104,12 @@ def test_a_spoilt_edition_does_not_hide_the_others(published, troytag):
 
 
 def test_the_back_test_is_told_on_the_screen_in_json_and_as_a_picture(folder, troytag):
-    days = "\n".join(f"2024-{month:02d}-{day:02d},{20 + month + day / 9}" for month in range(1, 13) for day in (1, 15))
+    days = "\n".join(
+        f"{year}-{month:02d}-{day:02d},{20 + month + day / 9 + (year - 2023)}"
+        for year in (2023, 2024)
+        for month in range(1, 13)
+        for day in range(1, 23, 2)
+    )
     (folder.parent / "silver.csv").write_text("day,Ag\n" + days + "\n")
     words = ("study", folder, "band", *DAY, "--history", "silver.csv")
     ran = troytag(*words, "--plot", "picture")
@@ -112,5 +118,31 @@ def test_the_back_test_is_told_on_the_screen_in_json_and_as_a_picture(folder, tr
     again = troytag(*words, "--plot", "picture")
     assert again.code == 2 and "picture.svg stands already" in again.err
     told = json.loads(troytag(*words, "--json").out)
-    assert (told["first"], told["last"], len(told["policies"])) == ("2024-01-01", "2024-12-15", 100)
+    assert (told["first"], told["last"], len(told["policies"])) == ("2023-01-01", "2024-12-21", 100)
     assert told["recommended"]["interval"] >= 7
+
+
+def test_a_history_of_two_days_recommends_nothing(folder, troytag):
+    """It is chance: what there is and what is lacking are told."""
+    (folder.parent / "silver.csv").write_text("day,Ag\n2026-11-19,38\n2026-11-20,39\n")
+    for words in (("--history", "silver.csv"), ()):
+        ran = troytag("study", folder, "band", *DAY, *words)
+        assert ran.code == 2 and "Recommended" not in ran.out
+    ran = troytag("study", folder, "band", *DAY, "--history", "silver.csv")
+    assert "the history has 2 prices from 2026-11-19 to 2026-11-20" in " ".join(ran.err.split())
+    assert "250 prices and two years are the least" in " ".join(ran.err.split())
+
+
+def test_a_price_history_in_the_folder_s_own_form_is_read_as_one(folder, troytag):
+    lines = ["date,metal,price,per,currency,source"]
+    for number in range(140):
+        day = date(2024, 1, 5) + timedelta(days=7 * number)
+        lines += [f"{day},Ag,{30 + number % 9},ozt,USD,x", f"{day},USD,0.79,unit,GBP,x"]
+    (folder.parent / "kept.csv").write_text("\n".join(lines) + "\n")
+    ran = troytag("study", folder, "band", *DAY, "--history", "kept.csv", "--json")
+    spoken = " ".join(ran.err.split())
+    assert ran.code == 0, spoken
+    assert json.loads(ran.out)["days"] == 140
+    (folder.parent / "kept.csv").write_text("\n".join(lines).replace(",30,", ",thirty,", 1))
+    ran = troytag("study", folder, "band", *DAY, "--history", "kept.csv")
+    assert ran.code == 1 and "kept.csv:2" in ran.err

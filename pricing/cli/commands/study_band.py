@@ -59,7 +59,7 @@ def band(
     from pricing.costing import asked_for, cost
     from pricing.errors import UsageFault
     from pricing.studies.band import back_test, frontier, recommended
-    from pricing.studies.history import kept_history, read_history
+    from pricing.studies.history import check_long_enough, kept_history, read_history
 
     costing = cost(context.obj, asked_for(day(as_of)))
     stated = costing.folder.stated
@@ -72,6 +72,7 @@ def band(
         raise UsageFault("--column and --mend are about a table. Name it with --history.")
     else:
         told = kept_history(stated.quotes, resolved)
+    check_long_enough(told)
     with _progress() as progress:
         results = back_test(costing, told, channels, progress=progress)
     if not results:
