@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from pricing.errors import UsageFault
+from pricing.extremes import beyond
 
 
 def day(text: str | None) -> date | None:
@@ -12,6 +13,9 @@ def day(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise UsageFault(f'"{text}" is no date. Write it as {date.today().isoformat()}.') from None
+    if problem := beyond(found):
+        raise UsageFault(f"{problem}. Write it as {date.today().isoformat()}.")
+    return found

@@ -15,7 +15,7 @@ import pricing
 PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("errors", "units", "words"),
+    ("errors", "units", "words", "extremes"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days"),
     ("formulas", "shown", "several_files"),
     ("meshes", "folder", "what_if", "weighing"),

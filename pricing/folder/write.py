@@ -6,6 +6,7 @@ What would not be read again is never written, and what somebody else has writte
 from __future__ import annotations
 
 import codecs
+import os
 import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -24,6 +25,10 @@ from pricing.model.product import Product
 
 __all__ = ["Drop", "Edit", "Insert", "Put", "change_file", "hash_of", "new_product", "product_text", "with_edits"]
 
+#: Names that Windows keeps for devices, whatever ending they have.
+_DEVICE = re.compile(r"CON|PRN|AUX|NUL|(?:COM|LPT)[0-9¹²³]", re.IGNORECASE)
+#: Most letters of a file's name: of four bytes each they fit every file system, with a mark beside it while writing.
+MOST_LETTERS = 50
 _NOT_IN_FILE_NAMES = re.compile(r"[^\w-]+")
 
 
@@ -75,15 +80,35 @@ def new_product(
     return file
 
 
-def product_text(root: Path, product: Mapping[str, Any]) -> tuple[str, bytes]:
+def product_text(root: Path, product: Mapping[str, Any], taken: Iterable[str] = ()) -> tuple[str, bytes]:
     """The file of a new product, by its sku, and what would stand in it: its keys in the order of the model."""
     order = [*Product.model_fields, *product]
     values = {key: product[key] for key in sorted(product, key=order.index)}
     sku = str(values.get("sku", ""))
-    file = f"{PRODUCTS_FOLDER}/{_NOT_IN_FILE_NAMES.sub('-', sku).strip('-') or 'product'}.toml"
+    file = f"{PRODUCTS_FOLDER}/{file_name(root, sku, taken)}.toml"
     schema = root / FOLDER / f"{described(file).schema_name}.json"
     begun = f"{editor_line(file)}\n".encode() if schema.is_file() else b""
     return file, with_edits(file, begun, [Put((), values)])
+
+
+def file_name(root: Path, sku: str, taken: Iterable[str] = ()) -> str:
+    """The name, without its ending, of the file of a new product: one that every system can have beside the others.
+
+    Signs that a system forbids become dashes; a name that Windows keeps for a device gets a word before it, one that
+    differs from another file's (in the folder, or among the files `taken`) in capitals alone gets a number behind it,
+    and a very long one is cut.
+    """
+    name = _NOT_IN_FILE_NAMES.sub("-", sku).strip("-")[:MOST_LETTERS].strip("-") or "product"
+    if _DEVICE.fullmatch(name):
+        name = f"product-{name}"
+    folder = root / PRODUCTS_FOLDER
+    names = [*(os.listdir(folder) if folder.is_dir() else ()), *(Path(file).name for file in taken)]
+    others = {other.casefold(): other for other in names}
+    own, number = name, 1
+    while others.get(f"{own}.toml".casefold(), f"{own}.toml") != f"{own}.toml":
+        number += 1
+        own = f"{name}-{number}"
+    return own
 
 
 def _check(root: Path, contents: Mapping[str, bytes]) -> None:

@@ -21,8 +21,8 @@ from pricing.metal.pick import Picked, pick
 from pricing.model.quote import Quote
 from pricing.model.source import Source
 
-#: No price of anything, in any currency, per gram or per tonne, lies outside these.
-ABSURD = (1e-9, 1e12)
+#: A source whose price is older than this, in days, is no longer kept.
+MOST_DAYS_OLD = 366
 #: What a comparison may be off by.
 HAIR = 1e-9
 #: Significant digits of a rate that is turned round.
@@ -119,10 +119,11 @@ def _quote(name: str, source: Source, picked: Picked, today: date) -> tuple[Quot
         quote = typed_quote(fields)
     except Faults as wrong:
         raise PullFault(wrong.faults[0].problem, "Nothing was taken from it; see what the source says.") from None
-    if not ABSURD[0] <= quote.price <= ABSURD[1]:
-        raise PullFault(f"{number} is an absurd price", "Nothing was taken from it; see what the source says.")
     if quote.date > today:
         raise PullFault(f"its price, {number}, is of {quote.date}, which has not come yet", "See what the source says.")
+    if (today - quote.date).days > MOST_DAYS_OLD:
+        problem = f"its price, {number}, is of {quote.date}, more than a year ago"
+        raise PullFault(problem, "Nothing was taken from it; see whether the source is still kept.")
     return quote, number
 
 

@@ -22,6 +22,8 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from pricing.extremes import beyond
+
 #: The error type under which pydantic carries faults told in the maker's own words.
 SENSE = "sense"
 
@@ -58,9 +60,18 @@ class StatedModel(BaseModel):
         """What in this table does not make sense although every key by itself is right."""
         return iter(())
 
+    def _extremes(self) -> Iterator[Sense]:
+        """Numbers and days beyond all bounds, in this table and in its plain tables of numbers."""
+        for key in self.model_fields_set:
+            value = getattr(self, key)
+            inside = value.items() if isinstance(value, dict) else ()
+            for path, each in (((key,), value), *(((key, name), item) for name, item in inside)):
+                if problem := beyond(each):
+                    yield Sense(path, problem, "Look it up again.")
+
     @model_validator(mode="after")
     def _make_sense(self) -> Self:
-        senses = tuple(self.senses())
+        senses = (*self._extremes(), *self.senses())
         if senses:
             raise refusal(*senses)
         return self

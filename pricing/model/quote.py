@@ -8,6 +8,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from pricing.extremes import HIGHEST_PRICE, LOWEST_PRICE
 from pricing.model.base import Name, Positive, Sense, StatedModel
 from pricing.model.currency import Currency, currencies
 
@@ -27,6 +28,8 @@ class Quote(StatedModel):
     line: int = Field(0, description="Line of the file, counted from 1; 0 for a quote in no file.")
 
     def senses(self) -> Iterator[Sense]:
+        if not LOWEST_PRICE <= self.price <= HIGHEST_PRICE:
+            yield Sense(("price",), f"{self.price:g} is an absurd price", "Look it up again.")
         if self.per == "unit" and self.metal not in currencies():
             yield Sense(
                 ("per",),

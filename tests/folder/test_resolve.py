@@ -159,12 +159,12 @@ def test_days_to_come_are_one_note(lane, monkeypatch):
     monkeypatch.setattr("pricing.folder.rows.metals.date", FirstOfDecember)
     before = (lane / "metal_prices.csv").read_text(encoding="utf-8")
     (lane / "metal_prices.csv").write_text(
-        before + "".join(f"9999-12-{day},Ag,50,ozt,USD,\n" for day in range(10, 31)), encoding="utf-8"
+        before + "".join(f"2199-12-{day},Ag,50,ozt,USD,\n" for day in range(10, 31)), encoding="utf-8"
     )
     notes = [note for note in resolve(read_folder(lane), AS_OF, no_mesh)[1] if "has not come yet" in note.problem]
     line = len(before.splitlines()) + 1
     assert [note.headline() for note in notes] == [
-        f"metal_prices.csv:{line}:1 date: 9999-12-10 has not come yet, and 21 lines in all are of days to come. "
+        f"metal_prices.csv:{line}:1 date: 2199-12-10 has not come yet, and 21 lines in all are of days to come. "
         "Each counts from its day on; correct them if they are a slip."
     ]  # the 10th to the 30th are 21 days
 

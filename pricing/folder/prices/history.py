@@ -12,6 +12,7 @@ from typing import Any, get_args
 from pydantic import ValidationError
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
+from pricing.extremes import LONGEST_NUMBER
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.number_meant import proposed, readings
@@ -254,6 +255,8 @@ def _day(text: str) -> date:
 
 
 def _price(text: str) -> float:
+    if len(text) > LONGEST_NUMBER:
+        raise _NotRead(f'"{text[:12]}…" has {len(text)} signs', "Write it with the digits that a price has.")
     if not _PRICE.fullmatch(text):
         raise _NotRead(f'"{text}" is no number', _number_mend(text))
     if float(text) == float("inf"):

@@ -63,7 +63,7 @@ def template_proposal(incoming: Incoming, root: Path) -> Proposal:
                 by_file[file] = row
             continue
         values = {**row.values, **({"castings": [_casting(row)]} if row.casting else {})}
-        file, files_content = product_text(root, values)
+        file, files_content = product_text(root, values, files)
         by_file[file] = row
         if file in folder.hashes or file in files:
             cell = row.cells["sku"]
