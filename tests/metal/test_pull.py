@@ -191,3 +191,11 @@ def test_a_source_that_makes_no_sense(tmp_path, keys, sentence):
     (line,) = [fault.headline() for fault in caught.value.faults]
     assert line.startswith("workshop.toml:")
     assert sentence in line
+
+
+def test_a_source_that_nobody_keeps_any_more(tmp_path):
+    """Read on 2026-11-24: a price of seven years ago, and one of 367 days ago; of 366 days ago it is taken."""
+    for day, told in (("2019-11-24", True), ("2025-11-22", True), ("2025-11-23", False)):
+        found = one(workshop(tmp_path / day, f"price,day\n39.10,{day}\n".encode(), csv_day='"day"'))
+        assert (found.fault is not None) is told
+        assert not told or f"its price, 39.10, is of {day}, more than a year ago" in str(found.fault)
