@@ -6,11 +6,11 @@ from fractions import Fraction
 
 import pytest
 
-from ..test_recompute_by_hand import FILES, as_decimals
-from ..workshops import AS_OF, csv_line
 from .recompute import recompute
 from .recompute_sizes import PI, circumference_mm, sizes_of
+from .test_recompute_by_hand import FILES, as_decimals
 from .workshop_writer import Workshop, write
+from .workshops import AS_OF, csv_line
 
 # The knob of 2 cm3 at 10 g/cm3: 20 g at 0.50 a gram are 10.00 of metal, 6 minutes of 30.00 an hour 3.00 of labour,
 # with 600 / 100 an hour of overhead 0.60: 13.60 in all.

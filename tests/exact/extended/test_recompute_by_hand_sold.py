@@ -6,12 +6,12 @@ from fractions import Fraction
 
 import pytest
 
-from ..test_recompute_by_hand import FILES, as_decimals
-from ..workshops import AS_OF, csv_line
 from .recompute import recompute
 from .recompute_prices import TooHeavy
 from .recompute_quote import requote
+from .test_recompute_by_hand import FILES, as_decimals
 from .workshop_writer import Workshop, write
+from .workshops import AS_OF, csv_line
 
 # The knob of 20 g costs 13.60: 10.00 of metal, 3.00 of labour (0.1 h), 0.60 of overhead. Its shop asks a margin of a
 # fifth: 17.00. A dollar is 0.80.
