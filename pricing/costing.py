@@ -116,12 +116,12 @@ def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
             if name not in MAY_BE_UNDEFINED:
                 values = computed[name]
                 figures.append((name, values[asked] if values.ndim == 1 else values[row, asked]))
-        name = next((name for name, value in figures if not np.isfinite(value).all()), None)
-        if name is not None:
+        worst = next((name for name, value in figures if not np.isfinite(value).all()), None)
+        if worst is not None:
             yield Fault(
                 folder.place(folder.product_file(variant.sku)),
                 variant.sku,
-                f"in {variant.alloy}, {name} comes to more than can be computed with",
+                f"in {variant.alloy}, {worst} comes to more than can be computed with",
                 "Look for a figure that is far too large or too small, in its file or in what it uses.",
             )
 

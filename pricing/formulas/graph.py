@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from types import FunctionType, ModuleType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from pricing.errors import FormulaFault, did_you_mean, nearest
 from pricing.formulas.grammar import check_axes, check_body, expression_of, place_of, refuse, words_of
@@ -41,7 +41,7 @@ class Quantity:
 
     name: str
     table: str
-    function: Callable
+    function: Callable[..., Any]
     needs: tuple[Need, ...]
     unit: str
     meaning: str

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 from pricing.errors import UsageFault
 from pricing.extras import missing
@@ -50,7 +50,8 @@ def tags(out: PricesOut, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
     rows = sold_rows(costing, asked.channel, asked.skus, asked.alloys)
     if len(rows) * asked.copies > MOST_TAGS:
         raise UsageFault(f"that would be {len(rows) * asked.copies:,} tags; at most {MOST_TAGS:,} are made at once.")
-    made, codes = [], {}
+    made: list[Any] = []
+    codes: dict[str, Any] = {}
     for group in collections(costing, rows):
         for item in group.items:
             for row in item.rows:

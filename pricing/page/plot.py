@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -83,7 +83,7 @@ def _word(at: float, step: float) -> str:
     return f"{at:,.{digits}f}"
 
 
-def _months(first: date, last: date, across) -> list[Tick]:
+def _months(first: date, last: date, across: Callable[[date], float]) -> list[Tick]:
     """The first days of months, so few that their words do not touch."""
     days, found = [], []
     day = (first.replace(day=1) + timedelta(days=32)).replace(day=1)
@@ -126,7 +126,11 @@ FALL_RIGHT = 74
 
 
 def waterfall(
-    title: str, before: tuple[str, float], parts: Sequence[tuple[str, float]], after: tuple[str, float], write
+    title: str,
+    before: tuple[str, float],
+    parts: Sequence[tuple[str, float]],
+    after: tuple[str, float],
+    write: Callable[..., str],
 ) -> Waterfall:
     """From `before` to `after` (words and amounts) by `parts`; `write(amount, signed)` puts amounts in words."""
     marks, running = [before[1]], before[1]

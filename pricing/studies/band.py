@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -189,7 +190,7 @@ class _Run:
         """The margin of every price once a set costs so much."""
         return self.margin(profit=self.profit(net_receipts=state.receipts, unit_cost=cost), net_sales=state.sales)
 
-    def _count(self, state: State, piece: slice, events, lengths, months, totals: _Totals) -> None:
+    def _count(self, state: State, piece: slice, events: Any, lengths: Any, months: Any, totals: _Totals) -> None:
         cost = self.market.cost[events[piece]][:, :, None]
         would = self.market.would_earn[events[piece]][:, :, None]
         earned = self._earned(state, cost)

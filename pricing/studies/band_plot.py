@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from io import BytesIO
+from typing import Any
 
 from pricing.errors import TroytagError
 from pricing.studies.band import Fared, frontier
@@ -47,7 +48,7 @@ def description(best: Fared) -> str:
     )
 
 
-def _draw(axes, results: Sequence[Fared], best: Fared) -> None:
+def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
     edge = frontier(results)
     across, up = [[each.changes_per_year for each in results], [100 * each.shortfall for each in results]]
     axes.scatter(across, up, s=14, color=GREY, marker=".", label="every policy", zorder=2)

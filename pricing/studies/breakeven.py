@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -99,7 +100,7 @@ def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[f
     return found
 
 
-def _lines(computed: Computed, spot: tuple[int, int], reached: Sequence, floored: bool) -> Iterator[Line]:
+def _lines(computed: Computed, spot: tuple[int, int], reached: Sequence[Any], floored: bool) -> Iterator[Line]:
     metals = computed.resolved.metals
     inside = [place for place in range(len(metals)) if reached[place][1][spot[0]]]
     for place in inside:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from pricing.shown import Shown, percent
 from pricing.studies.repricing import RepricedRow, Repricing
@@ -64,7 +65,7 @@ def outlook(repricing: Repricing) -> Outlook:
     def count(verdict: str) -> int:
         return sum(row.verdict == verdict for row in rows)
 
-    def furthest(verdict: str, choose: Callable) -> RepricedRow | None:
+    def furthest(verdict: str, choose: Callable[..., Any]) -> RepricedRow | None:
         return choose((row for row in rows if row.verdict == verdict), key=_moved, default=None)
 
     channels = repricing.costing.folder.stated.channels

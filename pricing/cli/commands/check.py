@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pricing.cli.options import AsOf, Folder, Json, day
+
+if TYPE_CHECKING:
+    from pricing.errors import Fault
 
 
 def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
@@ -47,7 +50,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
 
 
-def _record(fault) -> dict[str, Any]:
+def _record(fault: Fault) -> dict[str, Any]:
     return {
         "file": fault.place.file,
         "line": fault.place.line,

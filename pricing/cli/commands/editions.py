@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -51,7 +51,8 @@ def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) 
     from pricing.errors import Faults
 
     folder: Path = context.obj
-    chain, records, spoilt = look_over(folder), [], []
+    chain, records = look_over(folder), []
+    spoilt: list[Any] = []
     for link in chain.links:
         try:
             records.append(editions_screens.head(read(folder, link.number)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -14,7 +14,7 @@ from pricing.errors import UsageFault
 class FolderFirst(TyperGroup):
     """Tells somebody who forgot the folder what is missing."""
 
-    def resolve_command(self, ctx, args):
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         if str(ctx.params.get("folder")) in self.commands:
             raise UsageFault(f"The folder comes first: troytag metal FOLDER {ctx.params['folder']} …")
         return super().resolve_command(ctx, args)

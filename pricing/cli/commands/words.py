@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -43,7 +43,7 @@ def words(
         print("\nOne of them, or any key of the files, in full: troytag words NAME")
 
 
-def _flat(value):
+def _flat(value: Any) -> Any:
     return " ".join(value) if isinstance(value, tuple) else value
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -81,7 +82,7 @@ class View:
         """The place of a record's variant in the resolved model."""
         return self.rows[self.records.index(record)]
 
-    def prices(self, record: dict[str, Any]) -> dict[str, dict]:
+    def prices(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
         return {name: prices for name, prices in record["prices"].items() if name in self.channels}
 
     def basis(self) -> str:
@@ -113,7 +114,7 @@ def overview(view: View) -> None:
 def _list(view: View, channels: list[str]) -> Table:
     shown = view.shown
     heads = ["product, alloy", shown.show.mass, "cost", *channels]
-    lines: list[tuple] = []
+    lines: list[tuple[Any, ...]] = []
     strong = []
     before = None
     for record in view.records:
@@ -251,7 +252,8 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         heads = [""]
         for place, record in enumerate(made):
             heads += [record["alloy"]] + (["more"] if place else [])
-        rows, strong = [], []
+        rows: list[list[str]] = []
+        strong = []
         for word, name, write in _lines(view, made):
             row = [word]
             values = [_get(record, name) for record in made]
@@ -266,19 +268,19 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         console.print(screen.table(heads, rows, strong=strong))
 
 
-def _lines(view: View, made: list[dict[str, Any]]):
+def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, Callable[..., str]]]:
     shown = view.shown
 
-    def money(value, signed=False):
+    def money(value: float | None, signed: bool = False) -> str:
         return shown.money(value, signed)
 
-    def mass(value, signed=False):
+    def mass(value: float | None, signed: bool = False) -> str:
         return shown.mass(value, unit=False, signed=signed)
 
-    def minutes(value, signed=False):
+    def minutes(value: float, signed: bool = False) -> str:
         return f"{value * 60:{'+' if signed else ''}.1f}"
 
-    def share(value, signed=False):
+    def share(value: float | None, signed: bool = False) -> str:
         if signed and value is not None:
             return f"{round(100 * value):+d} pts"
         return percent(value)
@@ -298,7 +300,7 @@ def _lines(view: View, made: list[dict[str, Any]]):
             yield "  an hour", (channel, "earned_per_hour"), money
 
 
-def _get(record: dict[str, Any], name):
+def _get(record: dict[str, Any], name: Any) -> Any:
     if isinstance(name, tuple):
         return record["prices"].get(name[0], {}).get(name[1])
     return record[name]

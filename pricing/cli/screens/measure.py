@@ -17,6 +17,8 @@ from pricing.shown import Shown
 from pricing.weighing import left_by, masses, volume_of_metal, volume_of_model
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from pricing.meshes import Measured
 
 #: Keys of a record in `--json`, of which a thing that was weighed has only some.
@@ -144,7 +146,7 @@ def _line(word: str, text: str) -> None:
     print(textwrap.fill(text, width, initial_indent=f"  {word:<9}", subsequent_indent=" " * 11, break_on_hyphens=False))
 
 
-def _table(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None, shown: Shown):
+def _table(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step] | None, shown: Shown) -> Table:
     found = masses(volume_cm3, alloys, steps)
     unit = shown.show.mass
     with_pour = any(mass.pour_c is not None for mass in found)

@@ -8,6 +8,7 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from pricing.errors import Fault, Faults, Place
 from pricing.folder.files import PRICES_FILE
@@ -112,7 +113,7 @@ def _line(fields: Sequence[str]) -> str:
     return out.getvalue()
 
 
-def _alike(quotes: Sequence[Quote]) -> list[tuple]:
+def _alike(quotes: Sequence[Quote]) -> list[tuple[Any, ...]]:
     """What is compared: everything but the line, and the source without blanks around it."""
     return [(each.date, each.metal, each.price, each.per, each.currency, each.source.strip()) for each in quotes]
 

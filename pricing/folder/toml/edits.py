@@ -124,7 +124,7 @@ def _steps(values: Any, edit: Edit) -> Iterator[Edit]:
         yield edit
 
 
-def _list_steps(values: Any, path: KeyPath, old: list, new: list) -> Iterator[Edit]:
+def _list_steps(values: Any, path: KeyPath, old: list[Any], new: list[Any]) -> Iterator[Edit]:
     """What is alike at both ends stays; between them items are changed in their places, then taken out or put in."""
     start = 0
     while start < min(len(old), len(new)) and _same(old[start], new[start]):

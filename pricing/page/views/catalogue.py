@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import urlencode
 
 import numpy as np
@@ -265,5 +266,5 @@ def _signed(fraction: float) -> str:
     return f"{round(100 * fraction, 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
 
 
-def _defined(value) -> float | None:
+def _defined(value: Any) -> float | None:
     return None if np.isnan(value) else float(value)

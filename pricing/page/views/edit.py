@@ -252,7 +252,7 @@ def _group(model: type[BaseModel], read: Document, section: FormSection) -> Fiel
 
 def _parts(
     model: type[BaseModel], read: Document, section: FormSection
-) -> tuple[type[BaseModel], Mapping[str, Any], frozenset | None]:
+) -> tuple[type[BaseModel], Mapping[str, Any], frozenset[str] | None]:
     """The model and the values of a section, and which of its keys."""
     if section.path == ():
         return model, read.values, None if model is Product else plain_keys(model)
@@ -267,7 +267,7 @@ def _parts(
     return inner, here if isinstance(here, Mapping) else {}, None
 
 
-def _edits(model: type[BaseModel], read: Document, section: FormSection, form: Mapping[str, str]) -> list:
+def _edits(model: type[BaseModel], read: Document, section: FormSection, form: Mapping[str, str]) -> list[Any]:
     inner, values, only = _parts(model, read, section)
     if form.get(f"{REMOVED} this"):
         return [Drop(section.path)]

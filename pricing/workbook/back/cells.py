@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 from pricing.errors import Fault, Place, TroytagError
 from pricing.folder.toml.number_meant import proposed, readings
@@ -121,7 +122,7 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
     return Incoming(path, sheets, says)
 
 
-def _sheet(sheet, name: str, path: Path) -> ReadSheet:
+def _sheet(sheet: Any, name: str, path: Path) -> ReadSheet:
     sheet.reset_dimensions()  # what it claims is no reason to read on
     rows: dict[int, dict[int, ReadCell]] = {}
     empty = count = 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from pricing.model.given import word_of
 from pricing.shown import Shown
@@ -12,6 +13,9 @@ from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
 from pricing.workbook.sheets.metal_basis import basis
 from pricing.workbook.sheets.printing import ALLOWED, on_paper
 from pricing.workbook.sheets.ready_cells import letter
+
+if TYPE_CHECKING:
+    from pricing.model.rows import ChannelRow
 
 #: Widths of the columns before the channels: product, alloy, mark, mass.
 WIDTHS = (34, 20, 9, 11)
@@ -89,7 +93,7 @@ def _write_head(book: Book, page: FreeSheet) -> None:
     )
 
 
-def _taxed(place: int, channel) -> Live:
+def _taxed(place: int, channel: ChannelRow) -> Live:
     at = f"{letter(FIRST_CHANNEL + place)}${POSITION_ROW}+1"
     words = ("no sales tax", "tax included", "plus tax")
     formula = f'IF(INDEX(tax_rate,{at})=0,"{words[0]}",IF(INDEX(tax_included,{at}),"{words[1]}","{words[2]}"))'

@@ -10,7 +10,7 @@ Numbers are written in full (XlsxWriter keeps 16 digits), so that what is read b
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
 from xlsxwriter.utility import xl_col_to_name
@@ -24,7 +24,7 @@ class ReadyRow(NamedTuple):
     format: None = None
 
 
-class ReadySheet(Worksheet):
+class ReadySheet(Worksheet):  # type: ignore[misc]
     """A worksheet of a workbook with `constant_memory`: rows come from the top down, each once."""
 
     def write_ready(self, row: int, columns: tuple[int, int], cells: Iterable[str]) -> None:
@@ -37,7 +37,7 @@ class ReadySheet(Worksheet):
             self._write_single_row(place)
         self.table[place][first] = ReadyRow("".join(cells))
 
-    def _write_cell(self, row: int, col: int, cell) -> None:
+    def _write_cell(self, row: int, col: int, cell: Any) -> None:
         if cell.__class__ is ReadyRow:
             self.fh.write(cell.xml)
         else:
