@@ -1,0 +1,257 @@
+"""Every address of the page in every method, with what nobody sends: half of a session, fields that are missing,
+doubled, huge, nested, no text at all.
+
+The addresses come from the page's own list of routes and the fields from the forms that it shows, so that a new one
+is attacked without being named here. What must hold for each answer stands in `Attacked.ask`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import json
+import tempfile
+import threading
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from shutil import copytree, rmtree
+from typing import Any
+from urllib.parse import quote, quote_plus
+
+from hypothesis import HealthCheck, given, seed, settings
+from hypothesis import strategies as st
+from starlette.routing import Route
+
+from pricing.page.server.app import page_of, routes
+from pricing.page.server.guard import Keys
+from pricing.resources import sample_catalog
+from tests.page.fields import fields_of
+from tests.page.served import DAY
+
+#: Views that show the forms whose fields are sent about.
+FORMS = (("/design", "design"), ("/design?sku=acorn-knob", "design"), ("/metal", "quote"),
+         ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "whole"), ("/reprice", "/reprice/publish"))  # fmt: skip
+#: What is put where a word was expected.
+HOSTILE = (
+    "", " ", "0", "-1", "1e308", "-0", "NaN", "9" * 400, "٣", "true", "null", "[]", "{}", "[" * 900, '{"a":' * 300,
+    "../secret.toml", "/etc/passwd", "..\\secret.toml", "products/../../secret.toml", "\x00", "a\r\nSet-Cookie: x=y",
+    "\ud7ff\ue000\U0010ffff", "\u202e", "<script>alert(1)</script>", '"><img src=x>', "{{7*7}}", "=1+1", "x" * 3000,
+    "acorn-knob", "thimble", "sterling", "shop", "unit_cost", "castings", '["alloys","+"]', '["labour",0]', "[true]",
+    '[[],[],[],[]]', '[{},["\\ud800"],[],[]]', '{"name":"\\ud800"}', "castings[0].mesh", "new name of this",
+)  # fmt: skip
+FILES = ("workshop.toml", "alloys.toml", "processes.toml", "metal_prices.csv", "products/acorn-knob.toml",
+         "products/lent.toml", "../secret.toml", "products/../../secret.toml", "%2e%2e/secret.toml", "secret.toml",
+         "products/.hidden.toml", "editions/000001.json", "", "/", "x" * 300, "products/\x00.toml")  # fmt: skip
+NAMES = ("sku", "alloy", "channel", "quantity", "place", "add", "at", "line", "upload", "file", "metal", "reach",
+         "query",
+         "number", "sort", "way", "kind", "audience", "form", "token", "quantities", "customer", "reference",
+         "charge_design", "collection")  # fmt: skip
+CONTENT_TYPES = ("application/x-www-form-urlencoded", "multipart/form-data; boundary=edge", "multipart/form-data",
+                 "multipart/form-data; boundary=edge; charset=nix", "text/plain", "application/json", "")  # fmt: skip
+MORE_HEADERS = (("hx-request", "true"), ("if-none-match", "*"), ("range", "bytes=0-9"))
+#: Answers that take long by their nature are asked for seldom.
+SLOW = ("/lists/",)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One request, before the page's own secrets are put in: `session` says which halves of it are right."""
+
+    method: str
+    path: str
+    query: str
+    kind: str
+    body: bytes
+    session: str
+    origin: str
+    more: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass
+class Attacked:
+    """A folder, its page, and beside the folder a file that nobody may reach."""
+
+    home: Path
+    asked: int = 0
+    answers: dict[int, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.root = self.home / "fernhollow"
+        self.begin()
+
+    def begin(self) -> None:
+        """The folder as it was at the beginning."""
+        rmtree(self.root, ignore_errors=True)
+        copytree(sample_catalog(), self.root)
+        (self.home / "secret.toml").write_text('word = "hush-hush"\n')
+        (self.root / "products" / ".hidden.toml").write_text('word = "hush-hush"\n')
+        self.keys = Keys(8417)
+        self.app = page_of(self.root, self.keys, DAY)
+
+    def send(self, asked: Asked) -> tuple[int, bytes]:
+        """Status and bytes of the answer. Raises whatever the page raises."""
+        right = {"both": (self.keys.room, self.keys.session), "room": (self.keys.room, "wrong"),
+                 "cookie": ("wrong", self.keys.session), "none": ("wrong", "wrong")}  # fmt: skip
+        room, session = right[asked.session]
+        path = f"/{room}{asked.path}"
+        headers = [("host", "127.0.0.1:8417"), ("cookie", f"odd; {self.keys.cookie}={session}"), *asked.more]
+        headers += [("content-type", asked.kind)] if asked.kind else []
+        headers += [("origin", asked.origin)] if asked.origin else []
+        scope = {"type": "http", "method": asked.method, "path": path, "raw_path": quote(path).encode(),
+                 "query_string": asked.query.encode(), "http_version": "1.1", "scheme": "http",
+                 "headers": [(name.encode(), value.encode("utf-8", "replace")) for name, value in headers],
+                 "server": ("127.0.0.1", 8417), "client": ("127.0.0.1", 1)}  # fmt: skip
+        status, parts = 0, []
+
+        async def receive() -> dict[str, Any]:
+            return {"type": "http.request", "body": asked.body, "more_body": False}
+
+        async def take(message: dict[str, Any]) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+            else:
+                parts.append(message.get("body", b""))
+
+        asyncio.run(self.app(scope, receive, take))
+        return status, b"".join(parts)
+
+    def ask(self, asked: Asked) -> None:
+        """Send it, and see that nothing happened that must not."""
+        before, outside = self.stamp(self.root), self.stamp(self.home, but=self.root)
+        status, content = self.send(asked)
+        self.asked += 1
+        self.answers[status] = self.answers.get(status, 0) + 1
+        changed = self.stamp(self.root) != before
+        allowed = asked.session == "both" and asked.method == "POST" and asked.origin == "http://127.0.0.1:8417"
+        assert 200 <= status < 500, f"answered {status}"
+        assert self.stamp(self.home, but=self.root) == outside, "something outside the folder was changed"
+        assert b"hush-hush" not in content, "a file was shown that is none of the folder's"
+        assert b"Traceback" not in content
+        assert not changed or allowed, "the folder was changed by who may not"
+        if asked.session != "both":
+            assert status in (403, 405, 421), f"who has no session was answered {status}"
+        if changed:
+            self.begin()
+
+    @staticmethod
+    def stamp(folder: Path, but: Path | None = None) -> str:
+        """A mark of all files in a folder and what they say."""
+        found = hashlib.sha256()
+        for path in sorted(folder.rglob("*")):
+            if but is None or not path.is_relative_to(but):
+                found.update(f"{path}\0{path.is_dir()}\0".encode())
+                found.update(path.read_bytes() if path.is_file() else b"")
+        return found.hexdigest()
+
+
+def forms_of(attacked: Attacked) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """The fields of the page's own forms, as a browser would send them."""
+    found = []
+    for address, form in FORMS:
+        path, _, query = address.partition("?")
+        status, content = attacked.send(Asked("GET", path, query, "", b"", "both", ""))
+        assert status == 200
+        text = content.decode().replace(f'="/{attacked.keys.room}/', '="/')
+        found.append(tuple(fields_of(text, form)))
+    return tuple(found)
+
+
+def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrategy[Asked]:
+    """Requests to every route, by every method, more often with a whole session than without."""
+    words = st.one_of(st.sampled_from(HOSTILE), st.text(max_size=40))
+    names = st.one_of(st.sampled_from(NAMES), st.sampled_from(sorted({name for form in forms for name, _ in form})))
+    pairs = st.lists(st.tuples(st.one_of(names, words), words), max_size=6)
+
+    @st.composite
+    def paths(draw: st.DrawFn) -> str:
+        known = [each for each in routes() if isinstance(each, Route)]
+        quick = [each for each in known if not each.path.startswith(SLOW)]
+        route = draw(st.sampled_from(quick * 3 + known))
+        if draw(st.integers(0, 30)) == 0:
+            return "/static/" + draw(st.one_of(st.sampled_from(FILES), words))
+        return route.path.replace("{file:path}", draw(st.one_of(st.sampled_from(FILES), words)))
+
+    @st.composite
+    def bodies(draw: st.DrawFn) -> tuple[str, bytes]:
+        kind = draw(st.sampled_from(CONTENT_TYPES + CONTENT_TYPES[:1] * 6))
+        if draw(st.integers(0, 7)) == 0:
+            return kind, draw(st.one_of(st.binary(max_size=300), st.just(b"x" * 70_000), st.just(b"a=1&" * 5000)))
+        fields = list(draw(st.sampled_from(forms)))
+        for _ in range(draw(st.integers(0, 4))):
+            place = draw(st.integers(0, max(0, len(fields) - 1)))
+            what = draw(st.sampled_from(("drop", "double", "spoil", "add")))
+            if what == "add" or not fields:
+                fields.insert(place, (draw(st.one_of(names, words)), draw(words)))
+            elif what == "drop":
+                fields.pop(place)
+            elif what == "double":
+                fields.append((fields[place][0], draw(words)))
+            else:
+                fields[place] = (fields[place][0], draw(words))
+        if kind.startswith("multipart"):
+            return kind, _multipart(fields, draw(st.booleans()))
+        if kind == "application/json":
+            return kind, json.dumps(dict(fields)).encode()
+        return kind, "&".join(f"{_escaped(name)}={_escaped(value)}" for name, value in fields).encode()
+
+    @st.composite
+    def whole(draw: st.DrawFn) -> Asked:
+        kind, body = draw(bodies())
+        query = "&".join(f"{_escaped(name)}={_escaped(value)}" for name, value in draw(pairs))
+        method = draw(st.sampled_from(("POST",) * 5 + ("GET",) * 4 + ("HEAD", "PUT", "DELETE", "OPTIONS")))
+        origin = draw(st.sampled_from(("http://127.0.0.1:8417",) * 6 + ("", "null", "http://127.0.0.1:3000")))
+        session = draw(st.sampled_from(("both",) * 9 + ("room", "cookie", "none")))
+        more = draw(
+            st.sampled_from(((), (), (("hx-request", "true"),), (("if-none-match", "*"),), (("range", "bytes=0-9"),)))
+        )
+        return Asked(method, draw(paths()), query, kind, body if method == "POST" else b"", session, origin, more)
+
+    return whole()
+
+
+def _escaped(text: str) -> str:
+    return quote_plus(text.encode("utf-8", "surrogatepass"))
+
+
+def _multipart(fields: list[tuple[str, str]], as_files: bool) -> bytes:
+    parts = []
+    for number, (name, value) in enumerate(fields):
+        file = f'; filename="{quote(value[:40])}.stl"' if as_files and number < 3 else ""
+        head = f'--edge\r\nContent-Disposition: form-data; name="{quote(name)}"{file}\r\n\r\n'
+        parts.append(head.encode() + value.encode("utf-8", "replace") + b"\r\n")
+    return b"".join(parts) + b"--edge--\r\n"
+
+
+def attack(home: Path, examples: int, begin: int | None, until: float | None = None) -> Attacked:
+    """So many requests to the page of a folder in `home`, the same ones for the same `begin`; none after `until`.
+
+    Raises AssertionError, or what the page raised, for the smallest request found that does something it must not.
+    """
+    attacked = Attacked(home)
+    strategy = requests(forms_of(attacked))
+
+    @settings(max_examples=examples, deadline=None, database=None, derandomize=False,
+              suppress_health_check=list(HealthCheck))  # fmt: skip
+    @given(strategy)
+    def each(asked: Asked) -> None:
+        if until is None or time.monotonic() < until:
+            attacked.ask(asked)
+
+    (seed(begin)(each) if begin is not None else each)()
+    return attacked
+
+
+def explore(minutes: float) -> str:
+    """Attack for so long, from other seeds each time; gives what was done in a line."""
+    until, count, answers = time.monotonic() + 60 * minutes, 0, {}
+    assert threading.current_thread() is threading.main_thread()
+    while time.monotonic() < until:
+        with tempfile.TemporaryDirectory() as home:
+            found = attack(Path(home), 400, None, until)
+        count += found.asked
+        for status, number in found.answers.items():
+            answers[status] = answers.get(status, 0) + number
+    told = ", ".join(f"{number} × {status}" for status, number in sorted(answers.items()))
+    return f"page: {count} requests, none did what it must not ({told})"
