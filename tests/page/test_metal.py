@@ -81,6 +81,14 @@ def test_a_slip_is_told_beside_its_field_and_nothing_is_written(served):
     assert served.post("/metal", TYPED | {"price": "384", "sure": "yes"}).status == 303
 
 
+@pytest.mark.parametrize("fields", [{"nonsense": "1"}, dict.fromkeys(TYPED, ""), dict.fromkeys(TYPED, " ")])
+def test_a_price_of_which_nothing_is_said_is_told(served, fields):
+    before = (served.root / "metal_prices.csv").read_bytes()
+    answer = served.post("/metal", fields)
+    assert answer.status == 422 and "price is missing" in answer.words
+    assert (served.root / "metal_prices.csv").read_bytes() == before
+
+
 def test_a_line_cannot_be_smuggled_in(served):
     served.post("/metal", TYPED | {"price": "41", "source": 'x\n2026-11-20,Au,1,ozt,USD,"evil'})
     quotes = cost(served.root, asked_for(DAY)).folder.stated.quotes

@@ -31,6 +31,8 @@ def typed_quote(fields: Mapping[str, str]) -> Quote:
     quotes, faults = read_quotes(PriceLines(text))
     if faults:
         raise Faults([Fault(Place(PRICES_FILE), fault.key, fault.problem, fault.mend) for fault in faults])
+    if not quotes:  # a line in which nothing stands is none
+        raise Faults([Fault(Place(PRICES_FILE), key, f"{key} is missing", "Type it.") for key in ("metal", "price")])
     return quotes[0].model_copy(update={"line": 0})
 
 

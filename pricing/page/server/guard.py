@@ -49,7 +49,7 @@ HEADERS: Mapping[str, str] = MappingProxyType(
 #: The only file that is had without a session: it leads a browser that has one back into the room.
 DOOR_SCRIPT = "/door.js"
 PRINTED = "The address that lets you in stands in the terminal where troytag page was started."
-AGAIN = "End it there with Ctrl-C and start it again: it prints a new one."
+AGAIN = "For a new one go to the terminal where troytag page runs, end it with Ctrl-C and start it again."
 
 
 @dataclass
