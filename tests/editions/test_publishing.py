@@ -17,8 +17,10 @@ from pricing.editions.chain import chain_faults, newest, numbers, read
 from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
 from pricing.safe_files import SWEPT_AFTER
-from tests.editions.killing import CHECKOUT, PROCESS, kill_often
 from tests.editions.small_editions import content
+
+CHECKOUT = Path(__file__).parents[2]
+PROCESS = (sys.executable, "-m", "tests.editions.publishing_process")
 
 
 def files_in(root: Path) -> list[str]:
@@ -159,11 +161,6 @@ def test_of_several_who_publish_at_once_one_has_the_number(tmp_path):
             process.stdout.close()
     assert numbers(tmp_path) == [1, 2, 3, 4, 5]
     assert chain_faults(tmp_path) == []
-
-
-def test_thirty_kills_leave_no_torn_and_lose_no_published_edition(tmp_path):
-    found = kill_often(tmp_path, times=30, seed=20261120)
-    assert found.standing >= found.told
 
 
 def test_what_a_killed_process_left_is_swept_away_when_it_is_old(tmp_path):

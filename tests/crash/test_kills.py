@@ -1,0 +1,19 @@
+"""Whatever is written, a kill at any moment leaves it whole or not there, and nothing told as written is lost."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from tests.crash.killing import kill_often
+from tests.crash.kinds import KINDS
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="the kills are aimed at forked processes")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_twenty_kills_tear_and_lose_nothing(kind, tmp_path):
+    found = kill_often(KINDS[kind](), tmp_path / "workshop", times=20, seed=20261120)
+    assert found.standing >= found.told
+    assert found.standing > 0
