@@ -9,7 +9,10 @@ import pytest
 from tests.crash.killing import kill_often
 from tests.crash.kinds import KINDS
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="the kills are aimed at forked processes")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="the kills are aimed at forked processes"),
+]
 
 
 @pytest.mark.parametrize("kind", KINDS)

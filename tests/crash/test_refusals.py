@@ -13,6 +13,8 @@ from pricing.errors import TroytagError
 from tests.crash.killing import READY, unfinished
 from tests.crash.kinds import KINDS
 
+pytestmark = pytest.mark.slow
+
 WRITES = ("publish", "import", "save", "metal-add", "start")
 #: No write makes so many calls of one kind.
 MOST_CALLS = 40
