@@ -181,10 +181,10 @@ async def form(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """POST /design/answer: what the draft costs, for every key pressed and every lever moved."""
 
-    def told(workspace: Workspace, look: Look, draft: Draft) -> Response:
+    def answered(workspace: Workspace, look: Look, draft: Draft) -> Response:
         return page(request, "design_answer.html", _answer(request, workspace, look, draft))
 
-    return await _with_draft(request, told)
+    return await _with_draft(request, answered)
 
 
 async def save(request: Request) -> Response:
@@ -218,7 +218,7 @@ async def save(request: Request) -> Response:
 async def with_computed(request: Request, then) -> Response:
     """Answer from a draft's costing with its levers; nothing where it cannot be costed."""
 
-    def told(workspace: Workspace, look: Look, draft: Draft) -> Response:
+    def with_figures(workspace: Workspace, look: Look, draft: Draft) -> Response:
         found = request.app.state.drawings.of(workspace, look, draft)
         if found.costing is None:
             return Response("", 200)
@@ -228,7 +228,7 @@ async def with_computed(request: Request, then) -> Response:
         except Faults:
             return Response("", 200)
 
-    return await _with_draft(request, told)
+    return await _with_draft(request, with_figures)
 
 
 async def _with_draft(request: Request, then, within: float = LEVER_LOOKS) -> Response:

@@ -109,7 +109,7 @@ def metal(request: Request) -> Response:
 async def would_move(request: Request) -> Response:
     """POST /metal/moves: what would move with the price that stands in the form."""
 
-    def told(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+    def looked_ahead(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
         if not typed.get("price", "").strip():
             return page(
                 request, "metal_moves.html", MovesContext("Type a price to see what would move.", (), "", (), 0)
@@ -121,13 +121,13 @@ async def would_move(request: Request) -> Response:
             return page(request, "metal_moves.html", MovesContext("", trouble, "", (), 0))
         return page(request, "metal_moves.html", _moves(look, quote))
 
-    return await _with_typed(request, told)
+    return await _with_typed(request, looked_ahead)
 
 
 async def add(request: Request) -> Response:
     """POST /metal: add the typed price to the history."""
 
-    def told(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+    def added(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
         try:
             quote = _understood(look, typed)
             before = last_before(look.costing.folder.stated.quotes, quote)
@@ -145,7 +145,7 @@ async def add(request: Request) -> Response:
 
         return RedirectResponse(f"/metal?metal={quoted(quote.metal)}", 303)
 
-    return await _with_typed(request, told)
+    return await _with_typed(request, added)
 
 
 async def _with_typed(request: Request, then) -> Response:

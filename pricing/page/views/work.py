@@ -42,7 +42,7 @@ async def work(request: Request) -> Response:
     """POST /design/work?quantity=…&alloy=…&channel=…: how a figure of the draft came about."""
     asked = request.query_params
 
-    def told(look: Look, computed: Computed) -> Response:
+    def worked_out(look: Look, computed: Computed) -> Response:
         resolved = computed.resolved
         name = asked.get("quantity", "")
         rows = [row for row, each in enumerate(resolved.variants) if each.alloy == asked.get("alloy")]
@@ -54,17 +54,17 @@ async def work(request: Request) -> Response:
         if is_of_channel and asked.get("channel") not in channels:
             return Response("", 200)
         column = channels.index(asked["channel"]) if is_of_channel else None
-        own = tuple(_told(each, look) for each in worker.each([name], rows[0], column))
-        behind = [_told(each, look) for each in worker.behind([name], rows[0], column)]
+        own = tuple(_work_in_words(each, look) for each in worker.each([name], rows[0], column))
+        behind = [_work_in_words(each, look) for each in worker.behind([name], rows[0], column)]
         title = look.costing.folder.stated.alloys[resolved.variants[rows[0]].alloy].name
         where = f", {asked['channel']}" if is_of_channel else ""
         kept = tuple(each for each in behind if each not in own)[-MOST_BEHIND:]
         return page(request, "work.html", WorkContext(f"{name}, {title}{where}", own, kept))
 
-    return await with_computed(request, told)
+    return await with_computed(request, worked_out)
 
 
-def _told(work: Work, look: Look) -> WorkTold:
+def _work_in_words(work: Work, look: Look) -> WorkTold:
     return WorkTold(
         work.quantity, work.place, work.meaning, work.symbols, work.numbers, result_words(work, look.shown.currency)
     )
