@@ -35,7 +35,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("files",),
             ("toml", "inherit", "schema"),
             ("expected_keys", "whole_files", "stated_at"),
-            ("keys_in_words",),
+            ("keys_in_words", "shapes"),
             ("refused_values",),
             ("build_models",),
             ("prices",),

@@ -18,28 +18,31 @@ from pricing.folder.checks.products import product_faults
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import inherited
+from pricing.folder.shapes import plain_shapes
 from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import Document
 from pricing.folder.toml.spelling import plain
 from pricing.meshes import volume_and_area
-from pricing.model.product import Casting, Product
+from pricing.model.product import VOLUME_KEYS, Casting, OwnInAlloy, Product
 from pricing.page.forms.typed import alike, figure, spelled, word
 from pricing.page.workspace import Look, Upload, Workspace
 
-#: How a casting's volume may be stated, and the fields of each way.
+
+def _way(first: str) -> str:
+    """What a way to state a casting's volume is called in the form: by its first key, without the unit."""
+    return first.partition("_")[0]
+
+
+#: How a casting's volume may be stated, and the fields of each way: a mesh brings its surface along.
 WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "mesh": ("mesh",),
-        "volume": ("volume_cm3", "area_cm2"),
-        "model": ("model_g", "model_density", "area_cm2"),
-        "metal": ("metal_g", "in_alloy", "weighed", "area_cm2"),
-    }
+    {_way(keys[0]): keys if keys == ("mesh",) else (*keys, "area_cm2") for keys in VOLUME_KEYS}
 )
-CASTING_WORDS = frozenset({"name", "mesh", "in_alloy", "weighed"})
+CASTING_WORDS = frozenset(key for key, shape in plain_shapes(Casting).items() if shape.kind != "number")
 FINDING_FIELDS = ("name", "quantity", "price", "spoil")
 WORDS = ("sku", "name", "sold_as", "collection", "process", "flask")
-FIGURES = ("pieces_per_flask", "sprue_ratio", "expected_sales", "shrinkage")
+#: Figures that may differ from alloy to alloy: the form says those for all alloys.
+FIGURES = tuple(key for key, shape in plain_shapes(OwnInAlloy).items() if shape.kind == "number")
 #: Where a product that is not saved yet would stand.
 NEW_FILE = f"{PRODUCTS_FOLDER}/new{TOML}"
 #: So many castings or findings are read from one form.
@@ -169,7 +172,7 @@ def draft_of_product(look: Look, sku: str) -> Draft:
 
 def way_of(casting: Casting) -> str:
     """Which of WAYS states a casting's volume."""
-    return {"volume_cm3": "volume", "mesh": "mesh", "model_g": "model", "metal_g": "metal"}[casting.kind]
+    return _way(casting.kind)
 
 
 def values_of(workspace: Workspace, look: Look, draft: Draft) -> dict[str, Any]:

@@ -17,7 +17,10 @@ from starlette.responses import RedirectResponse, Response
 
 from pricing.errors import Fault, Faults, Place, TroytagError
 from pricing.formulas.engine import Computed
+from pricing.model.given import unit_of
+from pricing.model.rows import VariantRow
 from pricing.page.forms.draft import (
+    FIGURES,
     FINDING_FIELDS,
     Compared,
     Draft,
@@ -96,6 +99,8 @@ class AnswerContext:
 class DesignContext:
     """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above.
 
+    `figures` are the product's own, by key, with their labels and units.
+
     `shown` goes along with the form: what it showed when it was opened. `torn` are keys that the maker and somebody
     else changed meanwhile: what they are called, what was typed, what the folder says now.
     """
@@ -103,6 +108,7 @@ class DesignContext:
     frame: Frame
     sku: str
     fields: Mapping[str, str]
+    figures: tuple[tuple[str, str, str], ...]
     ticked: tuple[str, ...]
     sold_in: tuple[str, ...]
     castings: tuple[CastingFields, ...]
@@ -335,6 +341,7 @@ def _page(
         frame=frame(workspace, look, "design", product.name if product else "A new design"),
         sku=draft.sku,
         fields=draft.fields,
+        figures=tuple((name, label_of(name), unit_of(VariantRow, name)) for name in FIGURES),
         ticked=draft.alloys,
         sold_in=draft.sold_in,
         castings=tuple(_casting_fields(workspace, look, draft, place) for place in range(draft.count("castings"))),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel
 
 from pricing.folder.read import Folder
+from pricing.folder.shapes import plain_shapes
+from pricing.model.given import unit_of
 from pricing.model.product import Casting, Product
+from pricing.model.rows import CastingRow, VariantRow
 from pricing.safe_files import placed
 
 if TYPE_CHECKING:
@@ -23,6 +26,8 @@ SHEET, LISTS = "Products", "Lists"
 HEAD_ROW, UNIT_ROW, FIRST_ROW = 4, 3, 5
 #: So many rows are ready to be filled.
 ROWS = 500
+#: How wide a column is that has nothing long in it.
+ORDINARY = 13
 #: In a cell that takes several names they are parted by this.
 COMMA = ","
 
@@ -39,7 +44,7 @@ class TemplateColumn:
     unit: str = ""
     of_casting: bool = False
     listed: str = ""
-    width: int = 13
+    width: int = ORDINARY
 
     @property
     def model(self) -> type[BaseModel]:
@@ -51,37 +56,52 @@ class TemplateColumn:
         return "name" if self.name == "casting" else self.name
 
     @property
+    def options(self) -> tuple[str, ...]:
+        """The words that may stand there, where the model knows them all."""
+        shape = plain_shapes(self.model)[self.key]
+        return shape.options if shape.kind == "choice" else ()
+
+    @property
     def meaning(self) -> str:
         return self.model.model_fields[self.key].description or ""
 
 
-COLUMNS: tuple[TemplateColumn, ...] = (
-    TemplateColumn("sku", width=18),
-    TemplateColumn("name", width=28),
-    TemplateColumn("like", listed="products"),
-    TemplateColumn("scale", "number"),
-    TemplateColumn("sold_as", listed="sold_as", width=9),
-    TemplateColumn("collection"),
-    TemplateColumn("alloys", "names", listed="alloys", width=26),
-    TemplateColumn("process", listed="processes", width=18),
-    TemplateColumn("flask", listed="flasks"),
-    TemplateColumn("pieces_per_flask", "number"),
-    TemplateColumn("sprue_ratio", "number", "g/g"),
-    TemplateColumn("shrinkage", "number", "fraction"),
-    TemplateColumn("expected_sales", "number", "sets"),
-    TemplateColumn("casting", of_casting=True),
-    TemplateColumn("count", "whole", of_casting=True),
-    TemplateColumn("volume_cm3", "number", "cm3", of_casting=True),
-    TemplateColumn("mesh", of_casting=True, width=24),
-    TemplateColumn("model_g", "number", "g", of_casting=True),
-    TemplateColumn("model_density", "number", "g/cm3", of_casting=True),
-    TemplateColumn("metal_g", "number", "g", of_casting=True),
-    TemplateColumn("in_alloy", listed="alloys", of_casting=True),
-    TemplateColumn("weighed", listed="weighed", of_casting=True, width=10),
-    TemplateColumn("area_cm2", "number", "cm2", of_casting=True),
-    TemplateColumn("photo", width=24),
-    TemplateColumn("sold_in", "names", listed="channels", width=22),
-)  # fmt: skip
+#: Which part of the folder the names of a key are chosen from.
+CHOSEN_FROM: Mapping[str, str] = MappingProxyType(
+    {
+        "like": "products",
+        "alloys": "alloys",
+        "in_alloy": "alloys",
+        "process": "processes",
+        "flask": "flasks",
+        "sold_in": "channels",
+    }
+)
+#: Keys whose words are long, and how wide their columns are.
+WIDTHS: Mapping[str, int] = MappingProxyType(
+    {"sku": 18, "name": 28, "alloys": 26, "process": 18, "mesh": 24, "photo": 24, "sold_in": 22}
+)
+
+
+def _columns(model: type[BaseModel]) -> Iterator[TemplateColumn]:
+    """A column for each key that holds one value; the parts of a set stand where the product has them."""
+    shapes, of_casting = plain_shapes(model), model is Casting
+    for key in model.model_fields:
+        if key == "castings":
+            yield from _columns(Casting)
+        if key not in shapes:
+            continue
+        shape = shapes[key]
+        name = "casting" if of_casting and key == "name" else key
+        kind = "whole" if shape.is_whole else shape.kind if shape.kind in ("number", "names") else "text"
+        listed = key if shape.kind == "choice" else CHOSEN_FROM.get(key, "")
+        width = ORDINARY if name == "casting" else WIDTHS.get(key, ORDINARY)
+        yield TemplateColumn(
+            name, kind, unit_of(CastingRow if of_casting else VariantRow, key), of_casting, listed, width
+        )
+
+
+COLUMNS: tuple[TemplateColumn, ...] = tuple(_columns(Product))
 HOW = (
     "One row a product: fill what you know, leave the rest empty. troytag import FILE --into FOLDER shows what becomes "
     "of it. Several names in a cell are parted by commas."
@@ -93,18 +113,17 @@ CASTING_HOW = (
 
 
 def lists(folder: Folder) -> Mapping[str, Sequence[str]]:
-    """What the names of the columns are chosen from."""
+    """What the names of the columns are chosen from, in the order of the columns."""
     stated = folder.stated
+    named: dict[str, Sequence[str]] = {
+        "products": tuple(stated.products),
+        "alloys": tuple(stated.alloys),
+        "processes": tuple(stated.processes),
+        "flasks": tuple(stated.workshop.flasks),
+        "channels": tuple(stated.channels),
+    }
     return MappingProxyType(
-        {
-            "products": tuple(stated.products),
-            "sold_as": ("each", "pair", "set"),
-            "alloys": tuple(stated.alloys),
-            "processes": tuple(stated.processes),
-            "flasks": tuple(stated.workshop.flasks),
-            "weighed": ("as-cast", "finished"),
-            "channels": tuple(stated.channels),
-        }
+        {column.listed: column.options or named[column.listed] for column in COLUMNS if column.listed}
     )
 
 
