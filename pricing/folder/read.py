@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
+from pricing.folder.checks.copies import are_copies
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.prices.history import PriceLines, read_quotes
@@ -155,6 +156,8 @@ class _Reading:
             if sku in documents.product_files:
                 first = documents.place(documents.product_files[sku], ("sku",))
                 mend = "Give one of them another sku."
+                if are_copies(file, documents.product_files[sku]):
+                    mend = "One looks like a copy that a synced drive has put beside: compare them, then delete one."
                 problem = f'another product has the sku "{sku}" already'
                 self.faults.append(documents.fault(file, ("sku",), problem, mend, other=(first,)))
                 continue

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tests.folder.workshops import MARK, Change, changed, marks, read
+from pricing.errors import Faults
+from pricing.folder.read import read_folder
+from tests.folder.workshops import MARK, Change, changed, marks, read, write
 
 WORKSHOP = "workshop.toml"
 ALLOYS = "alloys.toml"
@@ -102,3 +104,39 @@ def test_a_keystone_without_anything_wholesale(tmp_path):
 def test_a_table_for_an_alloy_that_was_taken_along_is_no_slip(tmp_path):
     """The cousin is made in brass only; what it takes along for sterling is the knob's."""
     assert read(tmp_path, Change(LARGE, "scale = 1.25", 'scale = 1.25\nalloys = ["yellow-brass"]')).warnings == ()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "metal_prices (conflicted copy 2026-11-26).csv",
+        "metal_prices (Maker's conflicted copy).csv",
+        "metal_prices.sync-conflict-20261126-101500-ABCDEFG.csv",
+        "metal_prices 2.csv",
+        "metal_prices (1).csv",
+        "metal_prices - Copy.csv",
+    ],
+)
+def test_prices_that_another_machine_has_added_to_a_copy_are_told(tmp_path, name):
+    """Two machines added a line each: the drive keeps both files, and one of them is read."""
+    root = write(tmp_path, changed())
+    (root / name).write_bytes((root / "metal_prices.csv").read_bytes() + b"2026-11-26,Ag,50,ozt,USD,elsewhere\n")
+    (warning,) = read_folder(root).warnings
+    assert warning.headline().startswith(
+        f"{name} this looks like a copy of metal_prices.csv that a synced drive has put"
+    )
+
+
+@pytest.mark.parametrize("name", ["metal_prices-2025.csv", "old workshop.toml", "workshop.toml.txt", "copy.csv"])
+def test_other_files_of_a_maker_are_none_of_our_business(tmp_path, name):
+    root = write(tmp_path, changed())
+    (root / name).write_text("")
+    assert read_folder(root).warnings == ()
+
+
+def test_a_product_that_a_synced_drive_has_put_beside_is_told_as_one(tmp_path):
+    root = write(tmp_path, changed())
+    copy = root / "products" / "acorn-knob.sync-conflict-20261126-101500-ABCDEFG.toml"
+    copy.write_bytes((root / KNOB).read_bytes())
+    with pytest.raises(Faults, match="One looks like a copy that a synced drive has put beside: compare them"):
+        read_folder(root)

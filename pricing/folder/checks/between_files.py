@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
+from pricing.folder.checks.copies import copies_warnings
 from pricing.folder.checks.densities import density_doubt
 from pricing.folder.checks.doubts import doubt_faults
 from pricing.folder.checks.named_files import file_problem
@@ -44,6 +45,7 @@ def warnings(parts: Parts) -> Iterator[Fault]:
     yield from _channel_warnings(parts)
     yield from product_warnings(parts)
     yield from products_folder_warnings(parts)
+    yield from copies_warnings(parts)
 
 
 def _flask_faults(parts: Parts) -> Iterator[Fault]:
