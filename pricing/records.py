@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from types import MappingProxyType
+from typing import Any
 
 from pricing.formulas.engine import Computed
 from pricing.words import REASONS
@@ -48,19 +49,19 @@ COST_LINES = MappingProxyType(
 )
 
 
-def variant_records(computed: Computed, rows: Iterable[int] | None = None) -> list[dict]:
+def variant_records(computed: Computed, rows: Iterable[int] | None = None) -> list[dict[str, Any]]:
     """One record a variant, with its steps and, for the channels in which it is sold, its prices."""
     resolved = computed.resolved
     rows = range(len(resolved.variants)) if rows is None else rows
     return [variant_record(computed, row) for row in rows]
 
 
-def variant_record(computed: Computed, row: int) -> dict:
+def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     """The record of the variant in `row` of the resolved model's list."""
     resolved = computed.resolved
     variant = resolved.variants[row]
     alloy = next(index for index, alloy in enumerate(resolved.alloys) if alloy.name == variant.alloy)
-    record: dict = {"sku": variant.sku, "alloy": variant.alloy}
+    record: dict[str, Any] = {"sku": variant.sku, "alloy": variant.alloy}
     for name in ALLOY_QUANTITIES:
         record[name] = number(computed[name][row if name == "buy_price_per_g" else alloy])
     for name in (*MASS_QUANTITIES, *COST_QUANTITIES):
@@ -79,9 +80,9 @@ def variant_record(computed: Computed, row: int) -> dict:
     return record
 
 
-def price_record(computed: Computed, row: int, channel: int) -> dict:
+def price_record(computed: Computed, row: int, channel: int) -> dict[str, Any]:
     """The record of one variant in one channel."""
-    record: dict = {}
+    record: dict[str, Any] = {}
     for name in PRICE_QUANTITIES:
         values = computed[name]
         value = values[channel] if values.ndim == 1 else values[row, channel]
@@ -89,7 +90,7 @@ def price_record(computed: Computed, row: int, channel: int) -> dict:
     return record
 
 
-def number(value) -> float | None:
+def number(value: Any) -> float | None:
     """A plain float; None for what is undefined."""
     value = float(value) + 0.0  # no negative zero
     return value if math.isfinite(value) else None
@@ -106,10 +107,10 @@ def cost_shares(computed: Computed, row: int) -> dict[str, float]:
     return {name: amount / spent for name, amount in amounts.items() if amount > 0}
 
 
-def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str]) -> list[dict]:
+def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str]) -> list[dict[str, Any]]:
     """One record for each variant and channel: what `--csv` prints. Steps are left out."""
     channels = set(channels)
-    flat = []
+    flat: list[dict[str, Any]] = []
     for row in rows:
         record = variant_record(computed, row)
         prices = record.pop("prices")

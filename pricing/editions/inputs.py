@@ -123,6 +123,6 @@ def _plain(value: Any) -> Any:
 
 def _checked(kind: type[Row], plain: dict[str, Any], held: dict[str, tuple[Row, ...]]) -> Row:
     """A row of plain values as JSON has them, around rows that are checked already."""
-    empty = {name: [] for name in held}
+    empty: dict[str, list[Any]] = {name: [] for name in held}
     checked = kind.model_validate_json(json.dumps({**plain, **empty}, default=_plain))
     return checked.model_copy(update=held) if held else checked

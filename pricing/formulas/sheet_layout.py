@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Any
 
 from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES
-from pricing.model.rows import Resolved, Row
+from pricing.model.rows import Resolved
 
 #: The sheet on which a table's columns stand, unless SHEET_OF_QUANTITY says otherwise.
 SHEET_OF_TABLE: Mapping[str, str] = MappingProxyType(
@@ -123,7 +124,7 @@ class LongRow:
     """One row of a block: its place on the axes of its table (from 0), and the resolved row itself."""
 
     index: tuple[int, ...]
-    row: Row
+    row: Any  # of the row class of its table
 
 
 def long_rows(resolved: Resolved) -> dict[str, list[LongRow]]:

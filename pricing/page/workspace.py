@@ -12,6 +12,7 @@ from functools import cached_property
 from pathlib import Path, PurePosixPath
 from threading import RLock
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -145,7 +146,7 @@ class Workspace:
     _looked: float = field(default=0.0, repr=False)
     _looking: bool = field(default=False, repr=False)
     _faults: tuple[Stamp, date, TroytagError] | None = field(default=None, repr=False)
-    _repricing: tuple[Look, tuple, Repricing] | None = field(default=None, repr=False)
+    _repricing: tuple[Look, tuple[Any, ...], Repricing] | None = field(default=None, repr=False)
     _pictures: Pictures | None = field(default=None, repr=False)
     _scratch: Scratch | None = field(default=None, repr=False)
 
@@ -301,6 +302,6 @@ def _without_editions(stamp: Stamp) -> Stamp:
     return tuple(each for each in stamp if not each[0].startswith(f"{EDITIONS}/"))
 
 
-def faults_of(error: TroytagError) -> list:
+def faults_of(error: TroytagError) -> list[Any]:
     """The faults that an error carries; none where it is a sentence by itself."""
     return list(error.faults) if isinstance(error, Faults) else []

@@ -12,7 +12,7 @@ from __future__ import annotations
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -35,10 +35,10 @@ Force = Annotated[bool, typer.Option("--force", help="Overwrite a file that stan
 class Kinds(TyperGroup):
     """Commands that are imported when they are asked for."""
 
-    def list_commands(self, ctx) -> list[str]:
+    def list_commands(self, ctx: Any) -> list[str]:
         return [kind for kind in KINDS if find_spec(f"pricing.cli.commands.export_{kind}")]
 
-    def get_command(self, ctx, cmd_name: str):
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
         if cmd_name not in self.list_commands(ctx):
             return None
         function = getattr(import_module(f"pricing.cli.commands.export_{cmd_name}"), f"export_{cmd_name}")
@@ -46,7 +46,7 @@ class Kinds(TyperGroup):
         single.command(cmd_name)(function)
         return typer.main.get_command(single)
 
-    def resolve_command(self, ctx, args: list[str]):
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         kinds = self.list_commands(ctx)
         if args[0] in ctx.help_option_names:  # `export FOLDER --help`: the folder ends the group's own options
             typer.echo(ctx.get_help())

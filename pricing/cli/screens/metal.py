@@ -181,7 +181,7 @@ def tell_ages(found: Sequence[Standing], prices: MetalPrices) -> None:
 def record(standing: Standing, prices: MetalPrices, with_history: bool) -> dict[str, Any]:
     """One metal for `--json` and `--csv`; changes are fractions, None where there is nothing to compare with."""
     quote = standing.quote
-    made = {
+    made: dict[str, Any] = {
         "metal": quote.metal,
         "price": quote.price,
         "per": quote.per,

@@ -56,7 +56,7 @@ def group_of(
     values: Mapping[str, Any],
     path: KeyPath,
     head: str,
-    only: frozenset | None = None,
+    only: frozenset[str] | None = None,
     state: str = "there",
     removing: str = "",
     naming: str = "",
@@ -137,7 +137,7 @@ def said(
     old: Mapping[str, Any],
     path: KeyPath,
     form: Mapping[str, str],
-    only: frozenset | None = None,
+    only: frozenset[str] | None = None,
     deep: int = 0,
 ) -> dict[str, Any]:
     """The value of a table that a form says, given the value that it was made from; what was not touched stays."""

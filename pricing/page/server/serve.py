@@ -10,6 +10,7 @@ import sys
 import webbrowser
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from pricing.errors import UsageFault
 from pricing.extras import missing
@@ -19,7 +20,7 @@ PORT = 8417
 LOOPBACK = "127.0.0.1"
 
 
-def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -> None:
+def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell: Any) -> None:
     """Serve the page of a folder until it is interrupted. `tell` is given the address once it answers.
 
     Raises UsageFault where the folder is none or the port is taken, TroytagError where a library is missing.
@@ -45,7 +46,7 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell) -
     address = keys.first_address
 
     class Server(uvicorn.Server):
-        async def startup(self, sockets=None) -> None:
+        async def startup(self, sockets: Any = None) -> None:
             await super().startup(sockets)
             listening.listen(AT_THE_DOOR)
             if hangs_up := getattr(signal, "SIGHUP", None):

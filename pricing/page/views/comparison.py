@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from pricing.formulas.engine import Computed
 from pricing.records import COST_LINES, variant_record
@@ -54,17 +55,17 @@ def comparison(computed: Computed, titles: Mapping[str, str], shown: Shown) -> C
     return Comparison(alloys, blocks)
 
 
-def _blocks(computed: Computed, records: list[dict], shown: Shown) -> Iterator[tuple[str, list[CompareLine]]]:
-    def money(value, signed=False):
+def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> Iterator[tuple[str, list[CompareLine]]]:
+    def money(value: float | None, signed: bool = False) -> str:
         return _minus(shown.money(value, signed))
 
-    def mass(value, signed=False):
+    def mass(value: float | None, signed: bool = False) -> str:
         return _minus(shown.mass(value, unit=False, signed=signed))
 
-    def minutes(value, signed=False):
+    def minutes(value: float, signed: bool = False) -> str:
         return NOTHING if value is None else _minus(f"{value * 60:{'+' if signed else ''}.1f}")
 
-    def share(value, signed=False):
+    def share(value: float | None, signed: bool = False) -> str:
         if signed and value is not None:
             return _minus(f"{round(100 * value):+d} pts")
         return percent(value)

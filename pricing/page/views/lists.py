@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 from urllib.parse import quote
 
 from starlette.requests import Request
@@ -165,19 +166,19 @@ def upload_sheet(request: Request) -> Response:
     return _download(request, made)
 
 
-def _habit(look: Look):
+def _habit(look: Look) -> Any:
     from pricing.lists.number_habits import habit
 
     workshop = look.costing.folder.stated.workshop
     return habit(workshop.currency, workshop.show, None)
 
 
-def _laid_out(sheet, asked: Mapping[str, str]) -> tuple[str, bytes]:
+def _laid_out(sheet: Any, asked: Mapping[str, str]) -> tuple[str, bytes]:
     ending = ".pdf" if asked.get("form") == "pdf" else ".html"
     return ending, sheet.laid_out(ending)
 
 
-def _download(request: Request, made) -> Response:
+def _download(request: Request, made: Callable[..., Any]) -> Response:
     workspace: Workspace = request.app.state.workspace
     try:
         look = workspace.look()

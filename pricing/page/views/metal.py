@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from starlette.concurrency import run_in_threadpool
@@ -148,7 +149,7 @@ async def add(request: Request) -> Response:
     return await _with_typed(request, added)
 
 
-async def _with_typed(request: Request, then) -> Response:
+async def _with_typed(request: Request, then: Callable[..., Any]) -> Response:
     workspace: Workspace = request.app.state.workspace
     typed = {name: text[:200] for name, text in await texts_of(request, 20)}
 
@@ -327,7 +328,7 @@ def _plot(now: Quote, own: list[Quote], today: date, days: int) -> Plot | None:
     return history(f"{now.metal}, {unit}", unit, first, today, points) if points else None
 
 
-def _standing(found, stale: float) -> MetalLine:
+def _standing(found: Any, stale: float) -> MetalLine:
     quote, age = found.quote, found.age_days
     words = {0: "today", 1: "1 day"}
     return MetalLine(

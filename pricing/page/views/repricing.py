@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
@@ -206,7 +207,7 @@ async def publish(request: Request) -> Response:
     return await _with_fields(request, published)
 
 
-async def _with_fields(request: Request, then) -> Response:
+async def _with_fields(request: Request, then: Callable[..., Any]) -> Response:
     workspace: Workspace = request.app.state.workspace
     fields = {name: text[:300] for name, text in await texts_of(request, 20)}
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import Any
 
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
@@ -38,7 +39,7 @@ class Words:
         self.quotes = in_force(self.stated.quotes, self.resolved.as_of)
 
     @cached_property
-    def products(self) -> Mapping:
+    def products(self) -> Mapping[str, Any]:
         """Products by sku, `like` applied."""
         return inherited(self.stated.products)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
@@ -158,7 +158,7 @@ def _place(name: str) -> int:
     return next(place for place, column in enumerate(COLUMNS) if column.name == name)
 
 
-def _write_lists(sheet: Worksheet, styles, found: Mapping[str, Sequence[str]]) -> dict[str, str]:
+def _write_lists(sheet: Worksheet, styles: Any, found: Mapping[str, Sequence[str]]) -> dict[str, str]:
     """The folder's names on a sheet of their own; gives the range of each list."""
     sources = {}
     for place, (name, words) in enumerate(found.items()):
@@ -175,7 +175,7 @@ def _write_lists(sheet: Worksheet, styles, found: Mapping[str, Sequence[str]]) -
 
 def _write_column(
     sheet: Worksheet,
-    styles,
+    styles: Any,
     place: int,
     column: TemplateColumn,
     found: Mapping[str, Sequence[str]],
