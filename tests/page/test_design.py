@@ -383,4 +383,4 @@ def test_further_castings_and_findings(looking):
 
 def test_a_sku_that_is_not_there(looking):
     assert looking.get("/design?sku=nothing").status == 404
-    assert looking.post("/design/answer?sku=nothing").status == 404
+    assert looking.post("/design/answer?sku=nothing", {"name": "x"}).status == 404
