@@ -15,7 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from pricing.errors import Fault
 from pricing.folder.expected_keys import table_at
-from pricing.folder.refused_values import Refusal, refusals
+from pricing.folder.refused_values import MOST_REFUSALS, Refusal, refusals
 from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.model.base import SENSE
 
@@ -46,7 +46,7 @@ def salvaged(model: type[Model], document: Document) -> Salvage[Model]:
             found = refusals(model, values, error)
         salvage.faults += [_fault(document, one) for one in found if not _follows(one, salvage.taken_out)]
         out = {_to_take_out(model, values, one) for one in found}
-        if () in out:
+        if () in out or len(found) >= MOST_REFUSALS:
             return salvage
         salvage.taken_out |= out
         values = _without(values, out)

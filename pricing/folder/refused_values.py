@@ -21,6 +21,9 @@ from pricing.model.base import MOST_ON_TOP, SENSE
 #: So many keys of one table are shown where an unknown one is like none of them.
 MOST_KEYS = 40
 
+#: So many things that a file's models refuse are told.
+MOST_REFUSALS = 200
+
 #: Where pydantic's path says that a key of a table is at fault and not its value.
 _KEY = "[key]"
 
@@ -45,6 +48,8 @@ def refusals(model: type[BaseModel], values: Any, error: ValidationError) -> lis
     found: dict[tuple[KeyPath, str, str], Refusal] = {}
     choices: dict[KeyPath, list[ErrorDetails]] = {}
     for details in error.errors(include_url=False):
+        if len(found) >= MOST_REFUSALS:
+            break  # of a file that is none of ours the first are enough
         path, is_key = _path_in(values, details)
         if details["type"] == SENSE:
             for sense in details["ctx"]["senses"]:

@@ -34,6 +34,11 @@ NOTHING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "..", "â€
 MONTH = re.compile(r"(\d{4})[M-](\d{1,2})", re.ASCII)
 
 
+#: A study looks at so many years of moves.
+MOST_YEARS = 40
+MOST_DAYS = round(MOST_YEARS * 365.25)
+
+
 @dataclass(frozen=True)
 class History:
     """Moves of some metals: `times` has a row for each of `days` (ascending, as numbers of days) and a column for each
@@ -80,7 +85,18 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved, of_metals: Sequenc
     prices = np.array(rows, dtype=float)
     times = np.ones((len(days), len(every)))
     times[:, [every.index(name) for name in metals]] = prices / prices[-1]
-    return History(np.array(days), times, tuple(metals), _unmoved(every, metals), len(told))
+    return _recent(History(np.array(days), times, tuple(metals), _unmoved(every, metals), len(told)))
+
+
+def _recent(history: History) -> History:
+    """The last decades of it; what is left out is told. A study walks through every day, and prices of long ago say
+    little about those to come."""
+    first = int(history.days[-1]) - MOST_DAYS
+    if history.days[0] >= first:
+        return history
+    kept = history.days >= first
+    note = f"the days before {date.fromordinal(first)} are left out: a study looks at {MOST_YEARS} years"
+    return replace(history, days=history.days[kept], times=history.times[kept], notes=(*history.notes, note))
 
 
 def _unmoved(metals: Iterable[str], moved: Iterable[str]) -> tuple[str, ...]:
@@ -139,7 +155,7 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
         times[:, metals.index(metal)] = filled / filled[-1]
     notes = [*table.notes, *_unmoved(metals, series)]
     counted = sum(int(np.isfinite(figures).sum()) for figures in series.values())
-    return History(days, times, tuple(series), tuple(notes), counted)
+    return _recent(History(days, times, tuple(series), tuple(notes), counted))
 
 
 def check_long_enough(history: History) -> None:

@@ -15,7 +15,7 @@ from pricing.errors import Faults, UsageFault
 from pricing.folder.prices.in_force import in_force, in_force_by_day
 from pricing.model.quote import Quote
 from pricing.resources import sample_catalog
-from pricing.studies.history import kept_history, read_history
+from pricing.studies.history import History, kept_history, read_history
 
 DAY = date(2026, 11, 20)
 
@@ -219,3 +219,15 @@ def test_a_steep_rise_that_lasts_is_no_slip(tmp_path, resolved):
     """Half as much again within a day, and it stays there."""
     days = [f"2024-01-{day:02d},{20 if day < 15 else 30}.{day}" for day in range(1, 29)]
     assert len(read_history(written(tmp_path, "day,Ag", *days), resolved, {}).days) == 28
+
+
+def test_a_study_looks_at_the_last_decades():
+    """40 years are 14,610 days: of a history of 20,000 the last 14,611 stay, and what is left out is told."""
+    from pricing.studies.history import _recent
+
+    days = np.arange(720_000, 740_000)
+    found = _recent(History(days, np.ones((20_000, 1)), ("Ag",)))
+    assert (len(found.days), int(found.days[-1] - found.days[0])) == (14_611, 14_610)
+    assert len(found.times) == 14_611
+    assert "are left out: a study looks at 40 years" in found.notes[0]
+    assert _recent(found) is found

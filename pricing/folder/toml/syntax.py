@@ -14,6 +14,14 @@ from pricing.folder.toml.text import shown, whole_file
 
 _POSITION = re.compile(r"(?P<said>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
 
+#: Most lines of a file: an alloy has some fifteen, a step of a process some ten.
+MOST_LINES = 50_000
+#: Most commas of a file, and so items of its lists and tables in braces.
+MOST_COMMAS = 100_000
+#: A key of more parts than tables stand in each other; it begins where a part begins, so that each is looked at once.
+_PART = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_DEEP = re.compile(rf"(?<![A-Za-z0-9_-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{32}}")
+
 _NOT_CLOSED = "the text is not closed"
 
 #: What tomllib says, what it means, and how to mend it; the first that fits counts.
@@ -85,7 +93,14 @@ _NO_VALUES: tuple[tuple[str, Callable[[str], str]], ...] = (
 
 
 def document(file: str, text: str) -> Document:
-    """The document in this text; Faults for the place where it is not TOML."""
+    """The document in this text; Faults for the place where it is not TOML, or is more than a file of a workshop."""
+    if deep := _DEEP.search(text):
+        place = _place(file, text, deep.start())
+        raise Faults([Fault(place, "", "this key has too many parts", "Write the name of a key, or a.b of a table.")])
+    if (lines := text.count("\n")) > MOST_LINES:
+        raise whole_file(file, f"this file has {lines:,} lines", f"A workshop's has at most {MOST_LINES:,}.")
+    if (commas := text.count(",")) > MOST_COMMAS:
+        raise whole_file(file, f"this file has {commas:,} commas", f"A workshop's has at most {MOST_COMMAS:,}.")
     try:
         return Document(file, text, tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
