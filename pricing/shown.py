@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import Show
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
 
 NOTHING = "–"  # what cannot be computed
+#: What is said to cost so much, by how it is sold.
+COSTS: Mapping[str, str] = MappingProxyType({"each": "one costs", "pair": "a pair costs", "set": "a set costs"})
 
 
 @dataclass(frozen=True)

@@ -67,6 +67,13 @@ class PricesOut:
         """The published prices; none where nothing is published."""
         return MappingProxyType(prices_in_force(self.edition))
 
+    def in_force(self, sku: str, alloy: str, channel: str) -> dict[str, float | int | None]:
+        """The published price and its edition, as records hold them; empty where no edition is in force."""
+        if self.edition is None:
+            return {}
+        found = self.published.get((sku, alloy, channel))
+        return {"price_in_force": found.price if found else None, "set_in_edition": found.set_in if found else None}
+
     def differs(self, row: int, channel: int) -> bool:
         """Whether the policy asks another price today than the one that goes out."""
         apart = self.computed["price"][row, channel] - self.asked.computed["price"][row, channel]

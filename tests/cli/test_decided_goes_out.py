@@ -149,6 +149,28 @@ def test_what_is_sold_and_not_published_is_named_and_left_out(decided, troytag, 
     assert ("thimble-small", "sterling", "shop") in uploaded(troytag, folder, to, "--asked")
 
 
+def test_cost_shows_both_on_the_screen_in_json_and_in_csv(decided, troytag):
+    published = edition(decided, 2)
+    for words in (("cost", decided, *AFTER), ("cost", decided, *AFTER, "--edition", "1")):
+        document = json.loads(troytag(*words, "--json").out)
+        found = {
+            (record["sku"], record["alloy"], channel): prices["price_in_force"]
+            for record in document["variants"]
+            for channel, prices in record["prices"].items()
+        }
+        assert found == (published if "--edition" not in words else edition(decided, 1))
+        rows = csv.DictReader(io.StringIO(troytag(*words, "--csv").out))
+        assert {(row["sku"], row["alloy"], row["channel"]): float(row["price_in_force"]) for row in rows} == found
+    card = troytag("cost", decided, *AFTER, "--sku", "thimble", "--alloy", "sterling").out
+    (line,) = [line.split() for line in card.splitlines() if line.startswith("shop")]
+    assert line[1] == f"{published['thimble', 'sterling', 'shop']:.2f}" and line[1] != line[6]
+    assert "Prices in force: edition 2 of 2026-11-21" in card
+    asked = troytag("cost", decided, *AFTER, "--sku", "thimble", "--alloy", "sterling", "--asked").out
+    assert "in force" not in asked and f"{line[6]}" in asked
+    listed = troytag("cost", decided, *AFTER, "--alloy", "sterling", "--channel", "shop").out
+    assert f"{line[1]}*" in listed
+
+
 def test_before_anything_is_published_the_paper_says_so(troytag, tmp_path):
     to = tmp_path / "list.html"
     ran = troytag("export", sample_catalog(), "list", *BEFORE, "--to", to, "--no-pictures")

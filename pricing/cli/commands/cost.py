@@ -1,4 +1,4 @@
-"""`troytag cost`: what a set costs and must fetch."""
+"""`troytag cost`: what a piece, a pair or a set costs and must fetch."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day, number
+from pricing.cli.options import Asked, AsOf, Csv, Edition, Folder, Json, Skus, chosen, day, number, wanted_prices
 
 
 def cost(
@@ -31,6 +31,8 @@ def cost(
         list[str] | None,
         typer.Option(metavar="QUANTITY", help="Show the work of this figure and what leads to it.", show_default=False),
     ] = None,
+    edition: Edition = None,
+    asked: Asked = False,
     json: Json = False,
     csv: Csv = False,
 ) -> None:
@@ -46,7 +48,9 @@ def cost(
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
     from pricing.records import flat_records, variant_records
+    from pricing.studies.prices_out import prices_out
 
+    wanted_prices(edition, asked)
     if json and csv:
         raise UsageFault("--json and --csv: say which of the two.")
     if (json or csv) and (show_work or of or steps):
@@ -60,11 +64,16 @@ def cost(
     if not rows:
         said = "none of these products is made in such an alloy." if stated.products else "there is no product yet."
         raise UsageFault(said)
+    out = prices_out(costing, "asked" if asked or run else edition)
     hints = advice(costing.computed, rows, Show() if json else stated.workshop.show)
     if json:
         records = variant_records(costing.computed, rows)
         for record in records:
-            record["prices"] = {name: prices for name, prices in record["prices"].items() if name in channels}
+            record["prices"] = {
+                name: {**prices, **out.in_force(record["sku"], record["alloy"], name)}
+                for name, prices in record["prices"].items()
+                if name in channels
+            }
         document: dict[str, Any] = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
         if costing.asked.run is not None:
             document["run"] = costing.asked.run
@@ -73,9 +82,10 @@ def cost(
         return
     if csv:
         screen.tell(costing.warnings)
-        screen.print_csv(flat_records(costing.computed, rows, channels))
+        records = flat_records(costing.computed, rows, channels)
+        screen.print_csv([each | out.in_force(each["sku"], each["alloy"], each["channel"]) for each in records])
         return
-    view = cost_screens.View(costing, rows, channels)
+    view = cost_screens.View(costing, rows, channels, out)
     if show_work or of:
         cost_screens.work(view, of)
     elif steps:

@@ -111,7 +111,7 @@ def _cost_line(shown: Shown, record: dict[str, Any]) -> str:
     parts = tuple((Group(part["group"], part["name"] or ""), part["amount"]) for part in record["because"])
     change = CostChange(since=None, edition=0, before=then, after=now, parts=parts)
     told = [f"{group.label} {shown.money(part, signed=True)}" for group, part in change.shown_parts(shown.currency)]
-    return f"a set costs {shown.money(now)}, before {shown.money(then)}" + (f": {', '.join(told)}" if told else "")
+    return f"costs {shown.money(now)}, before {shown.money(then)}" + (f": {', '.join(told)}" if told else "")
 
 
 def _lines(shown: Shown, moved: list[dict]) -> Iterator[tuple]:

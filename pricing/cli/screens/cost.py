@@ -21,7 +21,9 @@ from pricing.records import (
     cost_shares,
     variant_record,
 )
-from pricing.shown import NOTHING, Shown, hours, percent
+from pricing.shown import COSTS, NOTHING, Shown, hours, percent
+from pricing.studies.deciding import PRICE_NOISE
+from pricing.studies.prices_out import PricesOut
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -31,13 +33,7 @@ MOST_CARDS = 4
 BAR_PLACES = 28
 
 DECIDED = MappingProxyType(
-    {
-        "policy": "policy",
-        "least_price": "least price",
-        "keystone": "ladder",
-        "one_retail_price": "one retail price",
-        "fixed": "fixed",
-    }
+    {"policy": "policy", "least_price": "least price", "one_retail_price": "one retail price", "fixed": "fixed"}
 )
 
 
@@ -48,6 +44,30 @@ class View:
     costing: Costing
     rows: list[int]
     channels: list[str]
+    out: PricesOut
+
+    @cached_property
+    def in_force(self) -> list[dict[str, Any]]:
+        """The records at the prices in force; a channel in which none is published is not there."""
+        return [variant_record(self.out.computed, row) for row in self.rows]
+
+    def published(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
+        """What the prices in force bring, by channel; nothing where no edition is in force."""
+        if self.out.edition is None:
+            return {}
+        prices = self.in_force[self.records.index(record)]["prices"]
+        return {name: prices[name] for name in self.channels if name in prices}
+
+    def costs(self, record: dict[str, Any]) -> str:
+        """`a pair costs`, as it is sold."""
+        return COSTS[self.products[record["sku"]].sold_as or "each"]
+
+    def decided(self, binds: str) -> str:
+        """What decided an asked price, in a few words."""
+        ladder = self.costing.folder.stated.ladder
+        if binds == "keystone" and ladder and ladder.keystone:
+            return f"{ladder.keystone:g} × wholesale"
+        return DECIDED[binds]
 
     @cached_property
     def shown(self) -> Shown:
@@ -94,7 +114,9 @@ class View:
             if asked.run is None
             else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
         )
-        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}"
+        edition = self.out.edition
+        prices = f"\nPrices in force: edition {edition.number} of {edition.as_of}" if edition else ""
+        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}{prices}"
 
 
 def overview(view: View) -> None:
@@ -108,6 +130,10 @@ def overview(view: View) -> None:
     console.print(_list(view, channels))
     if left_out := view.channels[len(channels) :]:
         console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
+    if any(view.published(record) for record in view.records):
+        console.print(
+            "\nIn force; * where the policies ask otherwise now, – where nothing is published. --asked: theirs."
+        )
     console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
 
 
@@ -128,10 +154,20 @@ def _list(view: View, channels: list[str]) -> Table:
                 f"  {record['alloy']}",
                 shown.mass(record["finished_g"], unit=False),
                 shown.money(record["unit_cost"]),
-                *[shown.money(prices[name]["price"]) if name in prices else "" for name in channels],
+                *[_listed(view, record, name) if name in prices else "" for name in channels],
             )
         )
     return screen.table(heads, lines, strong=strong)
+
+
+def _listed(view: View, record: dict[str, Any], channel: str) -> str:
+    """The price in force, marked where another is asked; what is asked where no edition is in force."""
+    asked = record["prices"][channel]["price"]
+    if view.out.edition is None:
+        return view.shown.money(asked)
+    held = view.published(record).get(channel, {}).get("price")
+    is_other = held is not None and abs(held - asked) > PRICE_NOISE
+    return f"{view.shown.money(held)}{'*' if is_other else ' '}"
 
 
 def cards(view: View) -> None:
@@ -165,7 +201,7 @@ def _card(view: View, record: dict[str, Any]) -> None:
         if record[name]
     ]
     table = screen.table(
-        ("a set costs", shown.currency, "share", ""),
+        (view.costs(record), shown.currency, "share", ""),
         [*lines, ("in all", shown.money(unit_cost), "", "")],
         strong=[len(lines)],
     )
@@ -176,6 +212,9 @@ def _card(view: View, record: dict[str, Any]) -> None:
         console.print(f"Not sold in {' or '.join(view.channels)}.")
         return
     precious = view.is_precious(record["alloy"])
+    if view.out.edition:
+        console.print(_in_force(view, record, precious))
+        return
     heads = ["asked in", "price", "ex tax", "margin", "an hour", *(["× metal"] if precious else []), "decided by"]
     rows = [
         (
@@ -185,13 +224,37 @@ def _card(view: View, record: dict[str, Any]) -> None:
             percent(prices["margin"]),
             shown.money(prices["earned_per_hour"]),
             *([_times(prices["times_melt_value"])] if precious else []),
-            DECIDED[prices["binds"]],
+            view.decided(prices["binds"]),
         )
         for name, prices in view.prices(record).items()
     ]
     table = screen.table(heads, rows)
     table.columns[-1].justify = "left"
     console.print(table)
+
+
+def _in_force(view: View, record: dict[str, Any], precious: bool) -> Table:
+    """The prices in force and what they earn now; beside them what the policies ask."""
+    shown, published = view.shown, view.published(record)
+    heads = ["in force in", "price", "margin", "an hour", *(["× metal"] if precious else [])]
+    rows = []
+    for name, asked in view.prices(record).items():
+        held = published.get(name, {})
+        rows.append(
+            (
+                name,
+                shown.money(held.get("price")),
+                percent(held.get("margin")),
+                shown.money(held.get("earned_per_hour")),
+                *([_times(held.get("times_melt_value"))] if precious else []),
+                shown.money(asked["price"]),
+                percent(asked["margin"]),
+                view.decided(asked["binds"]),
+            )
+        )
+    table = screen.table([*heads, "asked", "margin", "decided by"], rows)
+    table.columns[-1].justify = "left"
+    return table
 
 
 def _times(amount: float | None) -> str:
@@ -256,7 +319,7 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         strong = []
         for word, name, write in _lines(view, made):
             row = [word]
-            values = [_get(record, name) for record in made]
+            values = [_get(view, record, name) for record in made]
             for place, value in enumerate(values):
                 row.append(write(value))
                 if place:
@@ -282,7 +345,7 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
 
     def share(value: float | None, signed: bool = False) -> str:
         if signed and value is not None:
-            return f"{round(100 * value):+d} pts"
+            return f"{round(100 * value):+d} points"
         return percent(value)
 
     yield f"finished, {shown.show.mass}", "finished_g", mass
@@ -292,15 +355,19 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
     for name, word in COST_LINES.items():
         if any(record[name] for record in made):
             yield word, name, money
-    yield f"a set costs, {shown.currency}", "unit_cost", money
+    yield f"{view.costs(made[0])}, {shown.currency}", "unit_cost", money
     for channel in view.channels:
         if any(channel in record["prices"] for record in made):
-            yield f"{channel}: price", (channel, "price"), money
+            if any(channel in view.published(record) for record in made):
+                yield f"{channel}: in force", (channel, "in_force"), money
+            yield f"{channel}: {'asked' if view.out.edition else 'price'}", (channel, "price"), money
             yield "  margin", (channel, "margin"), share
             yield "  an hour", (channel, "earned_per_hour"), money
 
 
-def _get(record: dict[str, Any], name: Any) -> Any:
+def _get(view: View, record: dict[str, Any], name: Any) -> Any:
+    if isinstance(name, tuple) and name[1] == "in_force":
+        return view.published(record).get(name[0], {}).get("price")
     if isinstance(name, tuple):
         return record["prices"].get(name[0], {}).get(name[1])
     return record[name]

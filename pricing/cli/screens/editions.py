@@ -102,7 +102,7 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
         console.print()
         console.print(f"{record['sku']}  {record['alloy']}", style="bold")
         costs = [(word, shown.money(record[name])) for name, word in COST_LINES.items() if record.get(name)]
-        costs.append(("a set costs", shown.money(record["unit_cost"])))
+        costs.append(("costs", shown.money(record["unit_cost"])))
         console.print(screen.table(("", shown.currency), costs, strong=[len(costs) - 1]))
         console.print()
         lines = [

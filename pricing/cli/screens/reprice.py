@@ -12,7 +12,8 @@ from rich.text import Text
 
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
-from pricing.shown import Shown, percent
+from pricing.folder.inherit import inherited
+from pricing.shown import COSTS, Shown, percent
 from pricing.studies.changes import Changes, CostChange
 from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
@@ -61,16 +62,18 @@ def _by_variant(rows: Iterable[RepricedRow]) -> Iterator[tuple[tuple[str, str], 
 
 
 def _cost_line(repricing: Repricing, found: Changes, row: RepricedRow) -> str:
-    """`a set costs 29.61, 27.40 on 2026-09-01: Ag +1.90, USD rate +0.31`."""
+    """`a pair costs 29.61, 27.40 on 2026-09-01: Ag +1.90, USD rate +0.31`."""
     change = found.of_cost(row)
     if change is None:
         return ""
     shown = Shown(repricing.costing.computed.resolved.currency)
     parts = change.shown_parts(shown.currency)
     then, now = shown.money(change.before), shown.money(change.after)
+    product = inherited(repricing.costing.folder.stated.products).get(row.sku)
+    costs = COSTS[(product.sold_as if product else None) or "each"]
     if not parts:
-        return f"a set costs {now}, as on {change.since}"
-    return f"a set costs {now}, {then} on {change.since}: {_parts(shown, change)}"
+        return f"{costs} {now}, as on {change.since}"
+    return f"{costs} {now}, {then} on {change.since}: {_parts(shown, change)}"
 
 
 def _parts(shown: Shown, change: CostChange) -> str:
