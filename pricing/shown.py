@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from pricing.model.currency import minor_unit_digits
+from pricing.model.quote import Quote
 from pricing.model.workshop import Show
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
 
@@ -59,10 +61,24 @@ class Shown:
 
 
 def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> str:
-    """`23 %`, or `+23 %`."""
+    """`23 %`; signed, a change: `+4.3 %`, `-4.3 %`, and `0.0 %` for one that is less than can be shown."""
     if fraction is None:
         return NOTHING
-    return f"{round(100 * fraction, digits) + 0.0:{'+' if signed else ''}.{digits}f} %"
+    rounded = round(100 * fraction, digits) + 0.0  # no negative zero
+    return f"{rounded:{'+' if signed and rounded else ''}.{digits}f} %"
+
+
+def quoted_price(quote: Quote) -> str:
+    """A price with the digits that people give it: rates to 0.0001, prices to 0.01, small ones to four figures."""
+    digits = 4 if quote.per == "unit" else 2
+    if quote.price < 1 and quote.per != "unit":
+        digits = 3 - math.floor(math.log10(quote.price))
+    return f"{quote.price:,.{digits}f}"
+
+
+def quoted_in(quote: Quote) -> str:
+    """What a price is told in: `USD per ozt`, for an exchange rate `GBP`."""
+    return quote.currency if quote.per == "unit" else f"{quote.currency} per {quote.per}"
 
 
 def hours(amount: float | None) -> str:

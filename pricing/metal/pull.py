@@ -13,18 +13,18 @@ from pathlib import Path
 
 from pricing.errors import Faults
 from pricing.folder.prices.append import typed_quote
+from pricing.folder.prices.moves import change, last_before
 from pricing.folder.prices.read import MetalPrices
-from pricing.metal.changes import change, last_before
+from pricing.folder.prices.slips import HAIR, slips
 from pricing.metal.faults import PullFault
 from pricing.metal.fetch import FetchLimits, Resolve, fetch, read_source_file
 from pricing.metal.pick import Picked, pick
 from pricing.model.quote import Quote
 from pricing.model.source import Source
+from pricing.shown import percent
 
 #: A source whose price is older than this, in days, is no longer kept.
 MOST_DAYS_OLD = 366
-#: What a comparison may be off by.
-HAIR = 1e-9
 #: Significant digits of a rate that is turned round.
 TURNED_DIGITS = 8
 
@@ -101,6 +101,12 @@ def _pulled(prices: MetalPrices, name: str, source: Source, content: bytes | Pul
     moved = None if before is None else change(quote, before, quotes, prices.workshop.currency)
     if before is not None and moved is not None and abs(moved) > source.band + HAIR:
         return Pulled(name, fault=_jump(quote, number, before, moved, source.band), before=before, moved=moved)
+    for slip in slips(quote, quotes, prices.needed, prices.workshop.currency, number):
+        if slip.column != "price":  # how far a price may move, the source's own band says
+            doubted = PullFault(
+                slip.problem, slip.mend(f"type it with: {_typed(quote, number)} --yes").removesuffix(".")
+            )
+            return Pulled(name, fault=doubted, before=before, moved=moved)
     return Pulled(name, quote, number, known=_is_known(quotes, quote), before=before, moved=moved)
 
 
@@ -141,11 +147,14 @@ def _turned(number: str) -> str:
 def _jump(quote: Quote, number: str, before: Quote, moved: float, band: float) -> PullFault:
     side = "above" if moved > 0 else "below"
     problem = (
-        f"{number} {quote.currency} per {quote.per} is {abs(moved):.1%} {side} the last quote "
-        f"({before.price:g} {before.currency} per {before.per}, of {before.date}), and its band is {band:.0%}"
-    ).replace("%", " %")
-    typed = f"add {quote.metal} {number} --per {quote.per} --currency {quote.currency}"
-    return PullFault(problem, f"If it is right, type it with: {typed}")
+        f"{number} {quote.currency} per {quote.per} is {percent(abs(moved), 1)} {side} the last quote "
+        f"({before.price:g} {before.currency} per {before.per}, of {before.date}), and its band is {percent(band)}"
+    )
+    return PullFault(problem, f"If it is right, type it with: {_typed(quote, number)}")
+
+
+def _typed(quote: Quote, number: str) -> str:
+    return f"add {quote.metal} {number} --per {quote.per} --currency {quote.currency}"
 
 
 def _is_known(quotes: Sequence[Quote], quote: Quote) -> bool:

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse
 
 from pricing.page.labels import LABELS
 from pricing.resources import templates
+from pricing.shown import percent
 
 #: An address in a template, written from the root. What a file says cannot look so: its quotation marks are escaped.
 _ADDRESS = re.compile(r'(?<= )((?:href|src|action|formaction|hx-get|hx-post|data-mesh)=")/')
@@ -68,3 +69,13 @@ def closed_door(sentence: str, script: str) -> str:
 def is_part(request: Request) -> bool:
     """Whether only a part of the page is asked for, to be put in its place by htmx."""
     return request.headers.get("hx-request") == "true" and request.headers.get("hx-history-restore-request") != "true"
+
+
+def minus(text: str) -> str:
+    """A figure as print has it: with the sign for minus, not the hyphen that terminals and files have."""
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def moved(fraction: float) -> str:
+    """How far something moved: `+4.3 %`, with the sign for minus."""
+    return minus(percent(fraction, 1, signed=True))

@@ -140,3 +140,26 @@ def test_a_product_that_a_synced_drive_has_put_beside_is_told_as_one(tmp_path):
     copy.write_bytes((root / KNOB).read_bytes())
     with pytest.raises(Faults, match="One looks like a copy that a synced drive has put beside: compare them"):
         read_folder(root)
+
+
+PRICES = "metal_prices.csv"
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        (["2026-11-21,Ag,▶384,ozt,USD,fix"], "price: 384.00 USD per ozt is 10 times the last quote, 38.40 USD per ozt"),
+        (["2026-11-21,Ag,▶38.40,g,USD,fix"], "price: 38.40 USD per g is 31.1 times the last quote, 38.40 USD per ozt"),
+        (["2026-11-21,▶Agg,38.50,ozt,USD,fix"], 'metal: no alloy is valued by "Agg", and it was never quoted. Did'),
+        (["2026-11-21,Ag,38.50,ozt,▶UYU,fix"], "currency: Ag is told in UYU, of which no exchange rate is known;"),
+        (["2026-11-21,USD,▶7.55,unit,GBP,bank"], "price: 7.5500 GBP is "),
+        (["2026-11-21,Ag,384,ozt,USD,fix", "2026-11-22,Ag,385,ozt,USD,fix"], None),  # confirmed by the next
+        (["2026-11-21,Pt,940,ozt,USD,fix"], None),  # kept by a maker who uses none yet
+    ],
+)
+def test_the_newest_price_is_doubted_as_where_it_is_typed(tmp_path, lines, told):
+    files = changed()
+    files[PRICES] = files[PRICES].rstrip("\n") + "\n" + "\n".join(lines) + "\n"
+    found = read_folder(write(tmp_path, files)).warnings
+    assert [str(warning).partition(" ")[0] for warning in found] == marks(files, MARK)
+    assert all(str(warning).partition(" ")[2].startswith(told) for warning in found) and bool(found) == bool(told)

@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from pricing.metal.changes import change, last_before, prices_over, standings
+from pricing.folder.prices.moves import change, last_before
+from pricing.metal.changes import prices_over, standings
 from pricing.model.quote import Quote
 
 DAY = date(2026, 11, 20)

@@ -135,8 +135,24 @@ def test_within_the_band_and_at_its_edge(tmp_path):
 
 
 def test_the_first_price_of_all_has_nothing_to_be_compared_with(tmp_path):
-    found = one(workshop(tmp_path, b"price\n1\n", metal='"Pt"'))
+    prices = workshop(tmp_path, b"price\n1\n", metal='"Pt"')
+    found = one(replace(prices, needed=(*prices.needed, "Pt")))
     assert (found.quote.price, found.before, found.moved) == (1, None, None)
+
+
+def test_a_name_and_a_currency_are_doubted_as_where_they_are_typed(tmp_path):
+    assert told(workshop(tmp_path, b"price\n1\n", metal='"Agg"')) == (
+        'no alloy is valued by "Agg", and it was never quoted. '
+        'Did you mean "Ag"? If not, type it with: add Agg 1 --per ozt --currency USD --yes'
+    )
+    assert told(workshop(tmp_path, b"price\n39\n", currency='"UYU"')).startswith(
+        "Ag is told in UYU, of which no exchange rate is known; the last quote, of 2026-11-20, is in USD."
+    )
+
+
+def test_how_far_a_price_may_move_the_band_of_its_source_says(tmp_path):
+    """Typed, four times the last quote would be asked about; this source's band is as wide as that."""
+    assert one(workshop(tmp_path, b"price\n153.60\n", band="3.5")).quote.price == 153.6
 
 
 def test_a_source_that_gives_nothing_does_not_stand_in_the_way_of_another(tmp_path):

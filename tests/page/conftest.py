@@ -12,6 +12,7 @@ pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
 from pricing.resources import sample_catalog  # noqa: E402
+from tests.cli.conftest import troytag  # noqa: F401 (a fixture: what the terminal says to the same)
 from tests.page.served import Served  # noqa: E402
 
 

@@ -76,7 +76,8 @@ def test_a_slip_is_told_beside_its_field_and_nothing_is_written(served):
     answer = served.post("/metal", TYPED | {"price": "4x"})
     assert answer.status == 422 and 'id="trouble-price"' in answer.text and 'value="by phone"' in answer.text
     jump = served.post("/metal", TYPED | {"price": "384"})  # ten times 38.40
-    assert jump.status == 422 and "That is 10 times the last quote, 38.4 USD/ozt." in jump.words
+    asked = "384 USD per ozt is 10 times the last quote, 38.40 USD per ozt of 2026-11-20. If it is right, say so below."
+    assert jump.status == 422 and asked in jump.words
     assert file.read_text() == before
     assert served.post("/metal", TYPED | {"price": "384", "sure": "yes"}).status == 303
 
@@ -87,6 +88,29 @@ def test_a_price_of_which_nothing_is_said_is_told(served, fields):
     answer = served.post("/metal", fields)
     assert answer.status == 422 and "price is missing" in answer.words
     assert (served.root / "metal_prices.csv").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("other", "words"),
+    [
+        # 1 USD is 0.79 GBP on that day: 38.40 USD are 30.336 GBP, and 384 GBP are 12.66 times as many
+        ({"price": "384", "currency": "GBP"}, "384 GBP per ozt is 12.7 times the last quote, 38.40 USD per ozt"),
+        ({"currency": "UYU"}, "Ag is told in UYU, of which no exchange rate is known"),
+        ({"metal": "Agg"}, 'no alloy is valued by "Agg", and it was never quoted. Did you mean "Ag"? If not, say so'),
+    ],
+)
+def test_another_currency_and_an_unknown_metal_are_doubted_as_on_the_terminal(served, troytag, other, words):
+    file = served.root / "metal_prices.csv"
+    before = file.read_text()
+    typed = TYPED | {"price": "38.40"} | other
+    answer = served.post("/metal", typed)
+    assert answer.status == 422 and words in answer.words
+    said = {"--per": "per", "--currency": "currency", "--date": "date"}
+    options = [each for option, key in said.items() for each in (option, typed[key])]
+    asked = troytag("metal", served.root, "add", typed["metal"], typed["price"], *options)
+    assert asked.code == 2 and words.removesuffix(", say so") in asked.err.replace("\n", " ")
+    assert file.read_text() == before
+    assert served.post("/metal", typed | {"sure": "yes"}).status == 303
 
 
 def test_a_line_cannot_be_smuggled_in(served):

@@ -15,12 +15,12 @@ import pytest
 from pricing.cli.screens import cost as cost_screens
 from pricing.costing import asked_for, cost, price_faults
 from pricing.errors import Faults
+from pricing.folder.prices.moves import price_per_gram
 from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import compute
 from pricing.formulas.rerun import rerun
 from pricing.formulas.work import Worker
 from pricing.lists.stall import Hour, bargains
-from pricing.metal.changes import price_per_gram
 from pricing.page.views.cost_bar import cost_bar
 from pricing.records import COST_LINES, cost_shares
 from pricing.resources import sample_catalog

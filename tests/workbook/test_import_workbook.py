@@ -406,6 +406,15 @@ def test_a_price_of_a_day_with_a_newer_quote_says_that_it_does_not_stay(made, ro
     assert found.notes == ("The price of Ag of 2026-11-23 is newer and stays in force from that day on",)
 
 
+def test_a_price_that_looks_like_a_slip_is_told_before_it_is_written(made, root):
+    at = address(made[1], "quote_price", "Ag")
+    before = made[1].computed.resolved.metals
+    silver = next(metal.quote_price for metal in before if metal.name == "Ag")
+    (note,) = proposal(retyped(made[3], {at: 10 * silver}), root).notes
+    assert note.startswith(f"Ag: {10 * silver:g} USD per ozt is 10 times the last quote, ")
+    assert proposal(retyped(made[3], {at: 2 * silver}), root).notes == ()
+
+
 def test_a_file_of_another_kind_is_told(root, tmp_path):
     import openpyxl
 

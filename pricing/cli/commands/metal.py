@@ -54,8 +54,8 @@ def add(
     from pricing.cli.screens import screen
     from pricing.folder.prices.append import append_quote, typed_quote
     from pricing.folder.prices.in_force import exchange_problem
+    from pricing.folder.prices.moves import last_before
     from pricing.folder.prices.read import read_metal_prices
-    from pricing.metal.changes import last_before
 
     prices = read_metal_prices(context.obj)
     screen.tell(prices.notes)
@@ -68,9 +68,7 @@ def add(
     if problem := exchange_problem(quote, prices.workshop.currency):
         raise UsageFault(f"{problem[0]}: {problem[1]}. {problem[2]}")
     if not yes:
-        from pricing.metal.changes import JUMP
-
-        metal_screens.ask_about_slips(prices, quote, price, JUMP)
+        metal_screens.ask_about_slips(prices, quote, price.strip())
     before = last_before(prices.quotes, quote)
     append_quote(context.obj, quote, price.strip())
     print(metal_screens.added(prices, quote, price.strip(), before))

@@ -134,7 +134,9 @@ def _cells(reach: Reach | None) -> tuple[str, str]:
 
 
 def _rise(reach: Reach) -> str:
-    return f"× {reach.times:,.0f}" if reach.times >= 10 else f"{100 * reach.rise:+.0f} %"
+    from pricing.shown import percent
+
+    return f"× {reach.times:,.0f}" if reach.times >= 10 else percent(reach.rise, signed=True)
 
 
 def _record(each: BreakEven) -> dict[str, Any]:

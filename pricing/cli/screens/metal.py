@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
@@ -10,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 from pricing.cli.screens import plots, screen
 from pricing.errors import Faults, UsageFault, nearest
 from pricing.folder.prices.in_force import age_warning
+from pricing.folder.prices.moves import change
 from pricing.folder.prices.read import MetalPrices
-from pricing.metal.changes import SPANS, Standing, change, last_before, prices_over
+from pricing.folder.prices.slips import slips
+from pricing.metal.changes import SPANS, Standing, prices_over
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
-from pricing.shown import NOTHING
+from pricing.shown import percent, quoted_in, quoted_price
 
 if TYPE_CHECKING:
     from pricing.metal.pull import Pulled
@@ -33,8 +34,6 @@ band = 0.2                          # refused where it moved by more than 20 %""
 #: Rows of a plot, and quotes below it.
 PLOT_ROWS, LAST_QUOTES = 9, 8
 LEAST_SPARKLINE = 6
-#: What a comparison may be off by.
-HAIR = 1e-9
 
 
 def as_last_time(prices: MetalPrices, metal: str, per: str | None, currency: str | None) -> tuple[str, str]:
@@ -61,30 +60,16 @@ def understood(read: Callable[[Mapping[str, str]], Quote], fields: Mapping[str, 
         raise UsageFault("\n".join(f"{each.key}: {each.problem}. {each.mend}" for each in wrong.faults)) from None
 
 
-def ask_about_slips(prices: MetalPrices, quote: Quote, price: str, most: float) -> None:
-    """Raise UsageFault for a name that nobody needs and a price that is far from the last one."""
-    quoted = {other.metal for other in prices.quotes}
-    known = quoted | set(prices.needed)
-    if quote.per != "unit" and quote.metal not in known:
-        mend = f'Did you mean "{close}"? If not' if (close := nearest(quote.metal, known)) else "If it is right"
-        raise UsageFault(f'no alloy is valued by "{quote.metal}", and it was never quoted. {mend}, add --yes.')
-    before = last_before(prices.quotes, quote)
-    moved = None if before is None else change(quote, before, prices.quotes, prices.workshop.currency)
-    if before is not None and moved is not None and abs(math.log(1 + moved)) > math.log(most) + HAIR:
-        last = f"the last quote, {number(before)} {told_in(before)} of {before.date}"
-        told = (
-            f"is {1 + moved:.3g} times {last}" if moved > 0 else f"is far below {last}: 1 / {1 / (1 + moved):.3g} of it"
-        )
-        raise UsageFault(f"{price} {told_in(quote)} {told}. If it is right, add --yes.")
-
-
-def told_in(quote: Quote) -> str:
-    return quote.currency if quote.per == "unit" else f"{quote.currency} per {quote.per}"
+def ask_about_slips(prices: MetalPrices, quote: Quote, number: str) -> None:
+    """Raise UsageFault with everything about a typed price that looks like a slip."""
+    found = list(slips(quote, prices.quotes, prices.needed, prices.workshop.currency, number))
+    if found:
+        raise UsageFault("\n".join(slip.asked("add --yes") for slip in found))
 
 
 def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -> str:
     """What became of a typed price, in a line or two."""
-    said = f"{quote.metal}: {price} {told_in(quote)} on {quote.date} is in metal_prices.csv."
+    said = f"{quote.metal}: {price} {quoted_in(quote)} on {quote.date} is in metal_prices.csv."
     later = [other for other in prices.quotes if other.metal == quote.metal and other.date > quote.date]
     if later:
         newest = max(later, key=lambda other: other.date)
@@ -92,23 +77,12 @@ def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -
     moved = None if before is None else change(quote, before, prices.quotes, prices.workshop.currency)
     if before is None or moved is None:
         return said
-    return f"{said}\nIt was {number(before)} {told_in(before)} on {before.date}: {signed(moved)} %."
+    return f"{said}\nIt was {quoted_price(before)} {quoted_in(before)} on {before.date}: {signed(moved)} %."
 
 
 def signed(fraction: float | None) -> str:
     """A change in per cent, with its sign and without the word."""
-    if fraction is None:
-        return NOTHING
-    rounded = round(100 * fraction, 1)
-    return f"{rounded:+.1f}" if rounded else "0.0"
-
-
-def number(quote: Quote) -> str:
-    """The price with the digits that people give it: rates to 0.0001, prices to 0.01, small ones to four figures."""
-    digits = 4 if quote.per == "unit" else 2
-    if quote.price < 1 and quote.per != "unit":
-        digits = 3 - math.floor(math.log10(quote.price))
-    return f"{quote.price:,.{digits}f}"
+    return percent(fraction, 1, signed=True).removesuffix(" %")
 
 
 def all_of_them(found: Sequence[Standing], prices: MetalPrices) -> None:
@@ -117,7 +91,7 @@ def all_of_them(found: Sequence[Standing], prices: MetalPrices) -> None:
     rows = [
         [
             standing.quote.metal,
-            number(standing.quote),
+            quoted_price(standing.quote),
             f"{standing.quote.currency}/{standing.quote.per}".removesuffix("/unit"),
             f"{standing.age_days} d",
             *(signed(standing.changes[word]) for word in SPANS),
@@ -140,13 +114,13 @@ def one(standing: Standing, prices: MetalPrices) -> None:
     """One metal: where it stands, a plot of the past year, and the last quotes."""
     console, quote = screen.out(), standing.quote
     age = "today" if not standing.age_days else f"{standing.age_days} days old"
-    console.print(f"{quote.metal}: {number(quote)} {told_in(quote)}, {quote.date} ({age})", style="bold")
+    console.print(f"{quote.metal}: {quoted_price(quote)} {quoted_in(quote)}, {quote.date} ({age})", style="bold")
     moved = [f"{signed(standing.changes[word])} % in a {word}" for word in SPANS if standing.changes[word] is not None]
     if moved:
         console.print(", ".join(moved))
     values = _over_a_year(standing, prices, max(20, min(console.width, 80) - 12))
     known = [value for value in values if value is not None]
-    high, low = (number(quote.model_copy(update={"price": edge})) for edge in (max(known), min(known)))
+    high, low = (quoted_price(quote.model_copy(update={"price": edge})) for edge in (max(known), min(known)))
     width = max(len(high), len(low))
     console.print()
     lines = plots.columns(values, PLOT_ROWS)
@@ -160,7 +134,7 @@ def one(standing: Standing, prices: MetalPrices) -> None:
     console.print()
     table = screen.table(
         ("date", "price", "in", "source"),
-        [(each.date, number(each), told_in(each), each.source) for each in reversed(own)],
+        [(each.date, quoted_price(each), quoted_in(each), each.source) for each in reversed(own)],
     )
     table.columns[2].justify = table.columns[3].justify = "left"
     table.columns[3].no_wrap = False
@@ -206,7 +180,7 @@ def pulled(found: Sequence[Pulled], dry_run: bool) -> None:
         if each.quote is None:
             continue
         moved = "" if each.moved is None else f" ({signed(each.moved)} %)"
-        said = f"{each.name}: {each.quote.metal} {each.number} {told_in(each.quote)}, {each.quote.date}{moved}"
+        said = f"{each.name}: {each.quote.metal} {each.number} {quoted_in(each.quote)}, {each.quote.date}{moved}"
         print(f"{said}, is there already" if each.known else said)
         new += not each.known
     for each in found:

@@ -18,6 +18,7 @@ from pricing.folder.checks.names import keystone_faults, step_name_faults, unkno
 from pricing.folder.checks.products import product_faults, product_warnings
 from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
+from pricing.folder.prices.slips import newest_slips, valued_by
 from pricing.folder.product_files import products_folder_warnings
 from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import LOGO_ENDINGS
@@ -43,6 +44,7 @@ def warnings(parts: Parts) -> Iterator[Fault]:
     yield from _workshop_warnings(parts)
     yield from _alloy_warnings(parts)
     yield from _channel_warnings(parts)
+    yield from _price_warnings(parts)
     yield from product_warnings(parts)
     yield from products_folder_warnings(parts)
     yield from copies_warnings(parts)
@@ -124,6 +126,15 @@ def _contact_faults(parts: Parts) -> Iterator[Fault]:
         told = f'"{logo}" is no picture that papers can bear', f"Save it as {', '.join(LOGO_ENDINGS)}."
     if told:
         yield parts.documents.fault(WORKSHOP_FILE, ("contact", "logo"), *told)
+
+
+def _price_warnings(parts: Parts) -> Iterator[Fault]:
+    """Newest prices that look like slips, as they would be asked about by whoever takes a price."""
+    if parts.workshop is None:
+        return
+    for quote, slip in newest_slips(parts.quotes, valued_by(parts.alloys), parts.workshop.currency):
+        mend = f'Did you mean "{slip.meant}"?' if slip.meant else "See whether it is right."
+        yield parts.documents.fault(PRICES_FILE, (quote.line, slip.column), slip.problem, mend)
 
 
 def _workshop_warnings(parts: Parts) -> Iterator[Fault]:

@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from pricing.shown import percent
+
 #: Density near 20 °C, in g/cm3, of the elements that trade alloys contain. Source: the package periodictable, save
 #: for Ir and Ru, where newer handbooks differ from it: CRC Handbook of Chemistry and Physics.
 ELEMENT_DENSITIES: Mapping[str, float] = MappingProxyType(
@@ -62,5 +64,5 @@ def density_doubt(composition: Mapping[str, float], stated: float) -> str | None
     off = stated / expected - 1
     if abs(off) > WIDEST_DISAGREEMENT:
         side = "above" if off > 0 else "below"
-        return f"{stated:g} g/cm3 is {abs(off):.0%} {side} the {expected:.4g} that its contents give".replace("%", " %")
+        return f"{stated:g} g/cm3 is {percent(abs(off))} {side} the {expected:.4g} that its contents give"
     return None

@@ -13,6 +13,7 @@ from pricing.errors import Fault, Faults, UsageFault
 from pricing.folder.build_models import salvaged
 from pricing.folder.files import ALLOYS_FILE, PRICES_FILE, WORKSHOP_FILE
 from pricing.folder.prices.history import PriceLines, read_quotes
+from pricing.folder.prices.slips import valued_by
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
@@ -59,9 +60,4 @@ def _needed(root: Path) -> tuple[str, ...]:
         alloys = salvaged(AlloysFile, document(ALLOYS_FILE, read_text(root, ALLOYS_FILE))).model
     except Faults:
         return ()
-    names = [
-        name
-        for alloy in (alloys.alloys.values() if alloys else ())
-        for name in ((alloy.quote,) if alloy.quote else (set(alloy.composition) - set(alloy.unpriced)))
-    ]
-    return tuple(sorted(set(names)))
+    return valued_by(alloys.alloys) if alloys else ()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pricing.formulas.engine import Computed
+from pricing.page.rendering import minus
 from pricing.records import COST_LINES, variant_record
 from pricing.shown import NOTHING, Shown, percent
 
@@ -57,17 +58,17 @@ def comparison(computed: Computed, titles: Mapping[str, str], shown: Shown) -> C
 
 def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> Iterator[tuple[str, list[CompareLine]]]:
     def money(value: float | None, signed: bool = False) -> str:
-        return _minus(shown.money(value, signed))
+        return minus(shown.money(value, signed))
 
     def mass(value: float | None, signed: bool = False) -> str:
-        return _minus(shown.mass(value, unit=False, signed=signed))
+        return minus(shown.mass(value, unit=False, signed=signed))
 
     def minutes(value: float, signed: bool = False) -> str:
-        return NOTHING if value is None else _minus(f"{value * 60:{'+' if signed else ''}.1f}")
+        return NOTHING if value is None else minus(f"{value * 60:{'+' if signed else ''}.1f}")
 
     def share(value: float | None, signed: bool = False) -> str:
         if signed and value is not None:
-            return _minus(f"{round(100 * value):+d} pts")
+            return minus(f"{round(100 * value):+d} pts")
         return percent(value)
 
     def one(word: str, kind: str, name: str, write: Write, channel: str = "") -> CompareLine:
@@ -120,7 +121,3 @@ def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> 
                     one("left over", "detail", "profit", money, channel.name),
                 ],
             )
-
-
-def _minus(text: str) -> str:
-    return text.replace("-", "\N{MINUS SIGN}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
@@ -18,15 +18,17 @@ from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import append_quote, typed_quote
 from pricing.folder.prices.in_force import exchange_problem, in_force
+from pricing.folder.prices.slips import Slip, slips, valued_by
 from pricing.formulas.engine import compute
-from pricing.metal.changes import JUMP, SPANS, last_before, price_per_gram, standings
+from pricing.metal.changes import SPANS, standings
 from pricing.model.quote import Quote
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
-from pricing.page.rendering import Frame, page
+from pricing.page.rendering import Frame, moved, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
+from pricing.shown import quoted_price
 from pricing.studies.repricing import reprice
 from pricing.units import GRAMS_PER
 
@@ -131,12 +133,9 @@ async def add(request: Request) -> Response:
     def added(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
         try:
             quote = _understood(look, typed)
-            before = last_before(look.costing.folder.stated.quotes, quote)
-            if before is not None and typed.get("sure") != "yes":
-                times = price_per_gram(quote) / price_per_gram(before) if before.currency == quote.currency else 1.0
-                if not 1 / JUMP < times < JUMP:
-                    asks = f"That is {times:.3g} times the last quote, {before.price:g} {before.currency}/{before.per}."
-                    return _page(request, workspace, look, quote.metal, typed, NONE, asks, 422)
+            found = () if typed.get("sure") == "yes" else _slips(look, quote, typed["price"].strip())
+            if asks := " ".join(slip.asked("say so below") for slip in found):
+                return _page(request, workspace, look, quote.metal, typed, NONE, asks, 422)
             append_quote(workspace.root, quote, typed.get("price", "").strip())
         except Faults as found:
             beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
@@ -169,6 +168,11 @@ def _understood(look: Look, typed: Mapping[str, str]) -> Quote:
 
         raise Faults([Fault(Place(PRICES_FILE), *problem)])
     return quote
+
+
+def _slips(look: Look, quote: Quote, number: str) -> Iterator[Slip]:
+    stated = look.costing.folder.stated
+    return slips(quote, stated.quotes, valued_by(stated.alloys), stated.workshop.currency, number)
 
 
 def _moves(look: Look, quote: Quote) -> MovesContext:
@@ -215,9 +219,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
     costs = ""
     if touched.any():
         low, high = float(ratio[touched].min()), float(ratio[touched].max())
-        costs = (
-            f"The cost of {int(touched.sum())} of {len(ratio)} variants moves, by {_signed(low)} to {_signed(high)}."
-        )
+        costs = f"The cost of {int(touched.sum())} of {len(ratio)} variants moves, by {moved(low)} to {moved(high)}."
     again = reprice(Costing(base.folder, base.asked, computed, ()), look.edition)
     if look.edition is not None:
         moving = [row for row in again.rows if row.verdict in ("raise", "lower")]
@@ -229,7 +231,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
                 row.channel,
                 shown.money(row.held),
                 shown.money(row.to),
-                _signed(row.to / row.held - 1) if row.held else "",
+                moved(row.to / row.held - 1) if row.held else "",
                 row.verdict,
             )
             for row in moving
@@ -250,7 +252,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
                     resolved.channels[column].name,
                     shown.money(one),
                     shown.money(other),
-                    _signed(other / one - 1),
+                    moved(other / one - 1),
                     "raise" if other > one else "lower",
                 )
             )
@@ -303,7 +305,7 @@ def _page(
         reaches=tuple(REACHES),
         plot=plot,
         quotes=tuple(
-            (each.date.isoformat(), _price(each), f"{each.currency}/{each.per}", each.source)
+            (each.date.isoformat(), quoted_price(each), f"{each.currency}/{each.per}", each.source)
             for each in reversed(own[-MOST_QUOTES:])
         ),
         quotes_left=max(0, len(own) - MOST_QUOTES),
@@ -333,21 +335,10 @@ def _standing(found: Any, stale: float) -> MetalLine:
     words = {0: "today", 1: "1 day"}
     return MetalLine(
         name=quote.metal,
-        price=_price(quote),
+        price=quoted_price(quote),
         unit=f"{quote.currency}/{quote.per}",
         day=quote.date.isoformat(),
         age=words.get(age, f"{age} days"),
         is_old=age > stale,
-        changes=tuple("" if found.changes[span] is None else _signed(found.changes[span]) for span in SPANS),
+        changes=tuple("" if found.changes[span] is None else moved(found.changes[span]) for span in SPANS),
     )
-
-
-def _price(quote: Quote) -> str:
-    """Rates to 0.0001, prices to 0.01, small ones to four figures."""
-    if quote.per == "unit":
-        return f"{quote.price:,.4f}"
-    return f"{quote.price:,.2f}" if quote.price >= 1 else f"{quote.price:.4g}"
-
-
-def _signed(fraction: float) -> str:
-    return f"{round(100 * fraction, 1) + 0.0:+.1f} %".replace("-", "\N{MINUS SIGN}")

@@ -18,7 +18,7 @@ from pricing.errors import TroytagError
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Waterfall, waterfall
-from pricing.page.rendering import Frame, is_part, page
+from pricing.page.rendering import Frame, is_part, minus, page
 from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
@@ -166,7 +166,7 @@ def why(request: Request) -> Response:
     shown = look.shown
 
     def write(amount: float, signed: bool = False) -> str:
-        return shown.money(amount, signed).replace("-", "\N{MINUS SIGN}")
+        return minus(shown.money(amount, signed))
 
     parts = [(group.label, part) for group, part in change.shown_parts(shown.currency)]
     if len(parts) > MOST_PARTS:

@@ -11,6 +11,7 @@ from pricing.costing import Costing, asked_for, cost_folder
 from pricing.errors import Fault, Faults, UsageFault
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import with_lines
+from pricing.folder.prices.slips import slips, valued_by
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.toml.places import written
 from pricing.folder.toml.text import content_hash, read_content
@@ -174,6 +175,9 @@ def _notes(
         yield f"{each} is asked on the command line (troytag cost --run); no file holds it"
     if any(each.name in LADDER[1:] for each in matched.typed) and not has_ladder:
         yield "keystone and one_retail_price have no effect where has_ladder is 0; no file holds them then"
+    stated = folder.stated
     for quote in quotes:
+        for slip in slips(quote.quote, stated.quotes, valued_by(stated.alloys), stated.workshop.currency, quote.price):
+            yield f"{quote.quote.metal}: {slip.problem}. See whether it is right before it is written"
         if quote.newer:
             yield f"The price of {quote.quote.metal} of {quote.newer} is newer and stays in force from that day on"
