@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from pricing.formulas.engine import Computed
-from pricing.model.workshop import Show
 from pricing.shown import Shown, percent
 from pricing.words import REASONS
 
@@ -13,45 +13,89 @@ from pricing.words import REASONS
 NO_MASS = 1e-9
 
 
-def advice(computed: Computed, rows: Iterable[int] | None = None, show: Show = Show()) -> list[str]:  # noqa: B008
-    """A sentence for each thing the maker should know of the variants in `rows` (default: all), the dearest first.
+@dataclass(frozen=True)
+class Hint:
+    """Something that the maker should know; `row` is the variant that it is about, None for the whole folder."""
 
-    Masses are told in the unit of `show`.
-    """
+    row: int | None
+
+    def words(self, shown: Shown) -> str:
+        """The hint as a sentence without its full stop, in the units that the workshop chose."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class BelowCost(Hint):
+    """A price (in the workshop's currency) that is `short` of what the piece costs."""
+
+    sku: str
+    alloy: str
+    channel: str
+    price: float
+    short: float
+
+    def words(self, shown: Shown) -> str:
+        where = f"{self.sku} in {self.alloy}: the price in {self.channel}, {shown.money(self.price)},"
+        return f"{where} is {shown.money(self.short)} short of what it costs"
+
+
+@dataclass(frozen=True)
+class Decoration(Hint):
+    """A channel in which the ladder decides every price."""
+
+    channel: str
+
+    def words(self, shown: Shown) -> str:
+        return f"in {self.channel} the ladder decides every price: what its policy asks is decoration"
+
+
+@dataclass(frozen=True)
+class TooManyReturns(Hint):
+    """Of a charge the fraction `share` comes back, `limit` may go in again; `surplus_g` a set goes to the refiner."""
+
+    sku: str
+    alloy: str
+    share: float
+    limit: float
+    surplus_g: float
+
+    def words(self, shown: Shown) -> str:
+        return (
+            f"{self.sku} in {self.alloy}: {percent(self.share)} of a charge comes back and only {percent(self.limit)} "
+            f"may go in again; {shown.mass(self.surplus_g)} a set goes to the refiner"
+        )
+
+
+def advice(computed: Computed, rows: Iterable[int] | None = None) -> list[Hint]:
+    """What the maker should know of the variants in `rows` (default: all), the dearest first."""
     rows = list(range(len(computed.resolved.variants)) if rows is None else rows)
-    return [*_below_cost(computed, rows), *_decoration(computed), *_too_many_returns(computed, rows, show)]
+    return [*_below_cost(computed, rows), *_decoration(computed), *_too_many_returns(computed, rows)]
 
 
-def _below_cost(computed: Computed, rows: list[int]) -> Iterator[str]:
-    prices, profits, shown = computed["price"], computed["profit"], Shown(computed.resolved.currency)
+def _below_cost(computed: Computed, rows: list[int]) -> Iterator[Hint]:
+    prices, profits = computed["price"], computed["profit"]
     for row in rows:
         variant = computed.resolved.variants[row]
         for column, price in enumerate(variant.prices):
             if price.sold and profits[row, column] < 0:
-                asked, short = shown.money(prices[row, column]), shown.money(-profits[row, column])
-                where = f"{variant.sku} in {variant.alloy}: the price in {price.channel}, {asked},"
-                yield f"{where} is {short} short of what it costs"
+                figures = float(prices[row, column]), -float(profits[row, column])
+                yield BelowCost(row, variant.sku, variant.alloy, price.channel, *figures)
 
 
-def _decoration(computed: Computed) -> Iterator[str]:
-    """A channel in which the ladder decides every price."""
+def _decoration(computed: Computed) -> Iterator[Hint]:
     variants, decided = computed.resolved.variants, computed["binds"]
     for column, channel in enumerate(computed.resolved.channels):
         reasons = [
             REASONS[int(decided[row, column])] for row, variant in enumerate(variants) if variant.prices[column].sold
         ]
         if len(reasons) > 1 and all(reason in ("keystone", "one_retail_price") for reason in reasons):
-            yield f"in {channel.name} the ladder decides every price: what its policy asks is decoration"
+            yield Decoration(None, channel.name)
 
 
-def _too_many_returns(computed: Computed, rows: list[int], show: Show) -> Iterator[str]:
+def _too_many_returns(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     returns, reused, charge = computed["returns_g"], computed["reused_g"], computed["charge_g"]
-    limits, shown = computed["return_limit"], Shown(computed.resolved.currency, show)
     for row in rows:
         variant = computed.resolved.variants[row]
         if not variant.is_cut and returns[row] - reused[row] > NO_MASS:
-            share, limit = percent(returns[row] / charge[row]), percent(limits[row])
-            yield (
-                f"{variant.sku} in {variant.alloy}: {share} of a charge comes back and only {limit} may go in again; "
-                f"{shown.mass(computed['surplus_g'][row])} a set goes to the refiner"
-            )
+            figures = returns[row] / charge[row], computed["return_limit"][row], computed["surplus_g"][row]
+            yield TooManyReturns(row, variant.sku, variant.alloy, *map(float, figures))

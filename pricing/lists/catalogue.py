@@ -9,7 +9,7 @@ from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
 from pricing.folder.inherit import inherited
 from pricing.model.alloy import Alloy
-from pricing.model.product import Product
+from pricing.model.product import Product, sold_together
 
 SOLD_AS = "sold as a "
 
@@ -24,8 +24,8 @@ class Item:
     @property
     def sold_as(self) -> str:
         """`sold as a pair`, where the name does not say so; empty for what is sold each."""
-        word = self.product.sold_as or "each"
-        return "" if word == "each" or word in self.product.name.lower().split() else f"{SOLD_AS}{word}"
+        word = sold_together(self.product)
+        return f"{SOLD_AS}{word}" if word else ""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ what must stand in the end is asked once `like` is applied.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
@@ -142,6 +143,13 @@ class Product(StatedModel):
     def senses(self) -> Iterator[Sense]:
         if self.like is not None and self.like == self.sku:
             yield Sense(("like",), "a product cannot be like itself", "Name another product, or leave it out.")
+
+
+def sold_together(product: Product) -> str:
+    """`pair` or `set` where the product is sold so and its name does not say it as a word of its own, else nothing."""
+    word = product.sold_as or "each"
+    said = re.search(rf"\b{word}s?\b", product.name, re.IGNORECASE)
+    return "" if word == "each" or said else word
 
 
 def _by_alloy() -> list[str]:

@@ -107,14 +107,11 @@ class Look:
         return tuple(sorted(found, key=str.casefold))
 
     @cached_property
-    def advice(self) -> Mapping[str, tuple[str, ...]]:
-        """What deserves a word, by the variant that it is about (`acorn-knob in sterling`), "" for the whole."""
-        variants = self.costing.computed.resolved.variants
-        known = {f"{each.sku} in {each.alloy}" for each in variants}
-        found: dict[str, tuple[str, ...]] = {}
-        for sentence in advice(self.costing.computed):
-            about = next((name for name in (sentence.partition(": ")[0],) if name in known), "")
-            found[about] = (*found.get(about, ()), sentence)
+    def advice(self) -> Mapping[int | None, tuple[str, ...]]:
+        """What deserves a word, by the row of the variant that it is about, None for the whole."""
+        found: dict[int | None, tuple[str, ...]] = {}
+        for hint in advice(self.costing.computed):
+            found[hint.row] = (*found.get(hint.row, ()), hint.words(self.shown))
         return MappingProxyType(found)
 
 

@@ -6,8 +6,14 @@ import re
 
 import pytest
 
+from pricing.advice import advice
+from pricing.cli.screens.metal import signed as terminal_signed
 from pricing.costing import asked_for, cost
+from pricing.lists.catalogue import collections
+from pricing.page.rendering import moved
 from pricing.page.views.catalogue import PAGE_ROWS
+from pricing.shown import percent
+from pricing.workbook.sheets.labels import Words
 from tests.page.served import DAY
 
 NAME = re.compile(r'class="piece"><a href="[^"]*">([^<]*)</a>\s*<span class="alloy">([^<]*)</span>')
@@ -130,3 +136,48 @@ def test_a_change_by_an_editor_is_seen_at_once(served):
     file = served.root / "workshop.toml"
     file.write_text(file.read_text().replace("rate = 18.00", "rate = 28.00"))
     assert served.get("/").text != before
+
+
+def test_what_is_sold_as_a_set_says_so_on_every_face(served, troytag):
+    """The word stands in the middle of this name and says nothing there."""
+    product = served.root / "products" / "thimble.toml"
+    text = product.read_text(encoding="utf-8")
+    product.write_text(re.sub(r"(?m)^name = .*$", 'name = "Sunset brooch"\nsold_as = "set"', text), encoding="utf-8")
+    assert "sold as a set" in served.get("/?query=sunset").words
+    assert "Sunset brooch, set" in troytag("cost", served.root, "--sku", "thimble", "--as-of", str(DAY)).out
+    costing = cost(served.root, asked_for(DAY))
+    assert Words(costing).product_name("thimble") == "Sunset brooch, set"
+    rows = [row for row, each in enumerate(costing.computed.resolved.variants) if each.sku == "thimble"]
+    assert [item.sold_as for each in collections(costing, rows) for item in each.items] == ["sold as a set"]
+
+
+def test_notes_are_in_the_unit_that_masses_are_shown_in(served, troytag):
+    """Of a thimble in sterling 0.51 g goes to the refiner; a pennyweight is 1.55517384 g, so that is 0.33 dwt."""
+    words = "a set goes to the refiner"
+    assert f"0.51 g {words}" in served.get("/?query=thimble").words
+    workshop = served.root / "workshop.toml"
+    text = workshop.read_text(encoding="utf-8")
+    assert text.count('mass = "g" ') == 1
+    workshop.write_text(text.replace('mass = "g" ', 'mass = "dwt" '), encoding="utf-8")
+    assert f"0.33 dwt {words}" in served.get("/?query=thimble").words
+    said = troytag("cost", served.root, "--sku", "thimble", "--as-of", str(DAY)).err
+    assert f"0.33 dwt {words}" in " ".join(said.split())
+
+
+def test_a_note_stands_beside_the_variant_that_it_is_about_and_with_no_other(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    hints = advice(costing.computed)
+    told = {costing.computed.resolved.variants[hint.row].sku for hint in hints if hint.row is not None}
+    assert "thimble" in told
+    assert "thimble in" not in looking.get("/?query=acorn").words
+
+
+@pytest.mark.parametrize(
+    ("fraction", "words"),
+    [(-0.0004, "0.0 %"), (0.0004, "0.0 %"), (-0.0006, "-0.1 %"), (0.043, "+4.3 %"), (0.0, "0.0 %"), (None, "–")],
+)
+def test_a_change_that_is_less_than_can_be_shown_has_no_sign(fraction, words):
+    assert percent(fraction, 1, signed=True) == words
+    if fraction is not None:
+        assert moved(fraction) == words.replace("-", "\N{MINUS SIGN}")
+        assert terminal_signed(fraction) == words.removesuffix(" %")

@@ -20,6 +20,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import chain_faults, look_over
     from pricing.errors import Faults
+    from pricing.shown import Shown
 
     try:
         costing, faults = cost(folder, asked_for(day(as_of))), chain_faults(folder)
@@ -35,16 +36,17 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
     warnings = [*costing.warnings, *(each.fault for each in look_over(folder).notes)]
+    workshop = costing.folder.stated.workshop
     if json:
         screen.print_json(
             {
                 "faults": [],
                 "warnings": [_record(warning) for warning in warnings],
-                "advice": advice(costing.computed),
+                "advice": [hint.words(Shown(workshop.currency)) for hint in advice(costing.computed)],
             }
         )
         return
-    hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
+    hints = [hint.words(Shown(workshop.currency, workshop.show)) for hint in advice(costing.computed)]
     screen.advise([*(warning.headline() for warning in warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")

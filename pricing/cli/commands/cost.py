@@ -48,6 +48,7 @@ def cost(
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
     from pricing.records import flat_records, variant_records
+    from pricing.shown import Shown
     from pricing.studies.prices_out import prices_out
 
     wanted_prices(edition, asked)
@@ -65,7 +66,8 @@ def cost(
         said = "none of these products is made in such an alloy." if stated.products else "there is no product yet."
         raise UsageFault(said)
     out = prices_out(costing, "asked" if asked or run else edition)
-    hints = advice(costing.computed, rows, Show() if json else stated.workshop.show)
+    shown = Shown(stated.workshop.currency, Show() if json else stated.workshop.show)
+    hints = [hint.words(shown) for hint in advice(costing.computed, rows)]
     if json:
         records = variant_records(costing.computed, rows)
         for record in records:

@@ -34,6 +34,7 @@ def demo(
     from pricing.folder.files import WORKSHOP_FILE
     from pricing.folder.read import read_folder
     from pricing.resources import sample_catalog
+    from pricing.shown import Shown
 
     if into.exists() and not (into / WORKSHOP_FILE).is_file():
         raise UsageFault(f"{into} stands already and is no workshop folder. Name another with --into.")
@@ -48,7 +49,8 @@ def demo(
     cost_screens.side_by_side(cost_screens.View(costing, pair, channels), list(SHOWN_ALLOYS))
     print("\nEverything it makes:\n")
     cost_screens.overview(cost_screens.View(costing, list(range(len(variants))), channels))
-    hints = advice(costing.computed, show=costing.folder.stated.workshop.show)
+    workshop = costing.folder.stated.workshop
+    hints = [hint.words(Shown(workshop.currency, workshop.show)) for hint in advice(costing.computed)]
     screen.advise([*(warning.headline() for warning in costing.warnings), *hints])
     written = _written(costing, into)
     print("\nWritten:")

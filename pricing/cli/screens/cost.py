@@ -12,6 +12,7 @@ from pricing.cli.screens import screen
 from pricing.costing import Costing
 from pricing.folder.inherit import inherited
 from pricing.model.alloy import PRECIOUS
+from pricing.model.product import sold_together
 from pricing.records import (
     ALLOY_QUANTITIES,
     COST_LINES,
@@ -84,8 +85,7 @@ class View:
 
     def title(self, record: dict[str, Any]) -> str:
         product = self.products[record["sku"]]
-        sold_as = product.sold_as or "each"
-        named = product.name if sold_as == "each" or sold_as in product.name.lower() else f"{product.name}, {sold_as}"
+        named = ", ".join(filter(None, (product.name, sold_together(product))))
         return f"{named} · {self.alloy_title(record['alloy'])}"
 
     def alloy_title(self, alloy: str) -> str:

@@ -11,8 +11,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from pricing.errors import TroytagError
+from pricing.model.product import sold_together
 from pricing.page.framing import frame
-from pricing.page.rendering import Frame, is_part, page
+from pricing.page.rendering import Frame, is_part, moved, page
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
@@ -161,11 +162,7 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
         after=choice.address(number=number + 1) if number < pages else "",
         mass_unit=look.shown.show.mass,
         edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
-        advice=tuple(
-            sentence
-            for about in ("", *(f"{resolved.variants[row].sku} in {resolved.variants[row].alloy}" for row in here))
-            for sentence in look.advice.get(about, ())
-        ),
+        advice=tuple(sentence for row in (None, *map(int, here)) for sentence in look.advice.get(row, ())),
     )
 
 
@@ -230,11 +227,10 @@ def line(look: Look, row: int) -> AlloyLine:
     computed = look.costing.computed
     variant = computed.resolved.variants[row]
     product = look.products[variant.sku]
-    sold_as = product.sold_as or "each"
     return AlloyLine(
         sku=variant.sku,
         name=product.name,
-        sold_as="" if sold_as == "each" or sold_as in product.name.lower() else f"sold as a {sold_as}",
+        sold_as=f"sold as a {together}" if (together := sold_together(product)) else "",
         alloy=variant.alloy,
         alloy_name=look.costing.folder.stated.alloys[variant.alloy].name,
         mass=look.shown.mass(float(computed["finished_g"][row])),
@@ -252,7 +248,7 @@ def _cell(look: Look, row: int, column: int) -> PriceCell:
     elif abs(price - held) < 1e-9:
         drift, drifts = "", False
     else:
-        drift, drifts = f"in force {shown.money(held)}, {_signed(price / held - 1)}", True
+        drift, drifts = f"in force {shown.money(held)}, {moved(price / held - 1)}", True
     return PriceCell(
         price=shown.money(price),
         margin=percent(_defined(computed["margin"][row, column])),
@@ -260,10 +256,6 @@ def _cell(look: Look, row: int, column: int) -> PriceCell:
         drift=drift,
         drifts=drifts,
     )
-
-
-def _signed(fraction: float) -> str:
-    return f"{round(100 * fraction, 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
 
 
 def _defined(value: Any) -> float | None:

@@ -13,7 +13,7 @@ from pricing.folder.inherit import inherited
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.sheet_layout import LongRow
 from pricing.model.given import word_of
-from pricing.model.product import VOLUME_KEYS
+from pricing.model.product import VOLUME_KEYS, sold_together
 from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
@@ -53,9 +53,7 @@ class Words:
     def product_name(self, sku: str) -> str:
         """Name as customers read it, with how it is sold where the name does not say."""
         product = self.products[sku]
-        sold_as = product.sold_as or "each"
-        said = sold_as == "each" or sold_as in product.name.lower()
-        return product.name if said else f"{product.name}, {sold_as}"
+        return ", ".join(filter(None, (product.name, sold_together(product))))
 
     def labels(self, sheet: str, table: str) -> tuple[Label, ...]:
         """The columns of words before a table's figures."""
