@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pytest
 
+from pricing.model.alloy import Alloy
+from pricing.model.workshop import Workshop
 from tests.folder.telling import check_told
 from tests.folder.workshops import MARK, Change, changed, faults_of, marks, read, write
+
+
+def quoted(keys: Iterable[str]) -> str:
+    """Keys as they are listed in what is told."""
+    return ", ".join(f'"{key}"' for key in keys)
+
 
 DOUBTS = "doubts.toml"
 KNOB = "products/acorn-knob.toml"
@@ -29,10 +39,7 @@ def doubt(path: str) -> str:
          "Write the path as labour.bench.rate."),
         ("flasks.medium.powder_g", "flasks.medium.powder_g is not stated, so that there is nothing to doubt. "
          "State it, or take the doubt out."),
-        ("alloys.sterling.nonsense", 'no figure "nonsense" in alloys.sterling. Known: "name", "density", '
-         '"composition", "unpriced", "priced_by", "quote", "premium", "fabrication_per_g", "stock_premium", '
-         '"stock_fabrication_per_g", "scrap_payout", "scrap_pays", "scrap_fee_per_g", "lemel_payout", '
-         '"lemel_fee_per_g", "melt_loss", "max_return_share", "mark", "solidus_c", "liquidus_c", "pour_c", "source".'),
+        ("alloys.sterling.nonsense", f'no figure "nonsense" in alloys.sterling. Known: {quoted(Alloy.model_fields)}.'),
         ("alloys.sterling", f"alloys.sterling is no number. {ABOUT}"),
         ("products.acorn-knob", f"products.acorn-knob is no number. {ABOUT}"),
         ("alloys", f"alloys is no number. {ABOUT}"),
@@ -57,11 +64,9 @@ def test_a_doubt_about_no_figure(tmp_path, path, told):
 
 
 def test_a_word_that_is_no_path_at_all(tmp_path):
-    told = (
-        'x: no figure "x". Known: "name", "currency", "stale_after_days", "max_return_share", "unreclaimed_tax", '
-        '"show", "labour", "overhead", "energy", "machines", "materials", "flasks", "sources", "alloys", "processes", '
-        '"channels", "products", "ladder".'
-    )
+    of_the_workshop = [key for key in Workshop.model_fields if key != "schema_version"]
+    beside = ("alloys", "processes", "products", "channels", "ladder")
+    told = f'x: no figure "x". Known: {quoted([*of_the_workshop, *beside])}.'
     check_told(tmp_path, (Change(DOUBTS, "", "▶" + doubt("x")),), told)
 
 

@@ -81,6 +81,7 @@ def main(into: Path) -> None:
     said["bounds"] = dict(_bounds())
     said["changes"] = _changes(root, costing, into)
     said["form"] = _form()
+    said["sheet"] = _sheet()
     said["doubts"] = _doubts(write, into, texts)
     said["causes"] = _causes(bare, costing)
     said["words"] = _words()
@@ -131,6 +132,15 @@ def _form() -> list[tuple[str, str, str]]:
     ]
     wanted = ("insurance_per_hour", "cooling_minutes")
     return [(field.name, field.value, field.limits) for field in shown if field.key in wanted]
+
+
+def _sheet() -> list[tuple[str, str, str]]:
+    """The column of the makers' sheet, and the figure of a design's form."""
+    from pricing.page.forms.draft import FIGURES
+    from pricing.workbook.template.sheet import COLUMNS
+
+    columns = [(column.name, column.kind, column.unit) for column in COLUMNS if column.name == "gauge_mm"]
+    return [*columns, *((name, "", "") for name in FIGURES if name == "gauge_mm")]
 
 
 def _doubts(write, into: Path, texts: dict[str, str]) -> list[str]:

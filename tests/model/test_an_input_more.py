@@ -87,6 +87,10 @@ def test_forms_have_its_field(said):
     ]
 
 
+def test_the_makers_sheet_and_the_form_of_a_design_have_its_field(said):
+    assert said["sheet"] == [["gauge_mm", "number", "mm"], ["gauge_mm", "", ""]]
+
+
 def test_it_may_be_doubted_by_its_path(said):
     """The right path was taken where the folder was read; a slip is told with the key that is near."""
     (told,) = said["doubts"]

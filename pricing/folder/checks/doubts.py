@@ -16,14 +16,20 @@ from pydantic import BaseModel, ValidationError
 
 from pricing.errors import Fault, did_you_mean
 from pricing.folder.expected_keys import keys_of
-from pricing.folder.files import CHANNELS_FILE, DOUBTS_FILE, WORKSHOP_FILE
+from pricing.folder.files import CHANNELS_FILE, DOUBTS_FILE, FILE_OF, PRODUCTS_FOLDER, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.inherit import step_with
 from pricing.folder.refused_values import MOST_KEYS
+from pricing.folder.stated_at import DEFINED
 
 #: Which kind of thing stands below these beginnings of a path; everything else is the workshop's.
 _KINDS: Mapping[str, str] = MappingProxyType(
-    {"alloys": "alloy", "processes": "process", "channels": "channel", "products": "product"}
+    {
+        part: kind
+        for part, defined in FILE_OF.items()
+        for kind, (file, path) in {**DEFINED, "product": FILE_OF[PRODUCTS_FOLDER]}.items()
+        if (file, path) == defined
+    }
 )
 
 _PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
@@ -60,17 +66,17 @@ def _told(parts: Parts, path: str) -> tuple[str, str] | None:
 def _told_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
     """A path that begins with a kind of thing that has a name."""
     known = parts.names.get(_KINDS[head])
-    if known is None or head == "products" and not parts.all_products_read:
+    if known is None or head == PRODUCTS_FOLDER and not parts.all_products_read:
         return None
     fitting = _fitting(known, rest)
     if not fitting:
         name = rest.partition(".")[0]
         return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
-    if head == "products":
+    if head == PRODUCTS_FOLDER:
         told = [_told_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in fitting]
         return None if None in told else told[-1]
-    held: Mapping[str, Any] = {"alloys": parts.alloys, "processes": parts.processes, "channels": parts.channels}[head]
-    return _walked(held, (_written(parts, f"{head}.toml") or {}).get(head), rest, head)
+    file, _ = DEFINED[_KINDS[head]]
+    return _walked(getattr(parts, head), (_written(parts, file) or {}).get(head), rest, head)
 
 
 def _told_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] | None:
