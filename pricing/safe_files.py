@@ -13,14 +13,12 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
-import platform
 import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
-from secrets import token_hex
 
 from pricing.errors import TroytagError, UsageFault
 
@@ -110,7 +108,7 @@ def unfinished(target: Path, content: bytes = b"") -> Iterator[Path]:
 def unfinished_name(target: Path) -> Path:
     """A name beside `target` that nobody reads, and that tells whose it is."""
     called = target.name.encode(errors="replace")[:100].decode(errors="ignore")
-    return target.with_name(f".{called}.{machine()}-{os.getpid()}-{token_hex(4)}.unfinished")
+    return target.with_name(f".{called}.{machine()}-{os.getpid()}-{os.urandom(4).hex()}.unfinished")
 
 
 def is_unfinished(name: str) -> bool:
@@ -250,7 +248,8 @@ def machine() -> str:
         room = os.readlink("/proc/self/ns/pid")
     except OSError:
         room = ""
-    return hashlib.sha256(f"{platform.node()} {room}".encode()).hexdigest()[:6]
+    name = os.uname().nodename if hasattr(os, "uname") else os.environ.get("COMPUTERNAME", "")
+    return hashlib.sha256(f"{name} {room}".encode()).hexdigest()[:6]
 
 
 def sync_file(path: Path) -> None:

@@ -26,8 +26,8 @@ __all__ = ["FOLDER", "FORM", "NAME", "RESTORE", "Chain", "ChainFault", "Edition"
 MOST_BYTES = 256 * 2**20
 #: Said of whatever is missing where a drive may be synced, and where it is not.
 MISSING = (
-    "Put it back from a backup; a synced drive may need a while. If it is lost for good, go on from what stands: "
-    "troytag reprice {root} --publish --over-gap"
+    "Put it back from a backup; a synced drive may need a while. If it is lost for good, "
+    "troytag reprice {root} --publish --over-gap goes on from what stands and notes the gap."
 )
 #: A file that is, by its name, a copy of an edition or of HEAD: as synced drives, file managers and editors call them.
 _COPY = re.compile(r"(\d{6})\D.*\.json.*|(\d{6})\.json.+|HEAD.+", re.ASCII | re.DOTALL)
@@ -80,12 +80,12 @@ def read(root: Path, number: int) -> Edition:
     return edition_of(number, _content(root, number))
 
 
-def newest(root: Path, over_gap: bool = False) -> Edition | None:
-    """The last edition; None where none is published yet.
+def newest(root: Path, over_gap: bool = False, chain: Chain | None = None) -> Edition | None:
+    """The last edition; None where none is published yet. `chain` is that of `look_over`, where it is known already.
 
     Raises Faults where it is spoilt, lost, or another than was published; with `over_gap` the last sound one is taken.
     """
-    chain = look_over(root)
+    chain = chain or look_over(root)
     last = chain.links[-1].number if chain.links else 0
     wrong = chain.about(range(max(last, 1), chain.next_number))
     if wrong and not over_gap:
@@ -231,7 +231,7 @@ def _about_copy(root: Path, name: str, number: int) -> tuple[str, str, range]:
     problem = f"two machines have published an edition {number}: this one, of {link.as_of}, is not the one that stands"
     mend = (
         f"Both are whole. See which prices went out; keep one as {file_of(number)}, move the other out of the folder, "
-        f"then publish again: troytag reprice {root} --publish --over-gap"
+        f"then publish again (troytag reprice {root} --publish --over-gap)."
     )
     return problem, mend, range(number, number + 1)
 

@@ -45,7 +45,9 @@ def publish(root: Path, content: dict[str, Any], previous: Edition | None, over_
 
 def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over_gap: bool) -> Edition:
     chain = look_over(root)
-    number = next_number(root, previous, over_gap)
+    number = previous.number + 1 if previous else 1
+    if over_gap:
+        number = max(number, chain.next_number)
     if chain.next_number > number:
         raise _taken(root, number)
     if any(each.numbers for each in chain.wrong) and not over_gap:

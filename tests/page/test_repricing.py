@@ -166,3 +166,24 @@ def test_a_price_that_is_not_there(published):
 )
 def test_any_choice_is_answered(published, query):
     assert published.get(f"/reprice?{query}").status == 200
+
+
+def test_a_lost_edition_is_told_and_nothing_is_published_over_it(published):
+    publish_prices(reprice(cost(published.root, asked_for(date(2026, 6, 2))), newest(published.root)))
+    (published.root / "editions" / "000001.json").unlink()
+    say(published, "accept")
+    answer = published.get("/reprice")
+    assert "edition 1 is missing" in answer.words
+    told = published.post("/reprice/publish", {"mark": answer.value_of("mark"), "sure": "yes"})
+    assert told.status == 409 and "Nothing is published." in told.words
+    assert numbers(published.root) == [2]
+    (published.root / "editions" / "000002.json").unlink()
+    assert "editions 1 to 2 are missing, and HEAD names 2 as the newest" in published.get("/reprice").words
+
+
+def test_a_day_to_come_is_not_published_from_the_page(served):
+    """`page --as-of` with a mistyped year would stand in the way of every later edition."""
+    served.app.state.workspace.as_of = date(2062, 11, 20)
+    told = served.post("/reprice/publish", {"mark": served.get("/reprice").value_of("mark"), "sure": "yes"})
+    assert told.status == 409 and "2062-11-20 lies" in told.words
+    assert numbers(served.root) == []

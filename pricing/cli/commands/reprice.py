@@ -69,7 +69,8 @@ def reprice(
         check_free(xlsx, force)
     costing = cost(folder, asked_for(day(as_of)))
     words = {**_words(costing, accept or (), "accept"), **_words(costing, hold or (), "hold")}
-    repricing = look_again(costing, newest(folder, over_gap), words)
+    chain = look_over(folder)
+    repricing = look_again(costing, newest(folder, over_gap, chain), words)
     stated = costing.folder.stated
     skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
@@ -96,7 +97,7 @@ def reprice(
         digits = minor_unit_digits(stated.workshop.currency)
         write_records(xlsx, "Repricing", reprice_records.flat(rows, found), digits, force)
     hints = [*reprice_screens.hints(repricing, found), *(edition.notes if edition else ())]
-    warnings = [*costing.warnings, *look_over(folder).faults]
+    warnings = [*costing.warnings, *chain.faults]
     if json:
         document = reprice_records.document(repricing, rows, found, edition)
         screen.print_json({**document, "warnings": [each.headline() for each in warnings] + hints})
