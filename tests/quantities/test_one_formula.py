@@ -31,6 +31,7 @@ from pricing.studies.breakeven import break_even
 from pricing.studies.deciding import Grid
 from pricing.studies.history import kept_history
 from pricing.studies.market import State
+from pricing.studies.prices_out import prices_out
 from pricing.weighing import finishing_leaves, masses, volume_of_metal, volume_of_model
 from pricing.what_if import asking, with_metal_at
 from tests.published.small_workshop import AS_OF, POUR, QUOTED, WORTHLESS, costed
@@ -211,7 +212,7 @@ def with_credit(costing, row: int, credit: float):
 def test_terminal_and_page_give_a_line_the_same_share(sample, capsys, credit):
     row = next(row for row, each in enumerate(sample.computed.resolved.variants) if each.sku == "thimble")
     costing = sample if credit is None else with_credit(sample, row, credit)
-    cost_screens.cards(cost_screens.View(costing, [row], ["shop"]))
+    cost_screens.cards(cost_screens.View(costing, [row], ["shop"], prices_out(costing)))
     lines = {line.split()[0]: line.split()[1:4] for line in capsys.readouterr().out.splitlines() if line.strip()}
     bar = cost_bar(costing.computed, row, Shown("GBP"))
     told = dict(part.rsplit(" (", 1) for part in bar.told.rstrip(")").split("), "))
@@ -234,7 +235,7 @@ def test_a_step_costs_what_its_five_kinds_of_cost_come_to(sample, capsys):
     assert computed["step_cost"] == pytest.approx(sum(kinds), rel=1e-12)
     rest = computed["metal_cost"] + computed["findings_cost"]
     assert computed["making_cost"] + rest == pytest.approx(computed["unit_cost"], rel=1e-12)
-    cost_screens.steps(cost_screens.View(sample, [0], ["shop"]))
+    cost_screens.steps(cost_screens.View(sample, [0], ["shop"], prices_out(sample)))
     lines = capsys.readouterr().out.splitlines()
     for place, step in enumerate(computed.resolved.variants[0].steps):
         line = next(line for line in lines if line.strip().startswith(step.name))

@@ -35,6 +35,7 @@ def demo(
     from pricing.folder.read import read_folder
     from pricing.resources import sample_catalog
     from pricing.shown import Shown
+    from pricing.studies.prices_out import prices_out
 
     if into.exists() and not (into / WORKSHOP_FILE).is_file():
         raise UsageFault(f"{into} stands already and is no workshop folder. Name another with --into.")
@@ -42,13 +43,14 @@ def demo(
         _copy(sample_catalog(), into)
     day = max(quote.date for quote in read_folder(into).stated.quotes)
     costing = cost(into, asked_for(day))
+    out = prices_out(costing)
     variants = costing.computed.resolved.variants
     channels = [channel.name for channel in costing.computed.resolved.channels]
     pair = [row for row, each in enumerate(variants) if each.sku == SHOWN_SKU and each.alloy in SHOWN_ALLOYS]
     print(f"The workshop folder {into} is yours to change: plain files, read anew at every command.\n")
-    cost_screens.side_by_side(cost_screens.View(costing, pair, channels), list(SHOWN_ALLOYS))
+    cost_screens.side_by_side(cost_screens.View(costing, pair, channels, out), list(SHOWN_ALLOYS))
     print("\nEverything it makes:\n")
-    cost_screens.overview(cost_screens.View(costing, list(range(len(variants))), channels))
+    cost_screens.overview(cost_screens.View(costing, list(range(len(variants))), channels, out))
     workshop = costing.folder.stated.workshop
     hints = [hint.words(Shown(workshop.currency, workshop.show)) for hint in advice(costing.computed)]
     screen.advise([*(warning.headline() for warning in costing.warnings), *hints])
