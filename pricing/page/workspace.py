@@ -24,6 +24,7 @@ from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import inherited
 from pricing.lists.pictures import Pictures
+from pricing.model.alloy import Alloy
 from pricing.model.product import Product
 from pricing.page.scratch import Scratch
 from pricing.several_files import finish
@@ -64,6 +65,11 @@ class Look:
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""
         return prices_out(self.costing, wanted)
+
+    @cached_property
+    def going_out(self) -> PricesOut:
+        """The prices in force, with every figure at them; what is asked where none is published."""
+        return self.out()
 
     @cached_property
     def in_force(self) -> Mapping[tuple[str, str, str], PriceInForce]:
@@ -219,13 +225,13 @@ class Workspace:
         """Why the costs behind these rows changed."""
         return changes(self.root, repricing, rows)
 
-    def picture(self, product: Product) -> bytes | None:
+    def picture(self, product: Product, alloy: Alloy | None = None) -> bytes | None:
         """The JPEG of a product, or None."""
         with self._lock:
             if self._pictures is None or len(self._pictures.notes) > 1000:
                 self._pictures = Pictures(self.root)
             pictures = self._pictures
-        return pictures.of(product)
+        return pictures.of(product, alloy)
 
     def scratch(self) -> Path:
         """A folder that is swept away when the page is closed."""

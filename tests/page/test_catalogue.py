@@ -87,10 +87,11 @@ def test_nonsense_is_as_if_it_had_not_been_asked(looking, query):
     assert looking.get(f"/?{query}").status == 200
 
 
-def test_drift_since_the_edition_in_force(served):
+def test_the_price_in_force_stands_first_and_beside_it_what_is_asked(served):
     from datetime import date
 
     from pricing.studies.new_edition import publish_prices
+    from pricing.studies.prices_out import prices_out
     from pricing.studies.repricing import reprice
 
     then = cost(served.root, asked_for(date(2026, 6, 1)))
@@ -103,7 +104,9 @@ def test_drift_since_the_edition_in_force(served):
     drift = f"{100 * (after / before - 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
     answer = served.get("/")
     assert "edition 1 of 2026-06-01 in force" in answer.words
-    assert f"in force {before:.2f}, {drift}" in answer.words
+    assert f"asked {after:.2f}, {drift}" in answer.words
+    margin = prices_out(now).computed["margin"][row, 0]
+    assert f" {before:.2f} {round(100 * margin)} %" in answer.words
 
 
 def test_a_hostile_name_is_text(served):

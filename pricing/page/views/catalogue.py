@@ -17,7 +17,7 @@ from pricing.page.rendering import Frame, is_part, moved, page
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import percent
+from pricing.shown import NOTHING, percent
 
 #: Variants on one page.
 PAGE_ROWS = 40
@@ -26,13 +26,15 @@ SORTS = ("name", "mass", "cost", "price", "margin", "hour", "drift")
 
 @dataclass(frozen=True)
 class PriceCell:
-    """A variant in one channel; `drift` is how far what is asked lies from the price in force, "" where it does not."""
+    """A variant in one channel: the price in force with what it earns, and `asked` where the policy asks another.
+
+    Where no edition is in force `price` is what is asked; where this price is not published, it is a dash.
+    """
 
     price: str
     margin: str
     hour: str
-    drift: str
-    drifts: bool
+    asked: str
 
 
 @dataclass(frozen=True)
@@ -200,7 +202,7 @@ def _matching(look: Look, choice: Choice) -> np.ndarray:
 
 
 def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
-    computed = look.costing.computed
+    computed, out = look.costing.computed, look.going_out
     if choice.sort == "name":
         return rows[::-1] if choice.way == "descending" else rows
     column = [row.name for row in computed.resolved.channels].index(choice.channel) if choice.channel else None
@@ -216,7 +218,8 @@ def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
     elif column is None:
         return rows
     else:
-        found = computed["price"] / look.held - 1 if choice.sort == "drift" else computed[values[choice.sort]]
+        at_them = out.computed[values.get(choice.sort, "price")]
+        found = computed["price"] / at_them - 1 if choice.sort == "drift" else at_them
         keys = np.where(computed["sold"][:, column], found[:, column], np.nan)[rows]
     keys = -keys if choice.way == "descending" else keys
     return rows[np.argsort(keys, kind="stable")]  # what cannot be told comes last
@@ -241,20 +244,16 @@ def line(look: Look, row: int) -> AlloyLine:
 
 
 def _cell(look: Look, row: int, column: int) -> PriceCell:
-    computed, shown = look.costing.computed, look.shown
-    price, held = float(computed["price"][row, column]), float(look.held[row, column])
-    if np.isnan(held):
-        drift, drifts = "", False
-    elif abs(price - held) < 1e-9:
-        drift, drifts = "", False
-    else:
-        drift, drifts = f"in force {shown.money(held)}, {moved(price / held - 1)}", True
+    out, shown = look.going_out, look.shown
+    computed, asked = out.computed, float(out.asked.computed["price"][row, column])
+    if not computed["sold"][row, column]:
+        return PriceCell(NOTHING, NOTHING, NOTHING, f"asked {shown.money(asked)}, not published")
+    price = float(computed["price"][row, column])
     return PriceCell(
         price=shown.money(price),
         margin=percent(_defined(computed["margin"][row, column])),
         hour=shown.money(_defined(computed["earned_per_hour"][row, column])),
-        drift=drift,
-        drifts=drifts,
+        asked=f"asked {shown.money(asked)}, {moved(asked / price - 1)}" if out.differs(row, column) and price else "",
     )
 
 
