@@ -190,7 +190,8 @@ def test_a_copy_that_a_sync_tool_made(troytag, lane):
     shutil.copy(lane / PIN, lane / copy)
     ran = troytag("check", lane)
     assert told(ran) == [
-        f'{PIN}:1:7 sku: another product has the sku "reed-pin" already. Give one of them another sku.'
+        f'{PIN}:1:7 sku: another product has the sku "reed-pin" already. '
+        "One looks like a copy that a synced drive has put beside: compare them, then delete one."
     ]
     assert f"  and {copy}:1:7\n" in ran.out
 
