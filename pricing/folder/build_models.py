@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -56,7 +56,7 @@ def salvaged(model: type[Model], document: Document) -> Salvage[Model]:
 def _fault(document: Document, refusal: Refusal) -> Fault:
     if refusal.kind == "missing":
         return Fault(document.place(refusal.table), written(refusal.table), refusal.problem, refusal.mend)
-    at = "key" if refusal.at == "key" else "value"
+    at: Literal["key", "value"] = "key" if refusal.at == "key" else "value"
     return Fault(document.place(refusal.path, at), key_of(document, refusal.path), refusal.problem, refusal.mend)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.gathered import Parts
@@ -24,7 +25,7 @@ def unknown(
     other = () if defined_in == file else (parts.documents.place(defined_in, (*table, close) if close else ()),)
     if other and not close:
         other = (Place(defined_in),)
-    at = "key" if at_key else "value"
+    at: Literal["key", "value"] = "key" if at_key else "value"
     yield parts.documents.fault(file, path, f'no {kind} "{name}"', did_you_mean(name, known), at=at, other=other)
 
 

@@ -192,8 +192,9 @@ def _line_in_table(source: TomlText, table: KeyPath, key: KeyPath, value: Any) -
     own = [statement for statement in source.statements if statement.table == table and not statement.is_header]
     header = next((each for each in source.statements if each.is_header and each.path == table), None)
     line = f"{_dotted(key)} = {spelled(value)}"
-    if own or header:
-        return _behind(source, (own or [header])[-1], [line])
+    last = own[-1] if own else header
+    if last is not None:
+        return _behind(source, last, [line])
     dotted = [each for each in source.below(table) if len(each.table) < len(table)]
     if dotted:  # the table is made by longer keys of another one: a longer key again
         last = dotted[-1]
