@@ -25,6 +25,7 @@ from pricing.records import (
 from pricing.shown import COSTS, NOTHING, Shown, hours, percent
 from pricing.studies.deciding import PRICE_NOISE
 from pricing.studies.prices_out import PricesOut
+from pricing.studies.side_by_side import ComparedLine, compared, cost_lines_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -319,12 +320,11 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         strong = []
         for word, name, write in _lines(view, made):
             row = [word]
-            values = [_get(view, record, name) for record in made]
-            for place, value in enumerate(values):
+            line = _compared(view, made, name)
+            for place, (value, gap) in enumerate(zip(line.values, line.gaps, strict=True)):
                 row.append(write(value))
                 if place:
-                    both = value is not None and values[0] is not None
-                    row.append(write(value - values[0], signed=True) if both else NOTHING)
+                    row.append(NOTHING if gap is None else write(gap, signed=True))
             if name in ("unit_cost", "finished_g"):
                 strong.append(len(rows))
             rows.append(row)
@@ -352,9 +352,8 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
     taken = "sheet or wire taken" if all(view.is_cut(record) for record in made) else "charge to pour"
     yield f"{taken}, {shown.show.mass}", "charge_g", mass
     yield "minutes of hands", "labour_hours", minutes
-    for name, word in COST_LINES.items():
-        if any(record[name] for record in made):
-            yield word, name, money
+    for name in cost_lines_of(made):
+        yield COST_LINES[name], name, money
     yield f"{view.costs(made[0])}, {shown.currency}", "unit_cost", money
     for channel in view.channels:
         if any(channel in record["prices"] for record in made):
@@ -365,12 +364,12 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
             yield "  an hour", (channel, "earned_per_hour"), money
 
 
-def _get(view: View, record: dict[str, Any], name: Any) -> Any:
-    if isinstance(name, tuple) and name[1] == "in_force":
-        return view.published(record).get(name[0], {}).get("price")
-    if isinstance(name, tuple):
-        return record["prices"].get(name[0], {}).get(name[1])
-    return record[name]
+def _compared(view: View, made: list[dict[str, Any]], name: Any) -> ComparedLine:
+    """The line of a quantity, or of a channel and a quantity of its price; `in_force` is the price in force there."""
+    channel, quantity = name if isinstance(name, tuple) else ("", name)
+    if quantity == "in_force":
+        return compared([{"prices": view.published(record)} for record in made], "price", channel)
+    return compared(made, quantity, channel)
 
 
 def work(view: View, of: list[str] | None) -> None:

@@ -10,6 +10,7 @@ from pricing.formulas.engine import Computed
 from pricing.page.rendering import minus
 from pricing.records import COST_LINES, variant_record
 from pricing.shown import NOTHING, Shown, percent
+from pricing.studies.side_by_side import compared, cost_lines_of
 
 
 @dataclass(frozen=True)
@@ -72,18 +73,15 @@ def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> 
         return percent(value)
 
     def one(word: str, kind: str, name: str, write: Write, channel: str = "") -> CompareLine:
-        values = [record["prices"].get(channel, {}).get(name) if channel else record[name] for record in records]
-        gaps = [None if value is None or values[0] is None else value - values[0] for value in values]
-        most = max((abs(gap) for gap in gaps if gap is not None), default=0.0)
+        line = compared(records, name, channel)
         figures = []
-        for place, (value, gap) in enumerate(zip(values, gaps, strict=True)):
+        for place, (value, gap, sold) in enumerate(zip(line.values, line.gaps, line.sold, strict=True)):
             same = gap is None or write(gap) in (write(0.0), NOTHING)
-            sold = not channel or channel in records[place]["prices"]
             figures.append(
                 ComparedFigure(
                     write(value) if sold else "not sold",
                     "" if place == 0 or same else write(gap, signed=True),
-                    place > 0 and not same and abs(gap) == most,
+                    place > 0 and not same and abs(gap) == line.largest,
                     name if sold and value is not None else "",
                     records[place]["alloy"],
                     channel,
@@ -99,9 +97,7 @@ def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> 
             one(f"to melt for one, {shown.show.mass}", "mass", "charge_g", mass),
         ],
     )
-    lines = [
-        one(word, "cost", name, money) for name, word in COST_LINES.items() if any(record[name] for record in records)
-    ]
+    lines = [one(COST_LINES[name], "cost", name, money) for name in cost_lines_of(records)]
     yield (
         f"What one costs, {shown.currency}",
         [

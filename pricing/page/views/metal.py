@@ -8,18 +8,15 @@ from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from pricing.costing import Costing
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import append_quote, typed_quote
-from pricing.folder.prices.in_force import exchange_problem, in_force
+from pricing.folder.prices.in_force import exchange_problem
 from pricing.folder.prices.slips import Slip, slips, valued_by
-from pricing.formulas.engine import compute
 from pricing.metal.changes import SPANS, standings
 from pricing.model.quote import Quote
 from pricing.page.forms.sent import texts_of
@@ -29,8 +26,7 @@ from pricing.page.rendering import Frame, moved, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import quoted_price
-from pricing.studies.repricing import reprice
-from pricing.units import GRAMS_PER
+from pricing.studies.would_move import would_move as would_move_with
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
 REACHES: Mapping[str, int] = MappingProxyType({"a month": 31, "a quarter": 92, "a year": 366, "all of it": 0})
@@ -176,88 +172,31 @@ def _slips(look: Look, quote: Quote, number: str) -> Iterator[Slip]:
 
 
 def _moves(look: Look, quote: Quote) -> MovesContext:
-    """The prices of the folder once more, as if this quote stood in its history."""
-    base, shown = look.costing, look.shown
-    stated = base.folder.stated
-    if quote.date > base.asked.as_of:
-        return MovesContext(f"It counts from {quote.date} on; today nothing would move.", (), "", (), 0)
-    resolved = base.computed.resolved
-    held = in_force(stated.quotes, base.asked.as_of)
-    now = (held.exchange if quote.per == "unit" else held.metals).get(quote.metal)
-    if now is not None and now.date > quote.date:
-        return MovesContext("A newer quote is in force; nothing would move.", (), "", (), 0)
-    if quote.per == "unit":
-        names = {row.name for row in resolved.currencies}
-        changed = {
-            "currencies": tuple(
-                row.model_copy(update={"exchange_rate": quote.price}) if row.name == quote.metal else row
-                for row in resolved.currencies
-            )
-        }
-    else:
-        names = {row.name for row in resolved.metals}
-        known = {row.name for row in resolved.currencies}
-        if quote.metal in names and quote.currency not in known:
-            sentence = f"No exchange rate of {quote.currency} is in use yet; what would move shows once it is added."
-            return MovesContext(sentence, (), "", (), 0)
-        update = {
-            "quote_price": quote.price,
-            "grams_per_unit": GRAMS_PER[quote.per],
-            "currency": quote.currency,
-            "quoted_per": quote.per,
-        }
-        changed = {
-            "metals": tuple(
-                row.model_copy(update=update) if row.name == quote.metal else row for row in resolved.metals
-            )
-        }
-    if quote.metal not in names:
-        return MovesContext(f"No variant is priced by {quote.metal}; nothing would move.", (), "", (), 0)
-    computed = compute(resolved.model_copy(update=changed))
-    ratio = computed["unit_cost"] / base.computed["unit_cost"] - 1
-    touched = np.abs(ratio) > 1e-9
+    """What would move if this quote stood in the folder's history."""
+    found, shown = would_move_with(look.costing, look.edition, quote), look.shown
+    if found.why_not:
+        return MovesContext(found.why_not, (), "", (), 0)
     costs = ""
-    if touched.any():
-        low, high = float(ratio[touched].min()), float(ratio[touched].max())
-        costs = f"The cost of {int(touched.sum())} of {len(ratio)} variants moves, by {moved(low)} to {moved(high)}."
-    again = reprice(Costing(base.folder, base.asked, computed, ()), look.edition)
-    if look.edition is not None:
-        moving = [row for row in again.rows if row.verdict in ("raise", "lower")]
-        moving.sort(key=lambda row: -abs(row.to / row.held - 1) if row.held else 0.0)
-        moves = [
-            Move(
-                row.sku,
-                row.alloy,
-                row.channel,
-                shown.money(row.held),
-                shown.money(row.to),
-                moved(row.to / row.held - 1) if row.held else "",
-                row.verdict,
-            )
-            for row in moving
-        ]
-        sentence = f"{len(moves)} of {len(again.rows)} prices in force would move."
-    else:
-        old, new, sold = base.computed["price"], computed["price"], computed["sold"].astype(bool)
-        spots = np.argwhere(sold & (np.abs(new - old) > 1e-9))
-        order = np.argsort([-abs(new[tuple(spot)] / old[tuple(spot)] - 1) for spot in spots]) if len(spots) else []
-        moves = []
-        for row, column in (spots[place] for place in order):
-            variant = resolved.variants[row]
-            one, other = float(old[row, column]), float(new[row, column])
-            moves.append(
-                Move(
-                    variant.sku,
-                    variant.alloy,
-                    resolved.channels[column].name,
-                    shown.money(one),
-                    shown.money(other),
-                    moved(other / one - 1),
-                    "raise" if other > one else "lower",
-                )
-            )
-        sentence = f"{len(moves)} of {int(sold.sum())} asked prices would move. No edition is published yet."
-    return MovesContext(sentence, (), costs, tuple(moves[:MOST_MOVES]), max(0, len(moves) - MOST_MOVES))
+    if found.costs:
+        between = f"by {moved(min(found.costs))} to {moved(max(found.costs))}"
+        costs = f"The cost of {len(found.costs)} of {found.variants} variants moves, {between}."
+    what = (
+        "prices in force would move." if found.is_published else "asked prices would move. No edition is published yet."
+    )
+    moves = tuple(
+        Move(
+            each.sku,
+            each.alloy,
+            each.channel,
+            shown.money(each.before),
+            shown.money(each.after),
+            "" if each.by is None else moved(each.by),
+            each.verdict,
+        )
+        for each in found.moves[:MOST_MOVES]
+    )
+    sentence = f"{len(found.moves)} of {found.prices} {what}"
+    return MovesContext(sentence, (), costs, moves, len(found.moves) - len(moves))
 
 
 def _page(
