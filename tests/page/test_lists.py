@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+from datetime import date
 from io import BytesIO, StringIO
 
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.studies.new_edition import publish_prices
+from pricing.studies.repricing import reprice
 from tests.page.served import DAY
 
 
@@ -64,3 +67,40 @@ def test_price_tags(looking, kind):
 
 def test_a_channel_that_is_not_there_is_told(looking):
     assert 'no channel "moon"' in looking.get("/lists/tags?channel=moon").words
+
+
+def test_a_mistake_keeps_what_was_typed_and_stands_beside_its_form(looking):
+    answer = looking.get("/lists/quotation?sku=thimble&quantities=many&customer=Tin+Lane&charge_design=yes")
+    assert answer.status == 422
+    form = answer.text[answer.text.index('id="quote-head"') : answer.text.index('id="tags-head"')]
+    assert 'role="alert"' in form and answer.text.count('role="alert"') == 1
+    assert 'value="many"' in form and 'value="Tin Lane"' in form and "checked" in form
+    assert '<option value="thimble" selected>' in form
+
+
+def test_an_upload_sheet_of_no_channel_is_not_one_of_all(looking):
+    answer = looking.get("/lists/upload-sheet")
+    assert answer.status == 422 and "no channel is ticked" in answer.words
+
+
+def test_stall_cards(looking):
+    answer = looking.get("/lists/tags?kind=card&channel=stall")
+    assert answer.status == 200 and answer.content.startswith(b"%PDF-")
+
+
+def test_what_was_published_is_what_is_downloaded(served):
+    """Published at the prices of June; today's are others."""
+    then = cost(served.root, asked_for(date(2026, 6, 1)))
+    publish_prices(reprice(then, None))
+    published = {(row.sku, row.alloy): row.to for row in reprice(then, None).rows if row.channel == "shop"}
+
+    def downloaded(query: str = "") -> dict[tuple[str, str], float]:
+        rows = csv.DictReader(StringIO(served.get(f"/lists/upload-sheet?channel=shop{query}").text))
+        return {tuple(row["Variant id"].split(":")[:2]): float(row["Price"]) for row in rows}
+
+    assert downloaded() == published == downloaded("&prices=1")
+    assert downloaded("&prices=asked") != published
+    assert downloaded("&changed_since=1") == {}
+    assert "in force: edition 1 of 2026-06-01" in served.get("/lists").words
+    assert "edition 1" in served.get("/lists/price-list?audience=buyers").text
+    assert served.get("/lists/price-list?prices=7").status == 422
