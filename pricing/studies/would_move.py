@@ -14,6 +14,7 @@ from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import Computed, compute
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
+from pricing.shown import percent
 from pricing.studies.deciding import PRICE_NOISE
 from pricing.studies.repricing import reprice
 from pricing.units import GRAMS_PER
@@ -55,6 +56,21 @@ class WouldMove:
     moves: tuple[PriceMove, ...] = ()
     prices: int = 0
     is_published: bool = False
+
+    @property
+    def counted(self) -> str:
+        """How many prices move, in a sentence; or why none can."""
+        asked = "asked prices would move. No edition is published yet."
+        what = "prices in force would move." if self.is_published else asked
+        return self.why_not or f"{len(self.moves)} of {self.prices} {what}"
+
+    @property
+    def costs_in_words(self) -> str:
+        """How many costs move, and between which changes; "" where none does."""
+        if not self.costs:
+            return ""
+        low, high = (percent(end(self.costs), 1, signed=True) for end in (min, max))
+        return f"The cost of {len(self.costs)} of {self.variants} variants moves, by {low} to {high}."
 
 
 def would_move(costing: Costing, edition: Edition | None, quote: Quote) -> WouldMove:

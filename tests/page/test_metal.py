@@ -39,6 +39,20 @@ def test_what_would_move_is_told_before_anything_is_written(looking):
     assert (looking.root / "metal_prices.csv").read_bytes() == before
 
 
+def test_the_terminal_tells_the_same_of_a_price_that_is_not_written(looking, troytag):
+    before = (looking.root / "metal_prices.csv").read_bytes()
+    said = troytag("metal", looking.root, "add", "Ag", "50", "--date", "2026-11-20", "--dry-run")
+    flowing = " ".join(said.out.split())
+    assert said.code == 0 and "Nothing was written." in flowing
+    page = looking.post("/metal/moves", TYPED).words
+    for pattern in (
+        r"The cost of \d+ of \d+ variants moves, by \S+ % to \S+ %\.",
+        r"\d+ of \d+ asked prices would move",
+    ):
+        assert re.search(pattern, page)[0].replace("\N{MINUS SIGN}", "-") == re.search(pattern, flowing)[0]
+    assert (looking.root / "metal_prices.csv").read_bytes() == before
+
+
 def test_the_same_price_moves_nothing(looking):
     assert "0 of " in looking.post("/metal/moves", TYPED | {"price": "38.40"}).words
 

@@ -43,6 +43,7 @@ def add(
     ] = None,
     source: Annotated[str, typer.Option(help="Where you read it.", show_default=False)] = "",
     yes: Annotated[bool, typer.Option("--yes", help="Also if the price or the name looks like a slip.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would move, and write nothing.")] = False,
 ) -> None:
     """Type a price into the history.
 
@@ -69,6 +70,14 @@ def add(
         raise UsageFault(f"{problem[0]}: {problem[1]}. {problem[2]}")
     if not yes:
         metal_screens.ask_about_slips(prices, quote, price.strip())
+    if dry_run:
+        from pricing.costing import asked_for, cost
+        from pricing.editions.chain import newest
+        from pricing.studies.would_move import would_move
+
+        found = would_move(cost(context.obj, asked_for(max(on, Date.today()))), newest(context.obj), quote)
+        metal_screens.would_move(found, prices)
+        return
     before = last_before(prices.quotes, quote)
     append_quote(context.obj, quote, price.strip())
     print(metal_screens.added(prices, quote, price.strip(), before))

@@ -15,10 +15,11 @@ from pricing.folder.prices.slips import slips
 from pricing.metal.changes import SPANS, Standing, prices_over
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
-from pricing.shown import percent, quoted_in, quoted_price
+from pricing.shown import Shown, percent, quoted_in, quoted_price
 
 if TYPE_CHECKING:
     from pricing.metal.pull import Pulled
+    from pricing.studies.would_move import WouldMove
 
 NO_SOURCES = """\
 workshop.toml names no source. Add one, for instance:
@@ -78,6 +79,21 @@ def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -
     if before is None or moved is None:
         return said
     return f"{said}\nIt was {quoted_price(before)} {quoted_in(before)} on {before.date}: {signed(moved)} %."
+
+
+def would_move(found: WouldMove, prices: MetalPrices) -> None:
+    """What a price would move that is not written yet."""
+    shown, console = Shown(prices.workshop.currency), screen.out()
+    for sentence in filter(None, (found.costs_in_words, found.counted)):
+        console.print(sentence)
+    if found.moves:
+        rows = [
+            (each.sku, each.alloy, each.channel, shown.money(each.before), shown.money(each.after), signed(each.by))
+            for each in found.moves
+        ]
+        console.print()
+        console.print(screen.table(("piece", "alloy", "channel", "now", "then", "%"), rows, left=3))
+    console.print("\nNothing was written.")
 
 
 def signed(fraction: float | None) -> str:

@@ -22,7 +22,7 @@ from pricing.model.quote import Quote
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
-from pricing.page.rendering import Frame, moved, page
+from pricing.page.rendering import Frame, minus, moved, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import quoted_price
@@ -174,15 +174,6 @@ def _slips(look: Look, quote: Quote, number: str) -> Iterator[Slip]:
 def _moves(look: Look, quote: Quote) -> MovesContext:
     """What would move if this quote stood in the folder's history."""
     found, shown = would_move_with(look.costing, look.edition, quote), look.shown
-    if found.why_not:
-        return MovesContext(found.why_not, (), "", (), 0)
-    costs = ""
-    if found.costs:
-        between = f"by {moved(min(found.costs))} to {moved(max(found.costs))}"
-        costs = f"The cost of {len(found.costs)} of {found.variants} variants moves, {between}."
-    what = (
-        "prices in force would move." if found.is_published else "asked prices would move. No edition is published yet."
-    )
     moves = tuple(
         Move(
             each.sku,
@@ -195,8 +186,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
         )
         for each in found.moves[:MOST_MOVES]
     )
-    sentence = f"{len(found.moves)} of {found.prices} {what}"
-    return MovesContext(sentence, (), costs, moves, len(found.moves) - len(moves))
+    return MovesContext(found.counted, (), minus(found.costs_in_words), moves, len(found.moves) - len(moves))
 
 
 def _page(
