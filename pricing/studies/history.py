@@ -70,12 +70,12 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved, of_metals: Sequenc
     every = [metal.name for metal in resolved.metals]
     metals = [name for name in every if not of_metals or name in of_metals]
     exchanged = {each.name for each in resolved.currencies}
-    told = [
+    counting = [
         each for each in quotes if (each.metal in exchanged) == (each.per == "unit") and each.date <= resolved.as_of
     ]
-    told = [each for each in told if each.metal in {*metals, *exchanged}]
+    counting = [each for each in counting if each.metal in {*metals, *exchanged}]
     days, rows = [], []
-    for found in in_force_by_day(told):
+    for found in in_force_by_day(counting):
         spots = [_spot(found, name, resolved.currency) for name in metals]
         if None not in spots:
             days.append(found.as_of.toordinal())
@@ -85,7 +85,7 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved, of_metals: Sequenc
     prices = np.array(rows, dtype=float)
     times = np.ones((len(days), len(every)))
     times[:, [every.index(name) for name in metals]] = prices / prices[-1]
-    return _recent(History(np.array(days), times, tuple(metals), _unmoved(every, metals), len(told)))
+    return _recent(History(np.array(days), times, tuple(metals), _unmoved(every, metals), len(counting)))
 
 
 def _recent(history: History) -> History:
