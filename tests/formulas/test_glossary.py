@@ -130,3 +130,12 @@ def test_a_word_of_formulas_is_told_too():
     (held,) = entries_of(cost_model(), "held")
     assert isinstance(held, Key)
     assert held.meaning.startswith("`amount`, but not below `low`")
+
+
+def test_what_is_said_at_a_stall_is_in_the_glossary_with_unit_formula_and_reason():
+    from pricing.studies.bargaining import bargaining_functions, bargaining_model
+
+    entries = {entry.name: entry for entry in glossary(bargaining_model())}
+    for function in bargaining_functions():
+        entry = entries[function.__name__]
+        assert entry.unit == "cur" and entry.formula and entry.because and entry.meaning

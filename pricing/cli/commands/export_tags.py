@@ -45,8 +45,9 @@ def export_tags(
     gap: Annotated[float, typer.Option(metavar="MM", help="Between one and the next.")] = 3.0,
     skip: Annotated[int, typer.Option(metavar="N", help="Places already used on the first sheet.")] = 0,
     friendly: Annotated[
-        float, typer.Option(metavar="SHARE", help="Cards: what a friend gets off the asking price.")
-    ] = 0.05,
+        float | None,
+        typer.Option(metavar="SHARE", help="Cards: what a friend gets off; 0.05 if left out.", show_default=False),
+    ] = None,
     hour: Annotated[
         float | None,
         typer.Option(
@@ -67,6 +68,7 @@ def export_tags(
     from pricing.lists.cut_sheets import cutting, paper_size
     from pricing.lists.stall import SIZE, CardsAsked, stall_cards
     from pricing.lists.tags import SIZES, TagsAsked, tags
+    from pricing.studies.bargaining import FRIENDLY_SHARE
     from pricing.studies.prices_out import prices_out
 
     target = to or default_path(context.obj, "-stall-cards.pdf" if kind == "card" else f"-{kind}-tags.pdf")
@@ -82,7 +84,9 @@ def export_tags(
     named = _channel(costing, kind, channel)
     skus, alloys = tuple(chosen("product", sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
     if kind == "card":
-        made = stall_cards(out, CardsAsked(named, skus, alloys, hour, friendly), cut, habit)
+        made = stall_cards(
+            out, CardsAsked(named, skus, alloys, hour, FRIENDLY_SHARE if friendly is None else friendly), cut, habit
+        )
     else:
         made = tags(out, TagsAsked(kind, named, skus, alloys, copies, skip), cut, habit)
     printing.write(made, [target], force)

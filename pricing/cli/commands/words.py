@@ -26,9 +26,9 @@ def words(
     from pricing.cli.screens import screen
     from pricing.folder.keys_in_words import entries_of
     from pricing.formulas.glossary import Entry, glossary
-    from pricing.formulas.graph import cost_model
+    from pricing.studies.bargaining import bargaining_model
 
-    graph = cost_model()
+    graph = bargaining_model()  # the cost model, and what is said at a stall
     entries = entries_of(graph, quantity) if quantity else glossary(graph)
     if json:
         screen.print_json([asdict(each) for each in entries])
