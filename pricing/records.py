@@ -35,6 +35,8 @@ PRICE_QUANTITIES = (
 )  # fmt: skip
 #: Those that may be undefined: nothing sold, no hour spent, no value in the metal.
 MAY_BE_UNDEFINED = frozenset({"margin", "earned_per_hour", "times_melt_value"})
+#: How far a price may be from its decimal, in units of its last binary place, and how many digits that may have.
+NOISE_ULPS, MOST_DIGITS = 4, 13
 #: The lines that make up the unit cost, in the order in which people read them.
 COST_LINES = MappingProxyType(
     {
@@ -87,7 +89,20 @@ def price_record(computed: Computed, row: int, channel: int) -> dict[str, Any]:
         values = computed[name]
         value = values[channel] if values.ndim == 1 else values[row, channel]
         record[name] = REASONS[int(value)] if name == "binds" else number(value)
-    return record
+    return record | {name: decimal_price(record[name]) for name in ("price", "ex_tax_price")}
+
+
+def decimal_price(price: float | None) -> float | None:
+    """The float nearest to the decimal that a price is: 5458.44 for 545,844 steps of 0.01, computed 5458.4400000000005.
+
+    It is the one with the fewest digits within the noise of a product and a sum: the step's own error, the product's
+    and the sum's are half a unit in the last place each, and at most doubled where an ending below 0 is added.
+    """
+    if price is None:
+        return None
+    noise = NOISE_ULPS * math.ulp(price)
+    rounded = (round(price, digits) for digits in range(MOST_DIGITS))
+    return next((each for each in rounded if abs(each - price) <= noise), price)
 
 
 def number(value: Any) -> float | None:

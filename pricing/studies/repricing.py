@@ -14,6 +14,7 @@ from pricing.costing import Costing
 from pricing.editions.chain import Edition
 from pricing.errors import UsageFault
 from pricing.formulas.rerun import rerun
+from pricing.records import decimal_price
 from pricing.studies.deciding import PRICE_NOISE, REASONS, Decision, Grid, as_one_price, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]
@@ -245,8 +246,8 @@ class _Looking:
             verdict,
             reason,
             in_force=self.in_force.get(name),
-            asked=float(self.asked[spot]),
-            to=float(to[spot]),
+            asked=decimal_price(float(self.asked[spot])),
+            to=decimal_price(float(to[spot])),
             stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
             breaks_ladder=bool(self.off_ladder[spot]),
             by=self.names[spot[0]][self.leader[spot]][2] if self.leader[spot] >= 0 else "",

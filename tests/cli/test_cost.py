@@ -5,11 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import shutil
+from datetime import date
 from decimal import Decimal
 
 import pytest
 
+from pricing.costing import asked_for, cost
+from pricing.records import decimal_price
 from tests.exact.compare import differences
 from tests.folders import tin_lane
 
@@ -182,3 +186,37 @@ def test_a_stale_quote_and_an_idle_policy_are_notes_on_stderr(troytag):
     assert "the quote in force for brass-grain is 8 days old on 2026-11-20 (of 2026-11-12)" in flowing
     assert "in online the ladder decides every price: what its policy asks is decoration." in flowing
     assert "note" not in ran.out
+
+
+def test_a_price_is_the_decimal_and_not_its_noise_on_every_face(troytag, tmp_path):
+    """545,844 steps of 0.01 are 5458.4400000000005 in floats: with such steps many a price has a tail of digits."""
+    folder = shutil.copytree(tin_lane(), tmp_path / "tin-lane")
+    channels = (folder / "channels.toml").read_text(encoding="utf-8")
+    channels = re.sub(r"(?m)^rounding = .*\n|^\[ladder\](?:\n.+)*", "", channels)
+    channels = re.sub(r"(?m)^(\[channels\..*\])$", r"\1\nrounding = { step = 0.01 }", channels)
+    (folder / "channels.toml").write_text(channels, encoding="utf-8")
+    said = json.loads(troytag("cost", folder, *AS_OF, "--json").out)
+    prices = [price["price"] for variant in said["variants"] for price in variant["prices"].values()]
+    assert [repr(price) for price in prices] == [repr(float(f"{price:.2f}")) for price in prices]
+    computed = cost(folder, asked_for(date(2026, 11, 20))).computed["price"]
+    assert any(repr(float(price)) != repr(float(f"{price:.2f}")) for price in computed.flat)  # the engine's have noise
+    lines = csv.DictReader(io.StringIO(troytag("cost", folder, *AS_OF, "--csv").out))
+    assert all(len(line["price"].partition(".")[2]) <= 2 for line in lines)
+    assert troytag("reprice", folder, *AS_OF, "--publish", "--yes").code == 0
+    edition = json.loads((folder / "editions" / "000001.json").read_text(encoding="utf-8"))["edition"]
+    published = [each[key] for each in edition["prices"] for key in ("price", "asked")]
+    assert [repr(price) for price in published] == [repr(float(f"{price:.2f}")) for price in published]
+
+
+@pytest.mark.parametrize("step", ["0.01", "0.05", "0.001", "0.25", "1", "0.03"])
+@pytest.mark.parametrize("ending", ["0", "0.99", "-0.01"])
+def test_of_a_whole_number_of_steps_the_decimal_is_found(step, ending):
+    """What a rounding rule makes in floats, against the same product and sum in decimals."""
+    for number in (1, 3, 7, 29, 57, 545_844, 1_234_567, 99_999_999):
+        price = number * float(step) + float(ending)
+        assert decimal_price(price) == float(number * Decimal(step) + Decimal(ending))
+
+
+def test_a_figure_that_is_no_decimal_stays_as_it_is():
+    assert decimal_price(100 / 3) == 100 / 3
+    assert decimal_price(None) is None
