@@ -96,6 +96,6 @@ def _too_many_returns(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     returns, reused, charge = computed["returns_g"], computed["reused_g"], computed["charge_g"]
     for row in rows:
         variant = computed.resolved.variants[row]
-        if not variant.is_cut and returns[row] - reused[row] > NO_MASS:
+        if not (variant.is_cut or variant.is_bought) and returns[row] - reused[row] > NO_MASS:
             figures = returns[row] / charge[row], computed["return_limit"][row], computed["surplus_g"][row]
             yield TooManyReturns(row, variant.sku, variant.alloy, *map(float, figures))

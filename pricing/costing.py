@@ -64,7 +64,8 @@ def cost_folder(
     resolved, warnings = resolve(folder, asked, measure_mesh or _measure_mesh)
     with np.errstate(all="ignore"):
         computed = compute(resolved, graph)
-    if faults := [*price_faults(folder, computed), *overflow_faults(folder, computed)]:
+    faults = [*price_faults(folder, computed), *postage_faults(folder, computed), *overflow_faults(folder, computed)]
+    if faults:
         raise Faults(faults)
     return Costing(folder, asked, computed, (*folder.warnings, *warnings))
 
@@ -102,16 +103,41 @@ def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
         yield Fault(
             place,
             computed.resolved.channels[found[0][1]].name,
-            f"{_named(computed, found)} takes no attended time, so it cannot earn so much an hour",
-            "State minutes for a step or an order, or ask by margin or markup.",
+            f"{_named(computed, found)} takes no attended time of your own, so it cannot earn so much an hour",
+            "State minutes of your own for a step or an order, or ask by margin or markup.",
         )
+
+
+def postage_faults(folder: Folder, computed: Computed, only: str | None = None) -> Iterator[Fault]:
+    """Orders that are heavier than every tier of their channel's postage, one fault for each channel (or in `only`)."""
+    passed, grams = computed["tiers_passed"], computed["order_g"]
+    for column, (name, channel) in enumerate(folder.stated.channels.items()):
+        if channel.tiers[-1].up_to_g is None or only not in (None, name):
+            continue
+        heavy = [
+            row
+            for row, variant in enumerate(computed.resolved.variants)
+            if variant.prices[column].sold and passed[row, column] >= len(channel.tiers)
+        ]
+        if heavy:
+            row = max(heavy, key=lambda row: grams[row, column])
+            more = f" (and {len(heavy) - 1} more)" if len(heavy) > 1 else ""
+            variant = computed.resolved.variants[row]
+            yield Fault(
+                folder.place("channels.toml", ("channels", name, "postage")),
+                name,
+                f"an order of {variant.sku} in {variant.alloy}{more} is {grams[row, column]:.6g} g, past every tier",
+                "Add a last tier without up_to_g, which takes the rest, or one that is heavy enough.",
+            )
 
 
 def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     """Figures that are too large to compute with, the first of each variant."""
     for row, variant in enumerate(computed.resolved.variants):
         asked = [place for place, price in enumerate(variant.prices) if price.sold]
-        figures = [(name, computed[name][row]) for name in (*MASS_QUANTITIES, *COST_QUANTITIES)]
+        figures = [
+            (name, computed[name][row]) for name in (*MASS_QUANTITIES, *COST_QUANTITIES) if name not in MAY_BE_UNDEFINED
+        ]
         for name in PRICE_QUANTITIES:
             if name not in MAY_BE_UNDEFINED:
                 values = computed[name]
@@ -119,7 +145,7 @@ def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
         worst = next((name for name, value in figures if not np.isfinite(value).all()), None)
         if worst is not None:
             yield Fault(
-                folder.place(folder.product_file(variant.sku)),
+                folder.place(folder.product_file(variant.product)),
                 variant.sku,
                 f"in {variant.alloy}, {worst} comes to more than can be computed with",
                 "Look for a figure that is far too large or too small, in its file or in what it uses.",
@@ -134,10 +160,10 @@ def _named(computed: Computed, found: list[tuple[int, int]]) -> str:
 
 def _policy_place(folder: Folder, products: Mapping[str, Product], variant: VariantRow, channel: str) -> Place:
     """Where the policy stands that asks for this price: of the alloy, of the product, or of the channel."""
-    product = products[variant.sku]
+    product = products[variant.product]
     in_alloy = product.for_alloy.get(variant.alloy)
     for own, path in ((in_alloy, ("for_alloy", variant.alloy)), (product, ())):
         stated = own.in_channel.get(channel) if own else None
         if stated and stated.policy is not None:
-            return folder.place(folder.product_file(variant.sku), (*path, "in_channel", channel, "policy"))
+            return folder.place(folder.product_file(variant.product), (*path, "in_channel", channel, "policy"))
     return folder.place(CHANNELS_FILE, ("channels", channel, "policy"))

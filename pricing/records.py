@@ -17,24 +17,30 @@ ALLOY_QUANTITIES = (
     "melt_value_per_g", "scrap_value_per_g", "buy_price_per_g", "scrap_price_per_g", "lemel_price_per_g",
 )  # fmt: skip
 MASS_QUANTITIES = (
-    "castings_per_set", "as_cast_g", "finished_g", "poured_g", "flasks_per_set", "sprue_g", "charge_g", "melt_lost_g",
-    "removed_g", "caught_g", "rejected_g", "reject_refined_g", "reject_lost_g", "returns_g", "reused_g", "surplus_g",
-    "fresh_g",
+    "castings_per_set", "mean_effort", "as_cast_g", "finished_g", "poured_g", "flasks_per_set", "sprue_g", "charge_g",
+    "melt_lost_g", "removed_g", "caught_g", "rejected_g", "reject_refined_g", "reject_lost_g", "returns_g", "reused_g",
+    "surplus_g", "fresh_g",
 )  # fmt: skip
 COST_QUANTITIES = (
     "metal_cost", "melt_value", "labour_hours", "labour_cost", "overhead_cost", "machine_cost", "material_cost",
-    "fee_cost", "findings_metal_cost", "findings_cost", "unit_cost",
+    "fee_cost", "own_labour_hours", "own_labour_cost", "total_g", "findings_metal_cost", "findings_cost", "unit_cost",
 )  # fmt: skip
 STEP_QUANTITIES = (
     "starts", "units", "times", "step_labour_hours", "step_labour_cost", "step_overhead_cost", "step_machine_cost",
     "step_material_cost", "step_fee_cost",
 )  # fmt: skip
 PRICE_QUANTITIES = (
-    "required_price", "binds", "price", "ex_tax_price", "net_sales", "selling_fees", "order_labour_cost", "order_cost",
-    "postage_income", "net_receipts", "profit", "margin", "earned_per_hour", "times_melt_value",
+    "required_price", "binds", "price", "channel_rate", "order_g", "ex_tax_price", "paid", "net_sales", "selling_fees",
+    "order_labour_cost", "order_cost", "postage_income", "net_receipts", "profit", "margin", "earned_per_hour",
+    "times_melt_value",
 )  # fmt: skip
-#: Those that may be undefined: nothing sold, no hour spent, no value in the metal.
-MAY_BE_UNDEFINED = frozenset({"margin", "earned_per_hour", "times_melt_value"})
+#: What is told of each piece of the maker's own in a set, as a part.
+PART_QUANTITIES = (
+    "finished_g", "total_g", "melt_value", "labour_hours", "metal_cost", "labour_cost", "overhead_cost", "machine_cost",
+    "material_cost", "fee_cost", "findings_cost", "findings_metal_cost", "unit_cost",
+)  # fmt: skip
+#: Those that may be undefined: nothing sold, no hour spent, no value in the metal, no casting.
+MAY_BE_UNDEFINED = frozenset({"margin", "earned_per_hour", "times_melt_value", "mean_effort"})
 #: How far a price may be from its decimal, in units of its last binary place, and how many digits that may have.
 NOISE_ULPS, MOST_DIGITS = 4, 13
 #: The lines that make up the unit cost, in the order in which people read them.
@@ -64,9 +70,11 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     variant = resolved.variants[row]
     alloy = next(index for index, alloy in enumerate(resolved.alloys) if alloy.name == variant.alloy)
     record: dict[str, Any] = {"sku": variant.sku, "alloy": variant.alloy}
+    if variant.size is not None:
+        record["size"] = variant.size
     for name in ALLOY_QUANTITIES:
         record[name] = number(computed[name][row if name == "buy_price_per_g" else alloy])
-    for name in (*MASS_QUANTITIES, *COST_QUANTITIES):
+    for name in known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES)):
         record[name] = number(computed[name][row])
     record["steps"] = [
         {
@@ -76,16 +84,59 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
         }
         for place, step in enumerate(variant.steps)
     ]
+    if variant.parts:
+        record["parts"] = part_records(computed, row)
     record["prices"] = {
         price.channel: price_record(computed, row, place) for place, price in enumerate(variant.prices) if price.sold
     }
+    if variant.sizes and variant.size is None:
+        record["sizes"] = size_records(computed, row)
     return record
+
+
+def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
+    """What of the maker's own is joined to a variant: each piece as it is a part of it, parts of parts left out."""
+    resolved = computed.resolved
+    places = {hidden.called: place for place, hidden in enumerate(resolved.hidden, len(resolved.variants))}
+    found = []
+    for part in resolved.variants[row].parts:
+        if part.depth == 1:
+            piece = resolved.hidden[places[part.piece] - len(resolved.variants)]
+            link = piece.links[-1]
+            figures = {name: number(computed.values[name][places[part.piece]]) for name in PART_QUANTITIES}
+            record = {"sku": piece.sku, "alloy": piece.alloy, "quantity": link.link_quantity, "spoil": link.link_spoil}
+            found.append(record | figures)
+    return found
+
+
+def size_records(computed: Computed, row: int) -> list[dict[str, Any]]:
+    """Each size of what has one price for all of them, as if every set were of it: what it costs, weighs and leaves."""
+    resolved = computed.resolved
+    variant = resolved.variants[row]
+    margins = computed.margins_of_sizes
+    found = []
+    for place, hidden in enumerate(resolved.hidden, len(resolved.variants)):
+        if hidden.of == variant.called and not hidden.links:
+            values = computed.values
+            found.append(
+                {
+                    "size": hidden.size,
+                    "length_mm": number(values["size_length_mm"][place, 0]),
+                    **{name: number(values[name][place]) for name in ("finished_g", "total_g", "unit_cost")},
+                    "margin": {
+                        price.channel: number(margins[place, column])
+                        for column, price in enumerate(variant.prices)
+                        if price.sold
+                    },
+                }
+            )
+    return found
 
 
 def price_record(computed: Computed, row: int, channel: int) -> dict[str, Any]:
     """The record of one variant in one channel."""
     record: dict[str, Any] = {}
-    for name in PRICE_QUANTITIES:
+    for name in known(computed, PRICE_QUANTITIES):
         values = computed[name]
         value = values[channel] if values.ndim == 1 else values[row, channel]
         record[name] = REASONS[int(value)] if name == "binds" else number(value)
@@ -103,6 +154,11 @@ def decimal_price(price: float | None) -> float | None:
     noise = NOISE_ULPS * math.ulp(price)
     rounded = (round(price, digits) for digits in range(MOST_DIGITS))
     return next((each for each in rounded if abs(each - price) <= noise), price)
+
+
+def known(computed: Computed, names: Iterable[str]) -> list[str]:
+    """Those of some quantities that there are figures of: an edition of an earlier release may lack some."""
+    return [name for name in names if name in computed.values]
 
 
 def number(value: Any) -> float | None:
@@ -129,6 +185,7 @@ def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str
     for row in rows:
         record = variant_record(computed, row)
         prices = record.pop("prices")
-        del record["steps"]
+        for nested in ("steps", "parts", "sizes"):
+            record.pop(nested, None)
         flat.extend({**record, "channel": name, **found} for name, found in prices.items() if name in channels)
     return flat

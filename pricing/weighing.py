@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import NamedTuple
 
 from pricing.errors import UsageFault, did_you_mean
@@ -28,15 +28,19 @@ def masses(volume_cm3: float, alloys: Mapping[str, Alloy], steps: Iterable[Step]
     as_cast, finished = by_itself("as_cast_g"), by_itself("finished_g")
     found = []
     for name, alloy in alloys.items():
-        cast = as_cast(casting_count=[1.0], casting_metal_cm3=[volume_cm3], density=alloy.density)
-        left = None if steps is None else finished(as_cast_g=cast, finished_share=finishing_leaves(steps, name))
+        cast = as_cast(casting_count=[1.0], casting_metal_cm3=[volume_cm3], size_growth=1.0, density=alloy.density)
+        left = (
+            None
+            if steps is None
+            else finished(as_cast_g=cast, finished_share=finishing_leaves(steps, name, alloy.composition))
+        )
         found.append(Mass(name, alloy.density, float(cast), None if left is None else float(left), alloy.pour_c))
     return found
 
 
-def finishing_leaves(steps: Iterable[Step], alloy: str) -> float:
+def finishing_leaves(steps: Iterable[Step], alloy: str, composition: Collection[str]) -> float:
     """What a process leaves of a casting in this alloy: the product of 1 - metal_loss of its steps."""
-    losses = [step.metal_loss for step in steps if step.alloys is None or alloy in step.alloys]
+    losses = [step.metal_loss for step in steps if step.is_done_in(alloy, composition)]
     return float(by_itself("finished_share")(metal_loss=losses))
 
 
@@ -51,7 +55,9 @@ def volume_of_metal(metal_g: float, density: float, leaves: float = 1.0) -> floa
     return float(by_itself("casting_pattern_cm3")(weighed_finished=True, stated_cm3=stated, finished_share=leaves))
 
 
-def left_by(processes: Mapping[str, tuple[Step, ...]], process: str | None, alloy: str) -> float:
+def left_by(
+    processes: Mapping[str, tuple[Step, ...]], process: str | None, alloy: str, composition: Collection[str]
+) -> float:
     """What finishing left of a piece that was weighed finished.
 
     Without a `process` all of them must agree. Raises UsageFault where they do not, and for an unknown one.
@@ -59,8 +65,12 @@ def left_by(processes: Mapping[str, tuple[Step, ...]], process: str | None, allo
     if process is not None:
         if process not in processes:
             raise UsageFault(f'no process "{process}". {did_you_mean(process, processes)}')
-        return finishing_leaves(processes[process], alloy)
-    shares = {name: finishing_leaves(steps, alloy) for name, steps in processes.items()}
+        return finishing_leaves(processes[process], alloy, composition)
+    shares = {
+        name: finishing_leaves(steps, alloy, composition)
+        for name, steps in processes.items()
+        if any(step.takes_metal for step in steps)
+    }
     if not shares:
         raise UsageFault("--weighed finished needs a process of the folder, which says what finishing takes off.")
     if max(shares.values()) - min(shares.values()) > 1e-9:

@@ -19,7 +19,10 @@ ASKS_NOTHING: Mapping[str, Any] = MappingProxyType({**idle_of(PriceRow), "policy
 
 def only(resolved: Resolved, rows: Iterable[int]) -> Resolved:
     """Only the variants in these rows, in this order."""
-    return resolved.model_copy(update={"variants": tuple(resolved.variants[row] for row in rows)})
+    variants = tuple(resolved.variants[row] for row in rows)
+    names = {variant.called for variant in variants}
+    hidden = tuple(variant for variant in resolved.hidden if variant.of in names)
+    return resolved.model_copy(update={"variants": variants, "hidden": hidden})
 
 
 def in_a_run(resolved: Resolved, sets: float, charge_design: bool) -> Resolved:
@@ -35,8 +38,29 @@ def with_metal_at(resolved: Resolved, times: float) -> Resolved:
 
 
 def in_orders_of(resolved: Resolved, channel: str, sets: float) -> Resolved:
-    """With so many sets in every order of a channel."""
-    return _with_channel(resolved, channel, sets_per_order=float(sets))
+    """With so many sets in every order of a channel, of every product."""
+    column, variants = _column(resolved, channel), []
+    for variant in resolved.variants:
+        row = variant.prices[column].model_copy(update={"own_sets_per_order": None})
+        prices = (*variant.prices[:column], row, *variant.prices[column + 1 :])
+        variants.append(variant.model_copy(update={"prices": prices}))
+    changed = resolved.model_copy(update={"variants": tuple(variants)})
+    return _with_channel(changed, channel, sets_per_order=float(sets))
+
+
+def in_one_order(resolved: Resolved, sets: float) -> Resolved:
+    """Each variant sold as one order of so many sets in every channel, without discount and without a ladder."""
+    channels = tuple(
+        row.model_copy(update={"sets_per_order": float(sets), "discount": 0.0}) for row in resolved.channels
+    )
+    variants = tuple(
+        variant.model_copy(
+            update={"prices": tuple(row.model_copy(update={"own_sets_per_order": None}) for row in variant.prices)}
+        )
+        for variant in resolved.variants
+    )
+    workshop = resolved.workshop.model_copy(update={"has_ladder": False})
+    return resolved.model_copy(update={"channels": channels, "variants": variants, "workshop": workshop})
 
 
 def asking(resolved: Resolved, channel: str, asked: Sequence[Mapping[str, Any]]) -> Resolved:

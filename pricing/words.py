@@ -30,11 +30,13 @@ millimetres_per_centimetre = Constant(10, "mm/cm")
 parts_of_powder = Constant(100, "1")  # a water ratio is stated per 100 of powder
 powder_per_gram = Constant(1, "pack_unit/g")  # investment is packed by the gram
 quarter_of_pi = Constant(math.pi / 4, "1")
+full_pi = Constant(math.pi, "1")
+microns_per_centimetre = Constant(10_000, "um/cm")
 one_half = Constant(0.5, "1")
-price_tolerance = Constant(1e-9, "cur")
+price_tolerance = Constant(1e-9, "quoted")  # prices are in the currency of their channel
 whole_tolerance = Constant(1e-9, "1")
 mass_tolerance = Constant(1e-9, "g")
-no_limit = Constant(1e15, "cur")  # stands for "no maximum" where a comparison needs a number
+no_limit = Constant(1e15, "quoted")  # stands for "no maximum" where a comparison needs a number
 
 # What decided a price, as numbers that a sheet can hold; REASONS gives their names.
 decided_by_policy = Constant(0, "1")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from pricing.days import day as day
 from pricing.errors import UsageFault, did_you_mean
+
+if TYPE_CHECKING:
+    from pricing.model.product import Product
 
 Folder = Annotated[Path, typer.Argument(help="The workshop folder.", show_default=False)]
 Skus = Annotated[
@@ -52,3 +55,15 @@ def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list
         if name not in known:
             raise UsageFault(f'no {kind} "{name}". {did_you_mean(name, known)}')
     return [name for name in known if not names or name in names]
+
+
+def chosen_goods(names: Sequence[str] | None, products: Mapping[str, Product]) -> list[str]:
+    """The skus that were asked for, with the sizes that have one of their own; all where none was asked for.
+
+    Raises UsageFault for an unknown one.
+    """
+    from pricing.folder.inherit import goods, inherited, pieces
+
+    picked = chosen("product", names, goods(products))
+    sizes = [sku for sku, piece in pieces(inherited(products)).items() if piece.product.sku in picked]
+    return list(dict.fromkeys([*picked, *sizes]))

@@ -21,12 +21,20 @@ from pricing.model.rows import Resolved, Row
 
 #: Attributes that hold rows of another table, by the attribute's name.
 NESTED = MappingProxyType({attribute: table for table, (_, attribute) in CHILDREN.items()})
+#: Attributes of the resolved workshop that hold rows, and their tables.
+HEADS = MappingProxyType(
+    {attribute: table for table, attribute in OUTERMOST.items() if table != "variant"}
+    | {"variants": "variant", "hidden": "variant"}
+)
+
+#: Rows that an earlier release had in the workshop's currency only.
+IN_A_CURRENCY = frozenset({"channel", "price"})
 
 
 def frozen_inputs(resolved: Resolved) -> dict[str, Any]:
     """A resolved workshop as plain tables."""
     keeper = _Keeper()
-    heads = {attribute: [keeper.place(row) for row in getattr(resolved, attribute)] for attribute in OUTERMOST.values()}
+    heads = {attribute: [keeper.place(row) for row in getattr(resolved, attribute)] for attribute in HEADS}
     workshop = keeper.place(resolved.workshop)
     return {
         "as_of": resolved.as_of.isoformat(),
@@ -59,6 +67,8 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
         if (table, place) not in made:
             kept = frozen["tables"][table]
             values = dict(zip(kept["columns"], kept["rows"][place], strict=True))
+            if table in IN_A_CURRENCY:
+                values.setdefault("currency", frozen["currency"])
             for name in values.keys() & NESTED.keys():
                 values[name] = tuple(row(NESTED[name], inner) for inner in values[name])
             plain = {name: value for name, value in values.items() if name not in NESTED}
@@ -73,7 +83,7 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
         workshop=row("workshop", rows["workshop"]),
         **{
             attribute: tuple(row(table, place) for place in rows.get(attribute, ()))
-            for table, attribute in OUTERMOST.items()
+            for attribute, table in HEADS.items()
         },
     )
 

@@ -7,13 +7,15 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.files import PRODUCTS_FOLDER
+from pricing.model.alloy import Alloy
 from pricing.model.base import StatedModel
 from pricing.model.process import Step, StepFigures
 from pricing.model.product import Finding, Product
+from pricing.model.sizes import Sizes
 
 Model = TypeVar("Model", bound=StatedModel)
 
@@ -76,24 +78,72 @@ def figures_of(product: Product, alloy: str) -> Product:
     return product if own is None else _over(own, product)
 
 
-def steps_of(process: Sequence[Step], product: Product, alloy: str) -> tuple[Step, ...]:
+def steps_of(process: Sequence[Step], product: Product, alloy: str, alloys: Mapping[str, Alloy]) -> tuple[Step, ...]:
     """The steps of this product in this alloy: its own figures applied, then those in the alloy.
 
     Steps that this alloy does not have are left out. A step for which nothing is stated is the very same
     object; figures for a step that the process does not have count nothing (a cousin may have taken them along
-    to another process). Raises pydantic's ValidationError where a step makes no sense with its own figures.
+    to another process). `alloys` says which elements each holds. Raises pydantic's ValidationError where a step
+    makes no sense with its own figures.
     """
     own = product.for_alloy.get(alloy)
     in_alloy: Mapping[str, StepFigures] = own.steps if own else {}
+    composition = alloys[alloy].composition if alloy in alloys else ()
     if not product.steps and not in_alloy:
-        return tuple(step for step in process if step.alloys is None or alloy in step.alloys)
+        return tuple(step for step in process if step.is_done_in(alloy, composition))
     steps = (step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process)
-    return tuple(step for step in steps if step.alloys is None or alloy in step.alloys)
+    return tuple(step for step in steps if step.is_done_in(alloy, composition))
 
 
 def findings_of(product: Product, alloy: str) -> list[Finding]:
-    """The findings that go on this product in this alloy."""
+    """The bought findings that go on this product in this alloy."""
+    return [finding for finding in _used(product, alloy) if finding.product is None]
+
+
+def parts_of(product: Product, alloy: str) -> list[Finding]:
+    """The findings of this product in this alloy that are pieces of the maker's own."""
+    return [finding for finding in _used(product, alloy) if finding.product is not None]
+
+
+def _used(product: Product, alloy: str) -> list[Finding]:
     return [finding for finding in product.findings or () if finding.alloys is None or alloy in finding.alloys]
+
+
+class Piece(NamedTuple):
+    """What goes by a name of its own: a product, or one size of a product whose sizes are each priced."""
+
+    product: Product
+    size: str | None = None
+
+    @property
+    def sku(self) -> str:
+        return self.product.sku if self.size is None else f"{self.product.sku}-{self.size}"
+
+
+def pieces(products: Mapping[str, Product]) -> dict[str, Piece]:
+    """Everything that a part may be, by the name that a finding calls it by; `products` have `like` applied."""
+    return {piece.sku: piece for product in products.values() for piece in pieces_of(product)}
+
+
+def goods(products: Mapping[str, Product]) -> dict[str, Product]:
+    """Everything by the name that it is sold under, with `like` applied: products, and sizes that are each priced.
+
+    A size is its product under a sku and a name of its own.
+    """
+    whole = inherited(products)
+    sized = {
+        piece.sku: piece.product.model_copy(update={"sku": piece.sku, "name": f"{piece.product.name}, {piece.size}"})
+        for product in whole.values()
+        for piece in pieces_of(product)
+        if piece.size is not None
+    }
+    return {**whole, **sized}
+
+
+def pieces_of(product: Product) -> list[Piece]:
+    """A product, or each of its sizes where they are each priced."""
+    sizes = product.sizes
+    return [Piece(product, size) for size in sizes.made] if sizes and sizes.each_priced else [Piece(product)]
 
 
 def step_with(step: Step, *figures: StepFigures | None) -> Step:
@@ -102,6 +152,9 @@ def step_with(step: Step, *figures: StepFigures | None) -> Step:
     for some in figures:
         if some is not None:
             stated.update((key, value) for key, value in some if value is not None)
+            for key, other in (("alloys", "holding"), ("holding", "alloys")):  # one way takes the place of the other
+                if getattr(some, key) is not None and getattr(some, other) is None:
+                    stated[other] = None
     return step if not stated else Step.model_validate({**dict(step), **stated})
 
 
@@ -112,9 +165,20 @@ def _over(own: StatedModel, taken: Model) -> Model:
     """
     values = dict(taken)
     for key, value in own:
-        if value is not None:
+        if isinstance(value, Sizes) and values[key] is not None:
+            values[key] = sizes_over(value, values[key])
+        elif value is not None:
             values[key] = _tables_over(value, values[key]) if isinstance(value, dict) else value
     return type(taken).model_construct(_fields_set=taken.model_fields_set | own.model_fields_set, **values)
+
+
+def sizes_over(own: Sizes, taken: Sizes) -> Sizes:
+    """Sizes with what is stated of them in place of what was taken; one way of naming them replaces the other."""
+    if own.lengths is not None:
+        taken = taken.model_copy(update={"standard": None, "band_mm": None})
+    if own.standard is not None:
+        taken = taken.model_copy(update={"lengths": None})
+    return _over(own, taken)
 
 
 def _tables_over(own: dict[str, Any], taken: dict[str, Any]) -> dict[str, Any]:
@@ -122,5 +186,8 @@ def _tables_over(own: dict[str, Any], taken: dict[str, Any]) -> dict[str, Any]:
         return own or taken
     return {
         **taken,
-        **{key: _over(value, taken[key]) if key in taken else value for key, value in own.items()},
+        **{
+            key: _over(value, taken[key]) if key in taken and isinstance(value, StatedModel) else value
+            for key, value in own.items()
+        },
     }

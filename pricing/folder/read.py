@@ -17,6 +17,7 @@ from pricing.folder.checks import between_files as sense
 from pricing.folder.checks.copies import are_copies
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_product_file
 from pricing.folder.gathered import Documents, Parts
+from pricing.folder.inherit import inherited, pieces
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
 from pricing.folder.toml.places import Document, KeyPath
@@ -54,8 +55,9 @@ class Folder:
         return self.documents.place(file, path, at)
 
     def product_file(self, sku: str) -> str:
-        """The file of this product, relative to the folder."""
-        return self.documents.product_files[sku]
+        """The file of this product, or of the one whose size has this sku, relative to the folder."""
+        files = self.documents.product_files
+        return files[sku] if sku in files else files[pieces(inherited(self.stated.products))[sku].product.sku]
 
 
 def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:

@@ -71,7 +71,7 @@ def columns_of(resolved: Resolved) -> Columns:
 
 
 def _name(row: Row) -> str:
-    return getattr(row, "name", None) or getattr(row, "sku", "")
+    return getattr(row, "called", None) or getattr(row, "name", "")
 
 
 def _inputs_of(table: str) -> list[Input]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
@@ -25,8 +26,20 @@ def _ratio(part, whole):
     return np.divide(part, whole, out=np.full(part.shape, np.nan), where=np.abs(whole) > NO_WHOLE)
 
 
+def _total(amounts):
+    if amounts.shape[-1] == 0:  # nothing to sum anywhere: one 0 for all
+        return np.zeros((1,) * amounts.ndim)
+    return amounts.sum(axis=-1, keepdims=True)
+
+
 def _largest(amounts):
     return amounts.max(axis=-1, keepdims=True, initial=0.0)
+
+
+def _product(amounts):
+    if amounts.shape[-1] == 0:
+        return np.ones((1,) * amounts.ndim)
+    return amounts.prod(axis=-1, keepdims=True)
 
 
 def _upstream(amounts):
@@ -52,8 +65,8 @@ NUMPY_WORDS: Mapping[str, object] = MappingProxyType(
         "either": np.logical_or,
         "opposite": np.logical_not,
         "ratio": _ratio,
-        "total": lambda amounts: amounts.sum(axis=-1, keepdims=True),
-        "product": lambda amounts: amounts.prod(axis=-1, keepdims=True),
+        "total": _total,
+        "product": _product,
         "largest": _largest,
         "downstream": lambda amounts: np.cumprod(amounts[..., ::-1], axis=-1)[..., ::-1],
         "upstream": _upstream,
@@ -67,8 +80,8 @@ class Computed:
     """Every quantity and input by name (`computed["unit_cost"]`), shaped by the axes of its table.
 
     Axes have the sizes of the resolved model's lists; nested ones are padded, and a place that is not
-    filled holds what comes of idle inputs. What is undefined is NaN. `values` are the same with the idle
-    rows that open keys lead to.
+    filled holds what comes of idle inputs. What is undefined is NaN. `values` are the same with the hidden
+    variants behind the others, and the idle rows that open keys lead to.
     """
 
     resolved: Resolved
@@ -80,9 +93,26 @@ class Computed:
         return f"<{len(self.graph.quantities)} quantities of {len(self.resolved.variants)} variants>"
 
     def __getitem__(self, column: str) -> np.ndarray:
+        return self.shown(column, self.values[column])
+
+    @cached_property
+    def margins_of_sizes(self) -> np.ndarray:
+        """Margins of all variants, each size of what has one price for all at that price (hidden variants too)."""
+        from pricing.formulas.rerun import rerun_all
+
+        rows = {variant.called: row for row, variant in enumerate(self.resolved.variants)}
+        prices = self.values["price"].copy()
+        for place, hidden in enumerate(self.resolved.hidden, len(rows)):
+            if not hidden.links:
+                prices[place] = prices[rows[hidden.of]]
+        return rerun_all(self, {"price": prices}, ["margin"])["margin"]
+
+    def shown(self, column: str, array: np.ndarray) -> np.ndarray:
+        """An array of the column without the hidden variants and the idle row at its end."""
         axes = TABLES[self.graph.table_of(column)].axes
-        array = self.values[column]
-        return array[: self.columns.sizes[axes[0]]] if axes else array  # without the idle row at the end
+        if not axes:
+            return array
+        return array[: len(self.resolved.variants) if axes[0] == "variant" else self.columns.sizes[axes[0]]]
 
 
 def compute(
@@ -105,26 +135,76 @@ def run(
     sizes = {axis: size + (axis in KEYED) for axis, size in columns.sizes.items()}
     plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values()]
     fixed = [plan for plan in plans if "variant" not in plan.axes]
-    varied = [plan for plan in plans if "variant" in plan.axes]
     values = dict(columns.inputs)
     with np.errstate(all="ignore"):
         for plan in fixed:
             values[plan.name] = plan(values, columns.keys)
-        variants = sizes["variant"]
         rows = max(1, block_rows // max(1, sizes.get("step", 1)))
-        kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in varied if plan.name in wanted}
-        moving = {name for name in columns.inputs if "variant" in TABLES[graph.table_of(name)].axes}
-        for start in range(0, variants, rows):
-            cut = slice(start, min(variants, start + rows))
-            block = {name: array[cut] if name in moving else array for name, array in values.items()}
-            keys = {
-                key: array[cut] if "variant" in TABLES[key[0]].axes else array for key, array in columns.keys.items()
-            }
-            for plan in varied:
-                block[plan.name] = plan(block, keys)
-                if plan.name in kept:
-                    kept[plan.name][cut] = block[plan.name]
-    return {name: array for name, array in {**values, **kept}.items() if name in wanted}
+        blocks = [slice(start, min(sizes["variant"], start + rows)) for start in range(0, sizes["variant"], rows)]
+        for stage, across in _stages(graph, [plan for plan in plans if "variant" in plan.axes], columns.sizes):
+            later = wanted | {need.column for plan in plans if plan not in stage for need in plan.needs}
+            kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in stage if plan.name in later}
+            _run_stage(stage, blocks, values, columns.keys, kept, across)
+            values.update(kept)
+    return {name: array for name, array in values.items() if name in wanted}
+
+
+def _stages(graph: Graph, varied: list[_Plan], sizes: Mapping[str, int]) -> Iterator[tuple[list[_Plan], set[str]]]:
+    """The quantities of variants in turns, each with the columns that it looks up of other variants.
+
+    Nothing waits for anything where no variant has parts. Else the lines of all are computed first, each by itself.
+    """
+    across = {need.column for plan in varied for need in plan.needs if _leads_to_variants(need)}
+    if not across or not sizes.get("part"):
+        yield varied, set()
+        return
+    waiting: set[str] = set()
+    for plan in varied:  # in order: what a quantity needs stands before it
+        if any(_leads_to_variants(need) or need.column in waiting for need in plan.needs):
+            waiting.add(plan.name)
+    yield [plan for plan in varied if plan.name not in waiting], set()
+    yield [plan for plan in varied if plan.name in waiting], across
+
+
+def _leads_to_variants(need: Need) -> bool:
+    return bool(need.path.keys) and TABLES[need.path.source].axes[:1] == ("variant",)
+
+
+def _run_stage(
+    stage: list[_Plan],
+    blocks: list[slice],
+    values: Mapping[str, np.ndarray],
+    keys: Mapping[tuple[str, str], np.ndarray],
+    kept: dict[str, np.ndarray],
+    across: set[str],
+) -> None:
+    """Run quantities block by block into the arrays of `kept`."""
+    needed = {need.column for plan in stage for need in plan.needs} & set(values)
+    moving = {name for name in needed if values[name].ndim and name in _of_variants(stage)}
+    alike = {name for name in moving if _is_alike(values[name])}
+    alike_keys = {key for key, array in keys.items() if key[0] == "price" and _is_alike(array)}
+    for cut in blocks:
+        here = {name: array[:1] if name in alike else array[cut] if name in moving else array
+                for name, array in values.items() if name in needed}  # fmt: skip
+        here |= {("all", name): values[name] for name in across}
+        keys_here = {
+            key: array if "variant" not in TABLES[key[0]].axes else array[:1] if key in alike_keys else array[cut]
+            for key, array in keys.items()
+        }
+        for plan in stage:
+            here[plan.name] = plan(here, keys_here)
+            if plan.name in kept:
+                kept[plan.name][cut] = here[plan.name]
+
+
+def _of_variants(stage: list[_Plan]) -> set[str]:
+    """Columns that have a row for each variant."""
+    return {need.column for plan in stage for need in plan.needs if "variant" in TABLES[need.path.source].axes}
+
+
+def _is_alike(array: np.ndarray) -> bool:
+    """Whether all variants have the same, so that one row stands for all: a policy that every product goes by."""
+    return array.size > 0 and bool((array == array[:1]).all())
 
 
 class _Plan:
@@ -134,17 +214,18 @@ class _Plan:
         self.name = quantity.name
         self.axes = TABLES[quantity.table].axes
         self.extra = quantity.extra
+        self.needs = quantity.needs
         self.function = bind(quantity.function, NUMPY_WORDS)
         self.fetch = [fetcher(need, quantity) for need in quantity.needs]
         self.sizes = [sizes[axis] for axis in self.axes]
 
-    def __call__(self, values: Mapping[str, np.ndarray], keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
+    def __call__(self, values: Mapping, keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
         result = np.asarray(self.function(*[fetch(values, keys) for fetch in self.fetch]))
         if self.extra:
             result = result[..., 0]
         shape = list(self.sizes)
-        if self.axes[:1] == ("variant",):
-            shape[0] = values["sprue_ratio"].shape[0]  # this block's variants
+        if self.axes[:1] == ("variant",):  # of this block, or one row that stands for all
+            shape[0] = result.shape[0] if result.ndim == len(shape) else 1
         return result if list(result.shape) == shape else np.broadcast_to(result, shape)
 
 
@@ -153,7 +234,8 @@ def fetcher(need: Need, quantity: Quantity) -> Callable:
     here, path, column = TABLES[quantity.table].axes, need.path, need.column
     extra = (quantity.extra,) if quantity.extra else ()
     if path.prefix == "other":
-        return lambda values, keys: values[column][..., None, :]
+        among = _line_up(TABLES[path.source].axes, here)
+        return lambda values, keys: values[column][among][..., None, :]
     if path.prefix:
         key = (quantity.table, path.prefix)
         lead = (Ellipsis, None) if extra else (Ellipsis,)
@@ -168,7 +250,7 @@ def fetcher(need: Need, quantity: Quantity) -> Callable:
         rows = keys[first]
         for key in rest:
             rows = keys[key][rows]
-        return values[column][rows][index]
+        return values.get(("all", column), values[column])[rows][index]
 
     return fetch
 

@@ -18,7 +18,7 @@ from typing import Any, NoReturn
 
 from pricing.errors import FormulaFault, did_you_mean, nearest
 from pricing.formulas.grammar import check_axes, check_body, expression_of, place_of, refuse, words_of
-from pricing.formulas.tables import INPUTS, TABLES, Input, Path, path_between
+from pricing.formulas.tables import INPUTS, TABLES, Input, Path, path_among, path_between
 from pricing.words import CONSTANTS, REDUCING, RUNNING, WORDS
 
 
@@ -144,9 +144,11 @@ class _Reader:
             return Need(parameter, parameter, path)
         prefix, _, column = parameter.partition("_")
         siblings = TABLES[table]
+        if prefix == "other" and (path := path_among(table, self.tables_of.get(column))) is not None:
+            return Need(parameter, column, path)
+        if (target := siblings.keys.get(prefix)) not in (None, table) and self.tables_of.get(column) == target:
+            return Need(parameter, column, Path(target, ((table, prefix),)))
         if self.tables_of.get(column) == table:
-            if prefix == "other" and len(siblings.axes) > 1:
-                return Need(parameter, column, Path(table, extra=f"other {siblings.axes[-1]}", prefix="other"))
             if siblings.keys.get(prefix) == table:
                 return Need(parameter, column, Path(table, prefix=prefix))
         close = nearest(parameter, self.tables_of)

@@ -10,15 +10,13 @@ from collections.abc import Iterable, Mapping, Set
 
 import numpy as np
 
-from pricing.formulas.columns import KEYED, Columns
+from pricing.formulas.columns import Columns
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import Graph
 from pricing.formulas.tables import TABLES, Input
 
 #: Tables that a world of its own metal prices has for itself: those that prices of metal flow through.
 OWN_TABLES = ("currency", "metal", "alloy", "variant")
-#: The engine reads the number of variants off this input.
-COUNTED_BY = "sprue_ratio"
 
 
 def following(graph: Graph, changed: Iterable[str]) -> set[str]:
@@ -39,7 +37,7 @@ def part_of(graph: Graph, wanted: Iterable[str], afresh: Set[str]) -> Graph:
             found.add(name)
             lacking += [need.column for need in graph.quantities[name].needs]
     quantities = {name: quantity for name, quantity in graph.quantities.items() if name in found}
-    needed = {need.column for quantity in quantities.values() for need in quantity.needs} | {COUNTED_BY}
+    needed = {need.column for quantity in quantities.values() for need in quantity.needs}
     given = [name for name in (*graph.inputs, *graph.quantities) if name in needed - found]
     return Graph(quantities, {name: Input(name, graph.table_of(name), graph.unit_of(name), "", 0.0) for name in given})
 
@@ -49,13 +47,17 @@ def rerun(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Iterabl
 
     `changed` holds inputs or quantities, shaped by the axes of their tables; `computed` must hold every column.
     """
+    return {name: computed.shown(name, array) for name, array in rerun_all(computed, changed, wanted).items()}
+
+
+def rerun_all(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Iterable[str]) -> dict[str, np.ndarray]:
+    """The same with the hidden variants and the idle rows, which `changed` may hold too."""
     graph, wanted = computed.graph, list(wanted)
     held = {name: _with_idle_row(computed, name, array) for name, array in changed.items()}
     part = part_of(graph, wanted, following(graph, changed) - set(changed))
     inputs = {name: held.get(name, computed.values[name]) for name in part.inputs}
     values = run(Columns(inputs, computed.columns.keys, computed.columns.sizes), part, wanted)
-    found = {**{name: held.get(name, computed.values[name]) for name in wanted}, **values}
-    return {name: _without_idle_row(computed, name, array) for name, array in found.items()}
+    return {**{name: held.get(name, computed.values[name]) for name in wanted}, **values}
 
 
 def under_prices(
@@ -126,7 +128,8 @@ class _Worlds:
     def unfold(self, name: str, array: np.ndarray) -> np.ndarray:
         axis = TABLES[self.computed.graph.table_of(name)].axes[0]
         real = array[: self.worlds * self.sizes[axis]]
-        return real.reshape(self.worlds, self.sizes[axis], *real.shape[1:])
+        unfolded = real.reshape(self.worlds, self.sizes[axis], *real.shape[1:])
+        return unfolded[:, : len(self.computed.resolved.variants)] if axis == "variant" else unfolded
 
     def same(self, name: str) -> np.ndarray:
         array = self.computed[name]
@@ -135,11 +138,4 @@ class _Worlds:
 
 def _with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
     axes = TABLES[computed.graph.table_of(name)].axes
-    if axes and axes[0] in KEYED and len(array) == computed.columns.sizes[axes[0]]:
-        return np.concatenate([array, computed.values[name][len(array) :]])
-    return array
-
-
-def _without_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
-    axes = TABLES[computed.graph.table_of(name)].axes
-    return array[: computed.columns.sizes[axes[0]]] if axes else array
+    return np.concatenate([array, computed.values[name][len(array) :]]) if axes else array

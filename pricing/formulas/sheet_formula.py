@@ -249,13 +249,15 @@ class _Sheet:
 
     def fetch(self, need: Need) -> Cell:
         path, name = need.path, need.column
+        if self.is_absent(need):
+            return Cell("0", WHOLE, True)
         known = self.graph.inputs.get(name)
         if known and known.stated:  # an optional input is stated where its cell is not empty
             cell = self.fetch(Need(known.stated, known.stated, path))
             return Cell(f'{cell.within(ADDED)}<>""', COMPARED, cell.many)
         column = self.layout[name]
         if path.prefix == "other":
-            return self.stretch(column, self.table)
+            return self.stretch(column, path.source)
         if path.prefix:
             name_of_key = key(self.table, path.prefix)
             return self.keyed(column, self.same_row(self.layout[name_of_key]), name_of_key in self.layout.sure, 0.0)
@@ -273,6 +275,11 @@ class _Sheet:
         if path.source == "workshop":
             return self.single(column)
         return self.picked(column, self.position_in(path.source))
+
+    def is_absent(self, need: Need) -> bool:
+        """Whether a workbook has no row at all of a nested table that is taken together here."""
+        known = self.graph.inputs.get(need.column)
+        return bool(need.path.extra) and (known.stated if known and known.stated else need.column) not in self.layout
 
     def key_position(self, table: str, name: str) -> Cell:
         column = self.layout[key(table, name)]
@@ -309,6 +316,8 @@ class _Sheet:
     def taken(self, function: str, amounts, empty: str) -> Cell:
         """A sum, product or maximum over the nested rows, and what it is where there is none."""
         amounts = _cell(amounts)
+        if any(self.is_absent(need) for need in self.quantity.needs):
+            return Cell(empty)
         below = self.nested()
         begin, end = self.ends(below)
         if any(self.fetch(need).text == amounts.text for need in self.quantity.needs):  # a range as it stands
@@ -324,7 +333,7 @@ class _Sheet:
     def nested(self) -> str:
         """The table whose rows are taken together."""
         need = next(need for need in self.quantity.needs if need.path.extra)
-        return self.table if need.path.prefix == "other" else need.path.source
+        return need.path.source
 
     def running(self, amounts: Cell) -> tuple[str, Cell, Cell, Cell]:
         need = next(need for need in self.quantity.needs if self.fetch(need).text == amounts.text)

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES
-from pricing.model.rows import Resolved
+from pricing.formulas.tables import CHILDREN, CROSSED, INPUTS, OUTERMOST, TABLES
+from pricing.model.rows import Resolved, Row
 
 #: The sheet on which a table's columns stand, unless SHEET_OF_QUANTITY says otherwise.
 SHEET_OF_TABLE: Mapping[str, str] = MappingProxyType(
@@ -29,20 +29,26 @@ SHEET_OF_TABLE: Mapping[str, str] = MappingProxyType(
         "material": "Inputs",
         "flask": "Inputs",
         "casting": "Parts",
+        "link": "Parts",
+        "size": "Parts",
         "finding": "Parts",
         "use": "Parts",
         "step": "Steps",
+        "part": "Costs",
         "variant": "Costs",
         "channel": "Channels",
         "fee": "Channels",
         "price_step": "Channels",
+        "postage_tier": "Channels",
         "price": "Prices",
+        "price_fee": "Prices",
     }
 )
 #: Columns of the variants that steps need, so that no chain of formulas comes back to a sheet it has left.
 SHEET_OF_QUANTITY: Mapping[str, str] = MappingProxyType(
     dict.fromkeys(
-        ("finished_share", "castings_per_set", "pattern_cm3", "pattern_cm2", "as_cast_g", "finished_g"),
+        ("mean_length_mm", "size_growth", "finished_share", "castings_per_set", "mean_effort", "pattern_cm3",
+         "pattern_cm2", "as_cast_g", "finished_g", "run_share", "set_count", "sets_in_run"),
         "Parts",
     )
 )  # fmt: skip
@@ -138,6 +144,16 @@ def long_rows(resolved: Resolved) -> dict[str, list[LongRow]]:
             for upper in found[above]
             for place, row in enumerate(getattr(upper.row, attribute))
         ]
+    for table, (above, beside) in CROSSED.items():
+        on = [TABLES[above].axes.index(axis) for axis in TABLES[beside].axes[:-1]]
+        there: dict[tuple[int, ...], list[LongRow]] = {}
+        for row in found[beside]:
+            there.setdefault(row.index[:-1], []).append(row)
+        found[table] = [
+            LongRow((*upper.index, row.index[-1]), row.row)
+            for upper in found[above]
+            for row in there.get(tuple(upper.index[place] for place in on), ())
+        ]
     return found
 
 
@@ -155,14 +171,14 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
         axes, mine = TABLES[above].axes, TABLES[table].axes
         places = [mine.index(axis) for axis in axes]
         yield parent(table, above), [positions[above][tuple(row.index[place] for place in places)] for row in block]
-    for below, (above, _) in CHILDREN.items():
+    for below, (above, _) in {**CHILDREN, **CROSSED}.items():
         if below == table:  # its siblings: all rows that share everything but the last axis
             spans = _spans(rows[table], lambda index: index[:-1])
             yield first(table, table), [spans[row.index[:-1]][0] for row in block]
             yield last(table, table), [spans[row.index[:-1]][1] for row in block]
         elif above == table or (table == "price" and above == "channel"):
             spans = _spans(rows[below], lambda index: index[:-1])
-            mine = (lambda index: index[1:]) if table == "price" else (lambda index: index)
+            mine = (lambda index: index[1:]) if table != above else (lambda index: index)
             yield first(table, below), [spans.get(mine(row.index), (1, 0))[0] for row in block]
             yield last(table, below), [spans.get(mine(row.index), (1, 0))[1] for row in block]
     for name, target in TABLES[table].keys.items():
@@ -176,8 +192,12 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
                 ],
             )
         else:
-            names = {row.row.name: place for place, row in enumerate(rows[target], 1)}
+            names = {_name(row.row): place for place, row in enumerate(rows[target], 1)}
             yield key(table, name), [names.get(getattr(row.row, name), 0) for row in block]
+
+
+def _name(row: Row) -> str:
+    return getattr(row, "called", None) or getattr(row, "name", "")
 
 
 def sure_columns(structure_columns: Mapping[str, Mapping[str, list[int]]]) -> frozenset[str]:
@@ -187,7 +207,7 @@ def sure_columns(structure_columns: Mapping[str, Mapping[str, list[int]]]) -> fr
         for name, positions in columns.items():
             if name.startswith(key(table, "")) and 0 not in positions:
                 sure.add(name)
-            for below in CHILDREN:
+            for below in (*CHILDREN, *CROSSED):
                 if name == first(table, below):
                     ends = columns[last(table, below)]
                     if all(begin <= end for begin, end in zip(positions, ends, strict=True)):

@@ -3,7 +3,8 @@
 A table's `axes` say what its rows are counted by: a step is the k-th of a variant, so its axes are
 (variant, step). A `key` names a row of another table: a variant's alloy, a step's role. Two kinds of
 name reach a table's own siblings: a key into the same table (`followed_price` of a price row) and the
-prefix `other_` (all the rows that share everything but the last axis).
+prefix `other_` (all the rows that share everything but the last axis). The name of a key before a column that
+the row has already (`piece_unit_cost` of a part, which lies in a variant itself) fetches it by that key.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ class Table:
 
     @cached_property
     def keys(self) -> Mapping[str, str]:
-        return {name: known.target for name, known in ROW_OF[self.name].inputs.items() if known.target}
+        """Names of keys and the tables that they lead to; a table that the maker states nothing of has none."""
+        row = ROW_OF.get(self.name)
+        return {name: known.target for name, known in row.inputs.items() if known.target} if row else {}
 
 
 TABLES: Mapping[str, Table] = MappingProxyType(
@@ -51,10 +54,15 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             Table("finding", ("variant", "finding"), inside=("variant",)),
             Table("step", ("variant", "step"), inside=("variant",)),
             Table("use", ("variant", "step", "use"), inside=("step", "variant")),
+            Table("link", ("variant", "link"), inside=("variant",)),
+            Table("part", ("variant", "part"), inside=("variant",)),
+            Table("size", ("variant", "size"), inside=("variant",)),
             Table("channel", ("channel",)),
             Table("fee", ("channel", "fee"), inside=("channel",)),
             Table("price_step", ("channel", "price_step"), inside=("channel",)),
+            Table("postage_tier", ("channel", "postage_tier"), inside=("channel",)),
             Table("price", ("variant", "channel"), inside=("variant", "channel")),
+            Table("price_fee", ("variant", "channel", "fee"), inside=("price", "fee", "variant", "channel")),
         )
     }
 )
@@ -67,11 +75,17 @@ CHILDREN: Mapping[str, tuple[str, str]] = MappingProxyType(
         "finding": ("variant", "findings"),
         "step": ("variant", "steps"),
         "use": ("step", "uses"),
+        "link": ("variant", "links"),
+        "part": ("variant", "parts"),
+        "size": ("variant", "sizes"),
         "fee": ("channel", "fees"),
         "price_step": ("channel", "price_steps"),
+        "postage_tier": ("channel", "postage_tiers"),
         "price": ("variant", "prices"),
     }
 )
+#: Tables that the maker states nothing of: each row is one of a table above for one of another beside it.
+CROSSED: Mapping[str, tuple[str, str]] = MappingProxyType({"price_fee": ("price", "fee")})
 #: Where the rows of an outermost table lie in the resolved model.
 OUTERMOST: Mapping[str, str] = MappingProxyType(
     {
@@ -82,7 +96,7 @@ OUTERMOST: Mapping[str, str] = MappingProxyType(
         "machine": "machines",
         "material": "materials",
         "flask": "flasks",
-        "variant": "variants",
+        "variant": "all_variants",
         "channel": "channels",
     }
 )
@@ -142,3 +156,18 @@ def path_between(result: str, source: str) -> Path | None:
             return found[0] if len(found) == 1 else None
         frontier = further
     return None
+
+
+def path_among(result: str, source: str | None) -> Path | None:
+    """The way from a row of `result` to all rows of `source` that share everything but the last axis with it.
+
+    `source` is the table itself or one that it is nested in, with the same last axis; None for any other.
+    """
+    axes = TABLES[result].axes
+    if (
+        source not in (result, *TABLES[result].inside)
+        or len(TABLES[source].axes) < 2
+        or TABLES[source].axes[-1] != axes[-1]
+    ):
+        return None
+    return Path(source, extra=f"other {axes[-1]}", prefix="other")

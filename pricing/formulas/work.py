@@ -26,7 +26,7 @@ class Work:
     """One quantity at one place: `symbols`, `numbers` and `result` are the three lines of the work.
 
     `place` says where in words ("pour", "stall"), empty for the variant itself; `needs` are the columns that
-    it was computed from.
+    it was computed from; `paid_in` is the currency that the unit `quoted` stands for.
     """
 
     quantity: str
@@ -37,6 +37,7 @@ class Work:
     numbers: str
     result: float
     needs: tuple[str, ...]
+    paid_in: str = ""
 
 
 class Worker:
@@ -65,7 +66,16 @@ class Worker:
             numbers=ast.unparse(numbers.visit(quantity.expression())),
             result=float(self.computed[name][index]),
             needs=tuple(need.column for need in quantity.needs),
+            paid_in=self._paid_in(quantity, index),
         )
+
+    def _paid_in(self, quantity: Quantity, index: Index) -> str:
+        """The currency of the channel that a figure is of, or of the metal's quote."""
+        places = dict(zip(TABLES[quantity.table].axes, index, strict=True))
+        resolved = self.computed.resolved
+        if "channel" in places:
+            return resolved.channels[places["channel"]].currency
+        return resolved.metals[places["metal"]].currency if "metal" in places else resolved.currency
 
     def is_of_channel(self, name: str) -> bool:
         """Whether a quantity differs from channel to channel."""
@@ -135,7 +145,8 @@ class Worker:
         """The rows that one parameter is fetched from; none where a key is open."""
         keys, path, axes = self.computed.columns.keys, need.path, TABLES[quantity.table].axes
         if path.prefix == "other":
-            return [row.index for row in self.rows[quantity.table] if row.index[:-1] == index[:-1]]
+            start = tuple(index[axes.index(axis)] for axis in TABLES[path.source].axes[:-1])
+            return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
         if path.prefix:
             row = int(keys[quantity.table, path.prefix][index])
             return [] if row < 0 else [(*index[:-1], row)]
@@ -179,10 +190,10 @@ class Worker:
         name = next(
             (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
         )
-        if table in ("use", "content", "fee", "price_step"):
+        if table in ("use", "content", "fee", "price_step", "postage_tier", "price_fee"):
             above = TABLES[table].inside[0]
             upper = next(each.row for each in self.rows[above] if each.index == index[:-1])
-            return f"{upper.name}, {name or index[-1] + 1}"
+            return f"{getattr(upper, 'name', None) or upper.channel}, {name or index[-1] + 1}"
         return name
 
 
@@ -236,6 +247,7 @@ def result_words(work: Work, currency: str) -> str:
     if work.unit == "switch":
         return "yes" if work.result else "no"
     unit = work.unit.replace("cur", currency, 1) if work.unit.startswith("cur") else work.unit
+    unit = unit.replace("quoted", work.paid_in, 1)
     return shown_number(work.result) if unit in ("1", "1/set") else f"{shown_number(work.result)} {unit}"
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product, sold_together
 
@@ -42,7 +42,7 @@ def sold_rows(costing: Costing, channel: str, skus: Iterable[str], alloys: Itera
     rows = [
         row
         for row, variant in enumerate(resolved.variants)
-        if variant.sku in skus
+        if (variant.sku in skus or variant.product in skus)
         and variant.alloy in alloys
         and any(price.sold for price in variant.prices if price.channel == channel)
     ]
@@ -53,7 +53,7 @@ def sold_rows(costing: Costing, channel: str, skus: Iterable[str], alloys: Itera
 
 def collections(costing: Costing, rows: Iterable[int]) -> list[Collection]:
     """The variants in `rows` by collection and product name; what is in no collection comes last."""
-    products = inherited(costing.folder.stated.products)
+    products = goods(costing.folder.stated.products)
     by_sku: dict[str, list[int]] = {}
     for row in rows:
         by_sku.setdefault(costing.computed.resolved.variants[row].sku, []).append(row)

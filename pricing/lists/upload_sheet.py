@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from pricing.costing import Costing
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.folder.toml.text import MOST_IN_TABLE, MOST_IN_TOML
 from pricing.lists.catalogue import code_of
 from pricing.model.currency import minor_unit_digits
@@ -133,7 +133,7 @@ def _cell(form: str, record: Mapping[str, str]) -> str:
 
 def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> list[dict[str, str]]:
     stated = costing.folder.stated
-    products = inherited(stated.products)
+    products = goods(stated.products)
     codes = {
         (variant.sku, variant.alloy): code_of(costing, row)
         for row, variant in enumerate(costing.computed.resolved.variants)

@@ -97,6 +97,12 @@ class Alloy(StatedModel):
     stock_fabrication_per_g: NotNegative | None = Field(
         None, description="Charged for sheet and wire beyond the premium, in currency per gram; without it the grain's."
     )
+    bought_premium: Surcharge | None = Field(
+        None, description="Of castings from a casting house over the melt value, a fraction; without it the grain's."
+    )
+    bought_fabrication_per_g: NotNegative | None = Field(
+        None, description="Charged by a casting house beyond the premium, currency per gram; without it the grain's."
+    )
     scrap_payout: Fraction = Field(0.0, description="What a refiner pays for clean scrap, as a fraction of its value.")
     scrap_pays: Elements | None = Field(
         None, description="Elements that the refiner pays for; without it every priced one."

@@ -115,6 +115,9 @@ Name = Annotated[str, StringConstraints(min_length=1, max_length=120), AfterVali
 #: A list of names, each once and at least one.
 Names = Annotated[tuple[Name, ...], Strict(False), Field(min_length=1), AfterValidator(_each_once)]
 
+#: The same, which may be empty.
+NamesOrNone = Annotated[tuple[Name, ...], Strict(False), AfterValidator(_each_once)]
+
 #: Any finite number.
 Number = Annotated[float, Field()]
 #: A number above 0.

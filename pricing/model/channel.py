@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Discriminator, Field, Tag
 
 from pricing.model.base import (
     MOST_MONEY,
@@ -19,7 +20,9 @@ from pricing.model.base import (
     Positive,
     Sense,
     StatedModel,
+    refusal,
 )
+from pricing.model.currency import Currency
 
 PolicyKind = Literal["margin", "markup", "earn", "multiple", "metal_and_work", "keystone_of", "fixed"]
 
@@ -45,10 +48,42 @@ class Tax(StatedModel):
 class Postage(StatedModel):
     """Postage of one order."""
 
-    charged: NotNegative = Field(
-        0.0, description="What the buyer pays for postage, tax in, in the workshop's currency."
-    )
-    cost: NotNegative = Field(0.0, description="What postage costs the workshop, in its currency.")
+    charged: NotNegative = Field(0.0, description="What the buyer pays for postage, tax in, in the channel's currency.")
+    cost: NotNegative = Field(0.0, description="What postage costs the workshop, in its own currency.")
+
+
+class PostageTier(Postage):
+    """Postage of an order up to some mass."""
+
+    up_to_g: Positive | None = Field(None, description="Mass of the order up to which it holds, in gram; the last may"
+                                     " have none and takes the rest.")  # fmt: skip
+
+
+def _tiers_rise(tiers: tuple[PostageTier, ...]) -> tuple[PostageTier, ...]:
+    senses = []
+    for index, tier in enumerate(tiers[:-1]):
+        if tier.up_to_g is None:
+            mend = "Add up_to_g, or put it last: it takes the rest."
+            senses.append(Sense((index,), "up_to_g is missing, and further tiers follow", mend))
+    for index, (lower, upper) in enumerate(itertools.pairwise(tiers), start=1):
+        if lower.up_to_g is not None and upper.up_to_g is not None and upper.up_to_g <= lower.up_to_g:
+            said = f"{upper.up_to_g:g} does not rise above the {lower.up_to_g:g} before it"
+            senses.append(Sense((index, "up_to_g"), said, "Put the tiers in rising order."))
+    if senses:
+        raise refusal(*senses)
+    return tiers
+
+
+def _is_tiers(value: object) -> str:
+    return "tiers" if isinstance(value, (list, tuple)) else "one"
+
+
+#: One postage for every order, or tiers by the order's mass.
+Postages = Annotated[
+    Annotated[Postage, Tag("one")]
+    | Annotated[List[PostageTier], Field(min_length=1), AfterValidator(_tiers_rise), Tag("tiers")],
+    Discriminator(_is_tiers),
+]
 
 
 class Fee(StatedModel):
@@ -56,10 +91,10 @@ class Fee(StatedModel):
 
     name: Name = Field(description="Name of the fee.")
     rate: Fraction = Field(0.0, description="Fraction of the base.")
-    fixed: NotNegative = Field(0.0, description="Charged beyond the rate, in the workshop's currency.")
+    fixed: NotNegative = Field(0.0, description="Charged beyond the rate, in the channel's currency.")
     of: Literal["item", "order"] = Field("item", description="Base: what is paid for the goods, or with postage too.")
     per: Literal["order", "set"] = Field("order", description="Whether it falls on the order or on every set in it.")
-    min: NotNegative = Field(0.0, description="Least that rate × base counts as, in the workshop's currency.")
+    min: NotNegative = Field(0.0, description="Least that rate × base counts as, in the channel's currency.")
     max: NotNegative | None = Field(None, description="Most that it counts as, in the currency; without it no limit.")
     share: Fraction = Field(1.0, description="Fraction of orders on which it falls.")
     taxed: bool = Field(True, description="Whether the base has the sales tax in it.")
@@ -79,7 +114,7 @@ class Policy(StatedModel):
     metal_multiple: NotNegative | None = Field(None, description="Multiple of the metal in the unit cost.")
     work_multiple: NotNegative | None = Field(None, description="Multiple of the rest of the unit cost.")
     keystone_of: Name | None = Field(None, description="Channel whose price without tax is multiplied.")
-    fixed: NotNegative | None = Field(None, description="List price as it stands, in the workshop's currency.")
+    fixed: NotNegative | None = Field(None, description="List price as it stands, in the channel's currency.")
 
     @property
     def kind(self) -> PolicyKind:
@@ -108,8 +143,8 @@ class Policy(StatedModel):
 class PriceStep(StatedModel):
     """A rounding step for prices below a limit."""
 
-    below: Positive = Field(description="Numbers below this are rounded by this step, in the workshop's currency.")
-    step: Money = Field(description="Rounding step, in the workshop's currency.")
+    below: Positive = Field(description="Numbers below this are rounded by this step, in the channel's currency.")
+    step: Money = Field(description="Rounding step, in the channel's currency.")
 
 
 class Rounding(StatedModel):
@@ -156,21 +191,35 @@ class Channel(StatedModel):
     tax: Tax = Field(Tax(), description="Sales tax.")
     units_per_order: AtLeastOne = Field(1.0, description="Sets in a usual order.")
     discount: FractionBelowOne = Field(0.0, description="Mean discount over the year, as a fraction of the list price.")
-    postage: Postage = Field(Postage(), description="Postage of one order.")
+    currency: Currency | None = Field(
+        None, description="ISO 4217 code of the currency in which its buyers pay; without it the workshop's."
+    )
+    postage: Postages = Field(Postage(), description="Postage of one order, or tiers of it by the order's mass.")
+    packing_g: NotNegative = Field(0.0, description="Mass of the parcel itself, for postage by mass, in gram.")
     packing: NotNegative = Field(0.0, description="Packing of one order, in the workshop's currency.")
+    packing_per_set: NotNegative = Field(0.0, description="Packing of every set, in the workshop's currency.")
+    deposit: Fraction = Field(0.0, description="Share asked with an order, said on a quotation.")
     minutes: NotNegative = Field(0.0, description="Attended minutes for one order.")
     labour: Name | None = Field(None, description="Name of the role that packs; required where minutes stand.")
     refund_share: Fraction = Field(0.0, description="Fraction of sets that are sent back.")
     refund_cost: NotNegative | None = Field(
         None, description="What one refund costs, in the workshop's currency; required where refund_share stands."
     )
+    refund_loss: Fraction = Field(0.0, description="Share of its cost that a set sent back has lost.")
     fees: List[Fee] = Field((), description="Selling fees.")
     policy: Policy = Field(description="What is asked of a price.")
-    least_price: NotNegative = Field(0.0, description="Least list price, in the workshop's currency.")
+    least_price: NotNegative = Field(0.0, description="Least list price, in the channel's currency.")
     minimum_order: NotNegative | None = Field(None, description="Least order, in the currency; said on the price list.")
     terms: str | None = Field(None, description="Terms of payment, said on the price list.")
     reprice: Reprice | None = Field(None, description="When a published price is changed.")
     rounding: Rounding = Field(Rounding(), description="How a price is rounded.")
+
+    @property
+    def tiers(self) -> tuple[PostageTier, ...]:
+        """Postage as tiers; one postage for every order is a tier without a limit."""
+        if isinstance(self.postage, Postage):
+            return (PostageTier(charged=self.postage.charged, cost=self.postage.cost),)
+        return self.postage
 
     def senses(self) -> Iterator[Sense]:
         if self.minutes and self.labour is None:

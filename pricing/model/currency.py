@@ -50,6 +50,12 @@ def minor_unit(currency: str) -> float:
     return 10.0 ** -minor_unit_digits(currency)
 
 
+def number_of(currency: str) -> float:
+    """A number that no other currency has: its three letters read as digits, A = 0 … Z = 25."""
+    first, second, third = (ord(letter) - ord("A") for letter in currency)
+    return float((first * 26 + second) * 26 + third)
+
+
 def _real_currency(code: str) -> str:
     if code not in currencies():
         upper = code.strip().upper()

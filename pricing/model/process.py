@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Literal
 
 from pydantic import Field
 
+from pricing.model.alloy import Elements
 from pricing.model.base import (
     AtLeastOne,
     Fraction,
@@ -18,40 +19,62 @@ from pricing.model.base import (
     NotNegative,
     Sense,
     StatedModel,
+    Surcharge,
     own_figures,
 )
 
 Per = Literal["piece", "flask", "set", "design"]
-TakesMetal = Literal["pour", "cut"]
+TakesMetal = Literal["pour", "cut", "bought"]
 Rejects = Literal["crucible", "refiner", "lost"]
 
 
-#: The ways to say how much of a material is used; exactly one must stand.
-USE_KEYS = ("quantity", "per_cm3", "per_cm2", "per_g")
+#: The ways of saying how much a use takes; exactly one of them stands.
+USE_KEYS = ("quantity", "per_cm3", "per_cm2", "per_g", "microns")
 
 
 class Use(StatedModel):
-    """A material that a step uses up; exactly one of quantity, per_cm3, per_cm2 and per_g says how much."""
+    """A material that a step uses up, or an alloy that it is plated with; exactly one figure says how much."""
 
-    material: Name = Field(description="Name of the material.")
+    material: Name | None = Field(None, description="Name of the material; required unless it is a plating.")
     quantity: NotNegative | Literal["flask"] | None = Field(
         None, description='Used each time, in the material\'s unit; "flask" is the powder that fills the flask.'
     )
     per_cm3: NotNegative | None = Field(None, description="Used per cm3 of the set's patterns, in the material's unit.")
     per_cm2: NotNegative | None = Field(None, description="Used per cm2 of the set's surface, in the material's unit.")
     per_g: NotNegative | None = Field(None, description="Used per gram of the set as cast, in the material's unit.")
+    alloy: Name | None = Field(None, description="Alloy of a plated layer; required where microns stand.")
+    microns: NotNegative | None = Field(None, description="Thickness of the plated layer, in micrometres.")
+    covers: Fraction = Field(1.0, description="Share of the set's surface that is plated.")
+    waste: Surcharge = Field(0.0, description="Plating metal that is used and does not stay, as a fraction on top.")
 
     @property
-    def kind(self) -> Literal["quantity", "per_cm3", "per_cm2", "per_g"]:
-        """Which of the four keys says how much."""
+    def kind(self) -> str:
+        """Which of the keys says how much."""
         return next(key for key in USE_KEYS if getattr(self, key) is not None)
+
+    @property
+    def goes_by_surface(self) -> bool:
+        """Whether a surface must be known for it."""
+        return self.per_cm2 is not None or self.microns is not None
 
     def senses(self) -> Iterator[Sense]:
         stated = [key for key in USE_KEYS if getattr(self, key) is not None]
         if not stated:
-            yield Sense((), "how much is used is missing", "Add one of quantity, per_cm3, per_cm2 and per_g.")
+            ways = "quantity, per_cm3, per_cm2, per_g and microns"
+            yield Sense((), "how much is used is missing", f"Add one of {ways}.")
         if len(stated) > 1:
             yield Sense((stated[1],), f"stands beside {stated[0]}", "Keep one of them: a use is counted one way.")
+        if self.microns is None:
+            if self.material is None:
+                yield Sense((), "material is missing", "Add material = with its name.")
+            for key in ("alloy", "covers", "waste"):
+                if key in self.model_fields_set:
+                    yield Sense((key,), "it belongs to a plating, by microns", "Leave it out, or state microns.")
+            return
+        if self.alloy is None:
+            yield Sense(("microns",), "alloy is missing beside it", "Add alloy = with the alloy of the layer.")
+        if self.material is not None:
+            yield Sense(("material",), "stands beside microns", "Leave it out: a plating names an alloy instead.")
 
 
 class Step(StatedModel):
@@ -62,7 +85,8 @@ class Step(StatedModel):
     together: AtLeastOne = Field(1.0, description="How many of that unit are done at once.")
     shared: bool = Field(False, description="Whether the load is filled with other work.")
     takes_metal: TakesMetal | None = Field(
-        None, description='"pour" or "cut" for the one step that brings the metal in; "cut" is from sheet, wire or rod.'
+        None,
+        description='"pour", "cut" (from sheet, wire) or "bought" (castings) for the one step that brings metal in.',
     )
     labour: Name | None = Field(None, description="Name of the role that attends to it; required where minutes stand.")
     minutes: NotNegative = Field(0.0, description="Attended minutes each time.")
@@ -77,9 +101,22 @@ class Step(StatedModel):
     caught: Fraction = Field(0.0, description="Fraction of what is removed that is kept as lemel.")
     rejects: Rejects = Field("crucible", description='Where a spoiled piece goes: "crucible", "refiner" or "lost".')
     alloys: Names | None = Field(None, description="Alloys in which the step is done; without it in all.")
-    from_g: NotNegative = Field(
-        0.0, description="Finished mass of a set from which it is done, in gram; 0 is no limit."
+    holding: Elements | None = Field(
+        None, description="Elements: the step is done in every alloy that holds one of them; never beside alloys."
     )
+    from_g: NotNegative = Field(
+        0.0,
+        description="Finished mass of a set (per piece: of one casting) from which it is done, in gram; 0 is no limit.",
+    )
+    as_part: bool = Field(
+        True, description="Whether it is done too where the piece becomes a part of another; the metal step always is."
+    )
+
+    def is_done_in(self, alloy: str, composition: Collection[str]) -> bool:
+        """Whether the step is there for an alloy of this name, in which these elements are."""
+        if self.holding is not None:
+            return any(element in composition for element in self.holding)
+        return self.alloys is None or alloy in self.alloys
 
     def senses(self) -> Iterator[Sense]:
         if self.labour is None:
@@ -98,6 +135,8 @@ class Step(StatedModel):
                     f"a flask is filled only in a step per flask, and this one is per {self.per}",
                     'Write per = "flask", or state a number.',
                 )
+        if self.alloys is not None and self.holding is not None:
+            yield Sense(("holding",), "stands beside alloys", "Keep one of them.")
         if self.takes_metal and self.per == "design":
             yield Sense(("takes_metal",), "no metal is brought in once per design", "Write per piece, flask or set.")
         if self.from_g:

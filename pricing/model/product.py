@@ -20,14 +20,17 @@ from pricing.model.base import (
     List,
     Name,
     Names,
+    NamesOrNone,
     NotNegative,
     Positive,
     Sense,
     StatedModel,
+    Surcharge,
     own_figures,
 )
 from pricing.model.channel import Policy
 from pricing.model.process import StepFigures
+from pricing.model.sizes import Sizes
 
 #: A figure of a product that may differ from alloy to alloy.
 BY_ALLOY = "by alloy"
@@ -54,6 +57,7 @@ class Casting(StatedModel):
     in_alloy: Name | None = Field(None, description="Alloy of the piece that was weighed.")
     weighed: Literal["as-cast", "finished"] | None = Field(None, description="State in which that piece was weighed.")
     area_cm2: Positive | None = Field(None, description="Surface of the pattern, in cm2.")
+    effort: NotNegative = Field(1.0, description="Its minutes against those of a step per piece.")
 
     @property
     def kind(self) -> Literal["volume_cm3", "mesh", "model_g", "metal_g"]:
@@ -76,17 +80,36 @@ class Casting(StatedModel):
 
 
 class Finding(StatedModel):
-    """Something bought ready-made that goes into a set."""
+    """Something bought ready-made that goes into a set, or a piece of the maker's own."""
 
-    name: Name = Field(description="Name of the finding.")
+    name: Name | None = Field(None, description="Name of the finding; required unless it is a product of the maker's.")
+    product: Name | None = Field(None, description="A piece of the maker's own, by its sku (sku-size if each priced).")
     quantity: Positive = Field(description="How many go into one set.")
-    price: NotNegative = Field(description="Price of one, without its metal, in the workshop's currency.")
+    price: NotNegative = Field(0.0, description="Price of one, without its metal, in the workshop's currency.")
     metal_g: NotNegative = Field(0.0, description="Metal in one that is charged by weight, in gram.")
-    alloy: Name | None = Field(None, description="Alloy of that metal; required where metal_g stands.")
+    alloy: Name | None = Field(
+        None,
+        description="Alloy of that metal, required where metal_g stands; of an own piece, without it the product's.",
+    )
+    premium: Surcharge = Field(0.0, description="Of the finding over the melt value of its metal, as a fraction.")
+    other_g: NotNegative = Field(0.0, description="What of one is no metal (a stone), in gram.")
     spoil: Fraction = Field(0.0, description="Fraction that is spoiled when it is set.")
     alloys: Names | None = Field(None, description="Alloys of the product with which it is used; without it with all.")
 
+    @property
+    def title(self) -> str:
+        """Its name, or the sku of the maker's own piece that it is."""
+        return self.name or self.product or ""
+
     def senses(self) -> Iterator[Sense]:
+        if self.product is not None:
+            for key in ("price", "metal_g", "other_g", "premium"):
+                if key in self.model_fields_set:
+                    mend = "Leave it out, or name what is bought by name = instead of product =."
+                    yield Sense((key,), "an own piece brings its cost and its metal along", mend)
+            return
+        if self.name is None:
+            yield Sense((), "name is missing", "Add name =, or product = for a piece of your own.")
         if self.metal_g and self.alloy is None:
             yield Sense(("metal_g",), "alloy is missing beside it", "Add alloy = with the name of its alloy.")
         if self.alloy is not None and "metal_g" not in self.model_fields_set:
@@ -101,7 +124,8 @@ class OwnInChannel(StatedModel):
     """A product's own figures in one channel."""
 
     policy: Policy | None = Field(None, description="What is asked of its price there.")
-    least_price: NotNegative | None = Field(None, description="Its least list price there, in the workshop's currency.")
+    least_price: NotNegative | None = Field(None, description="Its least list price there, in the channel's currency.")
+    units_per_order: AtLeastOne | None = Field(None, description="Its sets in a usual order there.")
 
 
 class Product(StatedModel):
@@ -128,10 +152,14 @@ class Product(StatedModel):
     shrinkage: ByAlloy[FractionBelowOne | None] = Field(
         None, description="Linear shrinkage from pattern to casting, as a fraction; without it 0."
     )
-    castings: Annotated[List[Casting], Field(min_length=1)] | None = Field(None, description="Castings of one set.")
+    castings: List[Casting] | None = Field(
+        None, description="Castings of one set; none for a thing that is joined of own pieces."
+    )
     findings: List[Finding] | None = Field(None, description="Findings of one set.")
     photo: Name | None = Field(None, description="File of its picture, relative to the folder.")
-    sold_in: ByAlloy[Names | None] = Field(None, description="Channels in which it is sold; without it in all.")
+    sold_in: ByAlloy[NamesOrNone | None] = Field(
+        None, description="Channels in which it is sold; without it in all, none for what is only ever a part."
+    )
     steps: ByAlloy[dict[Name, StepFigures]] = Field(
         {}, description="Own figures for steps of the process, by the step's name."
     )
@@ -139,6 +167,7 @@ class Product(StatedModel):
     in_channel: ByAlloy[dict[Name, OwnInChannel]] = Field(
         {}, description="Own figures in channels, by the channel's name."
     )
+    sizes: Sizes | None = Field(None, description="Sizes that it is made in: a ring and the like.")
 
     def senses(self) -> Iterator[Sense]:
         if self.like is not None and self.like == self.sku:

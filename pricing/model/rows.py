@@ -77,6 +77,7 @@ class CurrencyRow(Row, at="quotes.*", group="exchange"):
     exchange_rate: float = given(
         "cur/quoted", "One unit of the quote's currency in the workshop's currency.", at="price"
     )
+    currency_number: float = given("1", "A number that no other currency has.", -1.0, at=None)
 
 
 class MetalRow(Row, at="quotes.*", group="metal"):
@@ -107,6 +108,10 @@ class AlloyRow(Row, at="alloys.*", group="alloys"):
     fabrication_per_g: float = given("cur/g", "Charge by weight for casting grain.")
     stock_premium: float | None = given("1", "Premium of sheet and wire over the melt value; as grain where none.")
     stock_fabrication_per_g: float | None = given("cur/g", "Charge by weight for sheet and wire; as grain where none.")
+    bought_premium: float | None = given(
+        "1", "Premium of castings from a casting house over the melt value; as grain where none."
+    )
+    bought_fabrication_per_g: float | None = given("cur/g", "Charge by weight of a casting house; as grain where none.")
     scrap_payout: float = given("1", "Share of the value that a refiner pays for clean scrap.")
     scrap_fee_per_g: float = given("cur/g", "Assay and lot fees of clean scrap, per gram.")
     lemel_payout: float = given("1", "Share of the value that a refiner pays for filings and dust.")
@@ -123,6 +128,7 @@ class RoleRow(Row, at="workshop.labour.*", group="labour"):
     name: str
     wage: float = given("cur/h", "Pay of an hour.", at="rate")
     on_cost: float = given("1", "What falls on top of the pay, as a fraction.")
+    is_own: bool = given("switch", "Whether it is the maker's own hour, and no hired help.", at="own")
 
 
 class MachineRow(Row, at="workshop.machines.*", group="machines"):
@@ -169,6 +175,7 @@ class CastingRow(Row, at="products.*.castings.*", group="design"):
         "switch", "Whether the piece was weighed when finished.", at="weighed", says="finished"
     )
     area_cm2: float = given("cm2", "Surface as drawn or measured from a mesh.")
+    effort: float = given("1", "Its minutes against those of a step per piece.", 1.0)
 
 
 class FindingRow(Row, at="products.*.findings.*", group="findings"):
@@ -178,12 +185,43 @@ class FindingRow(Row, at="products.*.findings.*", group="findings"):
     finding_quantity: float = given("1", "How many of it go on a set.", at="quantity")
     finding_price: float = given("cur", "Price of one, without its metal where that is stated.", at="price")
     finding_metal_g: float = given("g", "Metal in one that is paid by weight.", at="metal_g", needs="finding_alloy")
+    finding_premium: float = given(
+        "1", "Premium of the finding over the melt value of its metal.", at="premium", needs="finding_alloy"
+    )
+    finding_other_g: float = given("g", "What of one is no metal.", at="other_g")
     spoil: float = given("1", "Spoiled or lost, as a fraction on top.")
+
+
+class LinkRow(Row, at="products.*.findings.*", group="findings"):
+    """One finding on the way from a whole down to the part that a variant is."""
+
+    table: ClassVar[str] = "link"
+    name: str
+    link_quantity: float = given("1", "How many of the part go into one of what it is joined to.", 1.0, at="quantity")
+    link_spoil: float = given("1", "Spoiled when they are joined, as a fraction on top.", at="spoil")
+
+
+class PartRow(Row, at=None, group="findings"):
+    """A piece of the maker's own in a set, or in a piece that is in it, at any depth."""
+
+    table: ClassVar[str] = "part"
+    name: str
+    piece: str = leads_to("variant", at=None)
+    is_joined: bool = given("switch", "Whether the piece is there.", at=None)
+    depth: int
+
+
+class SizeRow(Row, at=None, group="design"):
+    table: ClassVar[str] = "size"
+    name: str
+    inner_mm: float = given("mm", "Inner circumference of the size, or its stated length.", at=None)
+    size_sales: float = given("1", "How much of it is sold, relative to the other sizes.", at=None)
 
 
 class UseRow(Row, at="processes.*.*.uses.*", group="materials"):
     table: ClassVar[str] = "use"
-    material: str = leads_to("material")
+    material: str | None = leads_to("material")
+    plating_alloy: str | None = leads_to("alloy", at="alloy")
     use_quantity: float = given("pack_unit", "Taken each time the step is done.", at="quantity")
     takes_flask_powder: bool = given(
         "switch", "Whether the step fills a flask with powder.", at="quantity", says="flask"
@@ -191,6 +229,11 @@ class UseRow(Row, at="processes.*.*.uses.*", group="materials"):
     per_cm3: float = given("pack_unit/cm3", "Taken per cm3 of the set's patterns.")
     per_cm2: float = given("pack_unit/cm2", "Taken per cm2 of the set's surface.")
     per_g: float = given("pack_unit/g", "Taken per gram of the set as cast.")
+    microns: float = given("um", "Thickness of the plated layer.", needs="plating_alloy")
+    covers: float = given("1", "Share of the surface that is plated.", needs="plating_alloy")
+    plating_waste: float = given(
+        "1", "Plating metal that is used and does not stay, on top.", at="waste", needs="plating_alloy"
+    )
 
 
 class StepRow(Row, at="processes.*.*", group="design"):
@@ -219,26 +262,36 @@ class StepRow(Row, at="processes.*.*", group="design"):
     )
     is_lost: bool = given("switch", "Whether a spoiled piece is lost.", at="rejects", says="lost", group="good")
     step_fee: float = given("cur", "Bought-in service each time.", at="fee", group="services")
-    from_g: float = given("g", "Least finished mass of a set from which the step is done.", needs="from_g")
+    from_g: float = given(
+        "g", "Least finished mass (per piece: of one casting) from which the step is done.", needs="from_g"
+    )
     uses: tuple[UseRow, ...]
 
 
 class PriceStepRow(Row, at="channels.*.rounding.steps_by_price.*", group="policy"):
     table: ClassVar[str] = "price_step"
     applies_below: float | None = given(
-        "cur", "The step holds for amounts below this; none for the last.", at="below", needs="applies_below"
+        "quoted", "The step holds for amounts below this; none for the last.", at="below", needs="applies_below"
     )
-    step_size: float = given("cur", "Prices go up in steps of this.", 1.0, at="step")
+    step_size: float = given("quoted", "Prices go up in steps of this.", 1.0, at="step")
     step_position: float = given("1", "Place of the step in its list, from 0.", -1.0, at=None)
+
+
+class PostageTierRow(Row, at="channels.*.postage.*", group="channel"):
+    table: ClassVar[str] = "postage_tier"
+    up_to_g: float = given("g", "Mass of the order up to which the tier holds.")
+    tier_charged: float = given("quoted", "Postage that the buyer of such an order pays, tax in.", at="charged")
+    tier_cost: float = given("cur", "Postage that such an order costs.", at="cost")
+    tier_position: float = given("1", "Place of the tier in its list, from 0.", -1.0, at=None)
 
 
 class FeeRow(Row, at="channels.*.fees.*", group="channel"):
     table: ClassVar[str] = "fee"
     name: str = word("name")
     fee_rate: float = given("1", "Fraction of what the fee is counted on.", at="rate")
-    fee_min: float = given("cur", "Least of the running part.", at="min")
-    fee_max: float | None = given("cur", "Most of the running part; none where it has no cap.", at="max")
-    fee_fixed: float = given("cur", "Fixed part.", at="fixed")
+    fee_min: float = given("quoted", "Least of the running part.", at="min")
+    fee_max: float | None = given("quoted", "Most of the running part; none where it has no cap.", at="max")
+    fee_fixed: float = given("quoted", "Fixed part.", at="fixed")
     fee_share: float = given("1", "Fraction of the orders that it falls on.", at="share")
     fee_per_set: bool = given("switch", "Whether it is taken per set and not per order.", at="per", says="set")
     fee_of_order: bool = given("switch", "Whether postage counts as well.", at="of", says="order")
@@ -249,6 +302,7 @@ class ChannelRow(Row, at="channels.*", group="channel"):
     table: ClassVar[str] = "channel"
     name: str
     role: str | None = leads_to("role", at="labour")
+    currency: str
     is_wholesale: bool = given(
         "switch", "Whether the channel sells to shops.", at="audience", says="wholesale", typed=False
     )
@@ -256,13 +310,16 @@ class ChannelRow(Row, at="channels.*", group="channel"):
     tax_included: bool = given("switch", "Whether the list price has the tax in it.", at="tax.included")
     sets_per_order: float = given("1", "Mean number of sets in an order.", 1.0, at="units_per_order")
     discount: float = given("1", "Mean discount over the year.")
-    postage_charged: float = given("cur", "Postage that the buyer of an order pays, tax in.", at="postage.charged")
+    postage_charged: float = given("quoted", "Postage that the buyer of an order pays, tax in.", at="postage.charged")
     postage_cost: float = given("cur", "Postage that an order costs.", at="postage.cost")
+    packing_g: float = given("g", "Mass of the parcel itself.")
     packing: float = given("cur", "Packing that an order costs.")
+    packing_per_set: float = given("cur", "Packing that every set costs.")
     order_minutes: float = given("min", "Attended minutes for an order.", at="minutes", needs="role")
     refund_share: float = given("1", "Fraction of the sets that is refunded.")
     refund_cost: float = given("cur", "What a refunded set costs.")
-    ending: float = given("cur", "What every price ends in.", at="rounding.ending", group="policy")
+    refund_loss: float = given("1", "Share of its cost that a set sent back has lost.")
+    ending: float = given("quoted", "What every price ends in.", at="rounding.ending", group="policy")
     rounds_up: bool = given(
         "switch",
         "Whether prices are rounded up, not to the nearest.",
@@ -272,6 +329,7 @@ class ChannelRow(Row, at="channels.*", group="channel"):
     )
     fees: tuple[FeeRow, ...]
     price_steps: tuple[PriceStepRow, ...]
+    postage_tiers: tuple[PostageTierRow, ...]
 
 
 class PriceRow(Row, at="channels.*", group="policy"):
@@ -280,10 +338,11 @@ class PriceRow(Row, at="channels.*", group="policy"):
     table: ClassVar[str] = "price"
     channel: str
     followed: str | None = leads_to("price", at="policy.keystone_of")
+    currency: str = leads_to("currency", at=None)
     policy_kind: str
     sold: bool = given("switch", "Whether the product is sold in the channel.", at=None, typed=True)
     is_fixed: bool = given("switch", "Whether the price is stated as it is.", at="policy.fixed", says=ANYTHING)
-    fixed_price: float = given("cur", "That price.", at="policy.fixed")
+    fixed_price: float = given("quoted", "That price.", at="policy.fixed")
     asks_solving: bool = given("switch", "Whether the policy is a margin, a markup or earnings.", at=None)
     asked_margin: float = given("1", "Margin on net sales that is asked.", at="policy.margin")
     asked_markup: float = given("1", "Markup on unit cost that is asked.", at="policy.markup")
@@ -298,15 +357,22 @@ class PriceRow(Row, at="channels.*", group="policy"):
     follow_multiple: float = given(
         "1", "Ex-tax price in times the followed channel's.", at="policy.multiple", when="keystone_of"
     )
-    least_price: float = given("cur", "Least list price.")
+    least_price: float = given("quoted", "Least list price.")
+    own_sets_per_order: float | None = given(
+        "1", "The product's own sets in an order there; the channel's where none.", at=None
+    )
 
 
 class VariantRow(Row, at="products.*", group="design"):
     table: ClassVar[str] = "variant"
     sku: str = word("sku")
     alloy: str = leads_to("alloy", at=None)
+    size: str | None = None
+    of: str = ""
+    path: tuple[str, ...] = ()
     flask: str | None = leads_to("flask")
     is_cut: bool = given("switch", "Whether the piece is cut from sheet, wire or rod.", at=None)
+    is_bought: bool = given("switch", "Whether the castings are bought from a casting house.", at=None)
     sprue_ratio: float = given(
         "1",
         "Sprues and runners per gram of castings (offcut per gram of a cut piece).",
@@ -318,17 +384,44 @@ class VariantRow(Row, at="products.*", group="design"):
     )
     shrinkage: float = given("1", "Linear shrinkage from pattern to metal.")
     scale: float = given("1", "Linear scale of the pattern.", 1.0)
+    band_mm: float = given(
+        "mm", "Thickness of the band of what is made in sizes.", at="sizes.band_mm", needs="master_inner_mm"
+    )
+    band_share: float = given(
+        "1",
+        "Share of volume and surface that grows with the size.",
+        1.0,
+        at="sizes.band_share",
+        needs="master_inner_mm",
+    )
+    master_inner_mm: float = given("mm", "Inner circumference at which the pattern is drawn; 0 without sizes.", at=None)
+    sizes: tuple[SizeRow, ...]
+    links: tuple[LinkRow, ...]
+    parts: tuple[PartRow, ...]
     castings: tuple[CastingRow, ...]
     findings: tuple[FindingRow, ...]
     steps: tuple[StepRow, ...]
     prices: tuple[PriceRow, ...]
 
+    @property
+    def product(self) -> str:
+        """The sku of the product that states it; one of several sizes that are each priced has a sku of its own."""
+        sized = self.size is not None and (not self.of or bool(self.links))
+        return self.sku.removesuffix(f"-{self.size}") if sized else self.sku
+
+    @property
+    def called(self) -> str:
+        """What other rows know it by: no two variants have the same."""
+        return "\n".join((self.sku, self.alloy, *self.path))
+
 
 class Resolved(BaseModel):
     """A workshop ready to be costed.
 
-    Variants are in the order of the products and, within one, of its alloys; every variant has its
-    prices in the order of `channels`.
+    Variants are in the order of the products and, within one, of its sizes that are each priced and of its alloys;
+    every variant has its prices in the order of `channels`. `hidden` are those that are computed along with them:
+    each own piece as it goes into a whole (`path` leads to it from the variant `of`), and each size of what has one
+    price for all sizes (`size` beside a `path` that names it); sizes have prices, pieces none.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
@@ -345,9 +438,16 @@ class Resolved(BaseModel):
     flasks: tuple[FlaskRow, ...]
     channels: tuple[ChannelRow, ...]
     variants: tuple[VariantRow, ...]
+    hidden: tuple[VariantRow, ...] = ()
+
+    @property
+    def all_variants(self) -> tuple[VariantRow, ...]:
+        """The variants, and behind them those that are computed along with them."""
+        return (*self.variants, *self.hidden)
 
 
 ROWS: tuple[type[Row], ...] = (
     WorkshopRow, CurrencyRow, MetalRow, ContentRow, AlloyRow, RoleRow, MachineRow, MaterialRow, FlaskRow,
-    CastingRow, FindingRow, UseRow, StepRow, PriceStepRow, FeeRow, ChannelRow, PriceRow, VariantRow,
+    CastingRow, FindingRow, LinkRow, PartRow, SizeRow, UseRow, StepRow, PriceStepRow, PostageTierRow, FeeRow,
+    ChannelRow, PriceRow, VariantRow,
 )  # fmt: skip

@@ -22,7 +22,8 @@ from pricing.model.currency import Currency, minor_unit_digits
 from pricing.model.source import Source
 
 __all__ = [
-    "Currency", "Energy", "Flask", "Machine", "Material", "Overhead", "Role", "Show", "Workshop", "minor_unit_digits",
+    "Contact", "Currency", "Energy", "Flask", "Machine", "Material", "Overhead", "Role", "Show", "Workshop",
+    "minor_unit_digits",
 ]  # fmt: skip
 
 
@@ -53,8 +54,11 @@ class Contact(StatedModel):
 class Role(StatedModel):
     """Someone's hour."""
 
-    rate: Positive = Field(description="Pay for one attended hour, in the workshop's currency.")
+    rate: NotNegative = Field(description="Pay for one attended hour, in the workshop's currency.")
     on_cost: Surcharge = Field(0.0, description="On top of the rate (insurance, pension), as a fraction.")
+    own: bool = Field(
+        True, description="Whether it is the maker's own hour; false is hired help, whose hours are no earnings."
+    )
 
 
 class Overhead(StatedModel):

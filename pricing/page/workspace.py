@@ -22,7 +22,7 @@ from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
@@ -60,7 +60,7 @@ class Look:
     @cached_property
     def products(self) -> Mapping[str, Product]:
         """Every product with `like` applied."""
-        return MappingProxyType(inherited(self.costing.folder.stated.products))
+        return MappingProxyType(goods(self.costing.folder.stated.products))
 
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""

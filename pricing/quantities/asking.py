@@ -76,16 +76,34 @@ def keep_share(net_share, asked_margin) -> "price":
 
 
 def to_carry(
-    unit_cost, asked_markup, asks_earnings, asked_earnings, labour_hours, order_hours, labour_cost, order_labour_cost
+    unit_cost,
+    asked_markup,
+    asks_earnings,
+    asked_earnings,
+    own_labour_hours,
+    own_order_hours,
+    own_labour_cost,
+    own_order_cost,
 ) -> "price":
     """What a sale must leave over: the unit cost, and the markup or the earnings that are asked.
 
     Unit: cur
-    Why: markup is a share of cost; wanted earnings per hour count the labour that is paid already.
+    Why: markup is a share of cost; wanted earnings per own hour count the own labour that is paid already.
     """
     return unit_cost * (1 + asked_markup) + where(
-        asks_earnings, asked_earnings * (labour_hours + order_hours) - labour_cost - order_labour_cost, 0
+        asks_earnings,
+        asked_earnings * (own_labour_hours + own_order_hours) - own_labour_cost - own_order_cost,
+        0,
     )
+
+
+def to_bring(to_carry, order_cost, channel_rate, postage_received) -> "price":
+    """What the price must bring in after fees, in the channel's currency: that and the order, less postage.
+
+    Unit: quoted
+    Why: buyers pay in the channel's currency for what the maker pays in the workshop's.
+    """
+    return (to_carry + order_cost) / channel_rate - postage_received
 
 
 def kept_slope(keep_share, running_fees) -> "price":
@@ -106,13 +124,13 @@ def leaves_room(asks_solving, kept_slope) -> "price":
     return opposite(both(asks_solving, kept_slope <= 0))
 
 
-def has_hours(asks_earnings, labour_hours, order_hours) -> "price":
-    """Whether there is an attended hour where earnings per hour are asked.
+def has_hours(asks_earnings, own_labour_hours, own_order_hours) -> "price":
+    """Whether there is an hour of the maker's own where earnings per hour are asked.
 
     Unit: switch
     Why: what takes no time can earn nothing an hour.
     """
-    return opposite(both(asks_earnings, labour_hours + order_hours <= 0))
+    return opposite(both(asks_earnings, own_labour_hours + own_order_hours <= 0))
 
 
 def own_can_be_had(leaves_room, has_hours) -> "price":
@@ -134,31 +152,31 @@ def can_be_had(own_can_be_had, follows, followed_own_can_be_had) -> "price":
 
 
 def standing_fees(
-    to_carry,
+    to_bring,
     keep_share,
     runs_from,
-    extras_at_runs_from,
+    fees_at_runs_from,
     runs_to,
-    extras_at_runs_to,
+    fees_at_runs_to,
     fee_low,
     fee_high,
     fee_standing,
 ) -> "price":
     """What does not move with the price in all fees, as they stand at the solution.
 
-    Unit: cur
+    Unit: quoted
     Why: at its least, at its most, or running, by what each fee's own breakpoints leave over.
     """
     return total(
         where(
-            to_carry <= keep_share * runs_from + extras_at_runs_from,
+            to_bring <= keep_share * runs_from - fees_at_runs_from,
             fee_low,
-            where(to_carry >= keep_share * runs_to + extras_at_runs_to, fee_high, fee_standing),
+            where(to_bring >= keep_share * runs_to - fees_at_runs_to, fee_high, fee_standing),
         )
     )
 
 
-def moving_fees(to_carry, keep_share, runs_from, extras_at_runs_from, runs_to, extras_at_runs_to, fee_slope) -> "price":
+def moving_fees(to_bring, keep_share, runs_from, fees_at_runs_from, runs_to, fees_at_runs_to, fee_slope) -> "price":
     """How much all fees grow per unit of list price, as they run at the solution.
 
     Unit: 1
@@ -167,8 +185,8 @@ def moving_fees(to_carry, keep_share, runs_from, extras_at_runs_from, runs_to, e
     return total(
         where(
             both(
-                to_carry > keep_share * runs_from + extras_at_runs_from,
-                to_carry < keep_share * runs_to + extras_at_runs_to,
+                to_bring > keep_share * runs_from - fees_at_runs_from,
+                to_bring < keep_share * runs_to - fees_at_runs_to,
             ),
             fee_slope,
             0,
@@ -176,21 +194,15 @@ def moving_fees(to_carry, keep_share, runs_from, extras_at_runs_from, runs_to, e
     )
 
 
-def solved_price(
-    asks_solving, to_carry, standing_fees, flat_fees, order_cost, postage_income, keep_share, moving_fees
-) -> "price":
+def solved_price(asks_solving, to_bring, standing_fees, flat_fees, keep_share, moving_fees) -> "price":
     """List price that leaves exactly what is asked; 0 where even that is more than enough.
 
-    Unit: cur
+    Unit: quoted
     Source: break-even with a target profit (OpenStax Principles of Accounting 2, section 3.2), solved per fee segment.
     """
     return where(
         asks_solving,
-        maximum(
-            0,
-            (to_carry + standing_fees + flat_fees + order_cost - postage_income)
-            / where(asks_solving, keep_share - moving_fees, 1),
-        ),
+        maximum(0, (to_bring + standing_fees + flat_fees) / where(asks_solving, keep_share - moving_fees, 1)),
         0,
     )
 
@@ -210,19 +222,21 @@ def multiplied_cost(
     )
 
 
-def own_required_price(is_fixed, fixed_price, asks_solving, solved_price, multiplied_cost, list_tax) -> "price":
+def own_required_price(
+    is_fixed, fixed_price, asks_solving, solved_price, multiplied_cost, channel_rate, list_tax
+) -> "price":
     """List price that a channel's own policy asks; 0 where it follows another channel.
 
-    Unit: cur
+    Unit: quoted
     Why: fixed, solved or multiplied.
     """
-    return where(is_fixed, fixed_price, where(asks_solving, solved_price, multiplied_cost * list_tax))
+    return where(is_fixed, fixed_price, where(asks_solving, solved_price, multiplied_cost / channel_rate * list_tax))
 
 
 def own_target(own_required_price, least_price) -> "price":
     """That price, or the least price where it is greater: what is rounded.
 
-    Unit: cur
+    Unit: quoted
     Why: no price goes below the least.
     """
     return maximum(own_required_price, least_price)
@@ -231,7 +245,7 @@ def own_target(own_required_price, least_price) -> "price":
 def own_step(own_target, applies_below_stated, applies_below, step_position, step_size) -> "price":
     """Step that the channel's own price is rounded to.
 
-    Unit: cur
+    Unit: quoted
     Why: the first whose bound is above the target.
     """
     return _step_for(own_target, applies_below_stated, applies_below, step_position, step_size)
@@ -240,7 +254,7 @@ def own_step(own_target, applies_below_stated, applies_below, step_position, ste
 def own_rounded_price(is_fixed, own_required_price, rounds_up, least_price, own_target, own_step, ending) -> "price":
     """The channel's own price, rounded, before any other channel is looked at.
 
-    Unit: cur
+    Unit: quoted
     Why: what a channel that follows this one multiplies.
     """
     return where(
@@ -248,28 +262,30 @@ def own_rounded_price(is_fixed, own_required_price, rounds_up, least_price, own_
     )
 
 
-def own_ex_tax_price(own_rounded_price, list_tax) -> "price":
-    """The same without tax.
+def own_ex_tax_price(own_rounded_price, list_tax, channel_rate) -> "price":
+    """The same without tax, in the workshop's currency.
 
     Unit: cur
-    Why: channels may be taxed differently.
+    Why: channels may be taxed differently, and be in different currencies.
     """
-    return own_rounded_price / list_tax
+    return own_rounded_price / list_tax * channel_rate
 
 
-def required_price(follows, follow_multiple, followed_own_ex_tax_price, list_tax, own_required_price) -> "price":
+def required_price(
+    follows, follow_multiple, followed_own_ex_tax_price, channel_rate, list_tax, own_required_price
+) -> "price":
     """List price that the policy asks, before rounding, least price and ladder.
 
-    Unit: cur
+    Unit: quoted
     Why: a channel may ask so many times another channel's price.
     """
-    return where(follows, follow_multiple * followed_own_ex_tax_price * list_tax, own_required_price)
+    return where(follows, follow_multiple * followed_own_ex_tax_price / channel_rate * list_tax, own_required_price)
 
 
 def target_price(required_price, least_price) -> "price":
     """That price, or the least price where it is greater: what is rounded.
 
-    Unit: cur
+    Unit: quoted
     Why: no price goes below the least.
     """
     return maximum(required_price, least_price)
@@ -278,7 +294,7 @@ def target_price(required_price, least_price) -> "price":
 def target_step(target_price, applies_below_stated, applies_below, step_position, step_size) -> "price":
     """Step that the price is rounded to.
 
-    Unit: cur
+    Unit: quoted
     Why: the first whose bound is above the target.
     """
     return _step_for(target_price, applies_below_stated, applies_below, step_position, step_size)
@@ -287,7 +303,7 @@ def target_step(target_price, applies_below_stated, applies_below, step_position
 def rounded_price(is_fixed, required_price, rounds_up, least_price, target_price, target_step, ending) -> "price":
     """Price by policy, least price and rounding, before the ladder.
 
-    Unit: cur
+    Unit: quoted
     Why: a least price is never rounded down.
     """
     return where(
@@ -298,13 +314,13 @@ def rounded_price(is_fixed, required_price, rounds_up, least_price, target_price
 # ---- the ladder between wholesale and retail
 
 
-def wholesale_ex_tax_price(is_wholesale, sold, rounded_price, list_tax) -> "price":
+def wholesale_ex_tax_price(is_wholesale, sold, rounded_price, list_tax, channel_rate) -> "price":
     """Ex-tax price where this is a wholesale channel in which the product is sold, else 0.
 
     Unit: cur
     Why: what the ladder stands on; a fixed price counts too.
     """
-    return where(both(is_wholesale, sold), rounded_price / list_tax, 0)
+    return where(both(is_wholesale, sold), rounded_price / list_tax * channel_rate, 0)
 
 
 def highest_wholesale(other_wholesale_ex_tax_price) -> "price":
@@ -325,19 +341,19 @@ def is_on_ladder(has_ladder, is_wholesale, sold, is_fixed) -> "price":
     return both(both(has_ladder, opposite(is_wholesale)), both(sold, opposite(is_fixed)))
 
 
-def keystone_price(keystone, highest_wholesale, list_tax) -> "price":
+def keystone_price(keystone, highest_wholesale, channel_rate, list_tax) -> "price":
     """List price below which no retail price may stand.
 
-    Unit: cur
+    Unit: quoted
     Why: common practice: a shop sells at about twice what it pays, and the maker must not undercut it.
     """
-    return keystone * highest_wholesale * list_tax
+    return keystone * highest_wholesale / channel_rate * list_tax
 
 
 def keystone_step(keystone_price, applies_below_stated, applies_below, step_position, step_size) -> "price":
     """Step that the keystone price is rounded to.
 
-    Unit: cur
+    Unit: quoted
     Why: the first whose bound is above it.
     """
     return _step_for(keystone_price, applies_below_stated, applies_below, step_position, step_size)
@@ -355,28 +371,37 @@ def is_lifted_by_keystone(is_on_ladder, rounded_price, keystone_price) -> "price
 def laddered_price(is_lifted_by_keystone, keystone_price, keystone_step, ending, rounded_price) -> "price":
     """Price after the keystone, rounded again by the channel's rule, always up.
 
-    Unit: cur
+    Unit: quoted
     Why: rounded down it would undercut the shops again.
     """
     return where(is_lifted_by_keystone, _rounded_up(keystone_price, keystone_step, ending), rounded_price)
 
 
+def currency_mark(currency_number) -> "price":
+    """Which currency the channel's prices are in.
+
+    Unit: 1
+    Why: one retail price binds the channels of one currency together.
+    """
+    return currency_number
+
+
 def retail_price(is_on_ladder, laddered_price) -> "price":
     """Price where the ladder may move it, else 0.
 
-    Unit: cur
+    Unit: quoted
     Why: what the one retail price is taken from.
     """
     return where(is_on_ladder, laddered_price, 0)
 
 
-def highest_retail(other_retail_price) -> "price":
-    """Highest retail list price of the variant.
+def highest_retail(currency_mark, other_currency_mark, other_retail_price) -> "price":
+    """Highest retail list price of the variant in the channel's currency.
 
-    Unit: cur
+    Unit: quoted
     Why: one price everywhere can only be the highest, or a channel would lose money.
     """
-    return largest(other_retail_price)
+    return largest(where(other_currency_mark == currency_mark, other_retail_price, 0))
 
 
 def is_lifted_to_one_price(is_on_ladder, one_retail_price, laddered_price, highest_retail) -> "price":
@@ -391,7 +416,7 @@ def is_lifted_to_one_price(is_on_ladder, one_retail_price, laddered_price, highe
 def price(is_on_ladder, one_retail_price, highest_retail, laddered_price) -> "price":
     """List price to ask: what the buyer sees.
 
-    Unit: cur
+    Unit: quoted
     Why: policy, least price, rounding and ladder, in this order.
     """
     return where(both(is_on_ladder, one_retail_price), highest_retail, laddered_price)

@@ -1,6 +1,6 @@
 """Where the metal goes: charge, sprues, losses, returns, what is bought and what is sold back."""
 
-from pricing.words import minimum, total, where
+from pricing.words import either, minimum, total, where
 
 
 def poured_g(step_poured_g) -> "variant":
@@ -30,22 +30,24 @@ def sprue_g(sprue_ratio, poured_g, button_cm3, density, flasks_per_set) -> "vari
     return sprue_ratio * poured_g + button_cm3 * density * flasks_per_set
 
 
-def melt_loss_in_force(is_cut, melt_loss) -> "variant":
+def melt_loss_in_force(is_cut, is_bought, melt_loss) -> "variant":
     """Share of a charge lost to slag and fume.
 
     Unit: 1
-    Why: nothing is melted where the piece is cut from sheet or wire.
+    Why: nothing is melted where the piece is cut from sheet or wire, or the casting bought.
     """
-    return where(is_cut, 0, melt_loss)
+    return where(either(is_cut, is_bought), 0, melt_loss)
 
 
-def return_limit(is_cut, max_return_share_stated, max_return_share, workshop_max_return_share) -> "variant":
+def return_limit(is_cut, is_bought, max_return_share_stated, max_return_share, workshop_max_return_share) -> "variant":
     """Most of a charge that may be returned metal.
 
     Unit: 1
-    Why: common practice is at most half; offcuts of sheet cannot go back into sheet.
+    Why: common practice is at most half; offcuts of sheet cannot go back into sheet, nor castings into a casting.
     """
-    return where(is_cut, 0, where(max_return_share_stated, max_return_share, workshop_max_return_share))
+    return where(
+        either(is_cut, is_bought), 0, where(max_return_share_stated, max_return_share, workshop_max_return_share)
+    )
 
 
 def charge_g(poured_g, sprue_g, melt_loss_in_force) -> "variant":
@@ -147,8 +149,8 @@ def fresh_g(charge_g, reused_g) -> "variant":
     return charge_g - reused_g
 
 
-def metal_cost(fresh_g, buy_price_per_g, surplus_g, scrap_price_per_g, caught_g, lemel_price_per_g) -> "variant":
-    """Metal of one good set: bought, less what scrap and filings bring back.
+def metal_itself(fresh_g, buy_price_per_g, surplus_g, scrap_price_per_g, caught_g, lemel_price_per_g) -> "variant":
+    """Metal of one good set without its parts: bought, less what scrap and filings bring back.
 
     Unit: cur
     Source: normal loss with scrap value in process costing: what scrap brings lowers the cost of the good units.
@@ -156,10 +158,28 @@ def metal_cost(fresh_g, buy_price_per_g, surplus_g, scrap_price_per_g, caught_g,
     return fresh_g * buy_price_per_g - surplus_g * scrap_price_per_g - caught_g * lemel_price_per_g
 
 
-def melt_value(finished_g, melt_value_per_g) -> "variant":
-    """Value of the metal in one finished set at the price in force.
+def finding_melt_value(finding_quantity, finding_metal_g, melt_value_per_g) -> "finding":
+    """Value of the metal in a set's findings of one kind.
 
     Unit: cur
-    Why: what the piece would be worth as metal alone.
+    Why: what is paid by weight is metal like the piece's own.
     """
-    return finished_g * melt_value_per_g
+    return finding_quantity * finding_metal_g * melt_value_per_g
+
+
+def melt_value_itself(finished_g, melt_value_per_g, finding_melt_value) -> "variant":
+    """Value of the metal in one finished set and its findings, without its parts.
+
+    Unit: cur
+    Why: no premium, tax or spoil is in it: what they are worth as metal alone.
+    """
+    return finished_g * melt_value_per_g + total(finding_melt_value)
+
+
+def grams_itself(finished_g, finding_quantity, finding_metal_g, finding_other_g) -> "variant":
+    """Mass of one finished set with its findings, without its parts.
+
+    Unit: g
+    Why: a stone weighs too in the post.
+    """
+    return finished_g + total(finding_quantity * (finding_metal_g + finding_other_g))

@@ -75,13 +75,44 @@ def stock_price_per_g(melt_value_per_g, stock_premium_in_force, stock_fabricatio
     return (melt_value_per_g * (1 + stock_premium_in_force) + stock_fabrication_in_force) * (1 + unreclaimed_tax)
 
 
-def buy_price_per_g(is_cut, stock_price_per_g, grain_price_per_g) -> "variant":
+def bought_premium_in_force(bought_premium_stated, bought_premium, premium) -> "alloy":
+    """Premium of castings from a casting house over the melt value.
+
+    Unit: 1
+    Why: where none is stated for them, the grain's is taken.
+    """
+    return where(bought_premium_stated, bought_premium, premium)
+
+
+def bought_fabrication_in_force(
+    bought_fabrication_per_g_stated, bought_fabrication_per_g, fabrication_per_g
+) -> "alloy":
+    """Charge by weight of a casting house.
+
+    Unit: cur/g
+    Why: where none is stated for castings, the grain's is taken.
+    """
+    return where(bought_fabrication_per_g_stated, bought_fabrication_per_g, fabrication_per_g)
+
+
+def bought_price_per_g(
+    melt_value_per_g, bought_premium_in_force, bought_fabrication_in_force, unreclaimed_tax
+) -> "alloy":
+    """Price of one gram bought as castings.
+
+    Unit: cur/g
+    Why: a casting house charges its metal with a premium and a charge of its own.
+    """
+    return (melt_value_per_g * (1 + bought_premium_in_force) + bought_fabrication_in_force) * (1 + unreclaimed_tax)
+
+
+def buy_price_per_g(is_cut, stock_price_per_g, is_bought, bought_price_per_g, grain_price_per_g) -> "variant":
     """Price of one gram of fresh metal in the form this variant is made from.
 
     Unit: cur/g
-    Why: a cast piece starts from grain, a sawn one from sheet, wire or rod.
+    Why: a cast piece starts from grain, a sawn one from sheet, wire or rod, a bought one as a casting.
     """
-    return where(is_cut, stock_price_per_g, grain_price_per_g)
+    return where(is_cut, stock_price_per_g, where(is_bought, bought_price_per_g, grain_price_per_g))
 
 
 def scrap_less_fee_per_g(scrap_value_per_g, scrap_payout, scrap_fee_per_g) -> "alloy":

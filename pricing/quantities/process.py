@@ -6,10 +6,11 @@ from pricing.words import (
     downstream,
     either,
     mass_tolerance,
-    maximum,
+    microns_per_centimetre,
     minutes_per_hour,
     opposite,
     powder_per_gram,
+    product,
     total,
     upstream,
     where,
@@ -41,13 +42,31 @@ def units(is_design, is_piece, is_flask, expected_sales, castings_per_set, piece
     )
 
 
-def sets_in_run(run_sets) -> "workshop":
-    """Sets in the run, and 1 where the steady state is costed.
+def run_share(link_quantity, link_spoil) -> "variant":
+    """Sets of this that are made for one set of the whole of which it is a part; 1 for what is no part.
+
+    Unit: 1
+    Why: along the way down to a part quantities multiply, each with what is spoiled when it is joined.
+    """
+    return product(link_quantity * (1 + link_spoil))
+
+
+def set_count(link_quantity) -> "variant":
+    """Sets of this that are in one finished set of the whole; 1 for what is no part.
+
+    Unit: 1
+    Why: what was spoiled in joining is not in it.
+    """
+    return product(link_quantity)
+
+
+def sets_in_run(run_sets, run_share) -> "variant":
+    """Sets in the run, of a part so many as the run of the whole takes, and 1 where the steady state is costed.
 
     Unit: 1
     Why: keeps divisions by the run defined where there is none.
     """
-    return maximum(run_sets, 1)
+    return where(run_sets > 0, run_sets * run_share, 1)
 
 
 def is_made_whole(run_sets, shared) -> "step":
@@ -87,25 +106,35 @@ def times_if_done(
     )
 
 
-def times(times_if_done, finished_g, from_g) -> "step":
+def times(times_if_done, is_piece, finished_g, castings_per_set, from_g) -> "step":
     """How often a step is done per good set.
 
     Unit: 1/set
-    Why: some steps (an assay mark) are due only from a finished mass upward; float noise does not put a piece below it.
+    Why: some steps (an assay mark) are due only from a finished mass upward, of the set or, per piece, of one casting;
+    float noise does not put a piece below it.
     """
-    return where(finished_g >= from_g - mass_tolerance, times_if_done, 0)
+    return where(finished_g >= (from_g - mass_tolerance) * where(is_piece, castings_per_set, 1), times_if_done, 0)
 
 
 # ---- what each step costs
 
 
-def step_labour_hours(times, step_minutes, units, rework, rework_minutes) -> "step":
+def step_labour_hours(times, step_minutes, units, rework, rework_minutes, is_piece, mean_effort) -> "step":
     """Attended hours of a step per good set, mending included.
 
     Unit: h
-    Why: only attended time is paid; a kiln runs alone.
+    Why: only attended time is paid; a kiln runs alone. What is done by the piece takes as long as the pieces ask.
     """
-    return (times * step_minutes + units * rework * rework_minutes) / minutes_per_hour
+    return (times * step_minutes + units * rework * rework_minutes) / minutes_per_hour * where(is_piece, mean_effort, 1)
+
+
+def step_own_hours(is_own, step_labour_hours) -> "step":
+    """The part of it that is the maker's own.
+
+    Unit: h
+    Why: hired help is a cost like any other, and no earning.
+    """
+    return where(is_own, step_labour_hours, 0)
 
 
 def step_labour_cost(step_labour_hours, labour_rate) -> "step":
@@ -115,6 +144,15 @@ def step_labour_cost(step_labour_hours, labour_rate) -> "step":
     Why: hours by what an hour of the role costs.
     """
     return step_labour_hours * labour_rate
+
+
+def step_own_cost(step_own_hours, labour_rate) -> "step":
+    """Cost of the maker's own hours of a step.
+
+    Unit: cur
+    Why: what the maker pays the maker is earned too.
+    """
+    return step_own_hours * labour_rate
 
 
 def step_overhead_cost(step_labour_hours, overhead_rate) -> "step":
@@ -162,8 +200,18 @@ def sized_use_cost(per_cm3, per_cm2, per_g, pattern_cm3, pattern_cm2, as_cast_g,
     return (per_cm3 * pattern_cm3 + per_cm2 * pattern_cm2 + per_g * as_cast_g) * material_unit_cost
 
 
+def plated_use_cost(microns, covers, plating_waste, pattern_cm2, density, grain_price_per_g) -> "use":
+    """Cost of the layer that a step plates on one set.
+
+    Unit: cur
+    Why: a layer weighs surface by thickness by density (16 CFR 23 asks microns, ASTM B488 classes by them); its metal
+    moves with its price. It is material, and in no mass of the piece.
+    """
+    return pattern_cm2 * covers * microns / microns_per_centimetre * density * (1 + plating_waste) * grain_price_per_g
+
+
 def step_material_cost(
-    times, whole_units, is_design, starts, counted_use_cost, powder_use_cost, sized_use_cost
+    times, whole_units, is_design, starts, counted_use_cost, powder_use_cost, sized_use_cost, plated_use_cost
 ) -> "step":
     """Cost of the materials of a step per good set.
 
@@ -173,7 +221,7 @@ def step_material_cost(
     return (
         times * total(counted_use_cost)
         + whole_units * total(powder_use_cost)
-        + where(is_design, times, starts) * total(sized_use_cost)
+        + where(is_design, times, starts) * total(sized_use_cost + plated_use_cost)
     )
 
 

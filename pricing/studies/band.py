@@ -126,7 +126,7 @@ class _Run:
     def __init__(self, costing: Costing, computed: Computed, market: Market, bands: np.ndarray):
         self.market, self.bands = market, bands
         self.grid = Grid.of(computed, market.channels)
-        self.selling = Selling(computed, market.channels)
+        self.selling = Selling(computed, market.variants, market.channels)
         self.profit, self.margin = (by_itself(name, computed.graph) for name in ("profit", "margin"))
         stated = costing.folder.stated.channels
         own = terms_of(stated[channel.name] for channel in computed.resolved.channels)

@@ -12,7 +12,7 @@ from types import FunctionType, MappingProxyType
 
 import numpy as np
 
-from pricing.formulas.columns import columns_of
+from pricing.formulas.columns import Columns, columns_of
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import Graph, build, cost_model_functions
 from pricing.formulas.tables import INPUTS, Input
@@ -28,9 +28,9 @@ OWN_INPUTS: Mapping[str, Input] = MappingProxyType(
     {
         known.name: known
         for known in (
-            Input("asked_price", "price", "cur", "List price that is asked now.", 0.0),
+            Input("asked_price", "price", "quoted", "List price that is asked now.", 0.0),
             Input("friendly_share", "workshop", "1", "What a friend gets off the asking price.", FRIENDLY_SHARE),
-            Input("least_coin", "workshop", "cur", "Least amount that is paid in the currency.", 0.01),
+            Input("least_coin", "workshop", "quoted", "Least amount that is paid in the currency.", 0.01),
         )
     }
 )
@@ -39,7 +39,7 @@ OWN_INPUTS: Mapping[str, Input] = MappingProxyType(
 def order_price(asked_price, sets_per_order) -> "price":
     """What is asked for an order, all its sets together.
 
-    Unit: cur
+    Unit: quoted
     Why: several sets go over the counter for so many times the price of one.
     """
     return asked_price * sets_per_order
@@ -48,7 +48,7 @@ def order_price(asked_price, sets_per_order) -> "price":
 def walk_away_price(required_price, sets_per_order, least_coin) -> "price":
     """What an order must bring at least, all its sets together.
 
-    Unit: cur
+    Unit: quoted
     Why: below it the order no longer brings what is wanted; rounded up to the least coin, since a coin less is short.
     """
     return _rounded_up(required_price * sets_per_order, least_coin, 0)
@@ -57,7 +57,7 @@ def walk_away_price(required_price, sets_per_order, least_coin) -> "price":
 def friendly_goal(order_price, friendly_share, can_be_had, walk_away_price) -> "price":
     """What a friend is asked for an order, before it is rounded.
 
-    Unit: cur
+    Unit: quoted
     Why: a share off, but never below where one walks away.
     """
     return maximum(order_price * (1 - friendly_share), where(can_be_had, walk_away_price, 0))
@@ -66,7 +66,7 @@ def friendly_goal(order_price, friendly_share, can_be_had, walk_away_price) -> "
 def friendly_step(friendly_goal, applies_below_stated, applies_below, step_position, step_size) -> "price":
     """Step that the friendly price is rounded to.
 
-    Unit: cur
+    Unit: quoted
     Why: the first whose bound is above it.
     """
     return _step_for(friendly_goal, applies_below_stated, applies_below, step_position, step_size)
@@ -75,7 +75,7 @@ def friendly_step(friendly_goal, applies_below_stated, applies_below, step_posit
 def friendly_price(friendly_goal, friendly_step, ending, order_price) -> "price":
     """What a friend is asked for an order, all its sets together.
 
-    Unit: cur
+    Unit: quoted
     Why: rounded up by the channel's own rule, and never above what is asked of anybody.
     """
     return minimum(_rounded_up(friendly_goal, friendly_step, ending), order_price)
@@ -98,12 +98,18 @@ def bargained(
     """Everything for orders of so many sets of the variants in `rows`, each with the hour that is wanted of it."""
     wanted = [{"asks_solving": True, "asks_earnings": True, "asked_earnings": hour} for hour in hours]
     resolved = in_orders_of(asking(only(computed.resolved, rows), channel, wanted), channel, sets)
-    own = {
-        "asked_price": computed["price"][list(rows)],
-        "friendly_share": np.array(friendly),
-        "least_coin": np.array(minor_unit(resolved.currency)),
-    }
     columns = columns_of(resolved)
+    own = {
+        "asked_price": _with_rows_behind(computed["price"][list(rows)], columns),
+        "friendly_share": np.array(friendly),
+        "least_coin": np.array(minor_unit(next(each.currency for each in resolved.channels if each.name == channel))),
+    }
     columns = replace(columns, inputs={**columns.inputs, **own})
     graph = bargaining_model()
     return Computed(resolved, graph, columns, MappingProxyType(run(columns, graph)))
+
+
+def _with_rows_behind(prices: np.ndarray, columns: Columns) -> np.ndarray:
+    """Prices of the variants, and 0 for whatever the columns have behind them."""
+    behind = len(columns.inputs["sold"]) - len(prices)
+    return np.concatenate([prices, np.zeros((behind, prices.shape[1]))])

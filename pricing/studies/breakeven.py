@@ -75,7 +75,10 @@ def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[f
     brought = rerun(computed, {"price": prices}, ["net_receipts", "net_sales", "margin"])
     receipts, sales = brought["net_receipts"], brought["net_sales"]
     least = np.array([np.nan if margin is None else margin for margin in least_margins])
-    targets = np.stack([receipts - least * sales, receipts])  # the unit costs at which the margins are reached
+    # The unit costs at which the margins are reached; a part of it is lost once more where a piece is sent back.
+    lost = computed["refund_share"] * computed["refund_loss"]
+    kept = receipts + lost * computed["unit_cost"][:, None]
+    targets = np.stack([kept - least * sales, kept]) / (1 + lost)
     metals = computed.resolved.metals
     moves = [np.arange(len(metals)) == place for place in range(len(metals))] + [np.ones(len(metals), dtype=bool)]
     reached = [_times(computed, moved, targets) for moved in moves]

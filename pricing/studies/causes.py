@@ -60,7 +60,8 @@ def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarr
     part, inputs, keys = _reached(graph, [quantity])
 
     def value(groups: Set[Group]) -> np.ndarray:
-        return run(mixing.mixed(set(groups), inputs, keys), part, [quantity])[quantity]
+        found = run(mixing.mixed(set(groups), inputs, keys), part, [quantity])[quantity]
+        return found[: len(mixing.pair.variants)]
 
     return shares(mixing.changed(inputs, keys), value)
 
@@ -88,8 +89,8 @@ def _causes(
     part, inputs, keys = _reached(graph, [quantity])
     everything = set(mixing.changed(inputs, keys))
     ends = (run(mixing.mixed(groups, inputs, keys), part, [quantity]) for groups in (set(), everything))
-    before, after = (end[quantity] for end in ends)
     names = mixing.pair.variants
+    before, after = (end[quantity][: len(names)] for end in ends)
     if published is not None:
         told = np.array([published[name] for name in names])
         if np.any(np.abs(before - told) > 1e-9 * np.maximum(1, np.abs(told))):

@@ -12,6 +12,7 @@ from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.rerun import under_prices
 from pricing.studies.history import History
+from pricing.what_if import only
 
 #: So many days × variants are computed at once: about a hundred bytes each in all that is kept of them.
 AT_ONCE = 400_000
@@ -26,6 +27,7 @@ class Market:
     asked: np.ndarray
     would_earn: np.ndarray
     channels: np.ndarray
+    variants: np.ndarray
 
 
 def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iterator[tuple[float, Computed, Market]]:
@@ -34,7 +36,7 @@ def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iter
     chosen = np.array([channel.name in channels for channel in whole.channels], dtype=bool)
     size = max(1, AT_ONCE // len(history.days))
     for start in range(0, len(whole.variants), size):
-        part = whole.model_copy(update={"variants": whole.variants[start : start + size]})
+        part = only(whole, range(start, min(start + size, len(whole.variants))))
         computed = costing.computed if len(part.variants) == len(whole.variants) else compute(part)
         looked_at = computed["sold"].astype(bool) & ~computed["is_fixed"].astype(bool) & chosen
         variants, places = np.nonzero(looked_at)
@@ -48,10 +50,11 @@ def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iter
             computed,
             Market(
                 history.days,
-                found["unit_cost"][:, variants],
+                found["unit_cost"][:, variants] * (1 + sent_back(computed, places)),
                 found["price"][:, variants, places],
                 found["margin"][:, variants, places],
                 places,
+                variants,
             ),
         )
 
@@ -65,16 +68,29 @@ class State:
     sales: np.ndarray
 
 
-class Selling:
-    """What a price brings, by the cost model's own formulas, for rows that each have a channel."""
+def sent_back(computed: Computed, channels: np.ndarray) -> np.ndarray:
+    """Share of its cost that a piece loses on the mean by being sent back, for rows that each have a channel.
 
-    def __init__(self, computed: Computed, channels: np.ndarray):
-        names = ("ex_tax_price", "net_sales", "selling_fees", "net_receipts")
+    It moves with the cost and so with the metal: the market counts it among the cost and not among what an order takes.
+    """
+    return (computed["refund_share"] * computed["refund_loss"])[channels]
+
+
+class Selling:
+    """What a price brings, by the cost model's own formulas, for rows that each have a variant and a channel."""
+
+    def __init__(self, computed: Computed, variants: np.ndarray, channels: np.ndarray):
+        names = ("ex_tax_price", "discounted_price", "net_sales", "selling_fees", "net_receipts")
         self.formulas = {name: by_itself(name, computed.graph) for name in names}
-        by_channel = ("list_tax", "discount", "postage_income", "order_cost")
-        self.channel = {name: computed[name][channels] for name in by_channel}
-        by_fee = ("fee_slope", "fee_start", "fee_low", "fee_high", "fee_flat")
-        self.fees = {name: computed[name][channels] for name in by_fee}
+        self.channel = {name: computed[name][channels] for name in ("list_tax", "discount")}
+        by_price = ("postage_income", "order_cost", "channel_rate", "flat_fees")
+        self.own = {name: computed[name][variants, channels] for name in by_price}
+        self.own["order_cost"] = (
+            self.own["order_cost"] - sent_back(computed, channels) * computed["unit_cost"][variants]
+        )
+        self.fees = {"fee_slope": computed["fee_slope"][channels]} | {
+            name: computed[name][variants, channels] for name in ("fee_start", "fee_low", "fee_high")
+        }
 
     def at(self, price: np.ndarray) -> State:
         """What every row brings at prices by (row, band)."""
@@ -91,11 +107,15 @@ class Selling:
         return made
 
     def _brings(self, price: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        own = {name: values[rows] for name, values in self.channel.items()}
+        channel = {name: values[rows] for name, values in self.channel.items()}
+        own = {name: values[rows] for name, values in self.own.items()}
         fees = {name: values[rows] for name, values in self.fees.items()}
-        without_tax = self.formulas["ex_tax_price"](price=price, list_tax=own["list_tax"])
-        sales = self.formulas["net_sales"](ex_tax_price=without_tax, discount=own["discount"])
-        taken = self.formulas["selling_fees"](price=price, **fees)
+        without_tax = self.formulas["ex_tax_price"](price=price, list_tax=channel["list_tax"])
+        discounted = self.formulas["discounted_price"](ex_tax_price=without_tax, discount=channel["discount"])
+        sales = self.formulas["net_sales"](discounted_price=discounted, channel_rate=own["channel_rate"])
+        taken = self.formulas["selling_fees"](
+            price=price, **fees, flat_fees=own["flat_fees"], channel_rate=own["channel_rate"]
+        )
         receipts = self.formulas["net_receipts"](
             net_sales=sales, postage_income=own["postage_income"], selling_fees=taken, order_cost=own["order_cost"]
         )

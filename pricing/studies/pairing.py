@@ -43,8 +43,10 @@ def paired(before: Resolved, after: Resolved) -> Paired:
     for table, attribute in OUTERMOST.items():
         rows = (getattr(before, attribute), getattr(after, attribute))
         if table == "variant":
-            common = {key_of(row) for row in rows[0]} & {key_of(row) for row in rows[1]}
-            rows = tuple([row for row in each if key_of(row) in common] for each in rows)
+            common = {key_of(row) for row in before.variants} & {key_of(row) for row in after.variants}
+            rows = tuple([row for row in each.variants if key_of(row) in common] for each in (before, after))
+            old["hidden"], new["hidden"] = pairing.outermost(before.hidden, after.hidden)
+            attribute = "variants"
         old[attribute], new[attribute] = pairing.outermost(*rows)
     held = {key_of(row): row for row in old["variants"]}
     names = tuple(key_of(row) for row in new["variants"])
@@ -54,7 +56,7 @@ def paired(before: Resolved, after: Resolved) -> Paired:
     first = before.model_copy(update={name: tuple(rows) for name, rows in old.items()})
     second = after.model_copy(update={name: tuple(rows) for name, rows in new.items()})
     columns = columns_of(first), columns_of(second)
-    return Paired(*columns, second, names, pairing.one_sided(columns[1], new["variants"]))
+    return Paired(*columns, second, names, pairing.one_sided(columns[1], (*new["variants"], *new["hidden"])))
 
 
 def key_of(variant: Row) -> tuple[str, str]:
@@ -136,9 +138,9 @@ class _Pairing:
         return {"step": steps, "use": uses}
 
 
-def _name(row: Row) -> str | tuple[str, str]:
+def _name(row: Row) -> str:
     if hasattr(row, "sku"):
-        return key_of(row)
+        return row.called
     names = (getattr(row, name, None) for name in ("name", "material", "element"))
     return next((name for name in names if name is not None), "")
 

@@ -177,7 +177,7 @@ def test_earnings_asked_of_no_hours(troytag, lane):
         product.write_text("\n".join(kept), encoding="utf-8")
     ran = troytag("cost", lane, *AS_OF)
     assert ran.code == 1
-    assert "harbour-set in brass (and 6 more) takes no attended time, so it cannot earn so much an hour" in ran.err
+    assert "harbour-set in brass (and 6 more) takes no attended time of your own, so it cannot earn so much" in ran.err
 
 
 def test_a_stale_quote_and_an_idle_policy_are_notes_on_stderr(troytag):

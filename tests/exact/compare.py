@@ -25,7 +25,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from .recompute import CloseCall
+from .extended.recompute import CloseCall
 
 NEAR_ZERO = Fraction(1, 10**9)
 

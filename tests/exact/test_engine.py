@@ -1,4 +1,4 @@
-"""The engine against the exact re-computation, on the example and on generated workshops of every shape."""
+"""The engine against the exact re-computation: two published folders, and generated workshops of every shape."""
 
 from __future__ import annotations
 
@@ -13,27 +13,20 @@ from hypothesis import HealthCheck, given, settings
 from pricing.costing import asked_for, cost
 from pricing.records import variant_records
 from tests.exact.compare import differences
-from tests.exact.near_ties import near_ties
-from tests.exact.recompute import recompute
-from tests.exact.workshop_writer import Workshop, write
-from tests.exact.workshops import workshops
-from tests.folders import tin_lane
+from tests.exact.extended.against_engine import what_differs
+from tests.exact.extended.near_ties import near_ties
+from tests.exact.extended.workshop_writer import Workshop
+from tests.exact.extended.workshops import workshops
+from tests.folders import alder_wharf, tin_lane
 
-GENERATED = settings(max_examples=150, suppress_health_check=list(HealthCheck), deadline=None)
-
-
-def engine_records(folder: Path, workshop: Workshop) -> list[dict]:
-    asked = asked_for(workshop.as_of, workshop.run, workshop.charge_design)
-    return variant_records(cost(folder, asked).computed)
+GENERATED = settings(max_examples=100, suppress_health_check=list(HealthCheck), deadline=None)
+DAY = date(2026, 11, 20)
+FILES = [("expected.json", None), ("expected_run_25.json", 25)]
 
 
 def compare_with_exact(workshop: Workshop) -> None:
     with tempfile.TemporaryDirectory() as directory:
-        folder = write(workshop, Path(directory))
-        calls: list = []
-        exact = recompute(folder, workshop.as_of, workshop.run, workshop.charge_design, close_calls=calls)
-        edges = [call for call in calls if call.kind == "edge"]
-        assert not differences(engine_records(folder, workshop), exact, close_calls=edges)
+        assert what_differs(workshop, Path(directory)) == []
 
 
 @GENERATED
@@ -48,8 +41,11 @@ def test_what_lies_on_a_step_or_is_exactly_whole_is_decided_as_in_fractions(work
     compare_with_exact(workshop)
 
 
-@pytest.mark.parametrize(("expected", "run"), [("expected.json", None), ("expected_run_25.json", 25)])
-def test_the_example_is_what_an_independent_exact_calculation_makes_of_it(expected, run):
-    exact = json.loads((tin_lane() / expected).read_text(encoding="utf-8"))
-    got = variant_records(cost(tin_lane(), asked_for(date(2026, 11, 20), run)).computed)
-    assert not differences(got, exact)
+@pytest.mark.parametrize(("folder", "variants"), [(tin_lane, 7), (alder_wharf, 15)])
+@pytest.mark.parametrize(("expected", "run"), FILES)
+def test_a_folder_is_what_an_independent_exact_calculation_makes_of_it(folder, variants, expected, run):
+    """The second has all of the contract in it: parts, sizes, plating, castings bought, tiers, a channel abroad."""
+    exact = json.loads((folder() / expected).read_text(encoding="utf-8"))
+    got = variant_records(cost(folder(), asked_for(DAY, run)).computed)
+    assert len(exact) == variants
+    assert differences(got, exact) == []

@@ -89,11 +89,12 @@ RULES = [
      'Write per = "flask", or state a number.'),
     ((Change(PROCESSES, 'takes_metal = "pour"\n', ""), same(PROCESSES, '[[processes.cast]]\nname = "model"', "▶"),
       same(KNOB, '"cast"')),
-     'processes.cast: no step brings the metal in. Write takes_metal = "pour" or "cut" on the step that does.'),
+     "processes.cast: no step brings the metal in. "
+     'Write takes_metal = "pour", "cut" or "bought" on the step that does.'),
     ((Change(PROCESSES, 'takes_metal = "pour"\n', 'takes_metal = "pour"\nalloys = ["sterling"]\n'),
       same(PROCESSES, '[[processes.cast]]\nname = "model"', "▶"), same(KNOB, '"cast"')),
      "processes.cast: no step brings the metal in for yellow-brass. "
-     'Write takes_metal = "pour" or "cut" on the step that does.'),
+     'Write takes_metal = "pour", "cut" or "bought" on the step that does.'),
     ((Change(PROCESSES, 'name = "darken"\n', 'name = "darken"\ntakes_metal = ▶"cut"\n'), same(KNOB, '"cast"')),
      'processes.cast[3].takes_metal: "pour" and "darken" both bring the metal in. Keep takes_metal on one step.'),
     ((Change(KNOB, "minutes = 5", 'minutes = 5\ntakes_metal = ▶"cut"'), same(KNOB, '"cast"')),
@@ -115,7 +116,7 @@ RULES = [
      "Add pieces_per_flask = with the castings in one flask."),
     ((Change(KNOB, ", area_cm2 = 11.4", ""), same(KNOB, '{ name = "knob"', "▶"),
       same(PROCESSES, '[[processes.cast]]\nname = "darken"')),
-     'castings[0]: area_cm2 is missing, and the step "darken" uses a material by cm2. '
+     'castings[0]: area_cm2 is missing, and the step "darken" goes by the surface. '
      "Add its surface in cm2, or a mesh."),
     ((Change(CHANNELS, "{ margin = 0.25 }", '{ keystone_of = ▶"shop", multiple = 2 }'),),
      "channels.shop.policy.keystone_of: a channel cannot lean on its own price. Name another channel."),

@@ -123,8 +123,7 @@ WRONG_WORDS = [
 ]  # fmt: skip
 
 WRONG_RANGES = [
-    (WORKSHOP, "rate = 24.0", "rate = ▶0", "labour.bench.rate: 0 is not above 0. State a number above 0."),
-    (WORKSHOP, "rate = 24.0", "rate = ▶-3", "labour.bench.rate: -3 is not above 0. State a number above 0."),
+    (WORKSHOP, "rate = 24.0", "rate = ▶-3", "labour.bench.rate: -3 is below 0. State 0 or more."),
     (WORKSHOP, "rate = 24.0", "rate = 24.0\non_cost = ▶8",
      "labour.bench.on_cost: 8 is more than 3. Write a fraction, not a percentage: 8 % is 0.08."),
     (WORKSHOP, "power_kw = 2.4", "power_kw = 2.4\nduty = ▶45",
@@ -182,7 +181,8 @@ NO_SENSE = [
     (PROCESSES, "per_cm2 = 0.03", "per_cm2 = 0.03, per_g = ▶1",
      "processes.cast[3].uses[0].per_g: stands beside per_cm2. Keep one of them: a use is counted one way."),
     (PROCESSES, '{ material = "patina", per_cm2 = 0.03 }', '▶{ material = "patina" }',
-     "processes.cast[3].uses[0]: how much is used is missing. Add one of quantity, per_cm3, per_cm2 and per_g."),
+     "processes.cast[3].uses[0]: how much is used is missing. "
+     "Add one of quantity, per_cm3, per_cm2, per_g and microns."),
     (PROCESSES, 'per = "design"', 'per = "design"\ntakes_metal = ▶"pour"',
      "processes.cast[0].takes_metal: no metal is brought in once per design. Write per piece, flask or set."),
     (PROCESSES, 'per = "set"\nfee', 'per = ▶"flask"\nfee',

@@ -126,39 +126,39 @@ def test_a_like_that_names_nothing():
 
 
 def test_steps_without_own_figures_are_the_very_same():
-    steps = steps_of(PROCESS, product("plain"), "sterling")
+    steps = steps_of(PROCESS, product("plain"), "sterling", {})
     assert [id(step) for step in steps] == [id(step) for step in PROCESS]
-    pour, grind = steps_of(PROCESS, KNOB, "brass")
+    pour, grind = steps_of(PROCESS, KNOB, "brass", {})
     assert pour is not PROCESS[0] and grind is not PROCESS[1]
 
 
 def test_own_figures_of_the_alloy_come_last():
-    pour, grind, mark = steps_of(PROCESS, KNOB, "sterling")
+    pour, grind, mark = steps_of(PROCESS, KNOB, "sterling", {})
     assert (pour.good, grind.minutes, grind.fee, grind.labour, mark) == (0.9, 7, 1, "bench", PROCESS[2])
-    assert steps_of(PROCESS, KNOB, "brass")[1].minutes == 5
+    assert steps_of(PROCESS, KNOB, "brass", {})[1].minutes == 5
 
 
 def test_steps_of_other_alloys_are_left_out():
-    assert [step.name for step in steps_of(PROCESS, KNOB, "brass")] == ["pour", "grind"]
+    assert [step.name for step in steps_of(PROCESS, KNOB, "brass", {})] == ["pour", "grind"]
     own = product("own", steps={"mark": {"alloys": ["brass"]}})
-    assert [step.name for step in steps_of(PROCESS, own, "brass")] == ["pour", "grind", "mark"]
-    assert [step.name for step in steps_of(PROCESS, own, "sterling")] == ["pour", "grind"]
+    assert [step.name for step in steps_of(PROCESS, own, "brass", {})] == ["pour", "grind", "mark"]
+    assert [step.name for step in steps_of(PROCESS, own, "sterling", {})] == ["pour", "grind"]
 
 
 def test_figures_for_a_step_of_another_process_count_nothing():
-    assert steps_of(PROCESS, product("own", steps={"saw": {"minutes": 4}}), "sterling") == PROCESS
+    assert steps_of(PROCESS, product("own", steps={"saw": {"minutes": 4}}), "sterling", {}) == PROCESS
 
 
 def test_a_step_must_make_sense_with_own_figures():
     with pytest.raises(ValidationError, match="machine is missing"):
-        steps_of(PROCESS, product("own", steps={"grind": {"machine_minutes": 4}}), "brass")
+        steps_of(PROCESS, product("own", steps={"grind": {"machine_minutes": 4}}), "brass", {})
 
 
 def test_figures_of_an_alloy():
     assert figures_of(KNOB, "brass") is KNOB
     silver = figures_of(KNOB, "sterling")
     assert (silver.sprue_ratio, silver.flask, silver.sold_in) == (0.6, "small", ("shop", "trade"))
-    assert steps_of(PROCESS, silver, "sterling") == steps_of(PROCESS, KNOB, "sterling")
+    assert steps_of(PROCESS, silver, "sterling", {}) == steps_of(PROCESS, KNOB, "sterling", {})
     own = product(
         "own",
         in_channel={"shop": {"least_price": 9}, "fair": {"least_price": 1}},

@@ -69,7 +69,7 @@ def test_every_key_of_every_model_has_a_description_and_tables_are_closed():
     ("file", "old", "new", "told"),
     [
         ("workshop.toml", "rate = 24.0", 'rate = "24.0"', ["labour.bench.rate: type"]),
-        ("workshop.toml", "rate = 24.0", "rate = 0", ["labour.bench.rate: exclusiveMinimum"]),
+        ("workshop.toml", "rate = 24.0", "rate = -1", ["labour.bench.rate: minimum"]),
         ("workshop.toml", "rate = 24.0", "rat = 24.0", [
             "labour.bench: additionalProperties",
             "labour.bench: required",

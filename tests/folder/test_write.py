@@ -428,7 +428,7 @@ def test_many_writers_at_once_lose_nothing(root):
         (
             "workshop.toml",
             Put(("labour", "bench", "rate"), -1),
-            "workshop.toml:5:8 labour.bench.rate: -1 is not above 0. State a number above 0.",
+            "workshop.toml:5:8 labour.bench.rate: -1 is below 0. State 0 or more.",
         ),
         (
             "workshop.toml",

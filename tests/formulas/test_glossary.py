@@ -62,7 +62,7 @@ def test_an_entry_in_whole():
         formula="times * step_fee * (1 + unreclaimed_tax)",
         because="tax on services that cannot be claimed back is a cost.",
         needs=("times", "step_fee", "unreclaimed_tax"),
-        used_by=("fee_cost", "step_cost"),
+        used_by=("fees_itself", "step_cost"),
     )
     assert entries_of(cost_model(), "rework")[0] == Entry(
         name="rework",
@@ -75,7 +75,7 @@ def test_an_entry_in_whole():
 
 def test_siblings_are_told_by_the_column_that_they_stand_in():
     """`other_retail_price` is the retail_price of all channels: a reader looks that name up."""
-    assert entries_of(cost_model(), "highest_retail")[0].needs == ("retail_price",)
+    assert entries_of(cost_model(), "highest_retail")[0].needs == ("currency_mark", "retail_price")
     for name in ("required_price", "fees_at_runs_to"):
         assert set(entries_of(cost_model(), name)[0].needs) <= {each.name for each in glossary(cost_model())}
 

@@ -125,7 +125,7 @@ REFUSALS = {
         quantity('fare(spoil) -> "finding"', "return spoil + floor"),
         'tiny.py:7: fare uses floor, which is not among its parameters; Known: "decided_by_fixed", '
         '"decided_by_keystone", "decided_by_least_price", "decided_by_one_retail_price", "decided_by_policy", '
-        '"mass_tolerance", "millimetres_per_centimetre", "minutes_per_hour", ….',
+        '"full_pi", "mass_tolerance", "microns_per_centimetre", ….',
     ),
     "a name from nowhere": (
         quantity('fare(spoil) -> "finding"', "return spoil * minutes_per_our"),
@@ -287,8 +287,8 @@ def test_what_needs_what():
         "exchange_rate": "metal.currency",
     }
     assert needs("step_labour_cost") == {"step_labour_hours": "step", "labour_rate": "step.role"}
-    assert needs("order_labour_cost") == {"order_hours": "channel", "labour_rate": "channel.role"}
-    assert needs("finding_metal_cost")["grain_price_per_g"] == "finding.finding_alloy"
+    assert needs("order_labour_cost") == {"order_hours": "price", "labour_rate": "channel.role"}
+    assert needs("finding_melt_value")["melt_value_per_g"] == "finding.finding_alloy"
     assert needs("stated_cm3")["density"] == "casting.in_alloy"
     assert needs("as_cast_g")["density"] == "variant.alloy"
     assert needs("powder_use_cost") == {
@@ -296,6 +296,10 @@ def test_what_needs_what():
         "flask_powder_g": "variant.flask",
         "material_unit_cost": "use.material",
     }
+    assert needs("plated_use_cost")["density"] == "use.plating_alloy"
+    assert needs("part_metal") == {"part_sets": "part", "piece_metal_itself": "part.piece"}
+    assert needs("fees_at_runs_to")["other_fee_slope"] == "other, each other fee"
+    assert needs("channel_rate") == {"exchange_rate": "price.currency"}
     assert needs("required_price")["followed_own_ex_tax_price"] == "followed"
     assert needs("highest_wholesale") == {"other_wholesale_ex_tax_price": "other, each other channel"}
     assert needs("moving_fees")["fee_slope"] == "fee, each fee"

@@ -86,5 +86,5 @@ def test_only_what_follows_is_run(computed):
     assert list(part.quantities) == [
         name
         for name in computed.graph.quantities
-        if name in {"ex_tax_price", "net_sales", "selling_fees", "net_receipts", "profit", "margin"}
+        if name in {"ex_tax_price", "discounted_price", "net_sales", "selling_fees", "net_receipts", "profit", "margin"}
     ]

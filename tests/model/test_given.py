@@ -12,7 +12,13 @@ from pricing.model.process import Step, StepFigures
 from pricing.model.product import BY_ALLOY, OwnInAlloy, Product
 from pricing.model.rows import StepRow, VariantRow
 
-OPEN = {"alloy": "sterling", "is_cut": False, "castings": (), "findings": (), "steps": (), "prices": ()}
+OPEN = {"alloy": "sterling", "is_cut": False, "castings": (), "findings": (), "steps": (), "prices": ()} | {
+    "is_bought": False,
+    "master_inner_mm": 0.0,
+    "sizes": (),
+    "links": (),
+    "parts": (),
+}
 
 
 def test_a_required_figure_that_nothing_states_is_refused():

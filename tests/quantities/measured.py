@@ -19,7 +19,7 @@ from pricing.words import CONSTANTS, check_vocabulary
 DEFINITIONS = (
     "g = [mass]", "kg = 1000 g",
     "h = [time]", "min = h / 60",
-    "cm = [length]", "mm = cm / 10",
+    "cm = [length]", "mm = cm / 10", "um = cm / 10000",
     "cm2 = cm ** 2", "mm2 = mm ** 2",
     "cm3 = cm ** 3", "mm3 = mm ** 3",
     "kW = [power]", "watt = kW / 1000",
@@ -31,7 +31,7 @@ DEFINITIONS = (
 )  # fmt: skip
 OTHER_UNIT: Mapping[str, str] = MappingProxyType(
     {
-        "g": "kg", "h": "min", "min": "h", "mm": "cm", "cm": "mm", "cm2": "mm2", "cm3": "mm3", "kW": "watt",
+        "g": "kg", "h": "min", "min": "h", "mm": "cm", "cm": "mm", "um": "mm", "cm2": "mm2", "cm3": "mm3", "kW": "watt",
         "kWh": "watthour", "cur": "cent", "quoted": "quoted_cent", "pack_unit": "pack_dozen", "1": "percent",
     }
 )  # fmt: skip

@@ -77,7 +77,7 @@ FILE = {"name": "file", "per": "set", "metal_loss": 0.02}
         ({"metal_g": 17.6, "in_alloy": "metal", "weighed": "as-cast"}, lambda steps: volume_of_metal(17.6, 8.8)),
         (
             {"metal_g": 17.6, "in_alloy": "metal", "weighed": "finished"},
-            lambda steps: volume_of_metal(17.6, 8.8, finishing_leaves(steps, "metal")),
+            lambda steps: volume_of_metal(17.6, 8.8, finishing_leaves(steps, "metal", {"Cu": 1.0})),
         ),
     ],
 )
@@ -94,7 +94,7 @@ def test_what_is_weighed_is_what_the_engine_makes_of_it(tmp_path, casting, measu
     (mass,) = masses(volume, stated.alloys, process)
     assert mass.as_cast_g == pytest.approx(costing.computed["as_cast_g"][0], rel=1e-12)
     assert mass.finished_g == pytest.approx(costing.computed["finished_g"][0], rel=1e-12)
-    assert finishing_leaves(process, "metal") == pytest.approx(0.98 * 0.94, rel=1e-12)
+    assert finishing_leaves(process, "metal", {"Cu": 1.0}) == pytest.approx(0.98 * 0.94, rel=1e-12)
 
 
 # ---- what a price earns, and where it may stand
@@ -255,7 +255,7 @@ def test_prices_of_a_stall_card_have_unit_reason_and_work(sample):
     found = bargains(sample, rows, "stall", [Hour(38.0, "")] * len(rows), 0.05)
     for name, each in (("walk_away_price", found[0][1].walk_away), ("friendly_price", found[0][1].friendly)):
         quantity = graph.quantities[name]
-        assert quantity.unit == "cur" and quantity.meaning and quantity.because
+        assert quantity.unit == "quoted" and quantity.meaning and quantity.because
         work = Worker(computed).work(name, (0, column))
         assert work.result == each and work.symbols == quantity.formula
         behind = {each.quantity for each in Worker(computed).behind([name], 0, column)}

@@ -121,8 +121,8 @@ WRONG = {
     wrong_units.width: "a condition stands where an amount belongs",
     wrong_units.minutes_after: r"Cannot convert from .*\[time\].* to 'dimensionless'",
     wrong_units.cubed_surface: r"Cannot convert from .*\[length\] \*\* 6.* to 'cm3' \(\[length\] \*\* 3\)",
-    wrong_units.capped_share: r"Cannot convert from 'dimensionless' .* to .*\[money\]",
-    wrong_units.coded: r"Cannot convert from .*\[money\].* to 'dimensionless'",
+    wrong_units.capped_share: r"Cannot convert from 'dimensionless' .* to .*\[quoted_money\]",
+    wrong_units.coded: r"Cannot convert from .*\[quoted_money\].* to 'dimensionless'",
 }
 
 

@@ -64,7 +64,7 @@ def plainly(costing: Costing, history: History, keep: float, interval: int) -> t
             event = int(np.flatnonzero(history.days <= day)[-1])
             asked, would, unit_cost = (at[event][name][row] for name in ("price", "margin", "unit_cost"))
             if day > first and (day - first) % interval == 0:
-                earned = margin_of(costing, price, unit_cost, channel)
+                earned = margin_of(costing, price, unit_cost, row, channel)
                 raising = asked > price
                 gap = would - earned if raising else earned - would
                 under = earned < POLICY["least_margin"]
@@ -76,7 +76,7 @@ def plainly(costing: Costing, history: History, keep: float, interval: int) -> t
                         to = min(asked, price + 1)
                     changes += abs(to - price) > 1e-9
                     price = to
-            earned = margin_of(costing, price, unit_cost, channel)
+            earned = margin_of(costing, price, unit_cost, row, channel)
             month = date.fromordinal(day).strftime("%Y-%m")
             short.setdefault(month, []).append(max(0.0, would - earned))
             below += earned < POLICY["least_margin"] - 1e-12
@@ -95,11 +95,11 @@ def limited(price: float, asked: float) -> float:
     return price if (whole + 0.9 <= price) == (asked > price) else whole + 0.9
 
 
-def margin_of(costing: Costing, price: float, unit_cost: float, channel: int) -> float:
+def margin_of(costing: Costing, price: float, unit_cost: float, row: int, channel: int) -> float:
     """By the stall's stated terms: 19 % tax in the price, 3 % discount, a card fee of 1.75 % and 0.10 for 1.4 sets."""
     sales = price / 1.19 * 0.97
     fee = 0.0175 * sales * 1.19 + 0.1 / 1.4
-    return (sales - fee - float(costing.computed["order_cost"][channel]) - unit_cost) / sales
+    return (sales - fee - float(costing.computed["order_cost"][row, channel]) - unit_cost) / sales
 
 
 @pytest.mark.parametrize("interval", [1, 4, 30])

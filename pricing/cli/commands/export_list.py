@@ -8,7 +8,7 @@ import typer
 
 from pricing.cli.commands.export import Force, default_path
 from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
-from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, day, wanted_prices
+from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, chosen_goods, day, wanted_prices
 
 
 def export_list(
@@ -61,7 +61,7 @@ def export_list(
     stated = costing.folder.stated
     listed = ListAsked(
         audience,
-        tuple(chosen("product", sku, stated.products)),
+        tuple(chosen_goods(sku, stated.products)),
         tuple(chosen("alloy", alloy, stated.alloys)),
         channel,
         retail,

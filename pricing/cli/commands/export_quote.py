@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from pricing.cli.commands.export import Force, default_path
 from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
-from pricing.cli.options import AsOf, chosen, day
+from pricing.cli.options import AsOf, Json, chosen, chosen_goods, day
 
 
 def export_quote(
@@ -31,6 +32,7 @@ def export_quote(
         ),
     ] = None,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the order.")] = False,
+    json: Json = False,
     to: Targets = None,
     valid_until: ValidUntil = None,
     as_of: AsOf = None,
@@ -40,6 +42,9 @@ def export_quote(
     force: Force = False,
 ) -> None:
     """Write a quotation: alloys side by side, several quantities, a metal clause."""
+    if json:
+        _print_json(context.obj, sku, alloy, channel, quantity, charge_design, as_of)
+        return
     from pricing.cli.commands import printed_exports as printing
     from pricing.costing import asked_for, cost
     from pricing.lists.pictures import Pictures
@@ -48,11 +53,11 @@ def export_quote(
     targets = to or [default_path(context.obj, f"-quotation-{sku}.html".replace("/", "-").replace("\\", "-"))]
     printing.check_targets(targets, force)
     costing = cost(context.obj, asked_for(day(as_of)))
-    chosen("product", [sku], costing.folder.stated.products)
+    chosen_goods([sku], costing.folder.stated.products)
     chosen("alloy", alloy, costing.folder.stated.alloys)
     asked = QuoteAsked(
         sku,
-        tuple(dict.fromkeys(quantity or (10, 25, 50))),
+        tuple(quantity_list(quantity)),
         tuple(dict.fromkeys(alloy or ())),
         channel,
         charge_design,
@@ -64,3 +69,42 @@ def export_quote(
     pictures = None if no_pictures else Pictures(context.obj)
     printing.write(quotation(costing, asked, printing.habit_of(costing, locale), pictures), targets, force)
     printing.say(costing, pictures)
+
+
+def _print_json(
+    folder: Path,
+    sku: str,
+    alloys: list[str] | None,
+    channel: str | None,
+    quantities: list[int] | None,
+    charge_design: bool,
+    as_of: str | None,
+) -> None:
+    """Print what the quantities are offered at: one object, of one alloy in one channel."""
+    from pricing.cli.screens import screen
+    from pricing.costing import asked_for, cost
+    from pricing.editions.chain import in_force_on
+    from pricing.errors import UsageFault
+    from pricing.studies.quoting import offered, quotation_record
+    from pricing.studies.repricing import prices_in_force
+
+    costing = cost(folder, asked_for(day(as_of)))
+    chosen_goods([sku], costing.folder.stated.products)
+    chosen("alloy", alloys, costing.folder.stated.alloys)
+    resolved = costing.computed.resolved
+    rows = [
+        row for row, each in enumerate(resolved.variants) if each.sku == sku and each.alloy in (alloys or [each.alloy])
+    ]
+    if len(rows) != 1 or channel is None:
+        raise UsageFault("--json is of one piece, alloy and channel: name them by --sku, --alloy and --channel.")
+    chosen("channel", [channel], costing.folder.stated.channels)
+    edition = in_force_on(folder, resolved.as_of)
+    variant = resolved.variants[rows[0]]
+    published = prices_in_force(edition).get((variant.sku, variant.alloy, channel)) if edition else None
+    found = offered(costing, rows[0], channel, quantity_list(quantities), charge_design, published)
+    screen.print_json(quotation_record(found))
+
+
+def quantity_list(stated: list[int] | None) -> list[int]:
+    """The quantities that are quoted, ten, 25 and 50 where none are stated."""
+    return list(dict.fromkeys(stated or (10, 25, 50)))

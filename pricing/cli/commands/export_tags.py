@@ -8,7 +8,7 @@ import typer
 
 from pricing.cli.commands.export import Force, To, default_path
 from pricing.cli.commands.printed_exports import Locale
-from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, day, wanted_prices
+from pricing.cli.options import Asked, AsOf, Edition, Skus, chosen, chosen_goods, day, wanted_prices
 
 if TYPE_CHECKING:
     from pricing.costing import Costing
@@ -82,7 +82,7 @@ def export_tags(
     cut = cutting(paper_size(sheet or habit.paper), size, margin, gap)
     stated = costing.folder.stated
     named = _channel(costing, kind, channel)
-    skus, alloys = tuple(chosen("product", sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
+    skus, alloys = tuple(chosen_goods(sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
     if kind == "card":
         made = stall_cards(
             out, CardsAsked(named, skus, alloys, hour, FRIENDLY_SHARE if friendly is None else friendly), cut, habit

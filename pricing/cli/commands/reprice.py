@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, day
+from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -72,7 +72,7 @@ def reprice(
     chain = look_over(folder)
     repricing = look_again(costing, newest(folder, over_gap, chain), words)
     stated = costing.folder.stated
-    skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
     if interactive:
         from pricing.cli.screens.reprice_walk import walk

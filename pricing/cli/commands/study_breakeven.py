@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, day
+from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
     from pricing.studies.breakeven import BreakEven, Reach
@@ -43,7 +43,7 @@ def breakeven(
     stated = costing.folder.stated
     edition = None if asked else newest(folder)
     least = [channel.reprice.least_margin if channel.reprice else None for channel in stated.channels.values()]
-    skus, alloys = chosen("product", sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
     found = break_even(costing.computed, prices_held(costing, edition), least)
     found = [each for each in found if each.sku in skus and each.alloy in alloys]
     if not found:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import screen
 from pricing.costing import Costing
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.model.alloy import PRECIOUS
 from pricing.model.product import sold_together
 from pricing.records import (
@@ -82,7 +82,7 @@ class View:
 
     @cached_property
     def products(self) -> dict[str, Any]:
-        return inherited(self.costing.folder.stated.products)
+        return goods(self.costing.folder.stated.products)
 
     def title(self, record: dict[str, Any]) -> str:
         product = self.products[record["sku"]]

@@ -93,7 +93,11 @@ def weighed(
         raise UsageFault(f'no alloy "{in_alloy}". {did_you_mean(in_alloy, stated.alloys)}')
     if state not in ("as-cast", "finished"):
         raise UsageFault(f'--weighed "{state}": write as-cast or finished.')
-    leaves = left_by(stated.processes, process, in_alloy) if state == "finished" else 1.0
+    leaves = (
+        left_by(stated.processes, process, in_alloy, stated.alloys[in_alloy].composition)
+        if state == "finished"
+        else 1.0
+    )
     of = f"{in_alloy} of {metal_g:g} g, " + ("as cast" if state == "as-cast" else "finished")
     yield MeasuredThing(of, volume_of_metal(metal_g, stated.alloys[in_alloy].density, leaves))
 

@@ -24,7 +24,7 @@ from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import LOGO_ENDINGS
 
 #: Fractions that come on top and may exceed 1, but seldom do.
-_SURCHARGES = ("premium", "stock_premium")
+_SURCHARGES = ("premium", "stock_premium", "bought_premium")
 _HAIR = 1e-9
 
 
@@ -201,8 +201,9 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
             )
     if parts.workshop is None:
         return
-    digits = minor_unit_digits(parts.workshop.currency)
     for name, channel in parts.channels.items():
+        currency = channel.currency or parts.workshop.currency
+        digits = minor_unit_digits(currency)
         path = ("channels", name, "rounding")
         figures = [((*path, "step"), channel.rounding.step), ((*path, "ending"), channel.rounding.ending)]
         for index, lower in enumerate(channel.rounding.steps_by_price):
@@ -212,6 +213,6 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
                 yield parts.documents.fault(
                     CHANNELS_FILE,
                     figure,
-                    f"{value:g} gives prices that {parts.workshop.currency} has no coin for",
+                    f"{value:g} gives prices that {currency} has no coin for",
                     f"The currency has {digits} decimals.",
                 )

@@ -35,6 +35,7 @@ def step_name_faults(parts: Parts, file: str, path: KeyPath, step: Step | StepFi
     yield from unknown(parts, "machine", step.machine, file, (*path, "machine"))
     for index, use in enumerate(step.uses or ()):
         yield from unknown(parts, "material", use.material, file, (*path, "uses", index, "material"))
+        yield from unknown(parts, "alloy", use.alloy, file, (*path, "uses", index, "alloy"))
     for index, alloy in enumerate(step.alloys or ()):
         yield from unknown(parts, "alloy", alloy, file, (*path, "alloys", index))
 

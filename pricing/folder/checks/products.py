@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from pricing.errors import Fault, did_you_mean
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
+from pricing.folder.checks.own_pieces import circle_faults, has_parts, known_pieces, part_faults
+from pricing.folder.checks.sizes import size_faults, sku_faults
 from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
 from pricing.folder.files import PROCESSES_FILE
 from pricing.folder.gathered import Parts
@@ -20,8 +22,8 @@ from pricing.model.rows import VariantRow
 _REQUIRED = (
     ("alloys", 'Add alloys = ["…"] with the alloys it is made in.'),
     ("process", "Add process = with the name of a process."),
-    ("castings", 'Add castings = [{ name = "…", count = 1, volume_cm3 = … }].'),
 )
+_ADD_CASTINGS = 'Add castings = [{ name = "…", count = 1, volume_cm3 = … }].'
 
 
 def product_faults(parts: Parts) -> Iterator[Fault]:
@@ -33,13 +35,18 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
             *circle_told(circle),
             other=tuple(parts.documents.place(parts.documents.product_files[sku], ("like",)) for sku in circle[1:-1]),
         )
-    whole = parts.whole
+    whole, known = parts.whole, known_pieces(parts)
+    yield from circle_faults(parts, known)
+    yield from sku_faults(parts)
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]
+        yield from part_faults(parts, known, file, product)
         yield from _name_faults(parts, file, product, whole.get(sku))
         yield from _file_faults(parts, file, product)
         if sku in whole:
             doubtful = parts.unsure(sku)
+            if "sizes" not in doubtful:
+                yield from size_faults(parts, file, product, whole[sku])
             yield from _missing(parts, file, whole[sku], doubtful)
             yield from _chain_faults(parts, file, whole[sku])
             yield from step_faults(parts, file, whole[sku], doubtful)
@@ -142,6 +149,13 @@ def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> I
     for key, mend in _REQUIRED:
         if getattr(product, key) is None and key not in doubtful:
             yield parts.documents.fault(file, (), f"{key} is missing{also}", mend)
+    process = parts.processes.get(product.process or "")
+    takes = {step.takes_metal for step in process or () if step.takes_metal}
+    joined = process is not None and not takes and has_parts(product)
+    if not product.castings and not joined and not doubtful & {"castings", "findings"}:
+        yield parts.documents.fault(file, (), f"castings is missing{also}", _ADD_CASTINGS)
+    if joined or takes == {"bought"}:
+        return
     for known in (each for each in VariantRow.inputs.values() if each.required and each.path):
         (key,) = known.path
         lacking = [alloy for alloy in product.alloys or () if getattr(figures_of(product, alloy), key) is None]
@@ -159,7 +173,8 @@ def _chain_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
         if not mine:
             continue
         policies = {name: channel.policy for name, channel in parts.channels.items()} | mine
-        sold_in = figures_of(product, alloy).sold_in or tuple(parts.channels)
+        own_channels = figures_of(product, alloy).sold_in
+        sold_in = tuple(parts.channels) if own_channels is None else own_channels
         for channel in sold_in:
             asked = policies[channel].keystone_of if channel in policies else None
             further = policies[asked].keystone_of if asked in policies else None

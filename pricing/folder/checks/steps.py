@@ -35,10 +35,14 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
         yield from refused
         if refused:
             continue
-        steps = steps_of(process, product, alloy)
+        steps = steps_of(process, product, alloy, parts.alloys)
         for problem in _about_metal(parts, file, product, alloy, steps):
             about_metal.setdefault(problem, []).append(alloy)
         figures = figures_of(product, alloy)
+        if not product.castings and "castings" not in doubtful:
+            if not any(step.takes_metal for step in process):  # else castings are asked for
+                yield from _joining_faults(parts, file, product, alloy, steps, told)
+            continue
         for step in steps:
             for key, problem, mend in _needed_by(step, figures):
                 if key not in told and key not in doubtful:
@@ -52,6 +56,27 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
         yield parts.documents.fault(where, path, problem + only, mend, other=(other or whose,))
 
 
+def _joining_faults(
+    parts: Parts, file: str, product: Product, alloy: str, steps: tuple[Step, ...], told: set[str]
+) -> Iterator[Fault]:
+    """What steps may not be of a product that has no casting of its own."""
+    for step in steps:
+        wrong = [("per", f"is per {step.per}")] if step.per not in ("set", "design") else []
+        wrong += [("metal_loss", "takes metal off")] if step.metal_loss else []
+        wrong += [("uses", "goes by the surface")] if any(use.goes_by_surface for use in step.uses) else []
+        for key, does in wrong:
+            where, path = _stated(parts, file, product, alloy, step, key)
+            if (mark := f"{step.name} {key}") not in told:
+                told.add(mark)
+                problem = f'the step "{step.name}" {does}, and {product.sku} has no casting of its own'
+                mend = "Write a process for it whose steps are per set or design, without metal_loss."
+                yield parts.documents.fault(where, path, problem, mend, other=(parts.documents.place(file),))
+        for key, problem, mend in _needed_by(step, figures_of(product, alloy)):
+            if key not in told:
+                told.add(key)
+                yield parts.documents.fault(file, (), problem, mend, other=(_step_place(parts, product, step),))
+
+
 def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     """A flask that is filled with something else than its own material."""
     process = parts.processes.get(product.process or "")
@@ -62,7 +87,7 @@ def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
         flask = parts.workshop.flasks.get(name or "")
         if flask is None:
             continue
-        for step in steps_of(process, product, alloy):
+        for step in steps_of(process, product, alloy, parts.alloys):
             for index, use in enumerate(step.uses):
                 if use.quantity == "flask" and use.material != flask.material:
                     where, path = _stated(parts, file, product, alloy, step, "uses")
@@ -131,8 +156,10 @@ def _refused_figures(
 def _about_metal(parts: Parts, file: str, product: Product, alloy: str, steps: tuple[Step, ...]) -> Iterator[_Told]:
     """Exactly one step brings the metal in, and nothing is filed off before it."""
     metal_steps = [step for step in steps if step.takes_metal]
+    if not product.castings:
+        return  # castings are asked for where a step brings metal in
     if not metal_steps:
-        mend = 'Write takes_metal = "pour" or "cut" on the step that does.'
+        mend = 'Write takes_metal = "pour", "cut" or "bought" on the step that does.'
         yield PROCESSES_FILE, ("processes", product.process or ""), "no step brings the metal in", mend, None
         return
     first, *more = metal_steps
@@ -163,14 +190,14 @@ def _needed_by(step: Step, figures: Product) -> Iterator[tuple[str, str, str]]:
 
 
 def _surface_faults(parts: Parts, file: str, product: Product, step: Step, doubtful: set[str]) -> Iterator[Fault]:
-    if "castings" in doubtful or all(use.per_cm2 is None for use in step.uses):
+    if "castings" in doubtful or not any(use.goes_by_surface for use in step.uses):
         return
     for index, casting in enumerate(product.castings or ()):
         if casting.area_cm2 is None and casting.mesh is None:
             yield parts.documents.fault(
                 file,
                 ("castings", index),
-                f'area_cm2 is missing, and the step "{step.name}" uses a material by cm2',
+                f'area_cm2 is missing, and the step "{step.name}" goes by the surface',
                 "Add its surface in cm2, or a mesh.",
                 other=(_step_place(parts, product, step),),
             )

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from datetime import date
 
 from pricing.errors import Fault, Place
 from pricing.folder.files import PRICES_FILE
-from pricing.folder.inherit import findings_of
 from pricing.folder.prices.in_force import age_warning, exchange_problem
 from pricing.folder.rows.resolving import Bench
 from pricing.model.alloy import Alloy
+from pricing.model.currency import number_of
 from pricing.model.given import row_of
-from pricing.model.product import Product
 from pricing.model.quote import Quote
-from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow
+from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow, VariantRow
 from pricing.units import GRAMS_PER
+
+#: Before the name of a channel among the users of a currency; no metal is called so.
+_CHANNEL = "channel "
 
 
 def metal_and_currency_rows(
-    bench: Bench, products: Mapping[str, Product]
+    bench: Bench, variants: Iterable[VariantRow]
 ) -> tuple[tuple[MetalRow, ...], tuple[CurrencyRow, ...]]:
     """Rows of the metals and currencies that some variant needs; what is missing becomes a fault."""
     stated, home = bench.folder.stated, bench.folder.stated.workshop.currency
@@ -29,13 +31,14 @@ def metal_and_currency_rows(
             bench.fault(PRICES_FILE, (quote.line, column), said, mend)
     _warn_of_days_to_come(bench, [quote for quote in stated.quotes if quote.date > date.today()])
     needed: dict[str, list[str]] = {}
-    for product in products.values():
-        for alloy_name in product.alloys:
-            variant = f"{product.sku} in {alloy_name}"
-            findings = [finding for finding in findings_of(product, alloy_name) if finding.metal_g]
-            for name in dict.fromkeys([alloy_name, *(finding.alloy for finding in findings)]):
-                for metal in _metals_of(stated.alloys[name]):
-                    needed.setdefault(metal, []).append(variant)
+    for variant in variants:
+        paid_by_weight = (finding.finding_alloy for finding in variant.findings if finding.finding_metal_g)
+        plated = (use.plating_alloy for step in variant.steps for use in step.uses if use.plating_alloy)
+        for name in dict.fromkeys([variant.alloy, *paid_by_weight, *plated]):
+            for metal in _metals_of(stated.alloys[name]):
+                whose = needed.setdefault(metal, [])
+                if not variant.of:
+                    whose.append(f"{variant.sku} in {variant.alloy}")
     exchanged: dict[str, list[str]] = {}
     for metal, variants in needed.items():
         quote = bench.quotes.metals.get(metal)
@@ -54,27 +57,38 @@ def metal_and_currency_rows(
         _warn_if_stale(bench, metal, quote)
         if quote.currency != home:
             exchanged.setdefault(quote.currency, []).append(metal)
-    currencies = [CurrencyRow(name=home, exchange_rate=1.0)]
-    for currency, metals in exchanged.items():
+    for name, channel in stated.channels.items():
+        if channel.currency not in (None, home):
+            exchanged.setdefault(channel.currency, []).append(f"{_CHANNEL}{name}")
+    currencies = [CurrencyRow(name=home, exchange_rate=1.0, currency_number=number_of(home))]
+    for currency, users in exchanged.items():
         quote = bench.quotes.exchange.get(currency)
         if quote is None:
             bench.faults.append(
                 Fault(
                     Place(PRICES_FILE),
                     currency,
-                    f"there is no exchange rate on or before {bench.asked.as_of}; {_shortened(metals)} is quoted in it",
+                    f"there is no exchange rate on or before {bench.asked.as_of}; {_used(users)}",
                     f"Add a line: date,{currency},price,unit,{home},source.",
                 )
             )
             continue
         _warn_if_stale(bench, currency, quote)
-        currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price))
+        currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price, currency_number=number_of(currency)))
     rows = tuple(
         row_of(MetalRow, quote, name=metal, grams_per_unit=GRAMS_PER[quote.per])
         for metal in needed
         if (quote := bench.quotes.metals.get(metal))
     )
     return rows, tuple(currencies)
+
+
+def _used(users: list[str]) -> str:
+    """What is in a currency: metals are quoted in it, channels sell in it."""
+    channels = [user.removeprefix(_CHANNEL) for user in users if user.startswith(_CHANNEL)]
+    metals = [user for user in users if not user.startswith(_CHANNEL)]
+    said = [f"{_shortened(metals)} is quoted in it"] if metals else []
+    return " and ".join([*said, *([f"{_shortened(channels)} sells in it"] if channels else [])])
 
 
 def _warn_of_days_to_come(bench: Bench, quotes: list[Quote]) -> None:

@@ -28,8 +28,8 @@ def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Re
     stated = folder.stated
     bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh)
     products = inherited(stated.products)
-    variants = tuple(variant for product in products.values() for variant in variant_rows(bench, product))
-    metals, currencies = metal_and_currency_rows(bench, products)
+    variants = variant_rows(bench, products)
+    metals, currencies = metal_and_currency_rows(bench, (*variants.listed, *variants.hidden))
     if bench.faults:
         raise Faults(bench.faults)
     known = {row.name for row in metals}
@@ -44,6 +44,7 @@ def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Re
         channels=tuple(
             channel_row(name, channel, stated.workshop.currency) for name, channel in stated.channels.items()
         ),
-        variants=variants,
+        variants=tuple(variants.listed),
+        hidden=tuple(variants.hidden),
     )
     return resolved, tuple(bench.warnings)

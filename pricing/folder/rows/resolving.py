@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -10,6 +10,7 @@ from pathlib import Path
 from pricing.errors import Fault, Place
 from pricing.folder.prices.in_force import InForce
 from pricing.folder.read import Folder
+from pricing.model.alloy import Alloy
 from pricing.model.process import Step
 from pricing.model.product import Casting
 from pricing.model.rows import CastingRow, PriceRow, StepRow
@@ -41,6 +42,11 @@ class Bench:
     steps: dict[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=dict)
     castings: dict[int, tuple[Casting, CastingRow | None]] = field(default_factory=dict)
     prices: dict[tuple[str, bool], PriceRow] = field(default_factory=dict)  # by channel and whether it is sold there
+
+    @property
+    def alloys(self) -> Mapping[str, Alloy]:
+        """The alloys by name."""
+        return self.folder.stated.alloys
 
     def fault(self, file: str, path: tuple[str | int, ...], problem: str, mend: str) -> None:
         self.faults.append(self.folder.documents.fault(file, path, problem, mend))

@@ -1,69 +1,189 @@
-"""Rows of the variants: each product in each of its alloys, with its castings, findings, steps and policies."""
+"""Rows of the variants: each product in each of its alloys, with its castings, findings, steps and policies.
+
+Behind them come those that are computed along with them: each piece of the maker's own as it goes into a whole, and
+each size of what has one price for all of its sizes.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from pricing.errors import Faults
-from pricing.folder.inherit import figures_of, findings_of, steps_of
+from pricing.folder.inherit import Piece, figures_of, findings_of, parts_of, pieces, steps_of
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
 from pricing.model.given import row_of
 from pricing.model.process import Step
 from pricing.model.product import Casting, OwnInChannel, Product
-from pricing.model.rows import CastingRow, FindingRow, PriceRow, StepRow, VariantRow
+from pricing.model.rows import (
+    CastingRow,
+    FindingRow,
+    LinkRow,
+    PartRow,
+    PriceRow,
+    SizeRow,
+    StepRow,
+    VariantRow,
+)
+
+#: Most pieces in pieces of one product: more is a slip, and would take longer than anybody waits.
+MOST_PIECES = 2000
 
 
-def variant_rows(bench: Bench, product: Product) -> Iterator[VariantRow]:
-    """The rows of one product, in the order of its alloys; meshes that cannot be priced become faults."""
-    process = bench.folder.stated.processes[product.process]
-    castings = tuple(_casting_row(bench, product, index, casting) for index, casting in enumerate(product.castings))
-    if bench.faults:
-        castings = tuple(casting for casting in castings if casting is not None)
-    for alloy in product.alloys:
+@dataclass
+class VariantRows:
+    """The rows of all variants, and those that are computed along with them."""
+
+    listed: list[VariantRow] = field(default_factory=list)
+    hidden: list[VariantRow] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a variant stands: by itself, or as a part of the whole `of`, down a path of findings."""
+
+    of: str = ""
+    path: tuple[str, ...] = ()
+    links: tuple[LinkRow, ...] = ()
+    size: str | None = None  # as if every set were of this size
+
+    def below(self, whole: str, step: str, **more) -> Place:
+        return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), **more)
+
+
+def variant_rows(bench: Bench, products: Mapping[str, Product]) -> VariantRows:
+    """The rows of all products, in their order; meshes that cannot be priced become faults."""
+    making, made = _Making(bench, pieces(products)), VariantRows()
+    for product in products.values():
+        sizes = product.sizes
+        each_priced = sizes is not None and sizes.each_priced
+        for size in sizes.made if each_priced else (None,):
+            for alloy in product.alloys or ():
+                piece = Piece(product, size)
+                hidden: list[VariantRow] = []
+                row = making.row(piece, alloy, Place(), hidden)
+                made.listed.append(row)
+                made.hidden += hidden
+                for each in sizes.made if sizes and not each_priced else ():
+                    size_alone = _size_rows(product, each)
+                    path = Place().below(row.called, f"size {each}")
+                    made.hidden.append(
+                        row.model_copy(update={"size": each, "sizes": size_alone, "of": path.of, "path": path.path})
+                    )
+    return made
+
+
+@dataclass
+class _Making:
+    """Makes the rows of variants, of their parts, and of those parts' parts."""
+
+    bench: Bench
+    pieces: Mapping[str, Piece]
+
+    def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
+        """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
+        bench, product = self.bench, piece.product
         figures = figures_of(product, alloy)
-        steps = steps_of(process, product, alloy)
-        metal_step = next(index for index, step in enumerate(steps) if step.takes_metal)
-        yield row_of(
+        steps = tuple(
+            step
+            for step in steps_of(bench.folder.stated.processes[product.process], product, alloy, bench.alloys)
+            if not place.of or step.as_part or step.takes_metal
+        )
+        metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))
+        takes = steps[metal_step].takes_metal if metal_step < len(steps) else None
+        castings = self.castings(product)
+        row = row_of(
             VariantRow,
             figures,
+            sku=piece.sku,
+            size=piece.size,
+            of=place.of,
+            path=place.path,
             alloy=alloy,
-            is_cut=steps[metal_step].takes_metal == "cut",
+            is_cut=takes == "cut",
+            is_bought=takes == "bought",
+            sprue_ratio=figures.sprue_ratio or 0.0,
+            master_inner_mm=(product.sizes.inner_mm(product.sizes.master) or 0.0) if product.sizes else 0.0,
+            sizes=_size_rows(product, piece.size),
+            links=place.links,
+            parts=(),
             castings=castings,
             findings=tuple(row_of(FindingRow, finding) for finding in findings_of(product, alloy)),
-            steps=tuple(_step_row(bench, step, index >= metal_step) for index, step in enumerate(steps)),
-            prices=tuple(_price_rows(bench, figures)),
+            steps=tuple(self.step(step, index >= metal_step) for index, step in enumerate(steps)),
+            prices=() if place.of else tuple(_price_rows(bench, figures)),
         )
+        parts = tuple(self.parts(row, product, alloy, place, hidden))
+        return row.model_copy(update={"parts": parts}) if parts else row
+
+    def parts(
+        self, row: VariantRow, product: Product, alloy: str, place: Place, hidden: list[VariantRow]
+    ) -> Iterator[PartRow]:
+        """Everything of the maker's own that is joined to a piece, at any depth."""
+        for index, finding in enumerate(parts_of(product, alloy)):
+            if len(hidden) > MOST_PIECES:
+                raise Faults([self.too_many(place.path[0] if place.path else row.called)])
+            link = row_of(LinkRow, finding, name=finding.product)
+            below = place.below(row.called, f"{index}: {finding.product}", links=(*place.links, link))
+            joined = self.row(self.pieces[finding.product], finding.alloy or alloy, below, hidden)
+            hidden.append(joined)
+            yield PartRow(name=joined.sku, piece=joined.called, is_joined=True, depth=1)
+            for part in joined.parts:
+                yield part.model_copy(update={"depth": part.depth + 1})
+
+    def too_many(self, whole: str):
+        from pricing.errors import Fault
+
+        sku = whole.split("\n")[0]
+        file = self.bench.folder.product_file(self.pieces[sku].product.sku)
+        problem = f"it is joined of more than {MOST_PIECES:,} pieces of your own, counting pieces of pieces"
+        mend = "State a quantity in place of the same piece again and again."
+        return Fault(self.bench.folder.place(file, ("findings",)), sku, problem, mend)
+
+    def castings(self, product: Product) -> tuple[CastingRow, ...]:
+        rows = [self.casting(product, index, casting) for index, casting in enumerate(product.castings or ())]
+        return tuple(row for row in rows if row is not None)
+
+    def casting(self, product: Product, index: int, casting: Casting) -> CastingRow | None:
+        """The row of a casting; None where its mesh cannot be priced, which is told once, where the mesh is named."""
+        bench = self.bench
+        held = bench.castings.get(id(casting))
+        if held is not None:
+            return held[1]
+        volume, area = casting.volume_cm3, casting.area_cm2
+        if casting.mesh is not None:
+            try:
+                volume, mesh_area = bench.measure_mesh(bench.folder.root / casting.mesh)
+                area = area if area is not None else mesh_area
+            except Faults as found:
+                file = bench.folder.product_file(product.sku)
+                for fault in found.faults:
+                    bench.fault(file, ("castings", index, "mesh"), f"{casting.mesh}: {fault.problem}", fault.mend)
+                bench.castings[id(casting)] = casting, None
+                return None
+        row = row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)
+        bench.castings[id(casting)] = casting, row
+        return row
+
+    def step(self, step: Step, from_metal: bool) -> StepRow:
+        held = self.bench.steps.get((id(step), from_metal))
+        if held is not None:
+            return held[1]
+        row = row_of(StepRow, step, is_from_metal=from_metal)
+        self.bench.steps[id(step), from_metal] = step, row
+        return row
 
 
-def _casting_row(bench: Bench, product: Product, index: int, casting: Casting) -> CastingRow | None:
-    """The row of a casting; None where its mesh cannot be priced, which is told once, where the mesh is named."""
-    held = bench.castings.get(id(casting))
-    if held is not None:
-        return held[1]
-    volume, area = casting.volume_cm3, casting.area_cm2
-    if casting.mesh is not None:
-        try:
-            volume, mesh_area = bench.measure_mesh(bench.folder.root / casting.mesh)
-            area = area if area is not None else mesh_area
-        except Faults as found:
-            file = bench.folder.product_file(product.sku)
-            for fault in found.faults:
-                bench.fault(file, ("castings", index, "mesh"), f"{casting.mesh}: {fault.problem}", fault.mend)
-            bench.castings[id(casting)] = casting, None
-            return None
-    row = row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)
-    bench.castings[id(casting)] = casting, row
-    return row
-
-
-def _step_row(bench: Bench, step: Step, from_metal: bool) -> StepRow:
-    held = bench.steps.get((id(step), from_metal))
-    if held is not None:
-        return held[1]
-    row = row_of(StepRow, step, is_from_metal=from_metal)
-    bench.steps[id(step), from_metal] = step, row
-    return row
+def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
+    """The size alone, or all of a product's sizes with how much of each is sold."""
+    sizes = product.sizes
+    if sizes is None:
+        return ()
+    made = sizes.made if size is None else (size,)
+    return tuple(
+        SizeRow(name=each, inner_mm=sizes.inner_mm(each), size_sales=sizes.weight(each) if size is None else 1.0)
+        for each in made
+    )
 
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
@@ -76,7 +196,16 @@ def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
             stated = channel if own is None else _over(own, channel)
             kind = stated.policy.kind
             solving = kind in ("margin", "markup", "earn")
-            row = row_of(PriceRow, stated, channel=name, policy_kind=kind, sold=sold, asks_solving=solving)
+            row = row_of(
+                PriceRow,
+                stated,
+                channel=name,
+                currency=channel.currency or bench.folder.stated.workshop.currency,
+                policy_kind=kind,
+                sold=sold,
+                asks_solving=solving,
+                own_sets_per_order=own.units_per_order if own else None,
+            )
         if own is None:
             bench.prices[name, sold] = row
         yield row

@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from pricing.folder.rows.resolving import Bench
-from pricing.model.channel import Channel
+from pricing.model.channel import Channel, Postage
 from pricing.model.currency import minor_unit
 from pricing.model.given import Row, row_of
-from pricing.model.rows import ChannelRow, FlaskRow, MachineRow, MaterialRow, PriceStepRow, RoleRow, WorkshopRow
+from pricing.model.rows import (
+    ChannelRow,
+    FlaskRow,
+    MachineRow,
+    MaterialRow,
+    PostageTierRow,
+    PriceStepRow,
+    RoleRow,
+    WorkshopRow,
+)
 from pricing.model.workshop import Workshop
 
 
@@ -33,14 +42,22 @@ def rate_rows(workshop: Workshop) -> dict[str, tuple[Row, ...]]:
 
 
 def channel_row(name: str, channel: Channel, currency: str) -> ChannelRow:
-    """The row of a channel; without a stated step prices go by the currency's minor unit."""
-    rounding = channel.rounding
+    """The row of a channel; without a stated step prices go by the minor unit of its currency."""
+    rounding, currency = channel.rounding, channel.currency or currency
+    limited = [tier for tier in channel.tiers if tier.up_to_g is not None]
+    rest = next((tier for tier in channel.tiers if tier.up_to_g is None), Postage())
     last_step = rounding.step if rounding.step is not None else minor_unit(currency)
     price_steps = [(each.below, each.step) for each in rounding.steps_by_price] + [(None, last_step)]
     return row_of(
         ChannelRow,
         channel,
         name=name,
+        currency=currency,
+        postage_charged=rest.charged,
+        postage_cost=rest.cost,
+        postage_tiers=tuple(
+            row_of(PostageTierRow, tier, tier_position=float(position)) for position, tier in enumerate(limited)
+        ),
         price_steps=tuple(
             PriceStepRow(applies_below=below, step_size=size, step_position=float(position))
             for position, (below, size) in enumerate(price_steps)

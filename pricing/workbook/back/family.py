@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.costing import Costing
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
 from pricing.model.product import OwnInAlloy, Product
@@ -38,7 +38,7 @@ class Family:
     @cached_property
     def products(self) -> Mapping[str, Product]:
         """With `like` applied."""
-        return inherited(self.stated)
+        return goods(self.stated)
 
     @property
     def stated(self) -> Mapping[str, Product]:

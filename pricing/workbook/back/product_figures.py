@@ -84,7 +84,8 @@ def _step_question(family: Family, path: KeyPath) -> Question:
     for variant in family.variants:
         product = family.products[variant.sku]
         process = processes[product.process]
-        step = next((step for step in steps_of(process, product, variant.alloy) if step.name == name), None)
+        steps = steps_of(process, product, variant.alloy, family.costing.folder.stated.alloys)
+        step = next((step for step in steps if step.name == name), None)
         if step is None:
             continue
         now[variant] = plain(getattr(step, str(key)))

@@ -32,6 +32,7 @@ SPECS: tuple[Spec, ...] = (
     Spec("Inputs", "material", "Materials"),
     Spec("Inputs", "flask", "Flasks"),
     Spec("Parts", "variant", "Each product in each alloy"),
+    Spec("Parts", "size", "Sizes"),
     Spec("Parts", "casting", "Castings"),
     Spec("Parts", "finding", "Findings"),
     Spec("Parts", "use", "Materials that steps use up"),
@@ -40,11 +41,17 @@ SPECS: tuple[Spec, ...] = (
     Spec("Channels", "channel", "Channels"),
     Spec("Channels", "fee", "Selling fees, per set"),
     Spec("Channels", "price_step", "Rounding: prices go up in steps"),
+    Spec("Channels", "postage_tier", "Postage by the mass of the order"),
     Spec(
         "Prices", "price", "What to ask in each channel, and what it brings",
         ("label", "result", "spelled", "input", "working"),
     ),
+    Spec("Prices", "price_fee", "What each selling fee is for each price, per set"),
 )  # fmt: skip
+#: Tables that most workshops have nothing of: where there are no rows they are not in the workbook at all.
+WHERE_ANY = frozenset({"size", "postage_tier"})
+#: Tables that no workbook has: `write_workbook` refuses a workshop that has rows of them.
+NEVER = frozenset({"link", "part"})
 #: Quantities that people look for, by table; the others are workings.
 RESULTS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
     {
@@ -55,8 +62,8 @@ RESULTS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
             "times_melt_value", "required_price",
         ),
         ("Parts", "variant"): ("castings_per_set", "as_cast_g", "finished_g"),
-        ("Channels", "fee"): ("fee_flat", "fee_low", "fee_high", "fee_slope"),
-        ("Channels", "channel"): ("list_tax", "order_cost", "postage_income", "order_labour_cost"),
+        ("Channels", "fee"): ("fee_slope",),
+        ("Channels", "channel"): ("list_tax",),
     }
 )  # fmt: skip
 #: Inputs beside which stands what they were when exported.

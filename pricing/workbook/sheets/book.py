@@ -42,11 +42,12 @@ def planned(computed: Computed, words: Words) -> tuple[Plan, dict[str, Formula]]
     """The plan of a workbook, with only those row numbers and constants that its formulas use, and these formulas."""
     draft = make_plan(computed, words)
     recording = _Recording(draft.layout.columns, frozenset(CONSTANTS), draft.layout.sure)
-    texts = [formula_of(computed.graph, name, recording).template for name in computed.graph.quantities]
+    laid = [name for name in computed.graph.quantities if name in draft.layout]
+    texts = [formula_of(computed.graph, name, recording).template for name in laid]
     constants = frozenset(CONSTANTS) & {word for text in texts for word in re.findall(r"\w+", text)}
     plan = make_plan(computed, words, frozenset(recording.asked))
     plan = replace(plan, layout=replace(plan.layout, constants=constants))
-    return plan, {name: formula_of(computed.graph, name, plan.layout) for name in computed.graph.quantities}
+    return plan, {name: formula_of(computed.graph, name, plan.layout) for name in laid}
 
 
 @dataclass

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.costing import Costing
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import goods
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.sheet_layout import LongRow
 from pricing.model.given import word_of
@@ -41,7 +41,7 @@ class Words:
     @cached_property
     def products(self) -> Mapping[str, Any]:
         """Products by sku, `like` applied."""
-        return inherited(self.stated.products)
+        return goods(self.stated.products)
 
     def variant(self, row: LongRow) -> VariantRow:
         """The variant that a row is, or belongs to."""
@@ -88,6 +88,13 @@ class Words:
             "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience"))),
             "fee": (channel, Label("fee", 12, lambda row: row.row.name)),
             "price_step": (channel, Label("step", 12, self._price_step)),
+            "size": (sku, alloy, Label("size", 12, lambda row: row.row.name)),
+            "postage_tier": (channel, Label("tier", 12, lambda row: f"tier {row.index[1] + 1}")),
+            "price_fee": (
+                sku, alloy,
+                Label("channel", 14, lambda row: self.resolved.channels[row.index[1]].name),
+                Label("fee", 14, lambda row: row.row.name),
+            ),
             "price": (
                 sku, alloy,
                 Label("channel", 14, lambda row: row.row.channel),

@@ -13,7 +13,7 @@ from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, LongRow, long_rows, sheet_of, structure, sure_columns
 from pricing.formulas.tables import ROW_OF
-from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, Spec
+from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, WHERE_ANY, Spec
 from pricing.workbook.sheets.labels import Label, Words
 from pricing.workbook.sheets.names import column_name
 from pricing.workbook.sheets.ready_cells import letter
@@ -115,7 +115,8 @@ def make_plan(computed: Computed, words: Words, needed: frozenset[str] | None = 
     named: dict[str, Column] = {}
     with_row_numbers: set[str] = set()
     for sheet in SHEETS:
-        drafts = [(spec, _visible(graph, words, spec)) for spec in SPECS if spec.sheet == sheet]
+        here = [spec for spec in SPECS if spec.sheet == sheet and (rows[spec.table] or spec.table not in WHERE_ANY)]
+        drafts = [(spec, _visible(graph, words, spec)) for spec in here]
         widest = max(len(items) for spec, items in drafts if spec.table != "workshop") + 1
         top = 2 if len(drafts) == 1 else 4  # a sheet of one block has its title in the line below the sheet's own
         for spec, items in drafts:
@@ -158,7 +159,7 @@ def _hidden(table: str, kept: Mapping[str, Mapping[str, list[int]]]) -> list[Pla
     return [
         *(
             PlannedColumn("word", name)
-            for name, known in ROW_OF[table].inputs.items()
+            for name, known in (ROW_OF[table].inputs.items() if table in ROW_OF else ())
             if known.unit and not known.typed
         ),
         *(PlannedColumn("structure", name) for name in kept[table]),

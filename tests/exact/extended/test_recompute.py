@@ -24,8 +24,8 @@ def read(path):
 @pytest.mark.parametrize(
     ("folder", "run", "expected", "variants"),
     [
-        (TIN_LANE, None, Path(__file__).parent / "tin_lane_expected.json", 7),
-        (TIN_LANE, 25, Path(__file__).parent / "tin_lane_expected_run_25.json", 7),
+        (TIN_LANE, None, TIN_LANE / "expected.json", 7),
+        (TIN_LANE, 25, TIN_LANE / "expected_run_25.json", 7),
         (ALDER_WHARF, None, ALDER_WHARF / "expected.json", 15),
         (ALDER_WHARF, 25, ALDER_WHARF / "expected_run_25.json", 15),
     ],
