@@ -1,4 +1,4 @@
-"""What each set's cost is made of: one bar a variant, one colour a cost line."""
+"""What each set's cost is made of: one bar a variant, one colour and one hatching a cost line."""
 
 from __future__ import annotations
 
@@ -15,6 +15,13 @@ COLOURS: Mapping[str, str] = MappingProxyType(
     {
         "metal_cost": "#0072B2", "labour_cost": "#D55E00", "overhead_cost": "#E69F00", "machine_cost": "#009E73",
         "material_cost": "#56B4E9", "fee_cost": "#CC79A7", "findings_cost": "#8A8F94",
+    }
+)  # fmt: skip
+#: What tells the lines apart where colours do not, in print or for eyes that see few. Metal is plain.
+HATCHINGS: Mapping[str, str] = MappingProxyType(
+    {
+        "labour_cost": "wide_upward_diagonal", "overhead_cost": "light_horizontal", "machine_cost": "small_grid",
+        "material_cost": "wide_downward_diagonal", "fee_cost": "light_vertical", "findings_cost": "percent_25",
     }
 )  # fmt: skip
 #: More bars than this nobody reads.
@@ -39,7 +46,7 @@ def put_cost_chart(book: Book, sheet_name: str, address: str) -> None:
                 "categories": categories,
                 "values": f"=Costs!${at}${first}:${at}${last}",
                 "values_data": [float(value) for value in book.values(name)[:bars]],
-                "fill": {"color": COLOURS[name]},
+                **_ground(name),
                 "border": {"color": INK, "width": 0.5},
                 "gap": 35,
             }
@@ -65,3 +72,10 @@ def put_cost_chart(book: Book, sheet_name: str, address: str) -> None:
             "description": "Stacked bars: what each set's cost is made of; the figures stand on Costs",
         },
     )
+
+
+def _ground(name: str) -> dict[str, object]:
+    """How the bars of a cost line are filled."""
+    if name not in HATCHINGS:
+        return {"fill": {"color": COLOURS[name]}}
+    return {"pattern": {"pattern": HATCHINGS[name], "fg_color": "#FFFFFF", "bg_color": COLOURS[name]}}
