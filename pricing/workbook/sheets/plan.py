@@ -18,8 +18,8 @@ from pricing.workbook.sheets.labels import Label, Words
 from pricing.workbook.sheets.names import column_name
 from pricing.workbook.sheets.ready_cells import letter
 
-#: Rows above the data of a block: its title, what a group of columns is, units, names.
-HEAD_ROWS = 4
+#: Rows above the data of a block: its title, what a group of columns is, heads in words, units, names.
+HEAD_ROWS = 5
 #: Columns of the lines that stand on end: name, unit, value, meaning.
 NAME_PLACE, UNIT_PLACE, VALUE_PLACE, MEANING_PLACE = range(4)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from pricing.model.given import word_of
@@ -13,21 +13,27 @@ from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
 from pricing.workbook.sheets.metal_basis import basis
 from pricing.workbook.sheets.printing import ALLOWED, on_paper
 from pricing.workbook.sheets.ready_cells import letter
+from pricing.workbook.sheets.widths import HEAD_SIZE, figures_width, height_of, lines_of, text_width
 
 if TYPE_CHECKING:
     from pricing.model.rows import ChannelRow
 
-#: Widths of the columns before the channels: product, alloy, mark, mass.
-WIDTHS = (34, 20, 9, 11)
+#: Least and greatest widths of the columns before the channels: product, alloy, mark, mass; longer names are wrapped.
+WIDTHS = ((30, 48), (16, 30), (8, 14), (11, 14))
 FIRST_CHANNEL = len(WIDTHS)
 MASS_PLACE = FIRST_CHANNEL - 1
-CHANNEL_WIDTH = 15
+#: The same of a channel's prices, whose name is wrapped; where a number takes more, it gets it.
+CHANNEL_WIDTH = (13, 20)
+#: Size of the type of what is listed.
+SIZE = 11
 HEAD_ROW = 5
 #: Where a channel's position stands, above its prices, hidden; and a variant's first price, right of them.
 POSITION_ROW = 3
 #: Where a reader says which prices are shown, and what may stand there.
 CHOICE_ROW, CHOICE_CELL = 4, "$B$4"
 IN_FORCE, ASKED = "in force", "asked now"
+#: Three significant digits, as customers weigh a piece.
+THREE_DIGITS = "[<9.995]0.00;[<99.95]0.0;#,##0"
 #: A price that is not published.
 NONE_PUBLISHED = "—"
 #: A list of products that belong to no collection.
@@ -39,7 +45,8 @@ def write_price_list(book: Book) -> None:
     page, resolved = FreeSheet(book, "Price list"), book.computed.resolved
     channels = resolved.channels
     end = FIRST_CHANNEL + len(channels)
-    _write_head(book, page)
+    widths = _widths(book)
+    _write_head(book, page, widths)
     sold, price, masses = book.values("sold"), book.values("price"), book.values("finished_g")
     number = HEAD_ROW + 3
     for collection, rows in _by_collection(book):
@@ -48,15 +55,17 @@ def write_price_list(book: Book) -> None:
         for row in rows:
             mine = slice(row * len(channels), (row + 1) * len(channels))
             asked = [float(each) if there else "" for there, each in zip(sold[mine], price[mine], strict=True)]
-            page.row(number, _line(book, number, row, masses[row], asked, _published(book, row)), 18)
+            names = _names(book, row)
+            lines = max(lines_of(name, width, SIZE) for name, width in zip(names, widths, strict=False))
+            line = _line(book, number, row, masses[row], asked, _published(book, row))
+            page.row(number, line, height_of(lines, SIZE))
             number += 1
         number += 1
     for note in _notes(book):
         page.row(number, [CellPut(note, ("lead",))])
         number += 1
-    for place, width in enumerate(WIDTHS):
+    for place, width in enumerate(widths):
         page.sheet.set_column(place, place, width)
-    page.sheet.set_column(FIRST_CHANNEL, end - 1, CHANNEL_WIDTH)
     page.sheet.set_column(end, end + len(channels), 8, None, {"hidden": True})
     page.sheet.freeze_panes(HEAD_ROW + 2, 1)
     page.sheet.repeat_rows(HEAD_ROW - 1, HEAD_ROW + 1)
@@ -65,7 +74,31 @@ def write_price_list(book: Book) -> None:
     page.sheet.protect(options=dict(ALLOWED))
 
 
-def _write_head(book: Book, page: FreeSheet) -> None:
+def _names(book: Book, row: int) -> tuple[str, str, str]:
+    """Product, alloy and mark of a variant, as they are listed."""
+    variant = book.computed.resolved.variants[row]
+    stated = book.words.stated.alloys[variant.alloy]
+    return book.words.product_name(variant.sku), stated.name, stated.mark or ""
+
+
+def _widths(book: Book) -> list[float]:
+    """The widths of all columns that are printed, by what stands in them."""
+    rows = range(len(book.computed.resolved.variants))
+    listed = list(zip(*[_names(book, row) for row in rows], strict=True)) or [(), (), ()]
+    found: list[float] = []
+    for (least, most), names in zip(WIDTHS, [*listed, ()], strict=True):
+        longest = max((text_width(name, SIZE) for name in names), default=0)
+        found.append(min(max(least, longest), most))
+    least, most = CHANNEL_WIDTH
+    for place, channel in enumerate(book.computed.resolved.channels):
+        prices = [float(each["price"][row, place]) for each in (book.computed, book.out.computed) for row in rows]
+        figures = figures_width(prices, book.styles.money(), SIZE, bold=True)
+        longest_word = max((text_width(word, HEAD_SIZE, bold=True) for word in channel.name.split()), default=0)
+        found.append(max(least, figures, min(longest_word, most)))
+    return found
+
+
+def _write_head(book: Book, page: FreeSheet, widths: Sequence[float]) -> None:
     resolved = book.computed.resolved
     channels = resolved.channels
     workshop = book.costing.folder.stated.workshop
@@ -83,9 +116,18 @@ def _write_head(book: Book, page: FreeSheet) -> None:
     if edition:
         page.row(CHOICE_ROW, [CellPut("shown are the prices", ("unit_left",)), CellPut(IN_FORCE, ("input",))])
         page.sheet.data_validation(CHOICE_CELL.replace("$", ""), {"validate": "list", "source": [IN_FORCE, ASKED]})
+    lines = max(
+        (lines_of(each.name, width, HEAD_SIZE, bold=True)
+         for each, width in zip(channels, widths[FIRST_CHANNEL:], strict=True)),
+        default=1,
+    )  # fmt: skip
     page.row(
         HEAD_ROW,
-        [*[CellPut(head, (kind,)) for head, kind in heads], *[CellPut(each.name, ("head",)) for each in channels]],
+        [
+            *[CellPut(head, (kind,)) for head, kind in heads],
+            *[CellPut(each.name, ("head", "folded")) for each in channels],
+        ],
+        height_of(lines, HEAD_SIZE),
     )
     page.row(HEAD_ROW + 1, [*before, *[CellPut(word_of(channel, "audience"), ("unit",)) for channel in channels]])
     page.row(
@@ -126,17 +168,13 @@ def _line(
     book: Book, number: int, row: int, mass: float, prices: list[float | str], published: list[float | str]
 ) -> list[CellPut]:
     """One variant: `mass` in gram, `prices` as they are asked, empty where it is not sold, and the `published` ones."""
-    variant = book.computed.resolved.variants[row]
-    stated = book.words.stated.alloys[variant.alloy]
     channels = len(prices)
     first = f"${letter(FIRST_CHANNEL + channels)}{number}"
     unit = book.costing.folder.stated.workshop.show.mass
     mass_formula = f"INDEX(finished_g,{first}/{channels}+1)/{letter(MASS_PLACE)}${POSITION_ROW}"
     cells = [
-        CellPut(book.words.product_name(variant.sku), ("listed",)),
-        CellPut(stated.name, ("listed",)),
-        CellPut(stated.mark or "", ("listed",)),
-        CellPut(Live(mass_formula, mass / GRAMS_PER[unit]), ("listed",), "#,##0.00" if unit == "ozt" else "#,##0.0"),
+        *[CellPut(name, ("listed", "folded")) for name in _names(book, row)],
+        CellPut(Live(mass_formula, mass / GRAMS_PER[unit]), ("listed",), THREE_DIGITS),
     ]
     for place, shown in enumerate(prices):
         at = f"{first}+{letter(FIRST_CHANNEL + place)}${POSITION_ROW}+1"

@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+import numpy as np
+
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.plan import Block, PlannedColumn
+from pricing.workbook.sheets.heads import in_words
+from pricing.workbook.sheets.plan import NAME_PLACE, VALUE_PLACE, Block, PlannedColumn
 from pricing.workbook.sheets.ready_cells import ReadySheet
+from pricing.workbook.sheets.styles import NO_LIMIT
+from pricing.workbook.sheets.widths import CODE_SIZE, HEAD_SIZE, figures_width, text_width
 
 #: Columns of words that stay in sight.
 FROZEN_COLUMNS: Mapping[str, int] = MappingProxyType(
@@ -17,6 +22,8 @@ FROZEN_COLUMNS: Mapping[str, int] = MappingProxyType(
 ALLOWED: Mapping[str, bool] = MappingProxyType({"format_columns": True, "format_rows": True, "autofilter": True})
 A4 = 9
 NARROWEST = 9
+#: Names longer than this are shrunk.
+MOST_WORDS = 48
 #: Room for the arrow of a filter, in characters.
 ARROW = 2
 
@@ -25,7 +32,7 @@ def for_screen_and_paper(book: Book, name: str, blocks: Sequence[Block]) -> None
     """Set up a sheet of tables."""
     sheet = book.sheet(name)
     alone = blocks[0] if len(blocks) == 1 else None
-    _set_widths(sheet, blocks, alone is not None)
+    _set_widths(book, sheet, blocks)
     sheet.freeze_panes(alone.first_row - 1 if alone else 2, FROZEN_COLUMNS[name])
     if alone:
         sheet.autofilter(alone.head_row - 1, 0, alone.last_row - 1, alone.shown_items[-1][0])
@@ -33,7 +40,7 @@ def for_screen_and_paper(book: Book, name: str, blocks: Sequence[Block]) -> None
     on_paper(book, sheet)
     sheet.print_area(0, 0, blocks[-1].last_row - 1, last)
     if alone:
-        sheet.repeat_rows(alone.head_row - 2, alone.head_row - 1)
+        sheet.repeat_rows(alone.head_row - 3, alone.head_row - 1)
         sheet.repeat_columns(0, FROZEN_COLUMNS[name] - 1)
     sheet.protect(options=dict(ALLOWED))
 
@@ -63,26 +70,66 @@ def _last_printed(blocks: Sequence[Block]) -> int:
     return max(place for block in blocks for place, item in block.shown_items if item.kind not in off_paper)
 
 
-def _set_widths(sheet: ReadySheet, blocks: Sequence[Block], with_filter: bool) -> None:
-    widths: dict[int, float] = {}
-    hidden: set[int] = set()
-    for block in blocks:
-        if block.on_end:
-            widths[0] = max(widths.get(0, NARROWEST), *[_width(item, with_filter) for _, item in block.shown_items])
-            continue
-        for place, item in enumerate(block.items):
-            if item is None:
-                continue
-            widths[place] = max(widths.get(place, NARROWEST), _width(item, with_filter))
-            if item.kind in ("word", "structure"):
-                hidden.add(place)
+def _set_widths(book: Book, sheet: ReadySheet, blocks: Sequence[Block]) -> None:
+    widths = column_widths(book, blocks)
+    hidden = {
+        place
+        for block in blocks
+        if not block.on_end
+        for place, item in enumerate(block.items)
+        if item and item.kind in ("word", "structure")
+    }
     for place, width in widths.items():
         options = {"hidden": True, "level": 1} if place in hidden else {}
         sheet.set_column(place, place, width, None, options)
 
 
-def _width(item: PlannedColumn, with_filter: bool) -> float:
-    room = ARROW if with_filter else 0
+def column_widths(book: Book, blocks: Sequence[Block]) -> dict[int, float]:
+    """The widths of a sheet's columns by their place: what stands in them is not cut, heads in words are wrapped."""
+    room = ARROW if len(blocks) == 1 else 0
+    widths: dict[int, float] = {}
+    for block in blocks:
+        if block.on_end:
+            names = max(text_width(item.name) for _, item in block.shown_items)
+            widths[NAME_PLACE] = max(widths.get(NAME_PLACE, NARROWEST), names)
+            figures = max(
+                figures_width(book.values(item.name), "#,##0.0000", bold=True) for _, item in block.shown_items
+            )
+            widths[VALUE_PLACE] = max(widths.get(VALUE_PLACE, NARROWEST), figures)
+            continue
+        for place, item in enumerate(block.items):
+            if item is not None:
+                widths[place] = max(widths.get(place, NARROWEST), _width(book, block, item) + room)
+    return widths
+
+
+def head_words(book: Book, item: PlannedColumn) -> str:
+    """What stands above a column in words, where its name alone is a code."""
+    return in_words(book.computed.graph, item.name) if is_headed(item) else ""
+
+
+def is_headed(item: PlannedColumn) -> bool:
+    """Whether a column is headed in words, and its code name stands small below."""
+    return item.kind in ("input", "result", "working")
+
+
+def _width(book: Book, block: Block, item: PlannedColumn) -> float:
+    if item.kind in ("word", "structure"):
+        return NARROWEST
     if item.label:
-        return item.label.width + room
-    return len(item.name) * 0.95 + 1 + room
+        if item.kind == "after" and item == block.shown_items[-1][1]:
+            return NARROWEST  # nothing stands right of it: it runs on over the cells there
+        longest = max((text_width(item.label.words(row)) for row in block.rows), default=0)
+        return max(min(longest, MOST_WORDS), text_width(item.label.head, HEAD_SIZE, bold=True), NARROWEST)
+    if not is_headed(item):
+        return text_width(item.name if item.kind == "spelled" else "as exported", HEAD_SIZE, bold=True)
+    longest_word = max(text_width(word, HEAD_SIZE, bold=True) for word in head_words(book, item).split())
+    return max(longest_word, text_width(item.name, CODE_SIZE), _figures_width(book, block, item))
+
+
+def _figures_width(book: Book, block: Block, item: PlannedColumn) -> float:
+    """What the figures of a column take; some hundred digits that stand for "no limit" are written as words."""
+    figures = np.array(book.values(item.name), dtype=float)
+    unit = book.computed.graph.unit_of(item.name)
+    numbers = book.styles.stated(unit) if item.kind == "input" else book.styles.computed(unit, block.table)
+    return figures_width(figures[np.abs(figures) < NO_LIMIT], numbers.rpartition(";")[2], bold=item.kind == "result")

@@ -9,6 +9,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from pricing.model.currency import minor_unit_digits
+from pricing.workbook.sheets.widths import CODE_SIZE, HEAD_SIZE
 
 FONT = "Arial"  # every system has it, or one with the same widths
 INK, FAINT, HAIRLINE, PAPER = "#22303C", "#6B7782", "#D5DBE0", "#F5F7F8"
@@ -34,6 +35,8 @@ KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
         "unit_left": {"font_color": FAINT, "italic": True, "font_size": 9},
         "head": {"bold": True, "align": "right", "valign": "bottom", "bottom": 1, "bottom_color": INK, "font_size": 9},
         "head_left": {"bold": True, "valign": "bottom", "bottom": 1, "bottom_color": INK, "font_size": 9},
+        "head_words": {"bold": True, "align": "right", "valign": "bottom", "font_size": HEAD_SIZE, "text_wrap": True},
+        "code": {"bold": False, "font_size": CODE_SIZE, "font_color": FAINT},
         "input_head": {"font_color": ACCENT},
         "label": {"bottom": 4, "bottom_color": HAIRLINE, "shrink": True},
         "wrapped": {"text_wrap": True, "valign": "top", "bottom": 4, "bottom_color": HAIRLINE},
@@ -47,7 +50,7 @@ KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
         "fixed": {"font_color": FAINT, "bottom": 4, "bottom_color": HAIRLINE},
         "computed": {"bottom": 4, "bottom_color": HAIRLINE},
         "result": {"bottom": 4, "bottom_color": HAIRLINE, "bold": True, "bg_color": PAPER},
-        "after": {"bottom": 4, "bottom_color": HAIRLINE, "indent": 1, "align": "left", "shrink": True},
+        "after": {"bottom": 4, "bottom_color": HAIRLINE, "indent": 1, "align": "left"},
         "set_in": {"indent": 1, "align": "left"},
         "hidden": {"font_color": FAINT, "font_size": 8},
         "verdict": {
@@ -59,8 +62,9 @@ KINDS: Mapping[str, Mapping[str, object]] = MappingProxyType(
             "bottom_color": HAIRLINE,
         },
         "group": {"bold": True, "font_size": 12, "font_color": ACCENT, "bottom": 1, "bottom_color": ACCENT_LINE},
-        "listed": {"font_size": 11, "bottom": 4, "bottom_color": HAIRLINE},
-        "listed_price": {"font_size": 11, "bottom": 4, "bottom_color": HAIRLINE, "bold": True},
+        "listed": {"font_size": 11, "valign": "top", "bottom": 4, "bottom_color": HAIRLINE},
+        "listed_price": {"font_size": 11, "valign": "top", "bottom": 4, "bottom_color": HAIRLINE, "bold": True},
+        "folded": {"text_wrap": True},
         "shut": {"locked": True},
         "centred": {"align": "center"},
         "link": {"font_color": ACCENT, "underline": 1},

@@ -11,9 +11,10 @@ from pricing.workbook.sheets.columns_xml import as_stated, column_cells, held
 from pricing.workbook.sheets.constants import write_constants
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, PlannedColumn
-from pricing.workbook.sheets.printing import for_screen_and_paper
+from pricing.workbook.sheets.printing import column_widths, for_screen_and_paper, head_words, is_headed
 from pricing.workbook.sheets.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
 from pricing.workbook.sheets.validation import remark, validate
+from pricing.workbook.sheets.widths import HEAD_SIZE, height_of, lines_of
 
 #: What each sheet is for, in one line.
 LEADS: Mapping[str, str] = MappingProxyType(
@@ -61,16 +62,22 @@ def _write_head(book: Book, block: Block) -> None:
             bands.append(text_cell(f"{letter(place)}{block.top + 1}", styles.index("unit_left"), BANDS[kind]))
         before = kind
     sheet.write_ready(block.top + 1, span, bands)
-    units, names = [], []
+    words, units, names = [], [], []
+    widths, lines = column_widths(book, book.plan.on_sheet(block.sheet)), 1
     for place, item in enumerate(block.items):
         if item is None:
             continue
         at = letter(place)
+        if said := head_words(book, item):
+            words.append(text_cell(f"{at}{block.top + 2}", styles.index("head_words", *_own_ground(item)), said))
+            lines = max(lines, lines_of(said, widths[place], HEAD_SIZE, bold=True))
         if item.kind not in ("label", "after", "structure", "spelled"):
             unit = styles.unit(book.computed.graph.unit_of(item.name), is_share(item.name))
-            units.append(text_cell(f"{at}{block.top + 2}", styles.index("unit"), unit))
+            units.append(text_cell(f"{at}{block.top + 3}", styles.index("unit"), unit))
         names.append(text_cell(f"{at}{block.head_row}", styles.index(*_head_kinds(item)), _head(item)))
-    sheet.write_ready(block.top + 2, span, units)
+    sheet.set_row(block.top + 1, height_of(lines, HEAD_SIZE))
+    sheet.write_ready(block.top + 2, span, words)
+    sheet.write_ready(block.top + 3, span, units)
     sheet.write_ready(block.head_row, span, names)
     for place, item in block.shown_items:
         if item.kind in ("input", "result", "working"):
@@ -81,6 +88,10 @@ def _head(item: PlannedColumn) -> str:
     return "as exported" if item.kind == "was" else item.name
 
 
+def _own_ground(item: PlannedColumn) -> tuple[str, ...]:
+    return ("input_head",) if item.kind == "input" else ()
+
+
 def _head_kinds(item: PlannedColumn) -> tuple[str, ...]:
     if item.kind == "label":
         return ("head_left",)
@@ -88,7 +99,7 @@ def _head_kinds(item: PlannedColumn) -> tuple[str, ...]:
         return ("head_left", "set_in")
     if item.kind in ("word", "structure"):
         return ("hidden",)
-    return ("head", "input_head") if item.kind == "input" else ("head",)
+    return ("head", "code", *_own_ground(item)) if is_headed(item) else ("head",)
 
 
 def _write_rows(book: Book, block: Block) -> None:

@@ -118,6 +118,8 @@ def _write(book: Book) -> None:
         book.sheets[sheet] = book.workbook.add_worksheet(sheet)
     for sheet in ("Read me", "Inputs", "Prices", "Price list"):
         book.sheets[sheet].set_tab_color(ACCENT)
+    # The list is what most open it for, with an edition or without: it says itself whether its prices are published.
+    book.sheets["Price list"].activate()
     write_read_me(book)
     for sheet in TABLE_SHEETS:
         write_table_sheet(book, sheet)
