@@ -1,7 +1,8 @@
-"""What stays true of the cost model for any workshop (cost model, section 6), on generated ones."""
+"""What stays true of the cost model for any workshop, on generated ones that have everything in them."""
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from dataclasses import replace
 from datetime import date
@@ -16,9 +17,10 @@ from pricing.formulas.columns import Columns, columns_of
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import cost_model
 from pricing.formulas.tables import INPUTS, TABLES
-from tests.exact.workshop_writer import write
-from tests.exact.workshops import workshops
-from tests.folders import tin_lane
+from pricing.records import COST_LINES, PART_QUANTITIES, variant_records
+from tests.exact.extended.workshop_writer import write
+from tests.exact.extended.workshops import workshops
+from tests.folders import alder_wharf, tin_lane
 
 GENERATED = settings(max_examples=40, suppress_health_check=list(HealthCheck), deadline=None)
 NOISE = 1e-9
@@ -56,8 +58,9 @@ def test_without_losses_and_charges_metal_costs_what_it_is_worth(workshop):
     columns = changed(
         columns,
         **dict.fromkeys(
-            ("premium", "stock_premium", "fabrication_per_g", "stock_fabrication_per_g", "unreclaimed_tax", "melt_loss",
-             "metal_loss", "scrap_fee_per_g", "lemel_fee_per_g"), 0.0,
+            ("premium", "stock_premium", "bought_premium", "fabrication_per_g", "stock_fabrication_per_g",
+             "bought_fabrication_per_g", "unreclaimed_tax", "melt_loss", "metal_loss", "scrap_fee_per_g",
+             "lemel_fee_per_g"), 0.0,
         ),
         good=1.0,
         scrap_payout=1.0,
@@ -65,7 +68,8 @@ def test_without_losses_and_charges_metal_costs_what_it_is_worth(workshop):
         pays_as_scrap=lambda _: columns.inputs["is_priced"],
     )  # fmt: skip
     got = run(columns, cost_model())
-    np.testing.assert_allclose(got["metal_cost"], got["melt_value"], rtol=NOISE, atol=NOISE)
+    worth = got["melt_value_itself"] - got["finding_melt_value"].sum(axis=-1)  # of its own metal, findings left out
+    np.testing.assert_allclose(got["metal_itself"], worth, rtol=NOISE, atol=NOISE)
 
 
 RISES = {
@@ -137,7 +141,7 @@ def test_the_solved_price_brings_what_was_asked(workshop):
                 )
             elif price.policy_kind == "markup":
                 assert profit == pytest.approx(price.asked_markup * got["unit_cost"][row], rel=NOISE, abs=NOISE)
-            elif (hours := got["labour_hours"][row] + got["order_hours"][column]) > 0:
+            elif (hours := got["own_labour_hours"][row] + got["own_order_hours"][row, column]) > 0:
                 earned = brought["earned_per_hour"][row, column]
                 assert earned * hours == pytest.approx(price.asked_earnings * hours, rel=NOISE, abs=NOISE)
 
@@ -172,3 +176,77 @@ def test_a_run_is_never_below_the_steady_state_and_tends_to_it(workshop):
     for sets in (1, 7, 100):
         assert (unit_cost(changed(columns, run_sets=float(sets))) >= steady - room).all()
     np.testing.assert_allclose(unit_cost(changed(columns, run_sets=1e9)), steady, rtol=1e-5, atol=1e-5)
+
+
+# ---- pieces of pieces, sizes, another currency
+
+
+def alder_wharf_with(root: Path, **files: str) -> dict[tuple[str, str], dict]:
+    """Records of the workshop that has everything in it, with other files and further ones."""
+    shutil.copytree(alder_wharf(), root)
+    for name, text in files.items():
+        (root / name).write_text(text, encoding="utf-8")
+    made = variant_records(cost(root, asked_for(date(2026, 11, 20))).computed)
+    return {(record["sku"], record["alloy"]): record for record in made}
+
+
+def test_a_product_that_is_nothing_but_a_part_costs_what_the_part_costs_line_by_line(tmp_path):
+    """Of the pendant, which has a part itself, and of two thirds of the studs in a set of nothing else."""
+    processes = (alder_wharf() / "processes.toml").read_text(encoding="utf-8")
+    alone = """
+        sku = "alone"\nname = "Alone"\nalloys = ["sterling"]\nprocess = "bare"
+        findings = [{ product = "fern-pendant", quantity = 1 }]
+    """
+    three = """
+        sku = "three"\nname = "Three"\nalloys = ["sterling"]\nprocess = "bare"
+        findings = [{ product = "fern-pendant", quantity = 2 }, { product = "drop-studs", quantity = 1 }]
+    """
+    found = alder_wharf_with(
+        tmp_path / "folder",
+        **{
+            "processes.toml": "processes.bare = []\n" + processes,
+            "products/alone.toml": alone,
+            "products/three.toml": three,
+        },
+    )
+    whole, (part,) = found["alone", "sterling"], found["alone", "sterling"]["parts"]
+    for name in (*COST_LINES, "findings_metal_cost", "labour_hours", "melt_value", "total_g", "unit_cost"):
+        assert whole[name] == pytest.approx(part[name], rel=NOISE), name
+    assert part["unit_cost"] < found["fern-pendant", "sterling"]["unit_cost"]  # a part is not packed
+    three, pendant, studs = found["three", "sterling"], *found["three", "sterling"]["parts"]
+    for name in set(PART_QUANTITIES) - {"finished_g"}:
+        assert three[name] == pytest.approx(2 * pendant[name] + studs[name], rel=NOISE), name
+
+
+def test_pieces_that_are_parts_of_each_other_are_told_as_a_circle(tmp_path):
+    from pricing.errors import Faults
+
+    bail = (alder_wharf() / "products" / "fern-bail.toml").read_text(encoding="utf-8")
+    into_each_other = bail.replace("sold_in = []", 'findings = [{ product = "fern-pendant", quantity = 1 }]')
+    with pytest.raises(Faults, match="it is a part of itself: fern-bail -> fern-pendant -> fern-bail"):
+        alder_wharf_with(tmp_path / "folder", **{"products/fern-bail.toml": into_each_other})
+
+
+def test_the_mean_of_the_sizes_costs_is_the_cost_at_the_mean(tmp_path):
+    """Sold 1, 3, 3, 2 and 0.5; of sterling, where no size reaches the 7.78 g from which the step by mass is done."""
+    ring = alder_wharf_with(tmp_path / "folder")["reed-ring", "sterling"]
+    sales = (1, 3, 3, 2, 0.5)
+    mean = sum(weight * size["unit_cost"] for weight, size in zip(sales, ring["sizes"], strict=True)) / sum(sales)
+    assert mean == pytest.approx(ring["unit_cost"], rel=NOISE)
+
+
+def test_a_channel_in_another_currency_asks_what_it_would_ask_at_home(tmp_path):
+    """All that the channel states in dollars, restated in pounds at 0.765, asks 0.765 of it before rounding."""
+    text = (alder_wharf() / "channels.toml").read_text(encoding="utf-8")
+    rate = 0.765
+    at_home = text.replace('currency = "USD"\n', "")
+    for stated, times in (("charged = 12.00", 12), ("charged = 24.00", 24), ("fixed = 0.30", 0.3),
+                          ("least_price = 28.00", 28)):  # fmt: skip
+        assert text.count(stated) == 1
+        at_home = at_home.replace(stated, f"{stated.split(' ')[0]} = {times * rate}")
+    abroad = alder_wharf_with(tmp_path / "abroad")
+    restated = alder_wharf_with(tmp_path / "restated", **{"channels.toml": at_home})
+    for key, record in abroad.items():
+        if "abroad" in record["prices"]:
+            there, here = (each[key]["prices"]["abroad"]["required_price"] for each in (abroad, restated))
+            assert there * rate == pytest.approx(here, rel=NOISE), key
