@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,12 +14,19 @@ from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.files import CHANNELS_FILE
 from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
-from pricing.folder.rows.resolve import Asked, MeasureMesh, resolve
+from pricing.folder.rows.flask_room import flask_warnings
+from pricing.folder.rows.resolve import Asked, resolve
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.graph import Graph
 from pricing.model.product import Product
 from pricing.model.rows import VariantRow
 from pricing.records import COST_QUANTITIES, MASS_QUANTITIES, MAY_BE_UNDEFINED, PRICE_QUANTITIES
+
+if TYPE_CHECKING:
+    from pricing.meshes import VolumeAndArea
+
+#: Measures a mesh file closely enough for a price. Raises TroytagError where it cannot.
+MeasureForPrice = Callable[[Path], "VolumeAndArea"]
 
 
 @dataclass(frozen=True, repr=False)
@@ -58,23 +66,31 @@ def cost(root: Path, asked: Asked) -> Costing:
 
 
 def cost_folder(
-    folder: Folder, asked: Asked, measure_mesh: MeasureMesh | None = None, graph: Graph | None = None
+    folder: Folder, asked: Asked, measure_mesh: MeasureForPrice | None = None, graph: Graph | None = None
 ) -> Costing:
     """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given."""
-    resolved, warnings = resolve(folder, asked, measure_mesh or _measure_mesh)
+    measure = measure_mesh or _measure_mesh
+    extents: dict[Path, tuple[float, float, float]] = {}
+
+    def measured(path: Path) -> tuple[float, float]:
+        found = measure(path)
+        extents[path] = found.extent_mm
+        return found.volume_cm3, found.area_cm2
+
+    resolved, warnings = resolve(folder, asked, measured)
     with np.errstate(all="ignore"):
         computed = compute(resolved, graph)
     faults = [*price_faults(folder, computed), *postage_faults(folder, computed), *overflow_faults(folder, computed)]
     if faults:
         raise Faults(faults)
-    return Costing(folder, asked, computed, (*folder.warnings, *warnings))
+    rooms = flask_warnings(folder, computed, extents)
+    return Costing(folder, asked, computed, (*folder.warnings, *warnings, *rooms))
 
 
-def _measure_mesh(path: Path) -> tuple[float, float]:
+def _measure_mesh(path: Path) -> VolumeAndArea:
     from pricing.meshes import volume_and_area
 
-    found = volume_and_area(path, thorough=True)
-    return found.volume_cm3, found.area_cm2
+    return volume_and_area(path, thorough=True)
 
 
 def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:

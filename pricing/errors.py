@@ -7,6 +7,7 @@ in the data, 2 for a fault in the command.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -109,6 +110,30 @@ class Faults(TroytagError):
     def __init__(self, faults: Iterable[Fault]):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+#: What two notes of one kind may differ in, and so many places of one kind are named.
+_INDEX = re.compile(r"\[\d+\]")
+_NAMED = re.compile(r'"[^"]*"|[-+]?\d[\d.,]*')
+MOST_PLACES = 3
+
+
+def told_once(notes: Iterable[Fault]) -> list[str]:
+    """A line for each kind of note: the first of them, and in how many more places it is so.
+
+    Of one kind are notes about keys of the same name whose sentences differ in names and numbers only.
+    """
+    kinds: dict[tuple[str, ...], list[Fault]] = {}
+    for note in notes:
+        key = _INDEX.sub("", note.key.rpartition(".")[2])
+        kinds.setdefault((key, *(_NAMED.sub("…", text) for text in (note.problem, note.mend))), []).append(note)
+    lines = []
+    for first, *more in kinds.values():
+        places = ", ".join(str(note.place) for note in more[:MOST_PLACES])
+        others = f" and {len(more) - MOST_PLACES} more" if len(more) > MOST_PLACES else ""
+        also = f" The same at {places}{others}." if more else ""
+        lines.append(visible(f"{first.headline()}{also}"))
+    return lines
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from pricing.model.currency import minor_unit_digits
+from pricing.model.metals import WORDS
 from pricing.model.quote import Quote
 from pricing.model.workshop import Show
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
@@ -66,6 +67,11 @@ def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> st
         return NOTHING
     rounded = round(100 * fraction, digits) + 0.0  # no negative zero
     return f"{rounded:{'+' if signed and rounded else ''}.{digits}f} %"
+
+
+def metal_named(metal: str) -> str:
+    """`Silver (Ag)`; a supplier's grain or a currency by its own name."""
+    return f"{WORDS[metal][0].capitalize()} ({metal})" if metal in WORDS else metal
 
 
 def quoted_price(quote: Quote) -> str:

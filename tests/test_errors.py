@@ -1,6 +1,6 @@
 """How a fault is told."""
 
-from pricing.errors import Fault, Place, did_you_mean
+from pricing.errors import Fault, Place, did_you_mean, told_once
 
 
 def test_a_fault_shows_its_line_with_a_caret_and_the_other_place():
@@ -50,3 +50,15 @@ def test_signs_that_cannot_be_seen_are_escaped():
         r"  and a\x07",
     ]
     assert did_you_mean("zzz", ["a\x1b[31mb"]) == r'Known: "a\x1b[31mb".'
+
+
+def test_notes_of_one_kind_are_told_once():
+    """Keys of one name and sentences that differ in names and numbers only are one kind."""
+    notes = [Fault(Place("a.toml", line, 1), f"castings[{line}].mesh", f'"piece {line}" is {line} mm', "See.")
+             for line in range(1, 7)]  # fmt: skip
+    notes.insert(1, Fault(Place("b.toml", 9, 2), "flask", "it is red", "See."))
+    assert told_once(notes) == [
+        'a.toml:1:1 castings[1].mesh: "piece 1" is 1 mm. See. '
+        "The same at a.toml:2:1, a.toml:3:1, a.toml:4:1 and 2 more.",
+        "b.toml:9:2 flask: it is red. See.",
+    ]

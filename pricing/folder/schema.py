@@ -13,9 +13,9 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.folder.files import FILES, described
-from pricing.model.alloy import ELEMENTS
 from pricing.model.channel import POLICY_KEYS
 from pricing.model.currency import currencies
+from pricing.model.metals import ELEMENTS
 from pricing.model.process import USE_KEYS
 from pricing.model.product import VOLUME_KEYS
 

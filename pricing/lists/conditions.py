@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from types import MappingProxyType
+from collections.abc import Iterable
 
 from pricing.costing import Costing
 from pricing.lists.catalogue import alloy_of
 from pricing.lists.number_habits import Habit
 from pricing.model.channel import Channel
 from pricing.model.currency import minor_unit_digits
+from pricing.model.metals import WORDS
 from pricing.model.quote import Quote
 from pricing.studies.prices_out import PricesOut
 
-#: What quotes named by a symbol are called; any other quote is called as the maker calls it.
-METALS: Mapping[str, str] = MappingProxyType(
-    {
-        "Ag": "silver", "Al": "aluminium", "Au": "gold", "Cu": "copper", "Ni": "nickel", "Pd": "palladium",
-        "Pt": "platinum", "Rh": "rhodium", "Sn": "tin", "Zn": "zinc",
-    }
-)  # fmt: skip
 FINENESS = re.compile(r"\d{3}(\.\d+)?")
 #: Decimals of a quote that are shown at most.
 QUOTE_DIGITS = 6
@@ -50,7 +43,7 @@ def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], 
     said = []
     for line in (lines[name] for name in sorted(needed)):
         price = habit.number(line.price, minor_unit_digits(line.currency), QUOTE_DIGITS)
-        called = METALS.get(line.metal) or _alloys_of_quote(costing, line.metal)
+        called = WORDS[line.metal][0] if line.metal in WORDS else _alloys_of_quote(costing, line.metal)
         said.append(f"{called} {price} {line.currency}/{line.per} of {habit.date(line.date)}")
     for currency in sorted({lines[name].currency for name in needed} - {resolved.currency}):
         if currency in lines:

@@ -46,10 +46,11 @@ LIKELY_SIZES = (4.0, 400.0)
 
 
 class VolumeAndArea(NamedTuple):
-    """What a casting needs of its mesh: volume in cm³ and surface in cm²."""
+    """What a casting needs of its mesh: volume in cm³, surface in cm², and how long it is along x, y and z in mm."""
 
     volume_cm3: float
     area_cm2: float
+    extent_mm: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ def measure(
 
 
 def volume_and_area(path: str | os.PathLike[str], unit: str | None = None, *, thorough: bool = False) -> VolumeAndArea:
-    """Volume and surface of a mesh, for pricing.
+    """Volume, surface and extent of a mesh, for pricing.
 
     The sums alone decide where they show a closed surface; where they do not, or `thorough`, it is looked at closely.
     Errors: as `measure`, and `MeshFault` with every reason where the volume may be off by more than a hundredth.
@@ -139,7 +140,7 @@ def volume_and_area(path: str | os.PathLike[str], unit: str | None = None, *, th
         measured = measure(path, unit, thorough=True)
     if not measured.priceable:
         raise MeshFault(measured.file, *measured.grave)
-    return VolumeAndArea(measured.volume_cm3, measured.area_cm2)
+    return VolumeAndArea(measured.volume_cm3, measured.area_cm2, measured.extent_mm)
 
 
 def work_out(source: MeshSource, soup: Soup, unit: str | None, thorough: bool) -> tuple[Measured, bool]:

@@ -21,18 +21,7 @@ from pricing.model.base import (
     Surcharge,
     refusal,
 )
-
-#: Symbols of the chemical elements (IUPAC, 118 of them).
-ELEMENTS = frozenset(
-    """
-    H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga Ge As Se Br Kr Rb Sr Y Zr Nb Mo
-    Tc Ru Rh Pd Ag Cd In Sn Sb Te I Xe Cs Ba La Ce Pr Nd Pm Sm Eu Gd Tb Dy Ho Er Tm Yb Lu Hf Ta W Re Os Ir Pt Au Hg Tl
-    Pb Bi Po At Rn Fr Ra Ac Th Pa U Np Pu Am Cm Bk Cf Es Fm Md No Lr Rf Db Sg Bh Hs Mt Ds Rg Cn Nh Fl Mc Lv Ts Og
-    """.split()
-)
-
-#: Metals that a fineness mark can speak of, the nobler first.
-PRECIOUS = ("Pt", "Au", "Pd", "Ag")
+from pricing.model.metals import ELEMENTS, PRECIOUS, symbol_meant
 
 #: How far the fractions of a composition may sum from 1.
 COMPOSITION_TOLERANCE = 0.002
@@ -49,8 +38,8 @@ _FINENESS = re.compile(r"\d{3}(\.\d+)?")
 
 def _real_element(symbol: str) -> str:
     if symbol not in ELEMENTS:
-        written = symbol.strip().capitalize()
-        mend = f'Did you mean "{written}"?' if written in ELEMENTS else 'Write the symbol, such as "Ag" for silver.'
+        written = symbol_meant(symbol)
+        mend = f'Did you mean "{written}"?' if written else 'Write the symbol, such as "Ag" for silver.'
         raise refusal(Sense((), f'"{symbol}" is no chemical element', mend))
     return symbol
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pricing.errors import told_once
 from pricing.page.rendering import Frame
 from pricing.page.workspace import Look, Workspace
 
@@ -12,7 +13,7 @@ MOST_NOTES = 12
 def frame(workspace: Workspace, look: Look, view: str, title: str) -> Frame:
     """The frame of a folder that can be costed, with what was just done."""
     asked, stated = look.costing.asked, look.costing.folder.stated
-    notes = [warning.headline() for warning in look.costing.warnings]
+    notes = told_once(look.costing.warnings)
     if len(notes) > MOST_NOTES:
         notes = [*notes[:MOST_NOTES], f"and {len(notes) - MOST_NOTES} more: troytag check tells all"]
     day, currency = asked.as_of.isoformat(), stated.workshop.currency

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from pricing.advice import advice
+from pricing.advice import Hint, advice
 from pricing.costing import Costing, asked_for, cost
 from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, look_over, newest
@@ -113,12 +113,9 @@ class Look:
         return tuple(sorted(found, key=str.casefold))
 
     @cached_property
-    def advice(self) -> Mapping[int | None, tuple[str, ...]]:
-        """What deserves a word, by the row of the variant that it is about, None for the whole."""
-        found: dict[int | None, tuple[str, ...]] = {}
-        for hint in advice(self.costing.computed):
-            found[hint.row] = (*found.get(hint.row, ()), hint.words(self.shown))
-        return MappingProxyType(found)
+    def advice(self) -> tuple[Hint, ...]:
+        """What deserves a word."""
+        return tuple(advice(self.costing.computed))
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ import numpy as np
 
 from pricing.formulas.columns import Columns
 from pricing.formulas.tables import INPUTS, ROW_OF
+from pricing.shown import metal_named
 from pricing.studies.pairing import Paired
 
 
@@ -27,7 +28,7 @@ class Group(NamedTuple):
     @property
     def label(self) -> str:
         """How people call it."""
-        return {"metal": self.name, "exchange": f"{self.name} rate"}.get(self.kind) or LABELS[self.kind]
+        return {"metal": metal_named(self.name), "exchange": f"{self.name} rate"}.get(self.kind) or LABELS[self.kind]
 
 
 LABELS: Mapping[str, str] = MappingProxyType(

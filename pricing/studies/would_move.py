@@ -12,6 +12,7 @@ from pricing.costing import Costing
 from pricing.editions.chain import Edition
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import Computed, compute
+from pricing.model.metals import symbol_meant
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
 from pricing.shown import percent
@@ -102,8 +103,11 @@ def _why_not(costing: Costing, quote: Quote) -> str:
     now = (held.exchange if is_rate else held.metals).get(quote.metal)
     if now is not None and now.date > quote.date:
         return "A newer quote is in force; nothing would move."
-    if quote.metal not in {row.name for row in (resolved.currencies if is_rate else resolved.metals)}:
-        return f"No variant is priced by {quote.metal}; nothing would move."
+    known = {row.name for row in (resolved.currencies if is_rate else resolved.metals)}
+    if quote.metal not in known:
+        meant = symbol_meant(quote.metal)
+        what = f'did you mean "{meant}"?' if meant in known else "nothing would move."
+        return f"No variant is priced by {quote.metal}; {what}"
     if not is_rate and quote.currency not in {row.name for row in resolved.currencies}:
         return f"No exchange rate of {quote.currency} is in use yet; what would move shows once it is added."
     return ""

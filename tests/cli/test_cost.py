@@ -184,7 +184,7 @@ def test_a_stale_quote_and_an_idle_policy_are_notes_on_stderr(troytag):
     ran = troytag("cost", tin_lane(), *AS_OF)
     flowing = " ".join(ran.err.split())
     assert "the quote in force for brass-grain is 8 days old on 2026-11-20 (of 2026-11-12)" in flowing
-    assert "in online the ladder decides every price: what its policy asks is decoration." in flowing
+    assert "in stall and online the ladder decides every price: what the policy of each asks is decoration." in flowing
     assert "note" not in ran.out
 
 

@@ -40,20 +40,20 @@ def history(root: Path) -> str:
             ("Ag", "39.10", "--date", "2026-11-21", "--source", "morning fix"),
             "2026-11-21,Ag,39.10,ozt,USD,morning fix",  # in what the last one was told in, with its digits
             # 39.10 / 38.40 = 1.01823
-            "Ag: 39.10 USD per ozt on 2026-11-21 is in metal_prices.csv.\n"
+            "Silver (Ag): 39.10 USD per ozt on 2026-11-21 is in metal_prices.csv.\n"
             "It was 38.40 USD per ozt on 2026-11-20: +1.8 %.",
         ),
         (
             ("Ag", "1234.5", "--per", "kg", "--currency", "USD", "--date", "2026-11-21"),
             "2026-11-21,Ag,1234.5,kg,USD,",
             # 1234.5 USD/kg × 0.0311034768 kg/ozt = 38.39724…, / 38.40 = 0.99993
-            "Ag: 1234.5 USD per kg on 2026-11-21 is in metal_prices.csv.\n"
+            "Silver (Ag): 1234.5 USD per kg on 2026-11-21 is in metal_prices.csv.\n"
             "It was 38.40 USD per ozt on 2026-11-20: 0.0 %.",
         ),
         (
             ("Ag", "30.00", "--date", "2026-01-05"),
             "2026-01-05,Ag,30.00,ozt,USD,",
-            "Ag: 30.00 USD per ozt on 2026-01-05 is in metal_prices.csv.\n"
+            "Silver (Ag): 30.00 USD per ozt on 2026-01-05 is in metal_prices.csv.\n"
             "The quote of 2026-11-20 stays in force.",
         ),
         (
@@ -64,13 +64,13 @@ def history(root: Path) -> str:
         (
             ("Cu", "7.90", "--per", "kg", "--currency", "GBP", "--date", "2026-11-20", "--source", "a, b"),
             '2026-11-20,Cu,7.90,kg,GBP,"a, b"',  # never quoted, but in an alloy
-            "Cu: 7.90 GBP per kg on 2026-11-20 is in metal_prices.csv.",
+            "Copper (Cu): 7.90 GBP per kg on 2026-11-20 is in metal_prices.csv.",
         ),
         (
             ("Ag", "120", "--date", "2026-11-21", "--yes"),
             "2026-11-21,Ag,120,ozt,USD,",
             # 120 / 38.40 = 3.125
-            "Ag: 120 USD per ozt on 2026-11-21 is in metal_prices.csv.\n"
+            "Silver (Ag): 120 USD per ozt on 2026-11-21 is in metal_prices.csv.\n"
             "It was 38.40 USD per ozt on 2026-11-20: +212.5 %.",
         ),
         (
@@ -211,24 +211,25 @@ def test_what_is_in_force_and_how_it_moved(troytag, older):
     lines = ran.out.splitlines()
     assert lines[0].split() == ["price", "in", "age", "week", "%", "month", "%", "year", "%", "a", "year"]
     assert [line.split()[:7] for line in lines[1:]] == [
-        ["Ag", "38.40", "USD/ozt", "0", "d", "-1.5", "-4.0"],
+        ["Silver", "(Ag)", "38.40", "USD/ozt", "0", "d", "-1.5"],
         ["brass-grain", "9.80", "GBP/kg", "0", "d", "+2.1", "–"],
         ["USD", "0.7900", "GBP", "0", "d", "–", "–"],
     ]
-    assert lines[1].split()[7] == "+20.0"
+    assert lines[1].split()[7:9] == ["-4.0", "+20.0"]
     assert (ran.code, ran.err) == (0, "")
 
 
 def test_old_quotes_are_told(troytag, older):
     ran = troytag("metal", older, "list", "--as-of", "2026-12-01")
     # 20 November to 1 December are 11 days, and 7 are allowed
-    assert "the quote in force for Ag is 11 days old on 2026-12-01" in " ".join(ran.err.split())
+    said = "3 quotes in force are 11 days old on 2026-12-01: Silver (Ag), brass-grain, USD."
+    assert ran.err.count("note") == 1 and said in " ".join(ran.err.split())
 
 
 def test_one_metal_with_a_plot_and_its_last_quotes(troytag, older):
     ran = troytag("metal", older, "list", "Ag", *AS_OF)
     lines = [line.rstrip() for line in ran.out.splitlines()]
-    assert lines[0] == "Ag: 38.40 USD per ozt, 2026-11-20 (today)"
+    assert lines[0] == "Silver (Ag): 38.40 USD per ozt, 2026-11-20 (today)"
     assert lines[1] == "-1.5 % in a week, -4.0 % in a month, +20.0 % in a year"
     assert lines[3].startswith("40.00 ") and lines[11].startswith("32.00 ")  # nine rows, from the lowest to the highest
     assert lines[12].split() == ["2025-11-20", "2026-11-20"]
@@ -316,14 +317,14 @@ def test_a_pulled_price(troytag, shop):
     with_source(shop, b"price\n39.10\n")
     before = history(shop)
     dry = troytag("metal", shop, "pull", "--dry-run")
-    line = f"fix: Ag 39.10 USD per ozt, {TODAY} (+1.8 %)\n"
+    line = f"fix: Silver (Ag) 39.10 USD per ozt, {TODAY} (+1.8 %)\n"
     assert (dry.code, dry.out, dry.err) == (0, f"{line}1 price would be added; nothing was written.\n", "")
     assert history(shop) == before
     ran = troytag("metal", shop, "pull")
     assert (ran.code, ran.out, ran.err) == (0, f"{line}1 price added to metal_prices.csv.\n", "")
     assert history(shop) == f"{before}{TODAY},Ag,39.10,ozt,USD,fix\n"
     again = troytag("metal", shop, "pull")
-    there = f"fix: Ag 39.10 USD per ozt, {TODAY} (0.0 %), is there already\n"
+    there = f"fix: Silver (Ag) 39.10 USD per ozt, {TODAY} (0.0 %), is there already\n"
     assert again.out == f"{there}0 prices added to metal_prices.csv.\n"
     assert history(shop) == f"{before}{TODAY},Ag,39.10,ozt,USD,fix\n"
 

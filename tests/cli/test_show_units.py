@@ -59,13 +59,3 @@ def test_alloys_side_by_side(troytag, tmp_path, unit):
     out = troytag("cost", tmp_path / "shop", *AS_OF, *KNOB, *pair).out
     line = next(line for line in out.splitlines() if line.startswith(f"finished, {unit} "))
     assert line.split()[2:4] == [mass(brass["finished_g"], unit), mass(sterling["finished_g"], unit)]
-
-
-def test_what_deserves_a_word(troytag, tmp_path, unit):
-    """A design that returns more than may go in again: what goes to the refiner is told in this unit too."""
-    path = tmp_path / "shop" / "workshop.toml"
-    path.write_text(path.read_text(encoding="utf-8").replace("max_return_share = 0.5", "max_return_share = 0.1"))
-    (record,) = records(troytag, tmp_path / "shop", *KNOB, "--alloy", "sterling")
-    assert record["surplus_g"] > 0
-    err = troytag("cost", tmp_path / "shop", *AS_OF, *KNOB, "--alloy", "sterling").err
-    assert f"{mass(record['surplus_g'], unit)} {unit} a set goes to the refiner" in " ".join(err.split())

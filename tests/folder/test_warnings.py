@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from pricing.errors import Faults
+from pricing.folder.checks.between_files import warnings
+from pricing.folder.gathered import Documents, Parts
 from pricing.folder.read import read_folder
 from tests.folder.workshops import MARK, Change, changed, marks, read, write
 
@@ -80,9 +82,75 @@ def test_a_new_alloy_that_is_in_no_list_of_steps(tmp_path):
     (warning,) = read(tmp_path, *changes).warnings  # once, though a cousin is made in it too
     assert warning.headline() == (
         "products/acorn-knob.toml:4:39 alloys: red-brass is in none of the alloys = lists of cast, "
-        "so that 2 of its steps are left out. Add it to the lists of the steps that it needs."
+        'so that "darken", which yellow-brass has, is left out. '
+        f"Add it to the lists of the steps that it needs{BY_CONTENT.format('Cu')}."
     )
     assert [str(place) for place in warning.other] == ["processes.toml:18:1"]
+
+
+VERMEIL = """\
+[alloys.vermeil]
+name = "Vermeil"
+density = 10.36
+composition = { Ag = 0.925, Cu = 0.075 }
+priced_by = "content"
+melt_loss = 0.01
+"""
+#: The mend by what is in an alloy.
+BY_CONTENT = ', or write there holding = ["{}"] in their place'
+
+
+def test_a_new_silver_that_no_list_names_lacks_what_its_sister_has(tmp_path):
+    """Assay, mark and darkening are for sterling by name: a silver that is new would go without them, unasked."""
+    changes = (
+        Change(ALLOYS, "[alloys.sterling]", VERMEIL + "[alloys.sterling]"),
+        Change(PROCESSES, 'name = "darken"', 'name = "darken"\nalloys = ["sterling"]'),
+        Change(KNOB, '"sterling"]', '"sterling", "vermeil"]'),
+    )
+    (warning,) = read(tmp_path, *changes).warnings
+    assert 'so that "darken" and "assay mark", which sterling has, are left out.' in warning.problem + "."
+    assert warning.mend == f"Add it to the lists of the steps that it needs{BY_CONTENT.format('Ag')}."
+
+
+def test_a_density_in_kilograms_per_cubic_metre_is_put_right(tmp_path):
+    """10 360 kg/m3 is 10.36 g/cm3; what would be wrong in g/cm3 too is not proposed."""
+    (warning,) = read(tmp_path, Change(ALLOYS, "density = 10.36", "density = 10360")).warnings
+    assert warning.mend == "It looks like kg/m3; if you meant 10.36 g/cm3, write 10.36."
+    (warning,) = read(tmp_path / "b", Change(ALLOYS, "density = 10.36", "density = 15360")).warnings
+    assert warning.mend == "Look the density up again, or the composition."
+
+
+def test_a_word_for_a_metal_is_told_with_its_symbol(tmp_path):
+    """However often it stands there: the second line of a word is no more right than the first."""
+    line = "2026-11-20,USD"
+    silver = "2026-11-18,Silver,38,ozt,USD,\n2026-11-19,Silver,38,ozt,USD,\n"
+    (warning,) = read(tmp_path, Change("metal_prices.csv", line, silver + line)).warnings
+    assert warning.headline() == ('metal_prices.csv:5:12 metal: no alloy is valued by "Silver". Did you mean "Ag"?')
+
+
+@pytest.mark.parametrize(("fee", "told"), [
+    ('rate = 0.25', True), ('rate = 0.24', False), ('rate = 0.25, taxed = false', False),
+])  # fmt: skip
+def test_a_commission_on_the_price_with_its_tax(tmp_path, fee, told):
+    commission = Change(CHANNELS, "fees = [{", f'fees = [{{ name = "commission", {fee} }}, {{')
+    warnings = read(tmp_path, commission).warnings
+    assert [warning.mend for warning in warnings] == ["If it is so here, write taxed = false beside it."] * told
+
+
+def test_a_commission_where_there_is_no_tax_is_as_it_is(tmp_path):
+    commission = Change(CHANNELS, "fees = [{", 'fees = [{ name = "commission", rate = 0.4 }, {')
+    untaxed = Change(CHANNELS, "tax = { rate = 0.2, included = true }\n", "")
+    assert read(tmp_path, commission, untaxed).warnings == ()
+
+
+def test_an_hour_that_costs_nothing_is_told(tmp_path):
+    """Allowed or not, it is never silent: what a piece earns in such an hour says little."""
+    parts = Parts(Documents(tmp_path))
+    workshop = read(tmp_path).stated.workshop
+    nobody = workshop.labour["bench"].model_copy(update={"rate": 0.0})
+    parts.workshop = workshop.model_copy(update={"labour": {"bench": nobody}})
+    parts.names = dict.fromkeys(("role", "material"))
+    assert "says little" in " ".join(warning.problem for warning in warnings(parts))
 
 
 def test_a_base_metal_needs_no_hallmark(tmp_path):

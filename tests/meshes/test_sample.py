@@ -36,7 +36,7 @@ def test_the_file_is_the_shape(name):
     assert measured.triangles == len(shape.corners)
     assert measured.volume_cm3 == pytest.approx(shape.closed_form_cm3, rel=1e-6)
     assert measured.second_volume_cm3 == pytest.approx(shape.closed_form_cm3, rel=0.002)
-    assert volume_and_area(path) == (measured.volume_cm3, measured.area_cm2)
+    assert volume_and_area(path) == (measured.volume_cm3, measured.area_cm2, measured.extent_mm)
     low, high = PLAUSIBLE[name]
     assert low <= measured.volume_cm3 <= high
     assert path.stat().st_size < 121_000

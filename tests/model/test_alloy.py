@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from pricing.model.alloy import ELEMENTS, Alloy
+from pricing.model.alloy import Alloy
+from pricing.model.metals import ELEMENTS
 
 
 def alloy(**stated) -> Alloy:

@@ -154,25 +154,19 @@ def test_what_is_sold_as_a_set_says_so_on_every_face(served, troytag):
     assert [item.sold_as for each in collections(costing, rows) for item in each.items] == ["sold as a set"]
 
 
-def test_notes_are_in_the_unit_that_masses_are_shown_in(served, troytag):
-    """Of a thimble in sterling 0.51 g goes to the refiner; a pennyweight is 1.55517384 g, so that is 0.33 dwt."""
-    words = "a set goes to the refiner"
-    assert f"0.51 g {words}" in served.get("/?query=thimble").words
-    workshop = served.root / "workshop.toml"
-    text = workshop.read_text(encoding="utf-8")
-    assert text.count('mass = "g" ') == 1
-    workshop.write_text(text.replace('mass = "g" ', 'mass = "dwt" '), encoding="utf-8")
-    assert f"0.33 dwt {words}" in served.get("/?query=thimble").words
+def test_a_note_stands_beside_the_variant_that_it_is_about_and_with_no_other(served, troytag):
+    """Asked for nearly nothing at the trade, the thimble alone does not pay."""
+    product = served.root / "products" / "thimble.toml"
+    below = "\n[in_channel.trade]\npolicy = { fixed = 0.50 }\n"
+    product.write_text(product.read_text(encoding="utf-8") + below, encoding="utf-8")
+    words = "the price in trade, 0.50, is"
+    costing = cost(served.root, asked_for(DAY))
+    hints = [hint for hint in advice(costing.computed) if hint.row is not None]
+    assert {costing.computed.resolved.variants[hint.row].sku for hint in hints} == {"thimble"}
+    assert words in served.get("/?query=thimble").words
+    assert words not in served.get("/?query=acorn").words
     said = troytag("cost", served.root, "--sku", "thimble", "--as-of", str(DAY)).err
-    assert f"0.33 dwt {words}" in " ".join(said.split())
-
-
-def test_a_note_stands_beside_the_variant_that_it_is_about_and_with_no_other(looking):
-    costing = cost(looking.root, asked_for(DAY))
-    hints = advice(costing.computed)
-    told = {costing.computed.resolved.variants[hint.row].sku for hint in hints if hint.row is not None}
-    assert "thimble" in told
-    assert "thimble in" not in looking.get("/?query=acorn").words
+    assert words in " ".join(said.split())
 
 
 @pytest.mark.parametrize(

@@ -81,7 +81,7 @@ def test_a_price_is_added_as_it_was_typed(served):
     answer = served.post("/metal", TYPED | {"price": "41.50"})
     assert (answer.status, answer.headers["location"]) == (303, "/metal?metal=Ag")
     assert file.read_text() == before + "2026-11-20,Ag,41.50,ozt,USD,by phone\n"
-    assert "Added: Ag 41.50 USD/ozt of 2026-11-20." in served.get("/metal").words
+    assert "Added: Silver (Ag) 41.50 USD/ozt of 2026-11-20." in served.get("/metal").words
 
 
 def test_a_slip_is_told_beside_its_field_and_nothing_is_written(served):
@@ -143,7 +143,7 @@ def test_prices_are_pulled_from_the_maker_s_own_sources(served):
         )
     assert "Or ask your sources: workspace." in served.get("/metal").words
     assert served.post("/metal/pull").status == 303
-    assert "workspace: Ag 39.25 USD/ozt" in served.get("/metal").words
+    assert "workspace: Silver (Ag) 39.25 USD/ozt" in served.get("/metal").words
     assert (served.root / "metal_prices.csv").read_text().splitlines()[-1].startswith("2026-11-20,Ag,39.25,ozt,USD")
     served.post("/metal/pull")
     assert "workspace: nothing new" in served.get("/metal").words

@@ -15,11 +15,11 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
 
     Each comes with its place and its mend.
     """
-    from pricing.advice import advice
+    from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import chain_faults, look_over
-    from pricing.errors import Faults
+    from pricing.errors import Faults, told_once
     from pricing.shown import Shown
 
     try:
@@ -42,12 +42,12 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
             {
                 "faults": [],
                 "warnings": [_record(warning) for warning in warnings],
-                "advice": [hint.words(Shown(workshop.currency)) for hint in advice(costing.computed)],
+                "advice": advice_in_words(advice(costing.computed), Shown(workshop.currency)),
             }
         )
         return
-    hints = [hint.words(Shown(workshop.currency, workshop.show)) for hint in advice(costing.computed)]
-    screen.advise([*(warning.headline() for warning in warnings), *hints], most=1000)
+    hints = advice_in_words(advice(costing.computed), Shown(workshop.currency, workshop.show))
+    screen.advise([*told_once(warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
 

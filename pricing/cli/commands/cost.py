@@ -53,7 +53,7 @@ def cost(
 
     In every alloy that it is made in and in every channel that it is sold in.
     """
-    from pricing.advice import advice
+    from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import cost as cost_screens
     from pricing.cli.screens import screen
     from pricing.costing import asked_for
@@ -80,7 +80,7 @@ def cost(
         raise UsageFault(said)
     out = prices_out(costing, "asked" if asked or run else edition)
     shown = Shown(stated.workshop.currency, Show() if json else stated.workshop.show)
-    hints = [hint.words(shown) for hint in advice(costing.computed, rows)]
+    hints = advice_in_words(advice(costing.computed, rows), shown)
     if json:
         records = variant_records(costing.computed, rows)
         for record in records:

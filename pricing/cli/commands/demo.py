@@ -26,11 +26,11 @@ def demo(
     import shutil
     import sys
 
-    from pricing.advice import advice
+    from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import cost as cost_screens
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.errors import UsageFault
+    from pricing.errors import UsageFault, told_once
     from pricing.folder.files import WORKSHOP_FILE
     from pricing.folder.read import read_folder
     from pricing.resources import sample_catalog
@@ -52,8 +52,8 @@ def demo(
     print("\nEverything it makes:\n")
     cost_screens.overview(cost_screens.View(costing, list(range(len(variants))), channels, out))
     workshop = costing.folder.stated.workshop
-    hints = [hint.words(Shown(workshop.currency, workshop.show)) for hint in advice(costing.computed)]
-    screen.advise([*(warning.headline() for warning in costing.warnings), *hints])
+    hints = advice_in_words(advice(costing.computed), Shown(workshop.currency, workshop.show))
+    screen.advise([*told_once(costing.warnings), *hints])
     written = _written(costing, into)
     print("\nWritten:")
     for path, what in written:

@@ -102,6 +102,7 @@ def show(
     from pricing.errors import Faults, did_you_mean
     from pricing.folder.prices.read import read_metal_prices
     from pricing.metal.changes import standings
+    from pricing.model.metals import symbol_meant
 
     prices = read_metal_prices(context.obj)
     screen.tell(prices.notes)
@@ -109,7 +110,9 @@ def show(
         raise Faults(prices.faults)
     known = sorted({quote.metal for quote in prices.quotes})
     if metal is not None and metal not in known:
-        raise UsageFault(f'there is no quote of "{metal}". {did_you_mean(metal, known)}')
+        meant = symbol_meant(metal)
+        mend = f'Did you mean "{meant}"?' if meant in known else did_you_mean(metal, known)
+        raise UsageFault(f'there is no quote of "{metal}". {mend}')
     found = standings(prices.quotes, day(as_of) or Date.today(), prices.workshop.currency)
     found = [standing for standing in found if metal in (None, standing.quote.metal)]
     if not found:

@@ -96,7 +96,7 @@ def _details(found: list[BreakEven], currency: str) -> None:
     from rich.text import Text
 
     from pricing.cli.screens import screen
-    from pricing.shown import Shown, percent
+    from pricing.shown import Shown, metal_named, percent
 
     console, shown = screen.out(), Shown(currency)
     for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
@@ -104,7 +104,7 @@ def _details(found: list[BreakEven], currency: str) -> None:
         console.print()
         console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
         quotes = {
-            line.metal: f"{line.metal} {line.now:g} {line.currency}/{line.per}"
+            line.metal: f"{metal_named(line.metal)} {line.now:g} {line.currency}/{line.per}"
             for each in own
             for line in each.lines
             if line.metal
@@ -116,7 +116,7 @@ def _details(found: list[BreakEven], currency: str) -> None:
             for place, line in enumerate(each.lines):
                 head = (each.channel, shown.money(each.price), percent(each.margin)) if place == 0 else ("", "", "")
                 floor = "" if each.least_margin is None or place else percent(each.least_margin)
-                named = () if one_metal else (line.metal or "all together",)
+                named = () if one_metal else (metal_named(line.metal) if line.metal else "all together",)
                 lines.append((*head, *named, floor, *_cells(line.at_least), *_cells(line.at_nothing)))
         heads = ("", "price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "", "gone at", "")
         table = screen.table(heads, lines, gap=1 if any(len(each.lines) > 1 for each in own) else 2)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pricing.cli.screens import screen
 from pricing.costing import Costing
 from pricing.folder.inherit import goods
-from pricing.model.alloy import PRECIOUS
+from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
 from pricing.records import (
     ALLOY_QUANTITIES,

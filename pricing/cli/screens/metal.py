@@ -7,15 +7,16 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import plots, screen
-from pricing.errors import Faults, UsageFault, nearest
+from pricing.errors import Faults, UsageFault
 from pricing.folder.prices.in_force import age_warning
 from pricing.folder.prices.moves import change
 from pricing.folder.prices.read import MetalPrices
 from pricing.folder.prices.slips import slips
 from pricing.metal.changes import SPANS, Standing, prices_over
 from pricing.model.currency import currencies
+from pricing.model.metals import metal_meant
 from pricing.model.quote import Quote
-from pricing.shown import Shown, percent, quoted_in, quoted_price
+from pricing.shown import Shown, metal_named, percent, quoted_in, quoted_price
 
 if TYPE_CHECKING:
     from pricing.metal.pull import Pulled
@@ -46,7 +47,7 @@ def as_last_time(prices: MetalPrices, metal: str, per: str | None, currency: str
         return "unit", currency or prices.workshop.currency
     missing = [word for word, given in (("--per", per), ("--currency", currency)) if given is None]
     if missing:
-        close = nearest(metal, {*prices.needed, *(quote.metal for quote in prices.quotes)} - {metal})
+        close = metal_meant(metal, {*prices.needed, *(quote.metal for quote in prices.quotes)} - {metal})
         meant = f' Did you mean "{close}"?' if close and metal not in prices.needed else ""
         example = f"--per ozt --currency {prices.workshop.currency}"
         raise UsageFault(f"{metal} has no quote yet.{meant} Say {' and '.join(missing)} too, as in {example}.")
@@ -70,7 +71,7 @@ def ask_about_slips(prices: MetalPrices, quote: Quote, number: str) -> None:
 
 def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -> str:
     """What became of a typed price, in a line or two."""
-    said = f"{quote.metal}: {price} {quoted_in(quote)} on {quote.date} is in metal_prices.csv."
+    said = f"{metal_named(quote.metal)}: {price} {quoted_in(quote)} on {quote.date} is in metal_prices.csv."
     later = [other for other in prices.quotes if other.metal == quote.metal and other.date > quote.date]
     if later:
         newest = max(later, key=lambda other: other.date)
@@ -106,7 +107,7 @@ def all_of_them(found: Sequence[Standing], prices: MetalPrices) -> None:
     heads = ["", "price", "in", "age", *(f"{word} %" for word in SPANS)]
     rows = [
         [
-            standing.quote.metal,
+            metal_named(standing.quote.metal),
             quoted_price(standing.quote),
             f"{standing.quote.currency}/{standing.quote.per}".removesuffix("/unit"),
             f"{standing.age_days} d",
@@ -130,7 +131,9 @@ def one(standing: Standing, prices: MetalPrices) -> None:
     """One metal: where it stands, a plot of the past year, and the last quotes."""
     console, quote = screen.out(), standing.quote
     age = "today" if not standing.age_days else f"{standing.age_days} days old"
-    console.print(f"{quote.metal}: {quoted_price(quote)} {quoted_in(quote)}, {quote.date} ({age})", style="bold")
+    console.print(
+        f"{metal_named(quote.metal)}: {quoted_price(quote)} {quoted_in(quote)}, {quote.date} ({age})", style="bold"
+    )
     moved = [f"{signed(standing.changes[word])} % in a {word}" for word in SPANS if standing.changes[word] is not None]
     if moved:
         console.print(", ".join(moved))
@@ -164,8 +167,8 @@ def _over_a_year(standing: Standing, prices: MetalPrices, places: int) -> list[f
 
 def tell_ages(found: Sequence[Standing], prices: MetalPrices) -> None:
     stale = prices.workshop.stale_after_days
-    told = (age_warning(each.quote.metal, each.quote, each.as_of, stale) for each in found)
-    screen.advise([sentence for sentence in told if sentence])
+    told = age_warning([each.quote for each in found], found[0].as_of, stale)
+    screen.advise([told] if told else [])
 
 
 def record(standing: Standing, prices: MetalPrices, with_history: bool) -> dict[str, Any]:
@@ -196,7 +199,8 @@ def pulled(found: Sequence[Pulled], dry_run: bool) -> None:
         if each.quote is None:
             continue
         moved = "" if each.moved is None else f" ({signed(each.moved)} %)"
-        said = f"{each.name}: {each.quote.metal} {each.number} {quoted_in(each.quote)}, {each.quote.date}{moved}"
+        told = f"{metal_named(each.quote.metal)} {each.number} {quoted_in(each.quote)}, {each.quote.date}{moved}"
+        said = f"{each.name}: {told}"
         print(f"{said}, is there already" if each.known else said)
         new += not each.known
     for each in found:

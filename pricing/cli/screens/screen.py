@@ -17,7 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pricing.cli.screens.signs import Printed, can_show_all, unsteered
-from pricing.errors import Fault
+from pricing.errors import Fault, told_once
 from pricing.shown import no_formula
 
 #: Signs of a bar from one eighth of a place to a whole one.
@@ -118,7 +118,7 @@ def bar(share: float, places: int) -> str:
 
 def tell(warnings: Iterable[Fault]) -> None:
     """Warnings to stderr."""
-    advise([warning.headline() for warning in warnings])
+    advise(told_once(warnings))
 
 
 def advise(hints: Sequence[str], most: int = 6) -> None:

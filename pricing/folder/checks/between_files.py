@@ -11,7 +11,7 @@ from pathlib import PurePosixPath
 
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.checks.copies import copies_warnings
-from pricing.folder.checks.densities import density_doubt
+from pricing.folder.checks.densities import density_doubt, density_mend
 from pricing.folder.checks.doubts import doubt_faults
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
@@ -20,12 +20,16 @@ from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCES
 from pricing.folder.gathered import Parts
 from pricing.folder.prices.slips import newest_slips, valued_by
 from pricing.folder.product_files import products_folder_warnings
+from pricing.model.channel import Channel
 from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import LOGO_ENDINGS
+from pricing.shown import percent
 
 #: Fractions that come on top and may exceed 1, but seldom do.
 _SURCHARGES = ("premium", "stock_premium", "bought_premium")
 _HAIR = 1e-9
+#: From this fraction of a price on a fee is a commission: payment and listing fees are far smaller.
+COMMISSION = 0.25
 
 
 def faults(parts: Parts) -> Iterator[Fault]:
@@ -145,6 +149,14 @@ def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
     for path, value in figures:
         yield from _large_surcharge(parts, WORKSHOP_FILE, path, value)
+    for name, role in parts.workshop.labour.items():
+        if role.rate == 0:
+            yield parts.documents.fault(
+                WORKSHOP_FILE,
+                ("labour", name, "rate"),
+                "an hour of it costs nothing, so that what pieces earn in an hour says little",
+                "State what you would have to pay somebody else, and see what is left.",
+            )
     for name, flask in parts.workshop.flasks.items():
         if flask.water_per_100 is not None and 0 < flask.water_per_100 < 1:
             yield parts.documents.fault(
@@ -160,7 +172,7 @@ def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
         for key in _SURCHARGES:
             yield from _large_surcharge(parts, ALLOYS_FILE, ("alloys", name, key), getattr(alloy, key))
         if doubt := density_doubt(alloy.composition, alloy.density):
-            mend = "Look the density up again, or the composition."
+            mend = density_mend(alloy.composition, alloy.density)
             yield parts.documents.fault(ALLOYS_FILE, ("alloys", name, "density"), doubt, mend)
         if alloy.priced_by == "quote":
             for key in ("unpriced", "scrap_pays"):
@@ -202,6 +214,7 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
     if parts.workshop is None:
         return
     for name, channel in parts.channels.items():
+        yield from _fee_warnings(parts, name, channel)
         currency = channel.currency or parts.workshop.currency
         digits = minor_unit_digits(currency)
         path = ("channels", name, "rounding")
@@ -216,3 +229,16 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
                     f"{value:g} gives prices that {currency} has no coin for",
                     f"The currency has {digits} decimals.",
                 )
+
+
+def _fee_warnings(parts: Parts, name: str, channel: Channel) -> Iterator[Fault]:
+    """A fee that is as large as a commission, and is counted on the sales tax too."""
+    for index, fee in enumerate(channel.fees):
+        if channel.tax.rate > 0 and fee.taxed and fee.rate >= COMMISSION:
+            yield parts.documents.fault(
+                CHANNELS_FILE,
+                ("channels", name, "fees", index, "rate"),
+                f'"{fee.name}" takes {percent(fee.rate)} of the price with its tax; a commission is usually of the '
+                "price without",
+                "If it is so here, write taxed = false beside it.",
+            )

@@ -15,6 +15,9 @@ from types import MappingProxyType
 
 from pricing.shown import percent
 
+#: 1 g/cm3 is so many kg/m3.
+KG_PER_M3 = 1000
+
 #: Density near 20 °C, in g/cm3, of the elements that trade alloys contain. Source: the package periodictable, save
 #: for Ir and Ru, where newer handbooks differ from it: CRC Handbook of Chemistry and Physics.
 ELEMENT_DENSITIES: Mapping[str, float] = MappingProxyType(
@@ -66,3 +69,11 @@ def density_doubt(composition: Mapping[str, float], stated: float) -> str | None
         side = "above" if off > 0 else "below"
         return f"{stated:g} g/cm3 is {percent(abs(off))} {side} the {expected:.4g} that its contents give"
     return None
+
+
+def density_mend(composition: Mapping[str, float], stated: float) -> str:
+    """What to do about a doubtful density: the figure a thousand times smaller, where that one would be right."""
+    meant = stated / KG_PER_M3
+    if density_doubt(composition, meant) is None and all(element in ELEMENT_DENSITIES for element in composition):
+        return f"It looks like kg/m3; if you meant {meant:g} g/cm3, write {meant:g}."
+    return "Look the density up again, or the composition."

@@ -12,12 +12,12 @@ from pricing.folder.gathered import Parts
 from pricing.folder.inherit import figures_of, step_with, steps_of
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.places import KeyPath
-from pricing.model.alloy import PRECIOUS
+from pricing.model.metals import is_precious, main_element
 from pricing.model.process import Step
 from pricing.model.product import Product
 
-#: The least share of precious metal with which an alloy counts as one: somewhat below nine carat.
-LEAST_PRECIOUS = 0.3
+#: So many steps are named in one note.
+MOST_NAMED = 3
 
 #: File, path, problem, mend, second place (None: where the product names its process).
 _Told = tuple[str, KeyPath, str, str, Place | None]
@@ -112,26 +112,40 @@ def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple
         steps = (step_with(step, product.steps.get(step.name), own.get(step.name))
                  for step in parts.processes.get(process, ()))  # fmt: skip
         limited = [step for step in steps if step.alloys is not None]
-        named = {name for step in limited for name in step.alloys or ()}
+        named = list(dict.fromkeys(name for step in limited for name in step.alloys or ()))
         if alloy in named or (process, alloy) in told:
             continue
-        if _is_precious(parts, alloy) not in {_is_precious(parts, name) for name in named}:
+        composition = parts.alloys[alloy].composition
+        alike = [name for name in named if is_precious(parts.alloys[name].composition) == is_precious(composition)]
+        if not alike:
             continue
         told.add((process, alloy))
-        count = "one of its steps is" if len(limited) == 1 else f"{len(limited)} of its steps are"
+        main = main_element(composition)
+        sisters = [name for name in alike if main_element(parts.alloys[name].composition) == main]
+        missed = [step for step in limited if not sisters or set(sisters) & set(step.alloys or ())]
         yield parts.documents.fault(
             file,
             ("alloys", index),
-            f"{alloy} is in none of the alloys = lists of {process}, so that {count} left out",
-            "Add it to the lists of the steps that it needs.",
-            other=(_step_place(parts, product, limited[0]),),
+            f"{alloy} is in none of the alloys = lists of {process}, so that {_left_out(missed, sisters)}",
+            _mend_of_lists(main, sisters),
+            other=(_step_place(parts, product, missed[0]),),
         )
 
 
-def _is_precious(parts: Parts, alloy: str) -> bool:
-    """Whether an alloy is of the sort that is hallmarked: nine carat, 0.375 of gold, is the least of them."""
-    composition = parts.alloys[alloy].composition
-    return sum(composition.get(element, 0) for element in PRECIOUS) >= LEAST_PRECIOUS
+def _left_out(missed: list[Step], sisters: list[str]) -> str:
+    """`"assay mark" and "darken", which sterling has, are left out`."""
+    names = [f'"{step.name}"' for step in missed]
+    shown = names[:MOST_NAMED] + ([f"{len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else [])
+    listed = shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+    like = f", which {sisters[0]} has," if sisters else ""
+    return f"{listed}{like} {'is' if len(names) == 1 else 'are'} left out"
+
+
+def _mend_of_lists(main: str, sisters: list[str]) -> str:
+    """How to have the steps done to a new alloy; by what is in it where that can be said of a step."""
+    if not sisters:
+        return "Add it to the lists of the steps that it needs."
+    return f'Add it to the lists of the steps that it needs, or write there holding = ["{main}"] in their place.'
 
 
 def _refused_figures(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -10,6 +10,7 @@ from operator import attrgetter
 
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
+from pricing.shown import metal_named
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,10 @@ def in_force_by_day(quotes: Iterable[Quote]) -> Iterator[InForce]:
         yield InForce(day, metals, exchange)
 
 
+#: So many quotes are named in one note.
+MOST_NAMED = 4
+
+
 def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
     """What is wrong with an exchange line, as (column, problem, mend), or None."""
     if quote.per != "unit":
@@ -64,9 +69,18 @@ def exchange_problem(quote: Quote, home: str) -> tuple[str, str, str] | None:
     return None
 
 
-def age_warning(name: str, quote: Quote, as_of: date, stale_after_days: float) -> str | None:
-    """A sentence where a quote in force is older than the workshop allows, else None."""
-    days = (as_of - quote.date).days
-    if days <= stale_after_days:
+def age_warning(quotes: Sequence[Quote], as_of: date, stale_after_days: float) -> str | None:
+    """One sentence for all quotes in force that are older than the workshop allows, None where none is."""
+    old = sorted(
+        (quote for quote in quotes if (as_of - quote.date).days > stale_after_days), key=lambda quote: quote.date
+    )
+    if not old:
         return None
-    return f"the quote in force for {name} is {days} days old on {as_of} (of {quote.date})"
+    oldest = (as_of - old[0].date).days
+    if len(old) == 1:
+        return f"the quote in force for {metal_named(old[0].metal)} is {oldest} days old on {as_of} (of {old[0].date})"
+    names = [metal_named(quote.metal) for quote in old]
+    listed = ", ".join(names[:MOST_NAMED]) + (f" and {len(names) - MOST_NAMED} more" if names[MOST_NAMED:] else "")
+    newest = (as_of - old[-1].date).days
+    ages = f"{oldest} days" if newest == oldest else f"{newest} to {oldest} days"
+    return f"{len(old)} quotes in force are {ages} old on {as_of}: {listed}"

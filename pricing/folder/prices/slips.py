@@ -12,6 +12,7 @@ from typing import Literal
 from pricing.errors import nearest
 from pricing.folder.prices.moves import change, last_before
 from pricing.model.alloy import Alloy
+from pricing.model.metals import metal_meant, symbol_meant
 from pricing.model.quote import Quote
 from pricing.shown import quoted_in, quoted_price
 
@@ -54,7 +55,7 @@ def slips(
         known = {other.metal for other in quotes} | set(needed)
         if quote.metal not in known:
             problem = f'no alloy is valued by "{quote.metal}", and it was never quoted'
-            yield Slip("metal", problem, nearest(quote.metal, known))
+            yield Slip("metal", problem, metal_meant(quote.metal, known))
     before = last_before(quotes, quote)
     if before is None:
         return
@@ -82,12 +83,16 @@ def _strange_currency(quote: Quote, before: Quote, quotes: Iterable[Quote], home
 def newest_slips(quotes: Sequence[Quote], needed: Collection[str], home: str) -> Iterator[tuple[Quote, Slip]]:
     """What looks like a slip among the newest quote of each metal and currency of a history; older ones count no more.
 
-    A metal that nobody needs is told only where its name is like one that is needed: a maker may keep any prices.
+    A metal that nobody needs is told only where its name is like one that is needed, or the word for one, however
+    often it stands there: a maker may keep any prices.
     """
     ordered = sorted(quotes, key=lambda quote: quote.date)  # of one day in the order of their lines
     newest = {(quote.metal, quote.per == "unit"): place for place, quote in enumerate(ordered)}
     for place in sorted(newest.values()):
         quote = ordered[place]
+        if quote.metal not in needed and (symbol := symbol_meant(quote.metal)) in needed and quote.per != "unit":
+            yield quote, Slip("metal", f'no alloy is valued by "{quote.metal}"', symbol)
+            continue
         for slip in slips(quote, ordered[:place], needed, home):
             if slip.column != "metal" or slip.meant in needed:
                 yield quote, slip

@@ -12,6 +12,7 @@ from pricing.folder.rows.resolving import Bench
 from pricing.model.alloy import Alloy
 from pricing.model.currency import number_of
 from pricing.model.given import row_of
+from pricing.model.metals import symbol_meant
 from pricing.model.quote import Quote
 from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow, VariantRow
 from pricing.units import GRAMS_PER
@@ -40,21 +41,24 @@ def metal_and_currency_rows(
                 if not variant.of:
                     whose.append(f"{variant.sku} in {variant.alloy}")
     exchanged: dict[str, list[str]] = {}
+    used: list[Quote] = []
     for metal, variants in needed.items():
         quote = bench.quotes.metals.get(metal)
         if quote is None:
             days = [quote.date for quote in stated.quotes if quote.metal == metal and quote.per != "unit"]
             hint = f" (the first is of {min(days)})" if days else ""
+            called = next((each.metal for each in stated.quotes if symbol_meant(each.metal) == metal), None)
+            add = f"Add a line: date,{metal},price,per,currency,source."
             bench.faults.append(
                 Fault(
                     Place(PRICES_FILE),
                     metal,
                     f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {_shortened(variants)}",
-                    f"Add a line: date,{metal},price,per,currency,source.",
+                    add if called is None else f'Write {metal} where the file says "{called}".',
                 )
             )
             continue
-        _warn_if_stale(bench, metal, quote)
+        used.append(quote)
         if quote.currency != home:
             exchanged.setdefault(quote.currency, []).append(metal)
     for name, channel in stated.channels.items():
@@ -73,8 +77,9 @@ def metal_and_currency_rows(
                 )
             )
             continue
-        _warn_if_stale(bench, currency, quote)
+        used.append(quote)
         currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price, currency_number=number_of(currency)))
+    _warn_of_age(bench, used)
     rows = tuple(
         row_of(MetalRow, quote, name=metal, grams_per_unit=GRAMS_PER[quote.per])
         for metal in needed
@@ -102,10 +107,13 @@ def _warn_of_days_to_come(bench: Bench, quotes: list[Quote]) -> None:
     bench.warn(bench.folder.place(PRICES_FILE, (quotes[0].line, "date")), "date", said, mend)
 
 
-def _warn_if_stale(bench: Bench, name: str, quote: Quote) -> None:
-    said = age_warning(name, quote, bench.asked.as_of, bench.folder.stated.workshop.stale_after_days)
+def _warn_of_age(bench: Bench, used: list[Quote]) -> None:
+    """One note for all quotes that are old, at the oldest of them."""
+    said = age_warning(used, bench.asked.as_of, bench.folder.stated.workshop.stale_after_days)
     if said:
-        bench.warn(bench.folder.place(PRICES_FILE, (quote.line, "date")), "date", said, "Add today's price.")
+        oldest = min(used, key=lambda quote: quote.date)
+        mend = "Add today's prices." if said[0].isdigit() else "Add today's price."
+        bench.warn(bench.folder.place(PRICES_FILE, (oldest.line, "date")), "date", said, mend)
 
 
 def _shortened(names: list[str], most: int = 4) -> str:

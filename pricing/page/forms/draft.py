@@ -23,7 +23,7 @@ from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import Document
 from pricing.folder.toml.spelling import plain
-from pricing.meshes import volume_and_area
+from pricing.meshes import VolumeAndArea, volume_and_area
 from pricing.model.product import VOLUME_KEYS, Casting, OwnInAlloy, Product
 from pricing.page.forms.typed import alike, figure, spelled, word
 from pricing.page.workspace import Look, Upload, Workspace
@@ -274,7 +274,7 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     alone = replace(folder, stated=stated.model_copy(update={"products": {product.sku: effective}}))
     alone = replace(alone, documents=_documents(look, product, document))
 
-    def measured(path: Path) -> tuple[float, float]:
+    def measured(path: Path) -> VolumeAndArea:
         upload = uploads.get(path.relative_to(folder.root).as_posix())
         return volume_and_area(upload.path if upload else path, thorough=True)
 

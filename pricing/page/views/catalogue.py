@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -10,6 +11,7 @@ import numpy as np
 from starlette.requests import Request
 from starlette.responses import Response
 
+from pricing.advice import advice_in_words
 from pricing.errors import TroytagError
 from pricing.model.product import sold_together
 from pricing.page.framing import frame
@@ -164,8 +166,14 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
         after=choice.address(number=number + 1) if number < pages else "",
         mass_unit=look.shown.show.mass,
         edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
-        advice=tuple(sentence for row in (None, *map(int, here)) for sentence in look.advice.get(row, ())),
+        advice=_advice(look, here),
     )
+
+
+def _advice(look: Look, rows: Iterable[int]) -> tuple[str, ...]:
+    """What deserves a word about the variants that are shown and about the whole, each kind once."""
+    shown = {int(row) for row in rows}
+    return tuple(advice_in_words((hint for hint in look.advice if hint.row is None or hint.row in shown), look.shown))
 
 
 def _head(choice: Choice, sort: str) -> Head:

@@ -9,7 +9,7 @@ from pricing.costing import Costing, price_faults
 from pricing.errors import Faults
 from pricing.formulas.engine import Computed, compute
 from pricing.model.rows import Resolved
-from pricing.shown import percent
+from pricing.shown import metal_named, percent
 from pricing.what_if import in_a_run
 
 #: Lengths of a run by the places of its lever; the first means the steady state.
@@ -44,11 +44,8 @@ def levers_of(resolved: Resolved, fields: Mapping[str, str]) -> list[Lever]:
     """The levers that matter to these variants, standing where the fields say."""
     home, found = resolved.currency, []
     for metal in resolved.metals:
-        found.append(
-            _amount(
-                f"metal:{metal.name}", metal.name, f"{metal.currency}/{metal.quoted_per}", metal.quote_price, fields
-            )
-        )
+        unit = f"{metal.currency}/{metal.quoted_per}"
+        found.append(_amount(f"metal:{metal.name}", metal_named(metal.name), unit, metal.quote_price, fields))
     used = {step.role for variant in resolved.variants for step in variant.steps if step.role}
     used |= {channel.role for channel in resolved.channels if channel.role}
     for role in resolved.roles:

@@ -25,7 +25,7 @@ from pricing.page.plot import Plot, history
 from pricing.page.rendering import Frame, minus, moved, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import quoted_price
+from pricing.shown import metal_named, quoted_price
 from pricing.studies.would_move import would_move as would_move_with
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
@@ -41,6 +41,7 @@ class MetalLine:
     """One metal or currency in force: its price, its age, how it moved over a week, a month and a year."""
 
     name: str
+    called: str
     price: str
     unit: str
     day: str
@@ -82,6 +83,7 @@ class MetalContext:
     standings: tuple[MetalLine, ...]
     spans: tuple[str, ...]
     chosen: str
+    chosen_called: str
     reach: str
     reaches: tuple[str, ...]
     plot: Plot | None
@@ -136,7 +138,9 @@ async def add(request: Request) -> Response:
         except Faults as found:
             beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
             return _page(request, workspace, look, typed.get("metal", ""), typed, beside, "", 422)
-        workspace.note(f"Added: {quote.metal} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}.")
+        workspace.note(
+            f"Added: {metal_named(quote.metal)} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}."
+        )
         from urllib.parse import quote as quoted
 
         return RedirectResponse(f"/metal?metal={quoted(quote.metal)}", 303)
@@ -230,6 +234,7 @@ def _page(
         standings=tuple(_standing(each, stated.workshop.stale_after_days) for each in found),
         spans=tuple(SPANS),
         chosen=chosen,
+        chosen_called=metal_named(chosen),
         reach=reach,
         reaches=tuple(REACHES),
         plot=plot,
@@ -256,7 +261,7 @@ def _plot(now: Quote, own: list[Quote], today: date, days: int) -> Plot | None:
     if earlier:
         points.insert(0, (first, earlier[-1][1]))
     unit = f"{now.currency}/{now.per}"
-    return history(f"{now.metal}, {unit}", unit, first, today, points) if points else None
+    return history(f"{metal_named(now.metal)}, {unit}", unit, first, today, points) if points else None
 
 
 def _standing(found: Any, stale: float) -> MetalLine:
@@ -264,6 +269,7 @@ def _standing(found: Any, stale: float) -> MetalLine:
     words = {0: "today", 1: "1 day"}
     return MetalLine(
         name=quote.metal,
+        called=metal_named(quote.metal),
         price=quoted_price(quote),
         unit=f"{quote.currency}/{quote.per}",
         day=quote.date.isoformat(),

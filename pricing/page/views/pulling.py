@@ -11,6 +11,7 @@ from pricing.folder.prices.append import append_quotes
 from pricing.folder.prices.read import read_metal_prices
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace
+from pricing.shown import metal_named
 
 
 async def pull(request: Request) -> Response:
@@ -34,7 +35,9 @@ async def pull(request: Request) -> Response:
             elif each.known:
                 told.append(f"{each.name}: nothing new")
             else:
-                told.append(f"{each.name}: {each.quote.metal} {each.number} {each.quote.currency}/{each.quote.per}")
+                told.append(
+                    f"{each.name}: {metal_named(each.quote.metal)} {each.number} {each.quote.currency}/{each.quote.per}"
+                )
         workspace.note("; ".join(told) or "No source is configured.")
         return RedirectResponse("/metal", 303)
 

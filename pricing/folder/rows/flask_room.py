@@ -1,0 +1,92 @@
+"""Whether what is cast goes into its flask: the size of a piece against the flask's, and a tree's volume."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from pricing.errors import Fault
+from pricing.folder.files import WORKSHOP_FILE
+from pricing.folder.inherit import goods
+from pricing.folder.read import Folder
+from pricing.formulas.engine import Computed
+from pricing.model.rows import FlaskRow
+from pricing.units import CUBIC_MILLIMETRES_PER_CM3
+
+#: Investment that stays between a piece and the side of its flask, and above the top of the tree, in mm: a quarter
+#: and half an inch. Common practice at the bench, from memory; no standard says it, and a thicker wall does no harm.
+SIDE_WALL_MM, END_WALL_MM = 6.0, 12.0
+#: Lengths along x, y and z in mm, by the file of a mesh.
+Extents = Mapping[Path, tuple[float, float, float]]
+
+
+def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iterator[Fault]:
+    """Castings that do not go into their flask, and trees with more on them than a flask holds; each once a product.
+
+    `extents` are those of the meshes that were measured for their volume: of other castings nobody knows the size.
+    """
+    flasks = {row.name: row for row in computed.resolved.flasks}
+    products = goods(folder.stated.products)
+    told: set[tuple[str, str]] = set()
+    for row, variant in enumerate(computed.resolved.variants):
+        flask = flasks.get(variant.flask or "")
+        if flask is None or variant.is_cut or variant.is_bought or (variant.sku, flask.name) in told:
+            continue
+        told.add((variant.sku, flask.name))
+        file = folder.product_file(variant.sku)
+        other = (folder.place(WORKSHOP_FILE, ("flasks", flask.name)),)
+        for index, casting in enumerate(products[variant.sku].castings or ()):
+            extent = extents.get(folder.root / casting.mesh) if casting.mesh else None
+            sides = [side * variant.scale for side in extent or ()]
+            if sides and not _goes_in(sides, flask):
+                yield folder.documents.fault(
+                    file,
+                    ("castings", index, "mesh"),
+                    f'"{variant.sku}" as it is drawn is '
+                    f"{' × '.join(f'{side:.0f}' for side in sides)} mm, and the flask "
+                    f'"{flask.name}" has room for {_room(flask)}',
+                    "Take a larger flask, or see in which unit the mesh is drawn.",
+                    other=other,
+                )
+        if variant.castings and any(step.is_flask for step in variant.steps):
+            yield from _too_many(folder, computed, row, flask)
+
+
+def _too_many(folder: Folder, computed: Computed, row: int, flask: FlaskRow) -> Iterator[Fault]:
+    """A tree that is larger than its flask: all castings of a flask with their sprues, and the button."""
+    variant = computed.resolved.variants[row]
+    each = float(computed["pattern_cm3"][row] / computed["castings_per_set"][row])
+    tree = variant.pieces_per_flask * each * (1 + variant.sprue_ratio) + flask.button_cm3
+    held = _volume(flask.flask_diameter_mm, flask.flask_height_mm)
+    if tree > held:
+        yield folder.documents.fault(
+            folder.product_file(variant.sku),
+            ("pieces_per_flask",),
+            f"{variant.pieces_per_flask:g} castings of {each:.3g} cm3 with their sprues are {tree:,.0f} cm3, and the "
+            f'flask "{flask.name}" holds {held:,.0f}',
+            "State fewer, or a larger flask.",
+            other=(folder.place(WORKSHOP_FILE, ("flasks", flask.name)),),
+        )
+
+
+def _goes_in(sides: list[float], flask: FlaskRow) -> bool:
+    """Whether a piece stands in the flask along one of its three axes, as if it were round across the others."""
+    across, along = _inside(flask)
+    return any(side <= along and max(sides[:place] + sides[place + 1 :]) <= across for place, side in enumerate(sides))
+
+
+def _inside(flask: FlaskRow) -> tuple[float, float]:
+    """Diameter and height within the walls, in mm."""
+    return flask.flask_diameter_mm - 2 * SIDE_WALL_MM, flask.flask_height_mm - END_WALL_MM
+
+
+def _room(flask: FlaskRow) -> str:
+    across, along = (max(0.0, size) for size in _inside(flask))
+    walls = f"within walls of {SIDE_WALL_MM:g} mm, {END_WALL_MM:g} at its end"
+    return f"{across:.0f} mm across and {along:.0f} along {walls}"
+
+
+def _volume(diameter_mm: float, height_mm: float) -> float:
+    """Of a round flask, in cm3."""
+    return math.pi / 4 * diameter_mm**2 * height_mm / CUBIC_MILLIMETRES_PER_CM3
