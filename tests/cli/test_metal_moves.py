@@ -54,7 +54,7 @@ def test_silver_rises_by_a_fifth_overnight(shell):
         parts = {part["label"]: part["amount"] for part in row["unit_cost"]["because"]}
         change = row["unit_cost"]["after"] - row["unit_cost"]["before"]
         assert sum(parts.values()) == pytest.approx(change, abs=1e-9)
-        assert set(parts) == ({"Ag"} if alloy in ("sterling", "gold-9ct", "gold-14ct") else set())
+        assert set(parts) == ({"Silver (Ag)"} if alloy in ("sterling", "gold-9ct", "gold-14ct") else set())
         if not parts:  # brass and bronze stay as they are
             assert (row["verdict"], row["price"]) == ("hold", row["in_force"])
     # Below its least margin of 12 % a price moves at once; the others wait for their 56 days to be over.

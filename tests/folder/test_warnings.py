@@ -5,8 +5,6 @@ from __future__ import annotations
 import pytest
 
 from pricing.errors import Faults
-from pricing.folder.checks.between_files import warnings
-from pricing.folder.gathered import Documents, Parts
 from pricing.folder.read import read_folder
 from tests.folder.workshops import MARK, Change, changed, marks, read, write
 
@@ -144,13 +142,9 @@ def test_a_commission_where_there_is_no_tax_is_as_it_is(tmp_path):
 
 
 def test_an_hour_that_costs_nothing_is_told(tmp_path):
-    """Allowed or not, it is never silent: what a piece earns in such an hour says little."""
-    parts = Parts(Documents(tmp_path))
-    workshop = read(tmp_path).stated.workshop
-    nobody = workshop.labour["bench"].model_copy(update={"rate": 0.0})
-    parts.workshop = workshop.model_copy(update={"labour": {"bench": nobody}})
-    parts.names = dict.fromkeys(("role", "material"))
-    assert "says little" in " ".join(warning.problem for warning in warnings(parts))
+    """It is allowed, and what a piece earns in such an hour says little."""
+    (warning,) = read(tmp_path, Change(WORKSHOP, "rate = 24.0", "rate = 0")).warnings
+    assert warning.headline().startswith("workshop.toml:5:8 labour.bench.rate: an hour of it costs nothing")
 
 
 def test_a_base_metal_needs_no_hallmark(tmp_path):
