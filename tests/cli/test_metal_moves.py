@@ -69,7 +69,7 @@ def test_silver_rises_by_a_fifth_overnight(shell):
     said = shell(
         "reprice", "fernhollow", "--as-of", "2026-11-21", "--accept", "acorn-knob:sterling:shop", "--publish"
     )  # fmt: skip
-    assert "a set costs" in said and ": Ag +" in said
+    assert "a set costs" in said and ": Silver (Ag) +" in said
     assert "your word" in said
     assert "Published: edition 2 of 2026-11-21." in said
     assert [line.split()[:2] for line in shell("editions", "fernhollow").splitlines()[1:]] == [
