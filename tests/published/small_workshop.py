@@ -11,6 +11,7 @@ import tomlkit
 
 from pricing.costing import asked_for, cost
 from pricing.records import variant_records
+from tests.exact.compare import differences
 from tests.exact.extended.recompute import recompute
 
 AS_OF = date(2026, 11, 20)
@@ -40,10 +41,11 @@ def costed(folder: Path, *, as_of: date = AS_OF, **tables) -> list[dict]:
     return variant_records(cost(folder, asked_for(as_of)).computed)
 
 
-def costed_exactly(folder: Path, *, as_of: date = AS_OF, **tables) -> list[dict]:
-    """The same by the independent re-computation in fractions."""
-    written(folder, as_of=as_of, **tables)
-    return recompute(folder, as_of)
+def costed_twice(folder: Path, *, as_of: date = AS_OF, **tables) -> list[dict]:
+    """The same, and the independent re-computation in fractions must make the same of it."""
+    records = costed(folder, as_of=as_of, **tables)
+    assert differences(records, recompute(folder, as_of)) == []
+    return records
 
 
 def written(
