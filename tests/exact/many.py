@@ -17,8 +17,6 @@ from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
 
-from pricing.errors import Faults
-
 from .chooser import RandomChooser
 from .extended.against_engine import what_differs
 from .extended.kinds import kinds
@@ -44,14 +42,6 @@ def drawn(seed: int, number: int) -> Workshop:
             continue
 
 
-def told(workshop: Workshop, root: Path) -> list[str]:
-    """What differs in one workshop; a folder that the engine refuses differs too."""
-    try:
-        return what_differs(workshop, root)
-    except Faults as refused:
-        return [f"the engine refuses the folder: {refused}"]
-
-
 def main(words: list[str] | None = None) -> int:
     """Runs the comparison; 0 where nothing differs."""
     reader = argparse.ArgumentParser(prog="python -m tests.exact.many", description=__doc__.partition("\n")[0])
@@ -64,11 +54,11 @@ def main(words: list[str] | None = None) -> int:
     for number in range(asked.first, asked.first + asked.workshops):
         workshop = drawn(asked.seed, number)
         with TemporaryDirectory() as root:
-            found = told(workshop, Path(root))
+            found = what_differs(workshop, Path(root))
         held.update(kinds(workshop))
         held.update([f"tie: {workshop.tie}"] if workshop.tie else [])
         if asked.keep and (found or asked.workshops == 1):
-            told(workshop, asked.keep / f"{asked.seed}-{number}")
+            what_differs(workshop, asked.keep / f"{asked.seed}-{number}")
         if found:
             wrong += 1
             if wrong <= WORKSHOPS_SHOWN:

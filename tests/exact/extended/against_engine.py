@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pricing.costing import asked_for, cost
+from pricing.errors import Faults
 from pricing.records import variant_records
 
 from ..compare import differences
@@ -19,9 +20,15 @@ def engine_variants(folder: Path, workshop: Workshop) -> list[dict]:
 
 
 def what_differs(workshop: Workshop, root: Path) -> list[str]:
-    """Every quantity on which the two differ, the folder written below `root`; empty where they agree."""
+    """Every quantity on which the two differ, the folder written below `root`; empty where they agree.
+
+    A folder that the engine refuses differs too.
+    """
     folder = write(workshop, root)
     calls: list[CloseCall] = []
     exact = recompute(folder, workshop.as_of, workshop.run, workshop.charge_design, close_calls=calls)
     edges = [call for call in calls if call.kind == "edge"]
-    return differences(engine_variants(folder, workshop), exact, close_calls=edges)
+    try:
+        return differences(engine_variants(folder, workshop), exact, close_calls=edges)
+    except Faults as refused:
+        return [f"the engine refuses the folder: {refused}"]
