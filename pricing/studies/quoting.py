@@ -6,9 +6,13 @@ price in force, and never more than a smaller quantity of the same quotation is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
+
+import numpy as np
 
 from pricing.costing import Costing, postage_faults, price_faults
 from pricing.errors import Faults, UsageFault
@@ -16,14 +20,16 @@ from pricing.formulas.engine import Computed, compute
 from pricing.formulas.rerun import rerun
 from pricing.model.rows import Resolved
 from pricing.records import PRICE_QUANTITIES, number
-from pricing.studies.repricing import PriceInForce
-from pricing.what_if import in_a_run, in_one_order, only
+from pricing.studies.prices_out import Spot
+from pricing.studies.repricing import PRICE_NOISE, PriceInForce
+from pricing.what_if import in_a_run, in_one_order, only, with_metal_at
 from pricing.words import REASONS
 
 #: What bounds an offer besides what decides the price that is asked.
 PRICE_IN_FORCE, SMALLER_QUANTITY = "price_in_force", "smaller_quantity"
-#: A sum that is short of the least order by less than this is none.
-SUM_NOISE = 1e-9
+#: Every price quantity that follows from the price that is offered.
+AT_THE_OFFER = tuple(name for name in PRICE_QUANTITIES if name not in ("required_price", "binds", "price"))
+NOTHING_PUBLISHED: Mapping[Spot, PriceInForce] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -59,70 +65,129 @@ class Offers:
 
 def offered(
     costing: Costing,
-    row: int,
+    rows: Sequence[int],
     channel: str,
     quantities: Iterable[float],
     charge_design: bool = False,
-    published: PriceInForce | None = None,
-) -> Offers:
-    """What some quantities of the variant in `row` are offered at in a channel in which it is sold.
+    published: Mapping[Spot, PriceInForce] = NOTHING_PUBLISHED,
+) -> tuple[Offers, ...]:
+    """What some quantities of each of the variants in `rows` are offered at in a channel in which they are sold.
 
-    `published` is its price in force; without one the asked price of the costing, ladder and all, stands for it. With
-    `charge_design` only a smaller quantity bounds. Raises UsageFault for quantities below 1 and where it is not sold
-    there, Faults where no price can be had at a quantity or the order is heavier than every tier.
+    `published` are prices in force; where there is none the asked price of the costing, ladder and all, stands for it.
+    With `charge_design` only a smaller quantity bounds. Raises UsageFault for quantities below 1 and where one is not
+    sold there, Faults where no price can be had at a quantity or the order is heavier than every tier.
     """
+    column = _column(costing, rows, channel)
+    in_force = prices_that_bound(costing, rows, channel, published)
+    least_order = costing.folder.stated.channels[channel].minimum_order
+    one = only(costing.computed.resolved, rows)
+    made: list[list[Offer]] = [[] for _ in rows]
+    for quantity in _rising(quantities):
+        computed = _in_one_order(costing, one, channel, quantity, charge_design)
+        found = [
+            _bounded(float(computed["price"][place, column]), None if charge_design else in_force[place], before)
+            for place, before in enumerate(made)
+        ]
+        prices = computed["price"].copy()
+        prices[:, column] = [price for price, _ in found]
+        at_offer = rerun(computed, {"price": prices}, AT_THE_OFFER)
+        for place, (price, bound) in enumerate(found):
+            made[place].append(
+                Offer(
+                    quantity=float(quantity),
+                    required_price=float(computed["required_price"][place, column]),
+                    asked=float(computed["price"][place, column]),
+                    price=price,
+                    binds=bound or REASONS[int(computed["binds"][place, column])],
+                    below_minimum_order=least_order is not None and quantity * price < least_order - PRICE_NOISE,
+                    unit_cost=float(computed["unit_cost"][place]),
+                    figures={name: number(at_offer[name][place, column]) for name in AT_THE_OFFER},
+                )
+            )
+    resolved = costing.computed.resolved
+    currency = resolved.channels[column].currency
+    return tuple(
+        Offers(resolved.variants[row].sku, resolved.variants[row].alloy, channel, currency, bound, tuple(offers))
+        for row, bound, offers in zip(rows, in_force, made, strict=True)
+    )
+
+
+def offered_if_metal_moves(
+    costing: Costing,
+    rows: Sequence[int],
+    channel: str,
+    quantities: Iterable[float],
+    moves: Iterable[float],
+    charge_design: bool = False,
+    published: Mapping[Spot, PriceInForce] = NOTHING_PUBLISHED,
+) -> tuple[tuple[tuple[float, ...], ...], ...]:
+    """What would be offered with every quoted metal moved: `[move][quantity][row]`, quantities rising; 0.05 is 5 % up.
+
+    The price in force is taken to move by as much as what is asked of a usual order in the channel moves then, since
+    it would be published anew; with the metal where it stands it is what it is. Raises as `offered` does.
+    """
+    column, graph = _column(costing, rows, channel), costing.computed.graph
+    in_force, wanted = prices_that_bound(costing, rows, channel, published), _rising(quantities)
+    one, steady = only(costing.computed.resolved, rows), costing.computed["price"][list(rows), column]
+    found = []
+    for move in moves:
+        moved = with_metal_at(one, 1 + move)
+        shift = compute(moved, graph)["price"][:, column] - steady
+        made: list[tuple[float, ...]] = []
+        for quantity in wanted:
+            asked = _in_one_order(costing, moved, channel, quantity, charge_design)["price"][:, column]
+            before = made[-1] if made else (math.inf,) * len(rows)
+            bounds = (math.inf if charge_design else max(0.0, held) for held in in_force + shift)
+            made.append(tuple(min(each) for each in zip(asked.tolist(), bounds, before, strict=True)))
+        found.append(tuple(made))
+    return tuple(found)
+
+
+def prices_that_bound(
+    costing: Costing, rows: Sequence[int], channel: str, published: Mapping[Spot, PriceInForce]
+) -> np.ndarray:
+    """The price in force of each variant in a channel; what is asked, ladder and all, where none is published."""
+    column, variants = _column(costing, rows, channel), costing.computed.resolved.variants
+    held = [published.get((variants[row].sku, variants[row].alloy, channel)) for row in rows]
+    asked = costing.computed["price"][list(rows), column].tolist()
+    return np.array([each.price if each else price for each, price in zip(held, asked, strict=True)])
+
+
+def _rising(quantities: Iterable[float]) -> list[float]:
     wanted = sorted(set(quantities))
     if not wanted or wanted[0] < 1:
         raise UsageFault("a quotation needs quantities of 1 or more. State --quantity.")
-    whole = costing.computed
-    variant = whole.resolved.variants[row]
-    column = [each.name for each in whole.resolved.channels].index(channel)
-    if not variant.prices[column].sold:
-        raise UsageFault(f"{variant.sku} in {variant.alloy} is not sold in {channel}. Name another --channel.")
-    in_force = published.price if published is not None else float(whole["price"][row, column])
-    least_order = costing.folder.stated.channels[channel].minimum_order
-    one = only(whole.resolved, [row])
-    made: list[Offer] = []
-    for quantity in wanted:
-        computed = _in_one_order(costing, one, channel, quantity, charge_design)
-        bounds = [] if charge_design else [(in_force, PRICE_IN_FORCE)]
-        bounds += [(made[-1].price, SMALLER_QUANTITY)] if made else []
-        made.append(_offer(computed, column, quantity, bounds, least_order))
-    currency = whole.resolved.channels[column].currency
-    return Offers(variant.sku, variant.alloy, channel, currency, in_force, tuple(made))
+    return wanted
 
 
-def _in_one_order(costing: Costing, one: Resolved, channel: str, quantity: float, charge_design: bool) -> Computed:
-    """The piece made as a run of a quantity and sent as one order; the ladder has no say."""
-    computed = compute(in_one_order(in_a_run(one, quantity, charge_design), quantity), costing.computed.graph)
+def _column(costing: Costing, rows: Sequence[int], channel: str) -> int:
+    """Place of a channel in which all of these are sold."""
+    resolved = costing.computed.resolved
+    column = [each.name for each in resolved.channels].index(channel)
+    for row in rows:
+        if not resolved.variants[row].prices[column].sold:
+            variant = resolved.variants[row]
+            raise UsageFault(f"{variant.sku} in {variant.alloy} is not sold in {channel}. Name another --channel.")
+    return column
+
+
+def _in_one_order(costing: Costing, some: Resolved, channel: str, quantity: float, charge_design: bool) -> Computed:
+    """Some variants, each made as a run of a quantity and sent as one order; the ladder has no say."""
+    computed = compute(in_one_order(in_a_run(some, quantity, charge_design), quantity), costing.computed.graph)
     faults = [*price_faults(costing.folder, computed), *postage_faults(costing.folder, computed, channel)]
     if faults:
         raise Faults(faults)
     return computed
 
 
-def _offer(
-    computed: Computed, column: int, quantity: float, bounds: Sequence[tuple[float, str]], least_order: float | None
-) -> Offer:
-    asked = float(computed["price"][0, column])
-    price, binds = asked, REASONS[int(computed["binds"][0, column])]
-    for bound, name in bounds:
-        if bound < price:
-            price, binds = bound, name
-    prices = computed["price"].copy()
-    prices[0, column] = price
-    names = [name for name in PRICE_QUANTITIES if name not in ("required_price", "binds", "price")]
-    at_offer = rerun(computed, {"price": prices}, names)
-    return Offer(
-        quantity=float(quantity),
-        required_price=float(computed["required_price"][0, column]),
-        asked=asked,
-        price=price,
-        binds=binds,
-        below_minimum_order=least_order is not None and quantity * price < least_order - SUM_NOISE,
-        unit_cost=float(computed["unit_cost"][0]),
-        figures={name: number(at_offer[name][0, column]) for name in names},
-    )
+def _bounded(asked: float, in_force: float | None, before: Sequence[Offer]) -> tuple[float, str | None]:
+    """The price that is offered, and the name of what bounds it; a bound that only equals it does not."""
+    price, bound = asked, None
+    if in_force is not None and in_force < price - PRICE_NOISE:
+        price, bound = float(in_force), PRICE_IN_FORCE
+    if before and before[-1].price < price - PRICE_NOISE:
+        price, bound = before[-1].price, SMALLER_QUANTITY
+    return price, bound
 
 
 def quotation_record(found: Offers) -> dict[str, Any]:

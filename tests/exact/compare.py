@@ -16,8 +16,9 @@ away from the tie, and noise is some 1e-15 of the number. Noise can decide in th
   such tie; one that compares floats bare does not.
 
 `recompute(..., close_calls=found)` lists such decisions. `differences(..., close_calls=found)` then leaves out the
-prices of a variant with a close call in a channel, and the whole variant if it is in a step. Leave out the
-"edge" calls; keep the "tie" calls in unless the engine is meant to be without tolerance there.
+prices of a variant with a close call in a channel (what they leave of every size too), and the whole variant if it is
+in a step; a quotation with a close call in it is not compared. Leave out
+the "edge" calls; keep the "tie" calls in unless the engine is meant to be without tolerance there.
 """
 
 from __future__ import annotations
@@ -59,7 +60,8 @@ def differences(
             if any(place.startswith("steps: ") for place in where):
                 continue
             if where:
-                del got_variant["prices"], exact_variant["prices"]
+                for part in ("prices", "sizes"):  # what is left of a price is told of every size
+                    got_variant.pop(part, None), exact_variant.pop(part, None)
             compare(path, got_variant, exact_variant, (Fraction(relative), Fraction(absolute)), found)
     return found
 

@@ -105,7 +105,10 @@ def test_close_calls_leave_out_prices_or_the_variant(got):
     in_shop = CloseCall("knob", "brass", "prices: shop", "edge", "rounding up", Fraction(0))
     in_pour = CloseCall("knob", "brass", "steps: pour", "edge", "whole count", Fraction(0))
     got[0]["prices"]["shop"]["price"] = 21.0
-    assert differences(got, EXACT, close_calls=[in_shop]) == []
+    got[0]["sizes"], exact = [{"size": "M", "margin": {"shop": 0.4}}], [EXACT[0] | {"sizes": [{"size": "M"}]}]
+    assert differences(got, exact, close_calls=[in_shop]) == []
+    assert differences(got, exact) != []
+    del got[0]["sizes"]
     got[0]["unit_cost"] = 14.0
     assert len(differences(got, EXACT, close_calls=[in_shop])) == 1
     assert differences(got, EXACT, close_calls=[in_pour]) == []

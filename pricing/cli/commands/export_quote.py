@@ -83,10 +83,9 @@ def _print_json(
     """Print what the quantities are offered at: one object, of one alloy in one channel."""
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.editions.chain import in_force_on
     from pricing.errors import UsageFault
+    from pricing.studies.prices_out import prices_out
     from pricing.studies.quoting import offered, quotation_record
-    from pricing.studies.repricing import prices_in_force
 
     costing = cost(folder, asked_for(day(as_of)))
     chosen_goods([sku], costing.folder.stated.products)
@@ -98,10 +97,8 @@ def _print_json(
     if len(rows) != 1 or channel is None:
         raise UsageFault("--json is of one piece, alloy and channel: name them by --sku, --alloy and --channel.")
     chosen("channel", [channel], costing.folder.stated.channels)
-    edition = in_force_on(folder, resolved.as_of)
-    variant = resolved.variants[rows[0]]
-    published = prices_in_force(edition).get((variant.sku, variant.alloy, channel)) if edition else None
-    found = offered(costing, rows[0], channel, quantity_list(quantities), charge_design, published)
+    published = prices_out(costing).published
+    (found,) = offered(costing, rows, channel, quantity_list(quantities), charge_design, published)
     screen.print_json(quotation_record(found))
 
 

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 
-from pricing.costing import asked_for, cost
+from pricing.costing import Costing, asked_for, cost
 from pricing.errors import Faults
 from pricing.records import variant_records
+from pricing.studies.quoting import offered, quotation_record
 
-from ..compare import differences
+from ..compare import NEAR_ZERO, compare, differences
 from .recompute import CloseCall, recompute
-from .workshop_writer import Workshop, write
-
-
-def engine_variants(folder: Path, workshop: Workshop) -> list[dict]:
-    """What `cost --json` prints as `variants`."""
-    asked = asked_for(workshop.as_of, workshop.run, workshop.charge_design)
-    return variant_records(cost(folder, asked).computed)
+from .recompute_quote import requote
+from .workshop_writer import Quotation, Workshop, write
 
 
 def what_differs(workshop: Workshop, root: Path) -> list[str]:
@@ -27,8 +25,36 @@ def what_differs(workshop: Workshop, root: Path) -> list[str]:
     folder = write(workshop, root)
     calls: list[CloseCall] = []
     exact = recompute(folder, workshop.as_of, workshop.run, workshop.charge_design, close_calls=calls)
-    edges = [call for call in calls if call.kind == "edge"]
     try:
-        return differences(engine_variants(folder, workshop), exact, close_calls=edges)
+        # What `cost --json` prints as `variants`.
+        costing = cost(folder, asked_for(workshop.as_of, workshop.run, workshop.charge_design))
+        found = differences(variant_records(costing.computed), exact, close_calls=edges(calls))
+        if workshop.quotations:
+            steady = cost(folder, asked_for(workshop.as_of))
+            for asked in workshop.quotations:
+                found += quoted_otherwise(folder, steady, asked)
     except Faults as refused:
         return [f"the engine refuses the folder: {refused}"]
+    return found
+
+
+def quoted_otherwise(folder: Path, costing: Costing, asked: Quotation) -> Iterator[str]:
+    """What differs in one quotation; nothing where float noise may decide a figure of it."""
+    calls: list[CloseCall] = []
+    named = (asked.sku, asked.alloy, asked.channel)
+    quantities = list(asked.quantities)
+    exact = requote(folder, costing.asked.as_of, *named, quantities, asked.charge_design, close_calls=calls)
+    if edges(calls):
+        return
+    variants = costing.computed.resolved.variants
+    rows = [row for row, each in enumerate(variants) if (each.sku, each.alloy) == (asked.sku, asked.alloy)]
+    (got,) = offered(costing, rows, asked.channel, quantities, asked.charge_design)
+    found: list[str] = []
+    path = f"{asked.sku} in {asked.alloy}, quoted in {asked.channel}"
+    compare(path, quotation_record(got), exact, (Fraction(1, 10**9), NEAR_ZERO), found)
+    yield from found
+
+
+def edges(calls: list[CloseCall]) -> list[CloseCall]:
+    """Those calls that noise may decide: on the very edge of a stated tolerance."""
+    return [call for call in calls if call.kind == "edge"]
