@@ -27,9 +27,13 @@ class Shown:
 
     def money(self, amount: float | None, signed: bool = False) -> str:
         """`1,234.50`, with the digits that ISO 4217 gives the currency."""
+        return self.in_currency(amount, self.currency, signed)
+
+    def in_currency(self, amount: float | None, currency: str, signed: bool = False) -> str:
+        """The same in another currency, with the digits that it has."""
         if amount is None:
             return NOTHING
-        digits = minor_unit_digits(self.currency)
+        digits = minor_unit_digits(currency)
         rounded = round(amount, digits) + 0.0  # no negative zero
         return f"{rounded:{'+' if signed else ''},.{digits}f}"
 

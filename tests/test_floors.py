@@ -18,7 +18,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words", "extremes"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days"),
     ("formulas", "shown", "several_files"),
-    ("meshes", "folder", "what_if", "weighing"),
+    ("meshes", "folder", "what_if", "weighing", "made_of"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),
     ("studies", "notebook"),
