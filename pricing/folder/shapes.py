@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
@@ -16,13 +16,21 @@ PLAIN = frozenset({"number", "text", "choice", "switch", "names", "either"})
 
 @dataclass(frozen=True)
 class Shape:
-    """What an annotation comes to: `kind` as of a Field, or "table", "tables", "figures" (both by name), "list"."""
+    """What an annotation comes to: `kind` as of a Field, or "table", "tables", "figures" (both by name), "list".
+
+    `or_list` is the list that may stand in the place of a table.
+    """
 
     kind: str
     model: type[BaseModel] | None = None
     options: tuple[str, ...] = ()
     limits: str = ""
     is_whole: bool = False
+    or_list: Shape | None = None
+
+    def of(self, value: Any) -> Shape:
+        """What this value is, where there are two ways of stating it."""
+        return self.or_list if self.or_list is not None and isinstance(value, list) else self
 
 
 def shape_of(annotation: Any, metadata: tuple[Any, ...] = ()) -> Shape:
@@ -57,6 +65,8 @@ def shape_of(annotation: Any, metadata: tuple[Any, ...] = ()) -> Shape:
     shapes = [shape_of(each, metadata) for each in get_args(annotation) if each is not type(None)]
     if {each.kind for each in shapes} == {"number", "choice"}:
         return Shape("either")
+    if [each.kind for each in shapes] == ["table", "list"]:
+        return replace(shapes[0], or_list=shapes[1])
     return shapes[0] if shapes else Shape("text")
 
 

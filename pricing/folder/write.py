@@ -69,7 +69,7 @@ def new_product(
     A Product is written as it was stated; of a mapping every key, in the order of the model. Numbers as Decimal keep
     their digits. Raises Faults where its sku is taken, and where the folder would have a fault with it.
     """
-    values = product.model_dump(exclude_unset=True) if isinstance(product, Product) else product
+    values = product.model_dump(exclude_unset=True, by_alias=True) if isinstance(product, Product) else product
     file, new = product_text(root, values)
     with held(root):
         if (root / file).exists():

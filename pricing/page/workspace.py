@@ -22,7 +22,7 @@ from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
-from pricing.folder.inherit import goods
+from pricing.folder.inherit import Piece, goods, inherited, pieces
 from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
@@ -61,6 +61,19 @@ class Look:
     def products(self) -> Mapping[str, Product]:
         """Every product with `like` applied."""
         return MappingProxyType(goods(self.costing.folder.stated.products))
+
+    @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Everything that may be a part of another product."""
+        return tuple(pieces(inherited(self.costing.folder.stated.products)).values())
+
+    @cached_property
+    def product_of(self) -> Mapping[str, str]:
+        """The sku of the product that states it, by every sku that something is sold under."""
+        stated = self.costing.folder.stated.products
+        return MappingProxyType(
+            {**{piece.sku: piece.product.sku for piece in self.pieces}, **{sku: sku for sku in stated}}
+        )
 
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""

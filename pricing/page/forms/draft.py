@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import re
 from collections.abc import Iterable, Mapping
@@ -14,19 +15,19 @@ from typing import Any
 from pricing.costing import Costing, cost_folder
 from pricing.errors import Fault, Faults, Place
 from pricing.folder.build_models import salvaged
-from pricing.folder.checks.products import product_faults
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
-from pricing.folder.gathered import Documents, Parts
-from pricing.folder.inherit import inherited
 from pricing.folder.shapes import plain_shapes
-from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import Document
 from pricing.folder.toml.spelling import plain
+from pricing.formulas.engine import compute
 from pricing.meshes import VolumeAndArea, volume_and_area
-from pricing.model.product import VOLUME_KEYS, Casting, OwnInAlloy, Product
+from pricing.model.product import VOLUME_KEYS, Casting, Finding, OwnInAlloy, Product
+from pricing.page.forms.beside import alone, sense_faults
+from pricing.page.forms.sizes import SIZE_FIELDS, is_stated, path_of, size_fields, size_values
 from pricing.page.forms.typed import alike, figure, spelled, word
 from pricing.page.workspace import Look, Upload, Workspace
+from pricing.what_if import only
 
 
 def _way(first: str) -> str:
@@ -38,8 +39,17 @@ def _way(first: str) -> str:
 WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {_way(keys[0]): keys if keys == ("mesh",) else (*keys, "area_cm2") for keys in VOLUME_KEYS}
 )
+CASTING_FIELDS = tuple(Casting.model_fields)
 CASTING_WORDS = frozenset(key for key, shape in plain_shapes(Casting).items() if shape.kind != "number")
-FINDING_FIELDS = ("name", "quantity", "price", "spoil")
+#: The keys of a finding that have a field, by what it is: bought, or a piece of the maker's own.
+FINDING_WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "bought": ("name", "quantity", "price", "spoil", "metal_g", "alloy", "premium", "other_g"),
+        "own": ("product", "alloy", "quantity", "spoil"),
+    }
+)
+FINDING_FIELDS = tuple(dict.fromkeys(name for names in FINDING_WAYS.values() for name in names))
+FINDING_WORDS = frozenset(key for key, shape in plain_shapes(Finding).items() if shape.kind != "number")
 WORDS = ("sku", "name", "sold_as", "collection", "process", "flask")
 #: Figures that may differ from alloy to alloy: the form says those for all alloys.
 FIGURES = tuple(key for key, shape in plain_shapes(OwnInAlloy).items() if shape.kind == "number")
@@ -54,8 +64,9 @@ class Draft:
     """The fields as they were typed, by name; `sku` is the product that is changed, "" for a new one.
 
     Names of fields: those of the product; `castings-0-name` …, with `castings-0-way` and `castings-0-upload`;
-    `findings-0-name` …; `alloys` and `sold_in` as often as they were ticked. `shown` is what the form showed when it
-    was opened, as `as_shown` writes it: only what differs from that was changed by the maker.
+    `findings-0-name` …, with `findings-0-way`; `sizes-list` …; `alloys` and `sold_in` as often as they were ticked.
+    `shown` is what the form showed when it was opened, as `as_shown` writes it: only what differs from that was changed
+    by the maker.
     """
 
     sku: str
@@ -74,7 +85,7 @@ class Draft:
 
     def count(self, kind: str) -> int:
         """How many castings or findings there are fields for."""
-        found = re.compile(rf"{kind}-(\d{{1,3}})-name")
+        found = re.compile(rf"{kind}-(\d{{1,3}})-(?:name|way)")
         numbers = [int(match[1]) for name in self.fields if (match := found.fullmatch(name))]
         return min(max(numbers, default=-1) + 1, MOST_ITEMS)
 
@@ -157,17 +168,20 @@ def draft_of_product(look: Look, sku: str) -> Draft:
     product = look.products[sku]
     fields = {name: spelled(getattr(product, name)) for name in (*WORDS, *FIGURES)}
     for place, casting in enumerate(product.castings or ()):
-        fields |= {f"castings-{place}-{name}": spelled(getattr(casting, name)) for name in Casting.model_fields}
+        fields |= {f"castings-{place}-{name}": text for name, text in _stated(casting, Casting.model_fields)}
         fields[f"castings-{place}-way"] = way_of(casting)
     for place, finding in enumerate(product.findings or ()):
-        stated = finding.model_fields_set
-        fields |= {
-            f"findings-{place}-{name}": spelled(getattr(finding, name)) if name in stated else ""
-            for name in FINDING_FIELDS
-        }
+        fields |= {f"findings-{place}-{name}": text for name, text in _stated(finding, FINDING_FIELDS)}
+        fields[f"findings-{place}-way"] = "bought" if finding.product is None else "own"
+    fields |= size_fields(product.sizes)
     every = tuple(look.costing.folder.stated.channels)
     sold_in = product.sold_in if product.sold_in is not None else every
     return as_shown(Draft(sku, MappingProxyType(fields), product.alloys or (), sold_in), every)
+
+
+def _stated(item: Casting | Finding, names: Iterable[str]) -> list[tuple[str, str]]:
+    """What an item of a list states, as it stands in fields; what is left to its default stands empty."""
+    return [(name, spelled(getattr(item, name)) if name in item.model_fields_set else "") for name in names]
 
 
 def way_of(casting: Casting) -> str:
@@ -186,25 +200,36 @@ def values_of(workspace: Workspace, look: Look, draft: Draft) -> dict[str, Any]:
         values["sold_as"] = None  # it need not be stated
     values["alloys"] = list(draft.alloys) or None
     every = draft.base.offered if draft.base else look.costing.folder.stated.channels
-    values["sold_in"] = None if set(draft.sold_in) in (set(), set(every)) else list(draft.sold_in)
+    values["sold_in"] = None if set(draft.sold_in) == set(every) else list(draft.sold_in)
     castings = [_casting(workspace, draft, place) for place in range(draft.count("castings"))]
     values["castings"] = [casting for casting in castings if casting] or None
-    findings = []
-    for place in range(draft.count("findings")):
-        own = {
-            name: (word if name == "name" else figure)(draft.get(f"findings-{place}-{name}")) for name in FINDING_FIELDS
-        }
-        if own["name"] is None:
-            continue  # an empty name takes a finding out
-        old = before.findings[place] if before and before.findings and place < len(before.findings) else None
-        kept = (
-            {}
-            if old is None
-            else {name: getattr(old, name) for name in ("metal_g", "alloy", "alloys") if name in old.model_fields_set}
-        )
-        findings.append({name: value for name, value in {**own, **kept}.items() if value is not None})
-    values["findings"] = findings or None
-    return values
+    old = (before.findings if before else None) or ()
+    findings = [
+        _finding(draft, place, old[place] if place < len(old) else None) for place in range(draft.count("findings"))
+    ]
+    values["findings"] = [finding for finding in findings if finding] or None
+    return values | size_values(draft.get)
+
+
+def _finding(draft: Draft, place: int, old: Finding | None) -> dict[str, Any] | None:
+    """A finding as its fields say it, with what has no field as it was; None where its name is taken out."""
+    way = finding_way(draft, place)
+    own = {
+        name: (word if name in FINDING_WORDS else figure)(draft.get(f"findings-{place}-{name}"))
+        for name in FINDING_WAYS[way]
+    }
+    if own["product" if way == "own" else "name"] is None:
+        return None
+    kept = {} if old is None else {name: getattr(old, name) for name in old.model_fields_set - set(FINDING_FIELDS)}
+    if old is not None and way == "own" and old.product is not None and old.name is not None:
+        kept["name"] = old.name
+    return {name: value for name, value in {**own, **kept}.items() if value is not None}
+
+
+def finding_way(draft: Draft, place: int) -> str:
+    """Which of FINDING_WAYS a finding is."""
+    stated = draft.get(f"findings-{place}-way")
+    return stated if stated in FINDING_WAYS else "own" if draft.get(f"findings-{place}-product") else "bought"
 
 
 def _casting(workspace: Workspace, draft: Draft, place: int) -> dict[str, Any] | None:
@@ -212,10 +237,11 @@ def _casting(workspace: Workspace, draft: Draft, place: int) -> dict[str, Any] |
         name: (word if name in CASTING_WORDS else figure)(draft.get(f"castings-{place}-{name}"))
         for name in Casting.model_fields
     }
-    if said["name"] is None and place:
-        return None  # an empty name takes a further casting out
     way = draft.get(f"castings-{place}-way")
-    wanted = ("name", "count", *WAYS.get(way, ()))
+    stated = any(said[name] is not None for name in WAYS.get(way, ())) or draft.get(f"castings-{place}-upload")
+    if said["name"] is None and (place or not stated):
+        return None  # an empty name takes a casting out; of the only one, where no volume is stated either
+    wanted = ("name", "count", *WAYS.get(way, ()), "effort")
     upload = upload_of(workspace, draft, place)
     if upload is not None and way == "mesh":
         said["mesh"] = mesh_file(upload)
@@ -247,12 +273,15 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
     values = values_of(workspace, look, draft)
     folder = look.costing.folder
     file = folder.product_file(draft.sku) if draft.sku else NEW_FILE
-    whole = dict(folder.documents.by_file[file].values) if draft.sku else {}
+    whole = copy.deepcopy(dict(folder.documents.by_file[file].values)) if draft.sku else {}
     for edit in edits_of(workspace, look, draft, values):
+        here: dict[Any, Any] = whole
+        for part in edit.path[:-1]:
+            here = here.setdefault(part, {})
         if isinstance(edit, Drop):
-            whole.pop(edit.path[0], None)
+            here.pop(edit.path[-1], None)
         else:
-            whole[edit.path[0]] = edit.value
+            here[edit.path[-1]] = edit.value
     if not draft.sku:
         whole.setdefault("sku", "new-design")
         whole.setdefault("name", "New design")
@@ -265,23 +294,23 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
         return Drawn(values, None, None, tuple(faults))
     product: Product = read.model
     uploads = {mesh_file(each): each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))}
-    faults = _sense_faults(look, product, document, uploads)
+    faults = sense_faults(look, product, document, uploads)
     if faults:
         return Drawn(values, None, None, faults)
-    stated = folder.stated
-    effective = inherited({**stated.products, product.sku: product})[product.sku] if product.like else product
-    effective = effective.model_copy(update={"like": None})  # it has taken what it takes
-    alone = replace(folder, stated=stated.model_copy(update={"products": {product.sku: effective}}))
-    alone = replace(alone, documents=_documents(look, product, document))
 
     def measured(path: Path) -> VolumeAndArea:
         upload = uploads.get(path.relative_to(folder.root).as_posix())
         return volume_and_area(upload.path if upload else path, thorough=True)
 
+    among = alone(look, product, document)
+    effective = among.stated.products[product.sku]
     try:
-        costing = cost_folder(alone, look.costing.asked, measured)
+        costing = cost_folder(among, look.costing.asked, measured)
     except Faults as found:
         return Drawn(values, None, None, found.faults)
+    own = [row for row, each in enumerate(costing.computed.resolved.variants) if each.product == product.sku]
+    if len(own) < len(costing.computed.resolved.variants):  # without the pieces that are joined to it
+        costing = replace(costing, computed=compute(only(costing.computed.resolved, own)))
     return Drawn(values, effective, costing, ())
 
 
@@ -290,52 +319,12 @@ def _cannot_be_emptied(workspace: Workspace, look: Look, draft: Draft, values: M
     if not draft.sku or not look.costing.folder.stated.products[draft.sku].like:
         return ()
     like = look.costing.folder.stated.products[draft.sku].like
-    own = look.costing.folder.stated.products[draft.sku].model_fields_set
+    own = look.costing.folder.stated.products[draft.sku]
     emptied = [key for key in compared(workspace, look, draft, values).changed if values[key] is None]
     return tuple(
         Fault(Place(""), key, f'it comes from "{like}" and cannot be left empty here', "Type it, or change it there.")
         for key in emptied
-        if key not in own and key != "sold_in"
-    )
-
-
-def _documents(look: Look, product: Product, document: Document) -> Documents:
-    documents = look.costing.folder.documents
-    return Documents(
-        documents.root,
-        {**documents.by_file, document.file: document},
-        documents.prices,
-        {**documents.product_files, product.sku: document.file},
-        documents.likes,
-    )
-
-
-def _sense_faults(look: Look, product: Product, document: Document, uploads: Mapping[str, Upload]) -> tuple[Fault, ...]:
-    """What does not make sense beside the other files; an uploaded mesh needs no file yet."""
-    stated = look.costing.folder.stated
-    chain = {product.sku: product}
-    here = product.like
-    while here and here not in chain:
-        chain[here] = stated.products[here]
-        here = stated.products[here].like
-    parts = Parts(
-        _documents(look, product, document),
-        stated.workshop,
-        dict(stated.alloys),
-        dict(stated.processes),
-        dict(stated.channels),
-        stated.ladder,
-        chain,
-    )
-    parts.names_in_files()
-    assert set(parts.names) >= set(DEFINED)
-    waiting = {
-        f"castings[{place}].mesh" for place, casting in enumerate(product.castings or ()) if casting.mesh in uploads
-    }
-    return tuple(
-        replace(fault, place=replace(fault.place, line=None, column=None, text=None), other=())
-        for fault in product_faults(parts)
-        if fault.place.file == document.file and fault.key not in waiting
+        if not is_stated(own, key) and key != "sold_in"
     )
 
 
@@ -350,18 +339,23 @@ class Compared:
     @property
     def changed(self) -> tuple[str, ...]:
         """What the maker changed in the form."""
-        return tuple(key for key, value in self.typed.items() if not alike(self.shown[key], value))
+        return tuple(key for key, value in self.typed.items() if not _alike(key, self.shown[key], value))
 
     @property
     def moved(self) -> tuple[str, ...]:
         """What somebody else, or a change of what it is `like`, changed meanwhile."""
-        return tuple(key for key, value in self.now.items() if not alike(self.shown[key], value))
+        return tuple(key for key, value in self.now.items() if not _alike(key, self.shown[key], value))
 
     @property
     def torn(self) -> tuple[str, ...]:
         """What both changed, to something else."""
         moved = self.moved
-        return tuple(key for key in self.changed if key in moved and not alike(self.typed[key], self.now[key]))
+        return tuple(key for key in self.changed if key in moved and not _alike(key, self.typed[key], self.now[key]))
+
+
+def _alike(key: str, one: Any, other: Any) -> bool:
+    """Whether two values of a key say the same: sold in no channel is not the same as nothing said of channels."""
+    return alike(one, other) and (key != "sold_in" or (one is None) == (other is None))
 
 
 def compared(workspace: Workspace, look: Look, draft: Draft, values: Mapping[str, Any] | None = None) -> Compared:
@@ -393,19 +387,20 @@ def taken_up(look: Look, draft: Draft, changed: Iterable[str]) -> Draft:
 def edits_of(workspace: Workspace, look: Look, draft: Draft, values: Mapping[str, Any]) -> list[Edit]:
     """The edits of the product's file that make it say what the maker changed; of a new product every key."""
     if not draft.sku:
-        return [Put((key,), value) for key, value in values.items() if value is not None]
+        return [Put(path_of(key), value) for key, value in values.items() if value is not None]
     found = compared(workspace, look, draft, values)
     stated = look.costing.folder.stated.products[draft.sku]
     fewer = stated.like is not None and look.products[stated.like].sold_in is not None
-    edits: list[Edit] = []
+    without_sizes = stated.sizes is not None and all(values[name] is None for name in SIZE_FIELDS)
+    edits: list[Edit] = [Drop(("sizes",))] if without_sizes else []
     for key in found.changed:
         value = values[key]
-        if alike(found.now[key], value):
+        if _alike(key, found.now[key], value) or (without_sizes and key in SIZE_FIELDS):
             continue
         if value is not None:
-            edits.append(Put((key,), value))
+            edits.append(Put(path_of(key), value))
         elif key == "sold_in" and fewer:  # what it is like is sold in some channels, this one in all of them
             edits.append(Put((key,), list(look.costing.folder.stated.channels)))
-        elif key in stated.model_fields_set:
-            edits.append(Drop((key,)))
+        elif is_stated(stated, key):
+            edits.append(Drop(path_of(key)))
     return edits

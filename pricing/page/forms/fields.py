@@ -86,6 +86,9 @@ def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info
 
 
 def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, deep: int) -> Iterator[FieldGroup]:
+    if value is None and shape.or_list is not None:  # either may be stated
+        yield from _groups(shape.or_list, value, path, key, meaning, deep)
+    shape = shape.of(value)
     if shape.kind == "table":
         state = "there" if value is not None else "open"
         removing = f"{REMOVED} {written(path)}" if value is not None else ""
@@ -181,6 +184,9 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
         found = said(shape.model, value or {}, here, form, deep=deep + 1)
         return found if found or value is not None else None
 
+    if old is None and shape.or_list is not None and (listed := _inner(shape.or_list, old, path, form, deep)):
+        return listed
+    shape = shape.of(old)
     if shape.kind == "table":
         return one(old, path)
     if shape.kind == "tables":

@@ -11,6 +11,7 @@ from pricing.folder.toml.text import decoded
 from pricing.folder.whole_files import changed_meanwhile, hash_of, held, put_in_place
 from pricing.folder.write import change_file, new_product
 from pricing.page.forms.draft import MOST_ITEMS, Draft, edits_of, mesh_file, upload_of, values_of
+from pricing.page.forms.sizes import nested
 from pricing.page.workspace import Look, Upload, Workspace, leads_inside
 
 #: A mesh of the same name that is another one gets a number, up to this.
@@ -40,7 +41,7 @@ def save_draft(workspace: Workspace, look: Look, draft: Draft) -> tuple[str, str
         return draft.sku, file
     if found := lacking(look, draft):
         raise Faults(found)
-    file = new_product(root, {key: value for key, value in values.items() if value is not None}, meshes)
+    file = new_product(root, nested(values), meshes)
     return str(values["sku"]), file
 
 

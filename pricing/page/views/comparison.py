@@ -7,17 +7,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from pricing.formulas.engine import Computed
+from pricing.made_of import NO_METAL, contents_of
+from pricing.model.stated import Stated
 from pricing.page.rendering import minus
 from pricing.records import COST_LINES, variant_record
 from pricing.shown import NOTHING, Shown, percent
 from pricing.studies.side_by_side import compared, cost_lines_of
+from pricing.studies.sizes import size_lines, surcharge, surcharge_words
 
 
 @dataclass(frozen=True)
 class ComparedFigure:
     """One figure: `more` is how far it lies from the first alloy's, "" in the first column and where it is the same.
 
-    `quantity`, `alloy` and `channel` ask for its work; `marked` that it is the line's largest difference.
+    `quantity`, `alloy`, `size` and `channel` ask for its work; `marked` that it is the line's largest difference.
     """
 
     shown: str
@@ -26,6 +29,7 @@ class ComparedFigure:
     quantity: str
     alloy: str
     channel: str
+    size: str
 
 
 @dataclass(frozen=True)
@@ -39,25 +43,73 @@ class CompareLine:
 
 
 @dataclass(frozen=True)
+class SizesTold:
+    """The sizes that one alloy has at one price: `heads` of the channels, a line of texts for each size, and what a
+    surcharge would have to be, in words."""
+
+    alloy: str
+    heads: tuple[str, ...]
+    lines: tuple[tuple[str, ...], ...]
+    surcharges: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Comparison:
-    """The columns by alloy name, and the lines of each block by its head."""
+    """The columns by alloy name, the lines of each block by its head, and what sizes there are at one price."""
 
     alloys: tuple[tuple[str, str], ...]
     blocks: tuple[tuple[str, tuple[CompareLine, ...]], ...]
+    sizes: tuple[SizesTold, ...]
 
 
 Write = Callable[..., str]
 
 
-def comparison(computed: Computed, titles: Mapping[str, str], shown: Shown) -> Comparison:
+def comparison(computed: Computed, stated: Stated, shown: Shown) -> Comparison:
     """All variants of one product beside each other."""
-    records = [variant_record(computed, row) for row in range(len(computed.resolved.variants))]
-    alloys = tuple((record["alloy"], titles[record["alloy"]]) for record in records)
-    blocks = tuple((head, tuple(lines)) for head, lines in _blocks(computed, records, shown))
-    return Comparison(alloys, blocks)
+    rows = range(len(computed.resolved.variants))
+    records = [variant_record(computed, row) for row in rows]
+    titles = {name: alloy.name for name, alloy in stated.alloys.items()}
+    alloys = tuple((record["alloy"], _title(titles, record)) for record in records)
+    blocks = tuple((head, tuple(lines)) for head, lines in _blocks(computed, records, titles, shown) if lines)
+    sizes = tuple(_sizes(computed, row, _title(titles, records[row]), shown) for row in rows if "sizes" in records[row])
+    return Comparison(alloys, blocks, sizes)
 
 
-def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> Iterator[tuple[str, list[CompareLine]]]:
+def _title(titles: Mapping[str, str], record: Mapping[str, Any]) -> str:
+    title = titles[record["alloy"]]
+    return f"{title}, {record['size']}" if "size" in record else title
+
+
+def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesTold:
+    sold = [channel for channel in computed.resolved.channels if sold_there(computed, row, channel.name)]
+    heads = tuple(f"{channel.name}: {what}" for channel in sold for what in ("margin", f"lacks, {channel.currency}"))
+    sizes, lines = size_lines(computed, row), []
+    for line in sizes:
+        told = [line.size, shown.length(line.length_mm), shown.mass(line.finished_g), shown.money(line.unit_cost)]
+        for channel in sold:
+            lacking = line.lacking[channel.name]
+            told += [
+                minus(percent(line.margins[channel.name])),
+                shown.in_currency(lacking, channel.currency) if lacking else "",
+            ]
+        lines.append(tuple(told))
+    surcharges = tuple(
+        surcharge_words(found, channel.name, channel.currency, shown)
+        for channel in sold
+        if (found := surcharge(sizes, channel.name))
+    )
+    return SizesTold(title, heads, tuple(lines), surcharges)
+
+
+def sold_there(computed: Computed, row: int, channel: str) -> bool:
+    """Whether a variant is sold in a channel."""
+    return any(price.sold for price in computed.resolved.variants[row].prices if price.channel == channel)
+
+
+def _blocks(
+    computed: Computed, records: list[dict[str, Any]], titles: Mapping[str, str], shown: Shown
+) -> Iterator[tuple[str, list[CompareLine]]]:
     def money(value: float | None, signed: bool = False) -> str:
         return minus(shown.money(value, signed))
 
@@ -85,35 +137,70 @@ def _blocks(computed: Computed, records: list[dict[str, Any]], shown: Shown) -> 
                     name if sold and value is not None else "",
                     records[place]["alloy"],
                     channel,
+                    records[place].get("size", ""),
                 )
             )
         return CompareLine(word, kind, name if name in COST_LINES else "", tuple(figures))
 
-    yield (
-        "Metal",
-        [
-            one(f"finished, {shown.show.mass}", "mass", "finished_g", mass),
-            one(f"as cast, {shown.show.mass}", "mass", "as_cast_g", mass),
-            one(f"to melt for one, {shown.show.mass}", "mass", "charge_g", mass),
-        ],
-    )
+    def told(word: str, texts: list[str]) -> CompareLine:
+        figures = (
+            ComparedFigure(text, "", False, "", record["alloy"], "", "")
+            for text, record in zip(texts, records, strict=True)
+        )
+        return CompareLine(word, "detail", "", tuple(figures))
+
+    unit = shown.show.mass
+    variants = computed.resolved.variants
+    takes = "as bought" if all(each.is_bought for each in variants) else "as cut" if all(
+        each.is_cut for each in variants) else "as cast"  # fmt: skip
+    own = [("finished_g", "finished"), ("as_cast_g", takes), ("charge_g", "to melt for one")]
+    if takes != "as cast":
+        own[2] = ("charge_g", "taken for one")
+    lines = [one(f"{word}, {unit}", "mass", name, mass) for name, word in own if any(each[name] for each in records)]
+    contents = [contents_of(computed, row) for row in range(len(records))]
+    in_it = list(dict.fromkeys(metal.alloy for each in contents for metal in each.metals))
+    if any(len(each.metals) > 1 or each.metal_g > record["finished_g"] + NO_METAL
+           for each, record in zip(contents, records, strict=True)):  # fmt: skip
+        for alloy in in_it:
+            grams = [next((metal.grams for metal in each.metals if metal.alloy == alloy), None) for each in contents]
+            lines.append(told(f"{titles[alloy]} in it, {unit}", [mass(each) for each in grams]))
+    if any(abs(record["total_g"] - record["finished_g"]) > NO_METAL for record in records):
+        lines.append(one(f"with all that is in it, {unit}", "mass", "total_g", mass))
+    yield "Metal", lines
     lines = [one(COST_LINES[name], "cost", name, money) for name in cost_lines_of(records)]
-    yield (
-        f"What one costs, {shown.currency}",
-        [
-            *lines,
-            one("in all", "whole", "unit_cost", money),
-            one("minutes of hands", "detail", "labour_hours", minutes),
-        ],
-    )
+    lines += [one("in all", "whole", "unit_cost", money), one("minutes of hands", "detail", "labour_hours", minutes)]
+    if any(record["own_labour_hours"] != record["labour_hours"] for record in records):
+        lines.append(one("of them yours", "detail", "own_labour_hours", minutes))
+    yield f"What one costs, {shown.currency}", lines
+    yield f"Pieces of your own in it, what one costs, {shown.currency}", _parts(records, titles, money, told)
     for channel in computed.resolved.channels:
         if any(channel.name in record["prices"] for record in records):
+            abroad = Shown(channel.currency, shown.show)
+
+            def price(value: float | None, signed: bool = False, abroad: Shown = abroad) -> str:
+                return minus(abroad.money(value, signed))
+
+            foreign = channel.currency != shown.currency
             yield (
-                channel.name,
+                f"{channel.name}, {channel.currency}" if foreign else channel.name,
                 [
-                    one("price", "price", "price", money, channel.name),
+                    one("price", "price", "price", price, channel.name),
                     one("margin", "detail", "margin", share, channel.name),
                     one("an hour brings", "detail", "earned_per_hour", money, channel.name),
-                    one("left over", "detail", "profit", money, channel.name),
+                    one(
+                        f"left over{f', {shown.currency}' if foreign else ''}", "detail", "profit", money, channel.name
+                    ),
                 ],
             )
+
+
+def _parts(
+    records: list[dict[str, Any]], titles: Mapping[str, str], money: Write, told: Callable[..., CompareLine]
+) -> list[CompareLine]:
+    """What each piece of the maker's own costs as a part, wherever it goes in."""
+    costs: dict[str, list[str]] = {}
+    for place, record in enumerate(records):
+        for part in record.get("parts", ()):
+            word = f"{part['quantity']:g} × {part['sku']}, {titles[part['alloy']]}"
+            costs.setdefault(word, [NOTHING] * len(records))[place] = money(part["unit_cost"])
+    return [told(word, texts) for word, texts in costs.items()]

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from threading import Lock
 from types import MappingProxyType
-from typing import Any
+from typing import Any, get_args
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -19,7 +19,9 @@ from pricing.errors import Fault, Faults, Place, TroytagError
 from pricing.formulas.engine import Computed
 from pricing.model.given import unit_of
 from pricing.model.rows import VariantRow
+from pricing.model.sizes import Standard
 from pricing.page.forms.draft import (
+    CASTING_FIELDS,
     FIGURES,
     FINDING_FIELDS,
     Compared,
@@ -30,6 +32,7 @@ from pricing.page.forms.draft import (
     draft_of_product,
     drawn,
     empty_draft,
+    finding_way,
     mesh_file,
     taken_up,
     upload_of,
@@ -58,6 +61,8 @@ MOST_TRIES = 3
 LEVER_LOOKS = 1.0
 #: Fields that a costing of the draft does not depend on: where levers stand.
 _NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers", re.DOTALL)
+#: Keys of a product that this form keeps and has no field for: they are edited in its file.
+ELSEWHERE = ("scale", "photo", "steps", "for_alloy", "in_channel")
 _CASTING = re.compile(r"castings-\d+")
 _NAMED_MISSING = re.compile(r"(\w+) is missing")
 
@@ -99,7 +104,8 @@ class AnswerContext:
 class DesignContext:
     """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above.
 
-    `figures` are the product's own, by key, with their labels and units.
+    `figures` are the product's own, by key, with their labels and units; a finding has its `way`, too; `own_pieces`
+    are what may be a part of it; `elsewhere` are the keys of its file that this form has no field for, and keeps.
 
     `shown` goes along with the form: what it showed when it was opened. `torn` are keys that the maker and somebody
     else changed meanwhile: what they are called, what was typed, what the folder says now.
@@ -113,6 +119,9 @@ class DesignContext:
     sold_in: tuple[str, ...]
     castings: tuple[CastingFields, ...]
     findings: tuple[Mapping[str, str], ...]
+    own_pieces: tuple[str, ...]
+    standards: tuple[str, ...]
+    elsewhere: tuple[str, ...]
     processes: tuple[str, ...]
     flasks: tuple[str, ...]
     alloys: tuple[tuple[str, str], ...]
@@ -159,7 +168,7 @@ def design(request: Request) -> Response:
     sku = request.query_params.get("sku", "")
     if sku and sku not in look.products:
         return missing(request, f'There is no product "{sku}" in this folder.')
-    draft = draft_of_product(look, sku) if sku else empty_draft(look)
+    draft = draft_of_product(look, look.product_of[sku]) if sku else empty_draft(look)
     return _page(request, workspace, look, draft)
 
 
@@ -169,6 +178,8 @@ async def form(request: Request) -> Response:
     def answer(workspace: Workspace, look: Look, draft: Draft) -> Response:
         kind = request.query_params.get("add", "")
         fields = dict(draft.fields)
+        way = "own" if kind == "parts" else "bought"
+        kind = "findings" if kind == "parts" else kind
         place = draft.count(kind) if kind in ("castings", "findings") else 0
         if kind == "castings":
             fields |= {
@@ -177,7 +188,8 @@ async def form(request: Request) -> Response:
                 f"castings-{place}-way": "volume",
             }
         elif kind == "findings":
-            fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS} | {f"findings-{place}-quantity": "1"}
+            fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS}
+            fields |= {f"findings-{place}-quantity": "1", f"findings-{place}-way": way}
         wider = replace(draft, fields=MappingProxyType(fields))
         return _page(request, workspace, look, wider)
 
@@ -249,7 +261,7 @@ async def _with_draft(request: Request, then, within: float = LEVER_LOOKS) -> Re
         sku = request.query_params.get("sku", "")
         if sku and sku not in look.products:
             return missing(request, f'There is no product "{sku}" in this folder.')
-        return then(workspace, look, draft_of_form(sku, items))
+        return then(workspace, look, draft_of_form(look.product_of[sku] if sku else "", items))
 
     return await run_in_threadpool(worked)
 
@@ -267,9 +279,8 @@ def _answer(
             computed = with_levers(found.costing, levers)
         except Faults as wrong:
             faults = (*faults, *wrong.faults)
-    titles = {name: alloy.name for name, alloy in look.costing.folder.stated.alloys.items()}
     return AnswerContext(
-        comparison=comparison(computed, titles, look.shown) if computed else None,
+        comparison=comparison(computed, look.costing.folder.stated, look.shown) if computed else None,
         faults=tuple(field_fault(fault) for fault in faults),
         levers=tuple(levers),
         moved=tuple(moved(levers)),
@@ -347,8 +358,12 @@ def _page(
         castings=tuple(_casting_fields(workspace, look, draft, place) for place in range(draft.count("castings"))),
         findings=tuple(
             {name: draft.get(f"findings-{place}-{name}") for name in FINDING_FIELDS}
+            | {"way": finding_way(draft, place)}
             for place in range(draft.count("findings"))
         ),
+        own_pieces=tuple(each.sku for each in look.pieces if each.product.sku != draft.sku),
+        standards=get_args(Standard),
+        elsewhere=tuple(key for key in ELSEWHERE if product is not None and key in product.model_fields_set),
         processes=tuple(stated.processes),
         flasks=tuple(stated.workshop.flasks),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
@@ -365,19 +380,7 @@ def _page(
 
 
 def _casting_fields(workspace: Workspace, look: Look, draft: Draft, place: int) -> CastingFields:
-    names = (
-        "name",
-        "count",
-        "mesh",
-        "volume_cm3",
-        "area_cm2",
-        "model_g",
-        "model_density",
-        "metal_g",
-        "in_alloy",
-        "weighed",
-    )
-    values = {name: draft.get(f"castings-{place}-{name}") for name in names}
+    values = {name: draft.get(f"castings-{place}-{name}") for name in CASTING_FIELDS}
     upload = upload_of(workspace, draft, place)
     told = None
     if upload is not None:

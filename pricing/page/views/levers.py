@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pricing.costing import Costing, price_faults
 from pricing.errors import Faults
 from pricing.formulas.engine import Computed, compute
-from pricing.model.rows import Resolved
+from pricing.model.rows import Resolved, VariantRow
 from pricing.shown import metal_named, percent
 from pricing.what_if import in_a_run
 
@@ -46,7 +46,7 @@ def levers_of(resolved: Resolved, fields: Mapping[str, str]) -> list[Lever]:
     for metal in resolved.metals:
         unit = f"{metal.currency}/{metal.quoted_per}"
         found.append(_amount(f"metal:{metal.name}", metal_named(metal.name), unit, metal.quote_price, fields))
-    used = {step.role for variant in resolved.variants for step in variant.steps if step.role}
+    used = {step.role for variant in resolved.all_variants for step in variant.steps if step.role}
     used |= {channel.role for channel in resolved.channels if channel.role}
     for role in resolved.roles:
         if role.name in used:
@@ -74,7 +74,7 @@ def _amount(name: str, word: str, unit: str, start: float, fields: Mapping[str, 
 def _goods(resolved: Resolved) -> dict[str, float]:
     """The lowest fraction good of each step that loses some, by its name."""
     found: dict[str, float] = {}
-    for variant in resolved.variants:
+    for variant in resolved.all_variants:
         for step in variant.steps:
             if step.good < 1:
                 found[step.name] = min(step.good, found.get(step.name, 1.0))
@@ -106,30 +106,29 @@ def with_levers(costing: Costing, levers: list[Lever]) -> Computed:
         row.model_copy(update={"quote_price": at.get(f"metal:{row.name}", row.quote_price)}) for row in resolved.metals
     )
     roles = tuple(row.model_copy(update={"wage": at.get(f"hour:{row.name}", row.wage)}) for row in resolved.roles)
-    variants = resolved.variants
+    variants, hidden = resolved.variants, resolved.hidden
     losses = {
         lever.name.removeprefix("good:"): (1 - lever.value) / (1 - lever.start)
         for lever in moved(levers)
         if lever.kind == "fraction"
     }
     if losses:  # what one alloy spoils more than another at a step, it goes on spoiling more
-        variants = tuple(
-            variant.model_copy(
-                update={
-                    "steps": tuple(
-                        step.model_copy(update={"good": max(LEAST_GOOD / 10, 1 - (1 - step.good) * losses[step.name])})
-                        if step.name in losses
-                        else step
-                        for step in variant.steps
-                    )
-                }
-            )
-            for variant in variants
-        )
-    resolved = resolved.model_copy(update={"metals": metals, "roles": roles, "variants": variants})
+        variants, hidden = (tuple(_with_good(each, losses) for each in rows) for rows in (variants, hidden))
+    resolved = resolved.model_copy(update={"metals": metals, "roles": roles, "variants": variants, "hidden": hidden})
     if run := RUNS[int(at.get("run", 0))]:
         resolved = in_a_run(resolved, run, False)
     computed = compute(resolved)
     if faults := list(price_faults(costing.folder, computed)):
         raise Faults(faults)
     return computed
+
+
+def _with_good(variant: VariantRow, losses: Mapping[str, float]) -> VariantRow:
+    """The variant with what each step spoils so many times as much."""
+    steps = tuple(
+        step.model_copy(update={"good": max(LEAST_GOOD / 10, 1 - (1 - step.good) * losses[step.name])})
+        if step.name in losses
+        else step
+        for step in variant.steps
+    )
+    return variant.model_copy(update={"steps": steps})

@@ -45,7 +45,11 @@ async def work(request: Request) -> Response:
     def worked_out(look: Look, computed: Computed) -> Response:
         resolved = computed.resolved
         name = asked.get("quantity", "")
-        rows = [row for row, each in enumerate(resolved.variants) if each.alloy == asked.get("alloy")]
+        rows = [
+            row
+            for row, each in enumerate(resolved.variants)
+            if each.alloy == asked.get("alloy") and (each.size or "") == asked.get("size", "")
+        ]
         channels = [each.name for each in resolved.channels]
         if not rows or name not in computed.graph.quantities:
             return Response("", 200)
