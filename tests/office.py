@@ -187,12 +187,25 @@ class Book:
     number: int
     sheets: tuple[str, ...]
 
-    def set(self, cells: Mapping[tuple[str, str], Content]) -> None:
+    def set(self, cells: Mapping[tuple[str, str], Content], over_formulas: bool = False) -> None:
         """Write inputs, `{("Inputs", "B7"): 30.25}`, as a maker would type them; None empties a cell.
 
-        Text is text, even if it begins with `=`; a cell that holds a formula is refused.
+        Text is text, even if it begins with `=`; a cell that holds a formula is refused unless that is wanted.
         """
-        self._ask("set", cells=[[sheet, cell, _plain(value)] for (sheet, cell), value in cells.items()])
+        plain = [[sheet, cell, _plain(value)] for (sheet, cell), value in cells.items()]
+        self._ask("set", cells=plain, over_formulas=over_formulas)
+
+    def delete_rows(self, sheet: str, first: int, count: int) -> None:
+        """Take rows out of a sheet, as a maker does who has taken its protection off."""
+        self._ask("delete_rows", sheet=sheet, first=first, count=count)
+
+    def insert_column(self, sheet: str, before: int) -> None:
+        """Put an empty column before the one at this place, counted from 0."""
+        self._ask("insert_column", sheet=sheet, before=before)
+
+    def sort(self, sheet: str, area: str, column: int) -> None:
+        """Sort the rows of an area (`A5:F20`) by one of its columns, from the greatest down."""
+        self._ask("sort", sheet=sheet, area=area, column=column)
 
     def recalculate(self) -> None:
         """Compute every formula of the workbook anew."""

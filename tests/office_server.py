@@ -23,6 +23,7 @@ from pathlib import Path
 import uno
 from com.sun.star.beans import PropertyValue
 from com.sun.star.connection import NoConnectException
+from com.sun.star.table import TableSortField
 
 START_LIMIT_SECONDS = 90
 END_LIMIT_SECONDS = 10
@@ -161,8 +162,8 @@ class Server:
             raise RequestFault(f'no sheet "{name}"; there are {", ".join(sheets.ElementNames)}')
         return sheets.getByName(name)
 
-    def do_set(self, book: int, cells: list) -> int:
-        """Each of `cells` is [sheet, name, number, text, true, false or null]; a formula is never overwritten."""
+    def do_set(self, book: int, cells: list, over_formulas: bool = False) -> int:
+        """Each of `cells` is [sheet, name, number, text, true, false or null]; a formula only if that is said."""
         found = []
         for sheet_name, cell_name, value in cells:
             sheet = self.sheet(book, sheet_name)
@@ -170,7 +171,7 @@ class Server:
                 cell = sheet.getCellRangeByName(cell_name).getCellByPosition(0, 0)
             except Exception:
                 raise RequestFault(f"{sheet_name}.{cell_name}: no such cell") from None
-            if cell.Type == FORMULA and cell.Formula not in TRUE_AND_FALSE:
+            if not over_formulas and cell.Type == FORMULA and cell.Formula not in TRUE_AND_FALSE:
                 raise RequestFault(f"{sheet_name}.{cell_name} is no input: it holds {cell.Formula}")
             found.append((cell, value))
         for cell, value in found:
@@ -183,6 +184,27 @@ class Server:
             else:
                 cell.setValue(value)
         return len(found)
+
+    def do_delete_rows(self, book: int, sheet: str, first: int, count: int) -> None:
+        """Take out `count` rows from `first` (counted from 1), after the sheet's protection."""
+        found = self.sheet(book, sheet)
+        found.unprotect("")
+        found.Rows.removeByIndex(first - 1, count)
+
+    def do_insert_column(self, book: int, sheet: str, before: int) -> None:
+        """Put an empty column before the one at this place (counted from 0), after taking the protection off."""
+        found = self.sheet(book, sheet)
+        found.unprotect("")
+        found.Columns.insertByIndex(before, 1)
+
+    def do_sort(self, book: int, sheet: str, area: str, column: int) -> None:
+        """Sort the rows of an area by one of its columns (counted from 0), from the greatest down."""
+        found = self.sheet(book, sheet)
+        found.unprotect("")
+        field = TableSortField()
+        field.Field, field.IsAscending = column, False
+        fields = uno.Any("[]com.sun.star.table.TableSortField", (field,))
+        found.getCellRangeByName(area).sort(named(SortFields=fields, ContainsHeader=False))
 
     def do_recalculate(self, book: int) -> None:
         self.documents[book].calculateAll()

@@ -80,14 +80,12 @@ def costing_of(root: Path) -> Costing:
     return cost(root, asked_for(DAY))
 
 
-def address(costing: Costing, name: str, *words: str) -> tuple[str, str]:
-    """Sheet and address of the cell of an input in the row with these words (sku, alloy, step …)."""
+def address(costing: Costing, name: str, *words: str, kind: str = "input") -> tuple[str, str]:
+    """Sheet and address of the cell of an input (or a result) in the row with these words (sku, alloy, step …)."""
     plan = plan_of(costing)
     column = plan.layout[name]
     block = next(
-        block
-        for block in plan.blocks
-        if any(item and (item.kind, item.name) == ("input", name) for item in block.items)
+        block for block in plan.blocks if any(item and (item.kind, item.name) == (kind, name) for item in block.items)
     )
     labels = [item.label for item in block.items if item and item.kind == "label"]
     for position, row in enumerate(block.rows, 1):

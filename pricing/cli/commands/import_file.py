@@ -32,7 +32,7 @@ def import_file(
     with screen.err().status(f"reading {file.name} …"):
         found = propose(file, into, on)
     import_screens.show(found, dated=on is not None)
-    screen.advise(found.notes)
+    screen.advise(found.notes, most=len(found.notes))
     if not found.files:
         return
     if write:

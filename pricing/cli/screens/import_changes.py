@@ -17,7 +17,7 @@ INDENT, WIDTH = "    ", 80
 def show(found: Proposal, dated: bool) -> None:
     """What would change, file by file."""
     if not found.files:
-        print("nothing has changed")
+        print("nothing that the folder takes has changed" if found.notes else "nothing has changed")
         return
     for change in found.changes:
         for line in _lines(change):

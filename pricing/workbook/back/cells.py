@@ -19,6 +19,8 @@ MOST_COLUMNS = 400
 SURELY_PER_CENT = 2
 #: Most cells of a sheet that hold something: some three times those of a workbook of a thousand variants.
 MOST_CELLS = 5_000_000
+#: The sheet of checks, the words beside its verdict, and the rows among which that is looked for.
+CHECKS, ALL_CHECKS, VERDICT_ROWS = "Checks", "All checks", 20
 #: A sheet ends for us behind so many empty rows.
 EMPTY_ROWS = 2_000
 
@@ -73,11 +75,15 @@ class ReadSheet:
 
 @dataclass(frozen=True)
 class Incoming:
-    """A workbook that came in: its sheets, and what it says of itself (custom properties)."""
+    """A workbook that came in: its sheets, what it says of itself (custom properties), and the verdict of its checks.
+
+    The verdict is as the program that saved it computed it; empty where none did.
+    """
 
     path: Path
     sheets: Mapping[str, ReadSheet]
     says: Mapping[str, str]
+    verdict: str = ""
 
 
 def address(row: int, column: int) -> str:
@@ -101,6 +107,7 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
 
     import openpyxl
 
+    verdict = ""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # extensions that it does not know are of no concern here
@@ -113,13 +120,29 @@ def read_workbook(path: Path, names: Iterable[str]) -> Incoming:
                 says = {each.name: str(each.value) for each in book.custom_doc_props.props}
             finally:
                 book.close()
+            if CHECKS in sheets:
+                verdict = _verdict(openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True))
     except TroytagError:
         raise
     except Exception as fault:  # the library lets pass whatever its parsers meet in a file that is not what it claims
         raise TroytagError(
             f"{path} is no workbook that can be read ({type(fault).__name__}). Save it again as .xlsx."
         ) from None
-    return Incoming(path, sheets, says)
+    return Incoming(path, sheets, says, verdict)
+
+
+def _verdict(book: Any) -> str:
+    """What stands first on *Checks*, as it was computed last."""
+    sheet = book[CHECKS]
+    sheet.reset_dimensions()
+    try:
+        for row in sheet.iter_rows(max_row=VERDICT_ROWS, max_col=MOST_COLUMNS):
+            texts = [str(cell.value) for cell in row if cell.value is not None]
+            if texts[:1] == [ALL_CHECKS]:
+                return texts[1] if len(texts) > 1 else ""
+        return ""
+    finally:
+        book.close()
 
 
 def _sheet(sheet: Any, name: str, path: Path) -> ReadSheet:

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from pricing.workbook.back.cells import ReadCell, ReadSheet
+from pricing.workbook.sheets.blocks import SPECS
 from pricing.workbook.sheets.check_sections import fingerprint_of
-from pricing.workbook.sheets.plan import HEAD_ROWS, NAME_PLACE, VALUE_PLACE
+from pricing.workbook.sheets.constants import TITLE as CONSTANTS_TITLE
+from pricing.workbook.sheets.plan import HEAD_ROWS
 
 #: The words that tell the rows of a table apart; of rows that are alike in them the order counts.
 KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -29,6 +31,9 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "fee": ("channel", "fee"),
         "price_step": ("channel", "step"),
         "price": ("sku", "alloy", "channel"),
+        "price_fee": ("sku", "alloy", "channel", "fee"),
+        "size": ("sku", "alloy", "size"),
+        "postage_tier": ("channel", "tier"),
         "workshop": (),
     }
 )  # fmt: skip
@@ -47,52 +52,76 @@ class FoundRow:
 
 
 def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | None:
-    """The rows of the block with this title, in their order; None where there is no such block."""
-    tops = [row for row in sheet.rows if sheet.text(row, 0) == title]  # a sheet's own title may say the same
+    """The rows of the block with this title, in their order; None where there is no such block.
+
+    A block goes on to the next title: rows that were put in between and left empty, or hold only a note in a column of
+    their own, end nothing.
+    """
+    tops = [(row, place) for row, cells in sheet.rows.items() for place in cells if sheet.text(row, place) == title]
+    tops.sort()  # a sheet's own title may say the same
     if table == "workshop":
-        return [_lines_on_end(sheet, tops[0])] if tops else None
-    heads = (row for top in tops for row in range(top + 1, top + HEAD_ROWS) if _is_head(sheet, row, KEYS[table]))
-    head = next(heads, None)
+        return next(([lines] for each in tops if (lines := _lines_on_end(sheet, each))), None)
+    heads = (
+        (top, row) for top, _ in tops for row in range(top + 1, top + HEAD_ROWS) if _is_head(sheet, row, KEYS[table])
+    )
+    top, head = next(heads, (0, None))
     if head is None:
         return None
     places: dict[str, int] = {}
     for place, cell in sorted(sheet.rows[head].items()):
         places.setdefault(cell.text, place)
+    end = min((row for row in sheet.rows if row > head and _is_title(sheet, row)), default=sheet.last_row + 1)
     found: list[FoundRow] = []
     seen: Counter[tuple[str, ...]] = Counter()
-    row = head + 1
-    while words := _words(sheet, row, [places[key] for key in KEYS[table]]):
+    keys = {places[key] for key in KEYS[table]}
+    has_ended = False
+    for row in range(head + 1, end):
+        words = tuple(sheet.text(row, places[key]) for key in KEYS[table])
+        figures = [place for place in sheet.rows.get(row, {}) if place not in keys and place in places.values()]
+        if not any(words) or (has_ended and not figures):
+            has_ended = True
+            continue
         cells = {name: sheet.cell(row, place) for name, place in places.items()}
-        found.append(FoundRow(words, seen[words], sheet.cell(row, 0), cells))
+        found.append(FoundRow(words, seen[words], sheet.cell(row, min(keys)), cells))
         seen[words] += 1
-        row += 1
     return found
+
+
+#: What begins a block, or what stands below the last one.
+TITLES = frozenset({*(spec.title for spec in SPECS), CONSTANTS_TITLE})
+
+
+def _is_title(sheet: ReadSheet, row: int) -> bool:
+    """Whether a row is a title, perhaps with a note of the reader's beside it: no row of figures begins so."""
+    cells = sheet.rows[row]
+    figures = [cell for cell in cells.values() if cell.is_formula or not isinstance(cell.value, str)]
+    return not figures and cells[min(cells)].text in TITLES
 
 
 def _is_head(sheet: ReadSheet, row: int, keys: tuple[str, ...]) -> bool:
     return set(keys) <= {cell.text for cell in sheet.rows.get(row, {}).values()}
 
 
-def _words(sheet: ReadSheet, row: int, places: list[int]) -> tuple[str, ...]:
-    """The words that name a row; none where the block has ended."""
-    words = tuple(sheet.text(row, place) for place in places)
-    return words if any(words) else ()
-
-
-def _lines_on_end(sheet: ReadSheet, top: int) -> FoundRow:
+def _lines_on_end(sheet: ReadSheet, top: tuple[int, int]) -> FoundRow | None:
+    """The lines of a table that stands on end, by the places of its heads; None where these are missing."""
+    heads = {cell.text: place for place, cell in sheet.rows.get(top[0] + 1, {}).items()}
+    if not {"name", "value"} <= heads.keys():
+        return None
     cells: dict[str, ReadCell] = {}
-    row = top + 2
-    while name := sheet.text(row, NAME_PLACE):
-        cells[name] = sheet.cell(row, VALUE_PLACE)
-        row += 1
-    return FoundRow((), 0, sheet.cell(top, 0), cells)
+    for row in range(top[0] + 2, sheet.last_row + 1):
+        if row in sheet.rows and _is_title(sheet, row):
+            break
+        if name := sheet.text(row, heads["name"]):
+            cells[name] = sheet.cell(row, heads["value"])
+    return FoundRow((), 0, sheet.cell(*top), cells)
 
 
 @dataclass(frozen=True)
 class Fingerprints:
-    """What every column of inputs came to when it was exported; empty where the workbook does not say."""
+    """What every column of inputs came to when it was exported, and how many cells it had; empty where nothing says."""
 
     exported: Mapping[str, float]
+    counts: Mapping[str, int]
 
     def is_as_exported(self, name: str, cells: list[ReadCell]) -> bool:
         """Whether certainly nothing was typed into a column; programs that keep 15 digits count as well."""
@@ -112,15 +141,21 @@ def _row_of(cell: ReadCell) -> int:
 
 def fingerprints(checks: ReadSheet | None) -> Fingerprints:
     """The fingerprints that the sheet *Checks* holds."""
-    return Fingerprints(dict(_fingerprints(checks)) if checks else {})
+    found = list(_fingerprints(checks)) if checks else []
+    return Fingerprints({name: then for name, _, then in found}, {name: count for name, count, _ in found})
 
 
-def _fingerprints(checks: ReadSheet) -> Iterator[tuple[str, float]]:
-    places = range(len(PRINT_HEADS))
-    heads = (row for row in checks.rows if tuple(checks.text(row, place) for place in places) == PRINT_HEADS)
-    row = next(heads, checks.last_row) + 1
-    while name := checks.text(row, 0):
-        value = checks.cell(row, len(PRINT_HEADS) - 1).value
-        if isinstance(value, (int, float)):
-            yield name, float(value)
-        row += 1
+def _fingerprints(checks: ReadSheet) -> Iterator[tuple[str, int, float]]:
+    first, places = next(
+        (
+            (row, places)
+            for row, cells in checks.rows.items()
+            if len(places := [place for each in PRINT_HEADS for place, cell in cells.items() if cell.text == each])
+            == len(PRINT_HEADS)
+        ),
+        (checks.last_row, [0, 1, 2, 3]),
+    )
+    for row in range(first + 1, checks.last_row + 1):
+        name, count, then = checks.text(row, places[0]), checks.cell(row, places[2]), checks.cell(row, places[3])
+        if name and isinstance(then.value, (int, float)) and isinstance(count.value, (int, float)):
+            yield name, int(count.value), float(then.value)

@@ -22,6 +22,8 @@ from pricing.workbook.sheets.labels import Words
 Name = tuple[tuple[str, ...], int]
 #: Inputs beside which stands what they were when exported.
 AS_EXPORTED = "as exported"
+#: What to do about a row that the folder has not.
+ADD = "A new one is added in the folder's files; export again where the folder has changed."
 
 
 @dataclass(frozen=True)
@@ -177,7 +179,7 @@ def _orphan(row: FoundRow, table: str, known: Mapping[Name, LongRow]) -> Fault:
             of = f" of {' in '.join(words[: length - 1])}" if length > 1 else ""
             problem = f'the folder has no {key} "{words[length - 1]}"{of} (any more)'
             mend = did_you_mean(words[length - 1], beside)
-            return row.lead.fault(key, problem, f"{mend} Export again where the folder has changed.")
+            return row.lead.fault(key, problem, f"{mend} {ADD}".strip())
     problem = f"the folder has fewer rows of {', '.join(words)} than this workbook"
     return row.lead.fault(KEYS[table][-1], problem, "Export again: the folder has changed.")
 

@@ -24,7 +24,9 @@ from pricing.workbook.back.direct import LADDER, direct_changes
 from pricing.workbook.back.matching import Matched, Rows, Typed, input_specs, inputs_of, match, same
 from pricing.workbook.back.products import is_bound, product_changes
 from pricing.workbook.back.quotes import NewQuote, new_quotes
+from pricing.workbook.back.untaken import untaken
 from pricing.workbook.sheets.columns_xml import as_stated
+from pricing.workbook.sheets.price_list import SHEET as LIST
 from pricing.workbook.sheets.writing import AS_OF, CURRENCY, WORKSHOP
 
 
@@ -46,7 +48,7 @@ class Proposal:
 
 
 #: Sheets of an exported workbook that are looked at.
-WANTED = (*(sheet for sheet in SHEETS if sheet != "Costs"), "Checks")
+WANTED = (*SHEETS, LIST, "Checks")
 
 
 def proposal(incoming: Incoming, root: Path, as_of: date | None = None) -> Proposal:
@@ -70,7 +72,7 @@ def proposal(incoming: Incoming, root: Path, as_of: date | None = None) -> Propo
     files = _files(folder, changes, quotes)
     if files or any(each.table not in ("metal", "currency") for each in matched.typed):
         _check(costing, matched, changes, files)
-    notes = tuple(_notes(incoming, folder, matched, quotes, exported))
+    notes = (*_notes(incoming, folder, matched, quotes, exported), *untaken(incoming, costing))
     expected = {file: folder.hashes.get(file) for file in files}
     return Proposal(root, tuple(changes), tuple(quotes), files, expected, notes)
 
@@ -169,8 +171,13 @@ def _notes(
     if exported is None:
         yield "This workbook does not say of which day it is: its prices are compared with those in force now"
     if matched.outdated:
-        count = f"{matched.outdated} figures" if matched.outdated > 1 else "One figure"
-        yield f"The folder was changed since this export: {count} that nobody typed here stay as the folder has them"
+        many = matched.outdated > 1
+        figures = (
+            f"{matched.outdated} figures that nobody typed here stay"
+            if many
+            else "one figure that nobody typed here stays"
+        )
+        yield f"The folder was changed since this export: {figures} as the folder has {'them' if many else 'it'}"
     for each in dict.fromkeys(matched.asked):
         yield f"{each} is asked on the command line (troytag cost --run); no file holds it"
     if any(each.name in LADDER[1:] for each in matched.typed) and not has_ladder:

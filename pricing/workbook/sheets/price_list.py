@@ -27,6 +27,9 @@ CHANNEL_WIDTH = (13, 20)
 #: Size of the type of what is listed.
 SIZE = 11
 HEAD_ROW = 5
+SHEET = "Price list"
+#: The heads of names, and what the head of the mass begins with.
+HEADS, MASS_HEAD = ("product", "alloy", "mark"), "about"
 #: Where a channel's position stands, above its prices, hidden; and a variant's first price, right of them.
 POSITION_ROW = 3
 #: Where a reader says which prices are shown, and what may stand there.
@@ -42,7 +45,7 @@ NO_COLLECTION = "More"
 
 def write_price_list(book: Book) -> None:
     """Write the sheet."""
-    page, resolved = FreeSheet(book, "Price list"), book.computed.resolved
+    page, resolved = FreeSheet(book, SHEET), book.computed.resolved
     channels = resolved.channels
     end = FIRST_CHANNEL + len(channels)
     widths = _widths(book)
@@ -105,7 +108,7 @@ def _write_head(book: Book, page: FreeSheet, widths: Sequence[float]) -> None:
     unit = workshop.show.mass
     before = [None] * FIRST_CHANNEL
     positions = [CellPut(place, ("hidden",)) for place, _ in enumerate(channels)]
-    heads = [("product", "head_left"), ("alloy", "head_left"), ("mark", "head_left"), (f"about, {unit}", "head")]
+    heads = [*((head, "head_left") for head in HEADS), (f"{MASS_HEAD}, {unit}", "head")]
     page.row(1, [CellPut(workshop.name, ("title",))], 30)
     edition = book.out.edition
     asked = "as asked" if book.out.is_wanted else "not published yet"
