@@ -59,6 +59,18 @@ def _pieces(computed: Computed, row: int, variant: VariantRow) -> Iterator[tuple
             yield float(computed["part_count"][row, index]), computed.resolved.all_variants[place], place
 
 
+def plated_on(computed: Computed, row: int) -> tuple[Metal, ...]:
+    """Grams of the layers plated on one finished set, its parts' too, by alloy; they are in no mass of the piece."""
+    grams: dict[str, float] = {}
+    for count, piece, place in _pieces(computed, row, computed.resolved.variants[row]):
+        for position, step in enumerate(piece.steps):
+            for index, use in enumerate(step.uses):
+                if use.plating_alloy is not None:
+                    layer = float(computed.values["layer_g"][place, position, index])
+                    grams[use.plating_alloy] = grams.get(use.plating_alloy, 0.0) + count * layer
+    return tuple(Metal(alloy, found) for alloy, found in grams.items() if found > 0)
+
+
 def _of_findings(piece: VariantRow) -> Iterator[tuple[str, float]]:
     for finding in piece.findings:
         if finding.finding_alloy is not None:

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.made_of import contents_of
+from pricing.made_of import contents_of, plated_on
 from tests.folders import alder_wharf
 
 
@@ -46,3 +46,12 @@ def test_metals_and_the_rest_add_up_to_what_goes_into_the_parcel(computed):
     for row in range(len(computed.resolved.variants)):
         found = contents_of(computed, row)
         assert found.metal_g + found.other_g == pytest.approx(float(computed["total_g"][row]), rel=1e-12)
+
+
+def test_a_gilded_layer_weighs_surface_by_thickness_by_density_in_the_box_too(computed):
+    """8.1 cm2, nine tenths of it 2.5 microns thick (0.00025 cm) in gold of 19.3 g/cm3."""
+    for sku in ("fern-pendant", "tide-set"):
+        row = next(row for row, each in enumerate(computed.resolved.variants) if each.sku == sku)
+        (layer,) = plated_on(computed, row)
+        assert (layer.alloy, layer.grams) == ("fine-gold", pytest.approx(8.1 * 0.9 * 0.00025 * 19.3, rel=1e-12))
+    assert plated_on(computed, 0) == ()

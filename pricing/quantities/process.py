@@ -200,14 +200,23 @@ def sized_use_cost(per_cm3, per_cm2, per_g, pattern_cm3, pattern_cm2, as_cast_g,
     return (per_cm3 * pattern_cm3 + per_cm2 * pattern_cm2 + per_g * as_cast_g) * material_unit_cost
 
 
-def plated_use_cost(microns, covers, plating_waste, pattern_cm2, density, grain_price_per_g) -> "use":
+def layer_g(microns, covers, pattern_cm2, density) -> "use":
+    """Grams of the layer that a step plates on one set.
+
+    Unit: g
+    Why: a layer weighs surface by thickness by density (16 CFR 23 asks microns, ASTM B488 classes by them). It is
+    material, and in no mass of the piece.
+    """
+    return pattern_cm2 * covers * microns / microns_per_centimetre * density
+
+
+def plated_use_cost(layer_g, plating_waste, grain_price_per_g) -> "use":
     """Cost of the layer that a step plates on one set.
 
     Unit: cur
-    Why: a layer weighs surface by thickness by density (16 CFR 23 asks microns, ASTM B488 classes by them); its metal
-    moves with its price. It is material, and in no mass of the piece.
+    Why: its metal moves with its price, and what is used and does not stay is paid too.
     """
-    return pattern_cm2 * covers * microns / microns_per_centimetre * density * (1 + plating_waste) * grain_price_per_g
+    return layer_g * (1 + plating_waste) * grain_price_per_g
 
 
 def step_material_cost(

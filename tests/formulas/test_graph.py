@@ -296,7 +296,7 @@ def test_what_needs_what():
         "flask_powder_g": "variant.flask",
         "material_unit_cost": "use.material",
     }
-    assert needs("plated_use_cost")["density"] == "use.plating_alloy"
+    assert needs("layer_g")["density"] == "use.plating_alloy"
     assert needs("part_metal") == {"part_sets": "part", "piece_metal_itself": "part.piece"}
     assert needs("fees_at_runs_to")["other_fee_slope"] == "other, each other fee"
     assert needs("channel_rate") == {"exchange_rate": "price.currency"}
