@@ -41,6 +41,10 @@ class Costing:
     def __repr__(self) -> str:
         return f"<{self.folder.stated.workshop.name}: {self.counted()}, priced as of {self.asked.as_of}>"
 
+    def column(self, channel: str) -> int:
+        """The place of a channel among the prices of every variant."""
+        return [row.name for row in self.computed.resolved.channels].index(channel)
+
     def counted(self) -> str:
         """How much there is: `18 products, 30 variants, 4 channels`."""
         resolved = self.computed.resolved

@@ -3,121 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import screen
-from pricing.costing import Costing
-from pricing.folder.inherit import goods
-from pricing.model.metals import PRECIOUS
-from pricing.model.product import sold_together
-from pricing.records import (
-    ALLOY_QUANTITIES,
-    COST_LINES,
-    COST_QUANTITIES,
-    MASS_QUANTITIES,
-    PRICE_QUANTITIES,
-    cost_shares,
-    variant_record,
-)
-from pricing.shown import COSTS, NOTHING, Shown, hours, percent
+from pricing.cli.screens.card import LEAST_MINUTES, cards
+from pricing.cli.screens.view import View
+from pricing.made_of import NO_METAL
+from pricing.records import ALLOY_QUANTITIES, COST_LINES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES
+from pricing.shown import NOTHING, percent
 from pricing.studies.deciding import PRICE_NOISE
-from pricing.studies.prices_out import PricesOut
 from pricing.studies.side_by_side import ComparedLine, compared, cost_lines_of
 
 if TYPE_CHECKING:
     from rich.table import Table
 
+__all__ = ["View", "cards", "overview", "side_by_side", "steps", "work"]
+
 #: Up to so many variants each gets a card; above, all stand in one list.
 MOST_CARDS = 4
-BAR_PLACES = 28
-
-DECIDED = MappingProxyType(
-    {"policy": "policy", "least_price": "least price", "one_retail_price": "one retail price", "fixed": "fixed"}
-)
-
-
-@dataclass(frozen=True)
-class View:
-    """What is to be shown of a costing."""
-
-    costing: Costing
-    rows: list[int]
-    channels: list[str]
-    out: PricesOut
-
-    @cached_property
-    def in_force(self) -> list[dict[str, Any]]:
-        """The records at the prices in force; a channel in which none is published is not there."""
-        return [variant_record(self.out.computed, row) for row in self.rows]
-
-    def published(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
-        """What the prices in force bring, by channel; nothing where no edition is in force."""
-        if self.out.edition is None:
-            return {}
-        prices = self.in_force[self.records.index(record)]["prices"]
-        return {name: prices[name] for name in self.channels if name in prices}
-
-    def costs(self, record: dict[str, Any]) -> str:
-        """`a pair costs`, as it is sold."""
-        return COSTS[self.products[record["sku"]].sold_as or "each"]
-
-    def decided(self, binds: str) -> str:
-        """What decided an asked price, in a few words."""
-        ladder = self.costing.folder.stated.ladder
-        if binds == "keystone" and ladder and ladder.keystone:
-            return f"{ladder.keystone:g} × wholesale"
-        return DECIDED[binds]
-
-    @cached_property
-    def shown(self) -> Shown:
-        workshop = self.costing.folder.stated.workshop
-        return Shown(workshop.currency, workshop.show)
-
-    @cached_property
-    def records(self) -> list[dict[str, Any]]:
-        return [variant_record(self.costing.computed, row) for row in self.rows]
-
-    @cached_property
-    def products(self) -> dict[str, Any]:
-        return goods(self.costing.folder.stated.products)
-
-    def title(self, record: dict[str, Any]) -> str:
-        product = self.products[record["sku"]]
-        named = ", ".join(filter(None, (product.name, sold_together(product))))
-        return f"{named} · {self.alloy_title(record['alloy'])}"
-
-    def alloy_title(self, alloy: str) -> str:
-        return self.costing.folder.stated.alloys[alloy].name
-
-    def is_precious(self, alloy: str) -> bool:
-        return any(element in PRECIOUS for element in self.costing.folder.stated.alloys[alloy].composition)
-
-    def is_cut(self, record: dict[str, Any]) -> bool:
-        """Whether the piece is cut from sheet, wire or rod."""
-        return self.costing.computed.resolved.variants[self.row(record)].is_cut
-
-    def row(self, record: dict[str, Any]) -> int:
-        """The place of a record's variant in the resolved model."""
-        return self.rows[self.records.index(record)]
-
-    def prices(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
-        return {name: prices for name, prices in record["prices"].items() if name in self.channels}
-
-    def basis(self) -> str:
-        asked, metals = self.costing.asked, self.costing.computed.resolved.metals
-        newest = max((metal.quoted_on for metal in metals if metal.quoted_on), default=asked.as_of)
-        day = f"metal of {newest}" if newest == asked.as_of else f"metal of {newest} (in force on {asked.as_of})"
-        run = (
-            ""
-            if asked.run is None
-            else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
-        )
-        edition = self.out.edition
-        prices = f"\nPrices in force: edition {edition.number} of {edition.as_of}" if edition else ""
-        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}{prices}"
+#: What the metal that is taken is called, by how it comes in; of alloys that differ it is the charge.
+TAKEN = MappingProxyType({"cut": "sheet or wire taken", "bought": "castings bought"})
 
 
 def overview(view: View) -> None:
@@ -140,7 +46,7 @@ def overview(view: View) -> None:
 
 def _list(view: View, channels: list[str]) -> Table:
     shown = view.shown
-    heads = ["product, alloy", shown.show.mass, "cost", *channels]
+    heads = ["product, alloy", shown.show.mass, "cost", *map(view.channel_head, channels)]
     lines: list[tuple[Any, ...]] = []
     strong = []
     before = None
@@ -153,7 +59,7 @@ def _list(view: View, channels: list[str]) -> Table:
         lines.append(
             (
                 f"  {record['alloy']}",
-                shown.mass(record["finished_g"], unit=False),
+                shown.mass(view.own_grams(record), unit=False),
                 shown.money(record["unit_cost"]),
                 *[_listed(view, record, name) if name in prices else "" for name in channels],
             )
@@ -165,101 +71,10 @@ def _listed(view: View, record: dict[str, Any], channel: str) -> str:
     """The price in force, marked where another is asked; what is asked where no edition is in force."""
     asked = record["prices"][channel]["price"]
     if view.out.edition is None:
-        return view.shown.money(asked)
+        return view.price(channel, asked)
     held = view.published(record).get(channel, {}).get("price")
     is_other = held is not None and abs(held - asked) > PRICE_NOISE
-    return f"{view.shown.money(held)}{'*' if is_other else ' '}"
-
-
-def cards(view: View) -> None:
-    """What each variant is made of, and what it brings in every channel."""
-    console = screen.out()
-    console.print(view.basis())
-    for record in view.records:
-        console.print()
-        _card(view, record)
-
-
-def _card(view: View, record: dict[str, Any]) -> None:
-    console, shown = screen.out(), view.shown
-    console.print(view.title(record), style="bold")
-    made = "as cut" if view.is_cut(record) else "as cast"
-    console.print(
-        f"{record['sku']} · {shown.mass(record['finished_g'])} finished, {shown.mass(record['as_cast_g'])} {made} · "
-        f"{hours(record['labour_hours'])} of hands"
-    )
-    console.print()
-    unit_cost = record["unit_cost"]
-    shares = cost_shares(view.costing.computed, view.row(record))
-    lines = [
-        (
-            word,
-            shown.money(record[name]),
-            percent(shares[name]) if name in shares else "",
-            screen.bar(shares.get(name, 0.0), BAR_PLACES),
-        )
-        for name, word in COST_LINES.items()
-        if record[name]
-    ]
-    table = screen.table(
-        (view.costs(record), shown.currency, "share", ""),
-        [*lines, ("in all", shown.money(unit_cost), "", "")],
-        strong=[len(lines)],
-    )
-    table.columns[3].justify = "left"
-    console.print(table)
-    console.print()
-    if not view.prices(record):
-        console.print(f"Not sold in {' or '.join(view.channels)}.")
-        return
-    precious = view.is_precious(record["alloy"])
-    if view.out.edition:
-        console.print(_in_force(view, record, precious))
-        return
-    heads = ["asked in", "price", "ex tax", "margin", "an hour", *(["× metal"] if precious else []), "decided by"]
-    rows = [
-        (
-            name,
-            shown.money(prices["price"]),
-            shown.money(prices["ex_tax_price"]),
-            percent(prices["margin"]),
-            shown.money(prices["earned_per_hour"]),
-            *([_times(prices["times_melt_value"])] if precious else []),
-            view.decided(prices["binds"]),
-        )
-        for name, prices in view.prices(record).items()
-    ]
-    table = screen.table(heads, rows)
-    table.columns[-1].justify = "left"
-    console.print(table)
-
-
-def _in_force(view: View, record: dict[str, Any], precious: bool) -> Table:
-    """The prices in force and what they earn now; beside them what the policies ask."""
-    shown, published = view.shown, view.published(record)
-    heads = ["in force in", "price", "margin", "an hour", *(["× metal"] if precious else [])]
-    rows = []
-    for name, asked in view.prices(record).items():
-        held = published.get(name, {})
-        rows.append(
-            (
-                name,
-                shown.money(held.get("price")),
-                percent(held.get("margin")),
-                shown.money(held.get("earned_per_hour")),
-                *([_times(held.get("times_melt_value"))] if precious else []),
-                shown.money(asked["price"]),
-                percent(asked["margin"]),
-                view.decided(asked["binds"]),
-            )
-        )
-    table = screen.table([*heads, "asked", "margin", "decided by"], rows)
-    table.columns[-1].justify = "left"
-    return table
-
-
-def _times(amount: float | None) -> str:
-    return NOTHING if amount is None else f"{amount:.1f}"
+    return f"{view.price(channel, held)}{'*' if is_other else ' '}"
 
 
 def steps(view: View) -> None:
@@ -275,7 +90,7 @@ def steps(view: View) -> None:
                 step["name"],
                 f"{step['times']:.3f}",
                 f"{step['step_labour_hours'] * 60:.1f}",
-                *_kinds_of_cost(view, [step[f"step_{kind}"] for kind in STEP_COSTS]),
+                *_kinds_of_cost(view, [step[name] for name in STEP_COSTS]),
                 shown.money(computed["step_cost"][row, place]),
             )
             for place, step in enumerate(record["steps"])
@@ -284,17 +99,41 @@ def steps(view: View) -> None:
             (
                 "all steps",
                 "",
-                f"{record['labour_hours'] * 60:.1f}",
-                *_kinds_of_cost(view, [record[kind] for kind in STEP_COSTS]),
+                f"{computed['hours_itself'][row] * 60:.1f}",
+                *_kinds_of_cost(view, [computed[name][row] for name in STEP_COSTS.values()]),
                 shown.money(computed["making_cost"][row]),
             )
         )
         console.print(screen.table(heads, lines, strong=[len(lines) - 1]))
+        for said in _of_the_steps(view, record, row):
+            console.print(said)
     console.print("\nHands are labour and the overhead that it carries. Metal and findings come on top.")
 
 
-#: What all steps cost, each by its name in the cost model; of one step with `step_` before it.
-STEP_COSTS = tuple(f"{line}_cost" for line in ("labour", "overhead", "machine", "material", "fee"))
+#: What a step costs, and what all steps of the piece itself cost, by their names in the cost model.
+STEP_COSTS = MappingProxyType(
+    {
+        "step_labour_cost": "labour_itself",
+        "step_overhead_cost": "overhead_itself",
+        "step_machine_cost": "machines_itself",
+        "step_material_cost": "materials_itself",
+        "step_fee_cost": "fees_itself",
+    }
+)
+
+
+def _of_the_steps(view: View, record: dict[str, Any], row: int) -> Iterator[str]:
+    """What is plated at a step, what brings bought castings in, and the pieces whose steps are their own."""
+    computed = view.costing.computed
+    for place, step in enumerate(computed.resolved.variants[row].steps):
+        for index, use in enumerate(step.uses):
+            if use.plating_alloy is not None:
+                grams = f"{computed['layer_g'][row, place, index]:.4f} g of {view.alloy_title(use.plating_alloy)}"
+                yield f"{step.name}: a layer of {use.microns:g} microns, {grams}; it is among the material."
+        if step.is_metal_step and view.takes(record) == "bought":
+            yield f"{step.name}: castings as bought; their metal comes on top by weight, the service is the house's."
+    for part in record.get("parts", ()):
+        yield f"{part['sku']} in {view.alloy_title(part['alloy'])} is a piece of its own, with its own steps."
 
 
 def _kinds_of_cost(view: View, amounts: list[float]) -> list[str]:
@@ -348,20 +187,31 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
             return f"{round(100 * value):+d} points"
         return percent(value)
 
-    yield f"finished, {shown.show.mass}", "finished_g", mass
-    taken = "sheet or wire taken" if all(view.is_cut(record) for record in made) else "charge to pour"
-    yield f"{taken}, {shown.show.mass}", "charge_g", mass
+    if any(view.takes(record) for record in made):
+        yield f"finished, {shown.show.mass}", "finished_g", mass
+    if any(view.takes(record) for record in made):
+        taken = TAKEN.get(next(iter({view.takes(record) for record in made}), ""), "charge to pour")
+        yield f"{taken}, {shown.show.mass}", "charge_g", mass
+    if any(abs(record["total_g"] - record["finished_g"]) > NO_METAL for record in made):
+        yield f"with all in it, {shown.show.mass}", "total_g", mass
     yield "minutes of hands", "labour_hours", minutes
+    if any(abs(record["own_labour_hours"] - record["labour_hours"]) * 60 >= LEAST_MINUTES for record in made):
+        yield "  of them yours", "own_labour_hours", minutes
     for name in cost_lines_of(made):
         yield COST_LINES[name], name, money
     yield f"{view.costs(made[0])}, {shown.currency}", "unit_cost", money
     for channel in view.channels:
         if any(channel in record["prices"] for record in made):
+
+            def price(value: float | None, signed: bool = False, channel: str = channel) -> str:
+                return view.price(channel, value, signed)
+
             if any(channel in view.published(record) for record in made):
-                yield f"{channel}: in force", (channel, "in_force"), money
-            yield f"{channel}: {'asked' if view.out.edition else 'price'}", (channel, "price"), money
+                yield f"{view.channel_head(channel)}: in force", (channel, "in_force"), price
+            asked = "asked" if view.out.edition else "price"
+            yield f"{view.channel_head(channel)}: {asked}", (channel, "price"), price
             yield "  margin", (channel, "margin"), share
-            yield "  an hour", (channel, "earned_per_hour"), money
+            yield f"  {view.hour_head}", (channel, "earned_per_hour"), money
 
 
 def _compared(view: View, made: list[dict[str, Any]], name: Any) -> ComparedLine:

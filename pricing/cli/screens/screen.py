@@ -103,6 +103,26 @@ def table(
     return made
 
 
+def print_in_parts(heads: Sequence[str], rows: Sequence[Sequence[Any]], kept: int) -> None:
+    """A table that is too wide for the screen as several, one below the other, each with the first `kept` columns."""
+    start, last = kept, len(heads)
+    while start < last:
+        end = last
+        while end > start + 1 and not fits(table(*_columns(heads, rows, kept, start, end))):
+            end -= 1
+        if start > kept:
+            out().print()
+        out().print(table(*_columns(heads, rows, kept, start, end)))
+        start = end
+
+
+def _columns(
+    heads: Sequence[str], rows: Sequence[Sequence[Any]], kept: int, start: int, end: int
+) -> tuple[list[str], list[list[Any]]]:
+    """The first `kept` columns and those from `start` to `end`."""
+    return [*heads[:kept], *heads[start:end]], [[*row[:kept], *row[start:end]] for row in rows]
+
+
 def fits(made: Table) -> bool:
     """Whether a table can be shown whole."""
     console = out()

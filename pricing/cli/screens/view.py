@@ -1,0 +1,140 @@
+"""What is to be shown of a costing, and the words that its screens share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any
+
+from pricing.costing import Costing
+from pricing.folder.inherit import goods
+from pricing.made_of import Contents, contents_of
+from pricing.model.metals import PRECIOUS
+from pricing.model.product import sold_together
+from pricing.records import variant_record
+from pricing.shown import COSTS, Shown
+from pricing.studies.prices_out import PricesOut
+
+DECIDED = MappingProxyType(
+    {"policy": "policy", "least_price": "least price", "one_retail_price": "one retail price", "fixed": "fixed"}
+)
+
+
+@dataclass(frozen=True)
+class View:
+    """What is to be shown of a costing."""
+
+    costing: Costing
+    rows: list[int]
+    channels: list[str]
+    out: PricesOut
+
+    @cached_property
+    def in_force(self) -> list[dict[str, Any]]:
+        """The records at the prices in force; a channel in which none is published is not there."""
+        return [variant_record(self.out.computed, row) for row in self.rows]
+
+    def published(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
+        """What the prices in force bring, by channel; nothing where no edition is in force."""
+        if self.out.edition is None:
+            return {}
+        prices = self.in_force[self.records.index(record)]["prices"]
+        return {name: prices[name] for name in self.channels if name in prices}
+
+    def costs(self, record: dict[str, Any]) -> str:
+        """`a pair costs`, as it is sold."""
+        return COSTS[self.products[record["sku"]].sold_as or "each"]
+
+    def decided(self, binds: str) -> str:
+        """What decided an asked price, in a few words."""
+        ladder = self.costing.folder.stated.ladder
+        if binds == "keystone" and ladder and ladder.keystone:
+            return f"{ladder.keystone:g} × wholesale"
+        return DECIDED[binds]
+
+    @cached_property
+    def shown(self) -> Shown:
+        workshop = self.costing.folder.stated.workshop
+        return Shown(workshop.currency, workshop.show)
+
+    @cached_property
+    def records(self) -> list[dict[str, Any]]:
+        return [variant_record(self.costing.computed, row) for row in self.rows]
+
+    @cached_property
+    def products(self) -> dict[str, Any]:
+        return goods(self.costing.folder.stated.products)
+
+    def title(self, record: dict[str, Any]) -> str:
+        product = self.products[record["sku"]]
+        named = ", ".join(filter(None, (product.name, sold_together(product))))
+        return f"{named} · {self.alloy_title(record['alloy'])}"
+
+    def alloy_title(self, alloy: str) -> str:
+        return self.costing.folder.stated.alloys[alloy].name
+
+    def is_precious(self, record: dict[str, Any]) -> bool:
+        """Whether there is a precious metal in it, or in what is joined to it."""
+        alloys = self.costing.folder.stated.alloys
+        in_it = {record["alloy"], *(metal.alloy for metal in self.contents(record).metals)}
+        return any(element in PRECIOUS for alloy in in_it for element in alloys[alloy].composition)
+
+    def takes(self, record: dict[str, Any]) -> str:
+        """How its own metal comes in: `cast`, `cut` from sheet, wire or rod, `bought` from a casting house, or
+        nothing where it has none."""
+        variant = self.costing.computed.resolved.variants[self.row(record)]
+        if not variant.castings:
+            return ""
+        return "cut" if variant.is_cut else "bought" if variant.is_bought else "cast"
+
+    def contents(self, record: dict[str, Any]) -> Contents:
+        """Every metal in one set with its grams."""
+        return contents_of(self.costing.computed, self.row(record))
+
+    def own_grams(self, record: dict[str, Any]) -> float:
+        """Its own metal; of what has none, all metal of the pieces that it is joined of."""
+        return record["finished_g"] if self.takes(record) else self.contents(record).metal_g
+
+    def currency(self, channel: str) -> str:
+        """The currency that the buyers of a channel pay in."""
+        return self.costing.folder.stated.channels[channel].currency or self.shown.currency
+
+    def price(self, channel: str, amount: float | None, signed: bool = False) -> str:
+        """An amount that the buyers of a channel see."""
+        return self.shown.in_currency(amount, self.currency(channel), signed)
+
+    def channel_head(self, channel: str) -> str:
+        """`shop`, `abroad, USD`."""
+        currency = self.currency(channel)
+        return channel if currency == self.shown.currency else f"{channel}, {currency}"
+
+    @cached_property
+    def hour_head(self) -> str:
+        """What an hour brings is told of the maker's own, where there is hired help."""
+        labour = self.costing.folder.stated.workshop.labour.values()
+        return "an hour" if all(role.own for role in labour) else "an hour of yours"
+
+    def row(self, record: dict[str, Any]) -> int:
+        """The place of a record's variant in the resolved model."""
+        return self.rows[self.records.index(record)]
+
+    def sold_somewhere(self, record: dict[str, Any]) -> bool:
+        """Whether it is sold in any channel, asked for or not."""
+        return bool(record["prices"])
+
+    def prices(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
+        return {name: prices for name, prices in record["prices"].items() if name in self.channels}
+
+    def basis(self) -> str:
+        asked, metals = self.costing.asked, self.costing.computed.resolved.metals
+        newest = max((metal.quoted_on for metal in metals if metal.quoted_on), default=asked.as_of)
+        day = f"metal of {newest}" if newest == asked.as_of else f"metal of {newest} (in force on {asked.as_of})"
+        run = (
+            ""
+            if asked.run is None
+            else f", a run of {asked.run:g} sets" + (" that pays for the design" if asked.charge_design else "")
+        )
+        edition = self.out.edition
+        prices = f"\nPrices in force: edition {edition.number} of {edition.as_of}" if edition else ""
+        return f"{self.costing.folder.stated.workshop.name}, {self.shown.currency}, {day}{run}{prices}"
