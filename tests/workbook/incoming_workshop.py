@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from pricing.costing import Costing, asked_for, cost
+from pricing.shown import metal_named
 from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet
 from tests.folder.workshops import FILES, write
 from tests.workbook.workbooks import plan_of
@@ -90,7 +91,7 @@ def address(costing: Costing, name: str, *words: str, kind: str = "input") -> tu
     labels = [item.label for item in block.items if item and item.kind == "label"]
     for position, row in enumerate(block.rows, 1):
         said = [label.words(row) for label in labels]
-        if all(word in said for word in words):
+        if all(word in said or metal_named(word) in said for word in words):
             return column.sheet, column.cell(position)
     raise LookupError((name, words))
 

@@ -171,6 +171,14 @@ def test_words_typed_over_are_told(made, root):
     assert note.startswith(f"Inputs!{constant.address}: minutes_per_hour is 60, always")
 
 
+def test_a_metal_by_its_symbol_as_earlier_workbooks_said_it_is_understood(made, root):
+    sheet, at = address(made[1], "quote_price", "Ag")
+    name = at_row("A", row_of((sheet, at)))
+    assert made[3].sheets[sheet].cell(row_of((sheet, at)), 0).value == "Silver (Ag)"
+    found = proposal(retyped(made[3], {(sheet, name): "Ag", (sheet, at): 39.2}), root, LATER)
+    assert [(each.quote.metal, each.price) for each in found.quotes] == [("Ag", "39.2")] and not found.notes
+
+
 def test_one_figure_and_several_are_said_in_good_english(made, root):
     file = root / "workshop.toml"
     file.write_text(file.read_text().replace("per_month = 640.0", "per_month = 700"))

@@ -196,8 +196,8 @@ def test_the_price_list_shows_the_live_prices_of_what_is_sold(twin):
                 assert agree(cell, float(values["price"][row, place])), f"{variant.sku} in {channel.name}"
             else:
                 assert cell == ""
-    notes = [cell for cell in shown.values() if isinstance(cell, str) and cell.startswith("Ag ")]
-    assert notes == ["Ag 60.00 USD/ozt (typed into this workbook)"]
+    notes = [cell for cell in shown.values() if isinstance(cell, str) and cell.startswith("Silver ")]
+    assert notes == ["Silver (Ag) 60.00 USD/ozt (typed into this workbook)"]
 
 
 def rows_of(shown: dict) -> list[dict]:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from pricing.shown import metal_named
 from pricing.workbook.back.cells import ReadCell, ReadSheet
 from pricing.workbook.sheets.blocks import SPECS
 from pricing.workbook.sheets.check_sections import fingerprint_of
@@ -76,7 +77,7 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
     keys = {places[key] for key in KEYS[table]}
     has_ended = False
     for row in range(head + 1, end):
-        words = tuple(sheet.text(row, places[key]) for key in KEYS[table])
+        words = tuple(_said(table, sheet.text(row, places[key])) for key in KEYS[table])
         figures = [place for place in sheet.rows.get(row, {}) if place not in keys and place in places.values()]
         if not any(words) or (has_ended and not figures):
             has_ended = True
@@ -85,6 +86,11 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
         found.append(FoundRow(words, seen[words], sheet.cell(row, min(keys)), cells))
         seen[words] += 1
     return found
+
+
+def _said(table: str, word: str) -> str:
+    """A word of a row as sheets say it now: of a metal an earlier one said the symbol alone."""
+    return metal_named(word) if table in ("metal", "content") else word
 
 
 #: What begins a block, or what stands below the last one.

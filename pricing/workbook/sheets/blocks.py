@@ -53,6 +53,8 @@ SPECS: tuple[Spec, ...] = (
 WHERE_ANY = frozenset({"size", "postage_tier"})
 #: Tables that no workbook has: `write_workbook` refuses a workshop that has rows of them.
 NEVER = frozenset({"link", "part"})
+#: Tables of workings alone: they lie below what is looked for on their sheet, and are not printed.
+WORKINGS = frozenset({"price_fee"})
 #: Quantities that people look for, by table; the others are workings.
 RESULTS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
     {

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 from xlsxwriter import Workbook
@@ -14,13 +15,19 @@ from pricing.costing import Costing
 from pricing.formulas.engine import Computed
 from pricing.formulas.sheet_formula import Formula, formula_of
 from pricing.formulas.sheet_layout import Column, Layout, LongRow
+from pricing.model.currency import minor_unit_digits
 from pricing.studies.prices_out import PricesOut
 from pricing.words import CONSTANTS
+from pricing.workbook.sheets.bounds import is_share
 from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.plan import Plan, make_plan
 from pricing.workbook.sheets.ready_cells import ReadySheet
 from pricing.workbook.sheets.styles import Styles
 
+#: Tables whose rows are a channel's, and where in their index it stands.
+CHANNEL_AXIS: Mapping[str, int] = MappingProxyType(
+    {"channel": 0, "fee": 0, "price_step": 0, "postage_tier": 0, "price": 1, "price_fee": 1}
+)
 #: Is told now and then how many rows of tables are written, and how many there are.
 Progress = Callable[[int, int], None]
 #: Rows from one telling to the next.
@@ -90,6 +97,32 @@ class Book:
         if not self._rows[table]:
             return []
         return np.atleast_1d(self.computed[name][self._indices[table]]).tolist()
+
+    def currency_of(self, table: str, row: LongRow) -> str:
+        """The currency of what buyers see or are charged in a row: its channel's, elsewhere the workshop's."""
+        resolved = self.computed.resolved
+        place = CHANNEL_AXIS.get(table)
+        return resolved.currency if place is None else resolved.channels[row.index[place]].currency
+
+    @cached_property
+    def is_abroad(self) -> bool:
+        """Whether a channel is in another currency than the workshop."""
+        resolved = self.computed.resolved
+        return any(channel.currency != resolved.currency for channel in resolved.channels)
+
+    @cached_property
+    def finest_currency(self) -> str:
+        """Of all currencies that sums are told in the one with the most digits."""
+        resolved = self.computed.resolved
+        names = [resolved.currency, *(channel.currency for channel in resolved.channels)]
+        return max(names, key=minor_unit_digits)
+
+    def unit_words(self, name: str, table: str) -> str:
+        """The unit of a column as its head says it."""
+        unit = self.computed.graph.unit_of(name)
+        if unit == "quoted" and table in CHANNEL_AXIS:
+            return "channel's currency" if self.is_abroad else self.computed.resolved.currency
+        return self.styles.unit(unit, is_share(name))
 
     def sheet(self, name: str) -> ReadySheet:
         """A sheet of the workbook."""

@@ -123,7 +123,9 @@ def prices(book: Book, top: int) -> CheckSection:
                 CellPut(f"{variant.sku} in {variant.alloy}", ("label",)),
                 CellPut(row.row.channel, ("label",)),
                 CellPut(Live(f'IF({impossible},"{WRONG}","{OK}")', OK), ("verdict",)),
-                *_against_engine(book, "price", position, then[place], number, ("D", "E")),
+                *_against_engine(
+                    book, "price", position, then[place], number, ("D", "E"), book.currency_of("price", row)
+                ),
             )
         )
     heads = ("variant", "channel", "can be had", "price as exported", "price", "verdict")
@@ -131,13 +133,13 @@ def prices(book: Book, top: int) -> CheckSection:
 
 
 def _against_engine(
-    book: Book, name: str, position: int, then: float, number: int, at: tuple[str, str]
+    book: Book, name: str, position: int, then: float, number: int, at: tuple[str, str], currency: str | None = None
 ) -> tuple[CellPut, ...]:
     """The engine's figure as a plain number, the live one, and what their difference means."""
     was, now = (f"${each}{number}" for each in at)
     agrees = _within(f"{now}-{was}", was, "check_tolerance")
     verdict = f'IF({agrees},"{OK}",IF(inputs_changed>0,"{CHANGED}","{WRONG}"))'
-    money = book.styles.money()
+    money = book.styles.money(currency=currency)
     return (
         CellPut(then, ("fixed",), money),
         CellPut(Live(_cell(book, name, position), then), ("computed",), money),

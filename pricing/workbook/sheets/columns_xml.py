@@ -54,7 +54,7 @@ def _inputs(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[
 
 def _input_body(book: Book, block: Block, name: str, row: LongRow) -> str:
     styles, known, value = book.styles, INPUTS[name], getattr(row.row, name)
-    numbers = styles.stated(known.unit)
+    numbers = styles.stated(known.unit, book.currency_of(block.table, row))
     if is_editable(book.words, block.table, name, row):
         style = styles.index("input", numbers=numbers)
     else:
@@ -84,7 +84,12 @@ def _row_numbers(book: Book, block: Block, at: str, item: PlannedColumn) -> Iter
 def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
     unit = book.computed.graph.unit_of(item.name)
     kind = "result" if item.kind == "result" and item.name in STRONG else "computed"
-    style = book.styles.index(kind, numbers=book.styles.computed(unit, block.table))
+    by_currency = {
+        currency: book.styles.index(kind, numbers=book.styles.computed(unit, block.table, currency))
+        for currency in {book.currency_of(block.table, row) for row in block.rows}
+    }
+    style = next(iter(by_currency.values()), 0)
+    varies = len(set(by_currency.values())) > 1
     formula = book.formulas[item.name]
     template = escaped_formula(formula.template)
     shifts = [offset + 1 - block.first_row for offset in formula.offsets]  # from this row to those it refers to
@@ -94,6 +99,8 @@ def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterato
             text = str(number + shifts[0]).join(pieces)
         else:
             text = template.format(*[number + shift for shift in shifts])
+        if varies:
+            style = by_currency[book.currency_of(block.table, block.rows[number - block.first_row])]
         yield formula_cell(f"{at}{number}", style, text, held(value, unit))
 
 

@@ -39,5 +39,5 @@ def _single_inputs(book: Book, block: Block) -> Iterator[tuple[str, str]]:
             continue
         for number, row in enumerate(block.rows, block.first_row):
             if is_editable(book.words, block.table, item.name, row):
-                rows = [label.words(row) for label in labels]
+                rows = [(label.plain or label.words)(row) for label in labels]
                 yield cell_name(item.name, *rows), f"{block.sheet}!${letter(place)}${number}"

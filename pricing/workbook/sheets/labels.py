@@ -15,6 +15,7 @@ from pricing.formulas.sheet_layout import LongRow
 from pricing.model.given import word_of
 from pricing.model.product import VOLUME_KEYS, sold_together
 from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
+from pricing.shown import metal_named
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
     {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
@@ -23,11 +24,12 @@ POLICY_WORDS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Label:
-    """A column of words: its header, how wide it is, and the words of a row."""
+    """A column of words: its header, how wide it is, the words of a row, and these as codes where they are others."""
 
     head: str
     width: int
     words: Callable[[LongRow], str]
+    plain: Callable[[LongRow], str] | None = None
 
 
 class Words:
@@ -61,13 +63,18 @@ class Words:
         alloy = Label("alloy", 15, lambda row: self.variant(row).alloy)
         name = Label("name", 20, lambda row: row.row.name)
         channel = Label("channel", 15, lambda row: self.resolved.channels[row.index[0]].name)
+        currencies = {each.currency for each in self.resolved.channels} - {self.resolved.currency}
+        abroad = (Label("in", 9, lambda row: self.resolved.channels[row.index[-1]].currency),) if currencies else ()
         by_table: dict[str, tuple[Label, ...]] = {
             "currency": (name, Label("is told in", 15, lambda _: self.resolved.currency)),
-            "metal": (name, Label("quoted in", 15, lambda row: f"{row.row.currency}/{row.row.quoted_per}")),
+            "metal": (
+                Label("name", 20, lambda row: metal_named(row.row.name), plain=lambda row: row.row.name),
+                Label("quoted in", 15, lambda row: f"{row.row.currency}/{row.row.quoted_per}"),
+            ),
             "alloy": (name, Label("title", 15, lambda row: row.row.title)),
             "content": (
                 Label("alloy", 20, lambda row: self.resolved.alloys[row.index[0]].name),
-                Label("element or quote", 15, self._content),
+                Label("element or quote", 15, lambda row: metal_named(self._content(row)), plain=self._content),
             ),
             "role": (name, Label("", 15, lambda _: "")),
             "machine": (name, Label("", 15, lambda _: "")),
@@ -85,7 +92,7 @@ class Words:
                 Label("role", 12, lambda row: row.row.role or ""),
                 Label("machine", 15, lambda row: row.row.machine or ""),
             ),
-            "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience"))),
+            "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience")), *abroad),
             "fee": (channel, Label("fee", 12, lambda row: row.row.name)),
             "price_step": (channel, Label("step", 12, self._price_step)),
             "size": (sku, alloy, Label("size", 12, lambda row: row.row.name)),
@@ -98,6 +105,7 @@ class Words:
             "price": (
                 sku, alloy,
                 Label("channel", 14, lambda row: row.row.channel),
+                *abroad,
                 Label("policy", 16, lambda row: policy(row.row)),
             ),
             "variant": (sku, alloy, Label("product", 26, lambda row: self.product_name(row.row.sku))),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pricing.model.rows import MetalRow
+from pricing.shown import metal_named
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.labels import metal_unit
 from pricing.workbook.sheets.ready_cells import letter
@@ -13,7 +14,7 @@ LEAST_DIGITS, MOST_DIGITS = 2, 6
 
 
 def basis(book: Book) -> list[tuple[str, str]]:
-    """For each metal a formula for what it stands at, and what that says now: `Ag 38.40 USD/ozt of 2026-11-20`."""
+    """For each metal a formula for what it stands at, and what that says now: `Silver (Ag) 38.40 USD/ozt of …`."""
     block = book.plan.block("Inputs", "metal")
     places = {(item.kind, item.name): letter(place) for place, item in block.shown_items}
     found = []
@@ -23,7 +24,9 @@ def basis(book: Book) -> list[tuple[str, str]]:
         quoted_on = f"Inputs!${places['after', 'quoted on']}${number}"
         digits = _digits(metal)
         since = f'IF({price}={was}," of "&{quoted_on},"{TYPED}")'
-        now = f"{metal.name} {metal.quote_price:,.{digits}f} {metal_unit(metal)} of {metal.quoted_on or ''}"
+        now = (
+            f"{metal_named(metal.name)} {metal.quote_price:,.{digits}f} {metal_unit(metal)} of {metal.quoted_on or ''}"
+        )
         found.append((f'{name}&" "&FIXED({price},{digits})&" "&{unit}&{since}', now))
     return found
 

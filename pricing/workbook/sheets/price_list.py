@@ -95,7 +95,7 @@ def _widths(book: Book) -> list[float]:
     least, most = CHANNEL_WIDTH
     for place, channel in enumerate(book.computed.resolved.channels):
         prices = [float(each["price"][row, place]) for each in (book.computed, book.out.computed) for row in rows]
-        figures = figures_width(prices, book.styles.money(), SIZE, bold=True)
+        figures = figures_width(prices, book.styles.money(currency=channel.currency), SIZE, bold=True)
         longest_word = max((text_width(word, HEAD_SIZE, bold=True) for word in channel.name.split()), default=0)
         found.append(max(least, figures, min(longest_word, most)))
     return found
@@ -113,7 +113,8 @@ def _write_head(book: Book, page: FreeSheet, widths: Sequence[float]) -> None:
     edition = book.out.edition
     asked = "as asked" if book.out.is_wanted else "not published yet"
     said = f"edition {edition.number} of {edition.as_of}" if edition else f"{resolved.as_of}, {asked}"
-    page.row(2, [CellPut(f"Prices in {resolved.currency}, {said}", ("lead",))])
+    currencies = ", ".join(dict.fromkeys((resolved.currency, *(channel.currency for channel in channels))))
+    page.row(2, [CellPut(f"Prices in {currencies}, {said}", ("lead",))])
     page.sheet.set_row(POSITION_ROW - 1, None, None, {"hidden": True})
     page.row(POSITION_ROW, [*before[1:], CellPut(GRAMS_PER[unit], ("hidden",)), *positions])
     if edition:
@@ -132,10 +133,16 @@ def _write_head(book: Book, page: FreeSheet, widths: Sequence[float]) -> None:
         ],
         height_of(lines, HEAD_SIZE),
     )
-    page.row(HEAD_ROW + 1, [*before, *[CellPut(word_of(channel, "audience"), ("unit",)) for channel in channels]])
+    page.row(HEAD_ROW + 1, [*before, *[CellPut(_audience(book, channel), ("unit",)) for channel in channels]])
     page.row(
         HEAD_ROW + 2, [*before, *[CellPut(_taxed(place, channel), ("unit",)) for place, channel in enumerate(channels)]]
     )
+
+
+def _audience(book: Book, channel: ChannelRow) -> str:
+    """Whom a channel sells to, and in which currency where there are several."""
+    audience = word_of(channel, "audience")
+    return f"{audience}, {channel.currency}" if book.is_abroad else audience
 
 
 def _taxed(place: int, channel: ChannelRow) -> Live:
@@ -187,17 +194,18 @@ def _line(
             price = f'IF({CHOICE_CELL}="{ASKED}",{price},{kept})'
             shown = shown if shown == "" else published[place]
         formula = f'IF(INDEX(sold,{at})=1,{price},"")'
-        cells.append(CellPut(Live(formula, shown), ("listed_price",), book.styles.money()))
+        numbers = book.styles.money(currency=book.computed.resolved.channels[place].currency)
+        cells.append(CellPut(Live(formula, shown), ("listed_price",), numbers))
     return [*cells, CellPut(row * channels, ("hidden",)), *[CellPut(each, ("hidden",)) for each in published]]
 
 
 def _notes(book: Book) -> Iterator[str | Live]:
     """What a buyer should know: least orders, terms, the metal that prices stand on."""
     stated = book.costing.folder.stated
-    shown = Shown(stated.workshop.currency, stated.workshop.show)
     for name, channel in stated.channels.items():
         said = []
         if channel.minimum_order is not None:
+            shown = Shown(channel.currency or stated.workshop.currency, stated.workshop.show)
             said.append(f"minimum order {shown.money(channel.minimum_order)} {shown.currency}")
         if channel.terms:
             said.append(channel.terms)

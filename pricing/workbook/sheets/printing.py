@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from pricing.workbook.sheets.blocks import WORKINGS
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.heads import in_words
 from pricing.workbook.sheets.plan import NAME_PLACE, VALUE_PLACE, Block, PlannedColumn
@@ -31,14 +32,15 @@ ARROW = 2
 def for_screen_and_paper(book: Book, name: str, blocks: Sequence[Block]) -> None:
     """Set up a sheet of tables."""
     sheet = book.sheet(name)
-    alone = blocks[0] if len(blocks) == 1 else None
+    printed = [block for block in blocks if block.table not in WORKINGS]
+    alone = printed[0] if len(printed) == 1 else None
     _set_widths(book, sheet, blocks)
     sheet.freeze_panes(alone.first_row - 1 if alone else 2, FROZEN_COLUMNS[name])
     if alone:
         sheet.autofilter(alone.head_row - 1, 0, alone.last_row - 1, alone.shown_items[-1][0])
-    last = _last_printed(blocks)
+    last = _last_printed(printed)
     on_paper(book, sheet)
-    sheet.print_area(0, 0, blocks[-1].last_row - 1, last)
+    sheet.print_area(0, 0, printed[-1].last_row - 1, last)
     if alone:
         sheet.repeat_rows(alone.head_row - 3, alone.head_row - 1)
         sheet.repeat_columns(0, FROZEN_COLUMNS[name] - 1)
@@ -86,7 +88,7 @@ def _set_widths(book: Book, sheet: ReadySheet, blocks: Sequence[Block]) -> None:
 
 def column_widths(book: Book, blocks: Sequence[Block]) -> dict[int, float]:
     """The widths of a sheet's columns by their place: what stands in them is not cut, heads in words are wrapped."""
-    room = ARROW if len(blocks) == 1 else 0
+    room = ARROW if len([block for block in blocks if block.table not in WORKINGS]) == 1 else 0
     widths: dict[int, float] = {}
     for block in blocks:
         if block.on_end:
@@ -131,5 +133,7 @@ def _figures_width(book: Book, block: Block, item: PlannedColumn) -> float:
     """What the figures of a column take; some hundred digits that stand for "no limit" are written as words."""
     figures = np.array(book.values(item.name), dtype=float)
     unit = book.computed.graph.unit_of(item.name)
-    numbers = book.styles.stated(unit) if item.kind == "input" else book.styles.computed(unit, block.table)
+    finest = book.finest_currency if unit == "quoted" else None
+    is_input = item.kind == "input"
+    numbers = book.styles.stated(unit, finest) if is_input else book.styles.computed(unit, block.table, finest)
     return figures_width(figures[np.abs(figures) < NO_LIMIT], numbers.rpartition(";")[2], bold=item.kind == "result")

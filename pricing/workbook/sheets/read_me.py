@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pricing.shown import metal_named
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.chart import put_cost_chart
 from pricing.workbook.sheets.checks import OK, WRONG, verdict_address
@@ -46,7 +47,7 @@ SHEETS = (
     ("Checks", "whether all of it agrees"),
     ("Words", "what every name means"),
 )
-WIDTHS = (15, 16, 16, 13, 36)
+WIDTHS = (20, 16, 16, 13, 36)
 CHART_COLUMN = len(WIDTHS) + 1
 
 
@@ -99,7 +100,7 @@ def _metals(book: Book, page: FreeSheet, number: int) -> int:
         page.row(
             at,
             [
-                CellPut(metal.name, ("label",)),
+                CellPut(metal_named(metal.name), ("label",)),
                 CellPut(Live(price, float(metal.quote_price)), ("result",), "#,##0.00????"),
                 CellPut(metal_unit(metal), ("after",)),
                 CellPut(live_day, ("label",)),

@@ -104,23 +104,29 @@ class Styles:
 
     # -- numbers
 
-    def money(self, more: int = 0) -> str:
-        """Money with the currency's digits and `more` of them."""
-        digits = self.digits + more
+    def money(self, more: int = 0, currency: str | None = None) -> str:
+        """Money with the digits of a currency (the workshop's) and `more` of them."""
+        digits = (self.digits if currency is None else minor_unit_digits(currency)) + more
         return f"#,##0.{'0' * digits}" if digits else "#,##0"
 
-    def stated(self, unit: str) -> str:
+    def stated(self, unit: str, currency: str | None = None) -> str:
         """For an input: no digit that the maker typed is hidden (up to six), none is made up beyond the usual."""
         if unit == "switch":
             return "0"
-        if unit in ("cur", "cur/h", "quoted") and self.digits:
-            return f"{self.money()}????"
+        money = self.money(currency=currency)
+        if unit in ("cur", "cur/h", "quoted") and "." in money:
+            return f"{money}????"
         return {"cm3": "0.000", "cm2": "0.00"}.get(unit, "General")  # measured: digits that nobody typed
 
-    def computed(self, unit: str, table: str = "") -> str:
-        """For a quantity, by its unit; where a fee may have no limit, that is said in words."""
-        if unit == "cur" and table == "fee":
-            return f'[>={NO_LIMIT}]"no limit";[<=-{NO_LIMIT}]"no limit";{self.money()}'
+    def computed(self, unit: str, table: str = "", currency: str | None = None) -> str:
+        """For a quantity, by its unit; where a fee may have no limit, that is said in words.
+
+        `currency` is that of the row, where it may be another than the workshop's.
+        """
+        if unit in ("cur", "quoted") and table in ("fee", "price_fee"):
+            return f'[>={NO_LIMIT}]"no limit";[<=-{NO_LIMIT}]"no limit";{self.money(currency=currency)}'
+        if unit == "quoted":
+            return self.money(currency=currency)
         if unit.startswith("cur"):
             return self.money({"cur": 0, "cur/h": 0, "cur/g": 3}.get(unit, 3))
         return {

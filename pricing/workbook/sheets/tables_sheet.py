@@ -72,7 +72,7 @@ def _write_head(book: Book, block: Block) -> None:
             words.append(text_cell(f"{at}{block.top + 2}", styles.index("head_words", *_own_ground(item)), said))
             lines = max(lines, lines_of(said, widths[place], HEAD_SIZE, bold=True))
         if item.kind not in ("label", "after", "structure", "spelled"):
-            unit = styles.unit(book.computed.graph.unit_of(item.name), is_share(item.name))
+            unit = book.unit_words(item.name, block.table)
             units.append(text_cell(f"{at}{block.top + 3}", styles.index("unit"), unit))
         names.append(text_cell(f"{at}{block.head_row}", styles.index(*_head_kinds(item)), _head(item)))
     sheet.set_row(block.top + 1, height_of(lines, HEAD_SIZE))
