@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 
 import numpy as np
 import pytest
 
+from pricing.costing import asked_for, cost
 from pricing.formulas.by_itself import by_itself
 from pricing.model.channel import Channel
+from pricing.resources import sample_catalog
 from pricing.studies.deciding import REASONS, Grid, decide, terms_of
 
 
@@ -121,3 +124,92 @@ def test_below_least_margin_it_moves_by_one_rounding_step_all_the_same():
 
 def test_a_price_that_has_no_margin_moves_to_what_is_asked():
     assert decided(0, 10, math.nan, 0.40, **BAND) == (10, "beyond")
+
+
+def test_downwards_too_a_step_may_be_too_coarse():
+    """A twentieth below 10 is 9.50, and the first whole price that is not below that is 10."""
+    assert decided(10, 6, 0.50, 0.40, largest_step=0.05, **BAND) == (10, "too_coarse")
+
+
+def test_what_is_less_than_noise_is_no_difference():
+    assert decided(100, 100 + 5e-10, 0.30, 0.40, **BAND) == (100, "same")
+    assert decided(100, 100 - 5e-10, 0.50, 0.40, **BAND) == (100, "same")
+    assert decided(100, 100 + 5e-10, 0.30, 0.40, fixed=True, **BAND) == (100, "same")
+    assert decided(100, 120, 0.15 - 5e-13, 0.16, least_margin=0.15, **BAND) == (100, "within")
+    assert decided(100, 120, 0.15 - 5e-12, 0.16, least_margin=0.15, **BAND) == (120, "below_least")
+    assert decided(100, 104, 0.40 - 0.04 - 5e-12, 0.40, **BAND) == (104, "beyond")
+
+
+@pytest.mark.parametrize(
+    ("asked", "to"),
+    [
+        (
+            110 + 5e-10,
+            110 + 5e-10,
+        ),  # a tenth more is 110: what is asked is beyond it by noise only and is taken as it is
+        (110 + 5e-9, 110),
+        (90 - 5e-10, 90 - 5e-10),
+        (90 - 5e-9, 90),
+    ],
+)
+def test_a_largest_step_is_passed_by_more_than_noise_only(asked, to):
+    gap = {"earned": 0.30, "would_earn": 0.40} if asked > 100 else {"earned": 0.50, "would_earn": 0.40}
+    assert decided(100, asked, **gap, largest_step=0.1, **BAND) == (to, "beyond")
+
+
+def test_without_a_largest_step_it_goes_all_the_way():
+    assert decided(100, 900, 0.30, 0.40, **BAND) == (900, "beyond")
+    assert decided(100, 1, 0.50, 0.40, **BAND) == (1, "beyond")
+    assert decided(100, 0, 0.50, 0.40, largest_step=1.5, **BAND) == (0, "beyond")  # no step ends below nothing
+
+
+def test_a_price_of_the_grid_that_is_reached_by_noise_is_where_it_stands():
+    """Prices end in 0.90. A hundredth more than 100.90 is 101.909: the last price before it is 100.90 or 101.90."""
+    assert decided(100.9, 130, 0.3, 0.4, on=grid(ending=0.9), largest_step=0.009, **BAND) == (100.9, "too_coarse")
+    assert decided(100.9, 80, 0.5, 0.4, on=grid(ending=0.9), largest_step=0.009, **BAND) == (100.9, "too_coarse")
+    assert decided(100.9, 80, 0.5, 0.4, on=grid(ending=0.9), largest_step=0.01, **BAND)[0] == pytest.approx(99.9)
+
+
+@pytest.mark.parametrize(
+    ("asked", "gap", "reprice", "could"),
+    [
+        (106, (0.37, 0.40), {}, 106),  # within the band: held, but it could go there
+        (130, (0.37, 0.40), {"largest_step": 0.1}, 110),
+        (130, (0.30, 0.40), {"largest_step": 0.1, "days_between": 2000}, 110),  # waits
+        (70, (0.50, 0.40), {"largest_step": 0.1, "days_between": 2000}, 90),
+    ],
+)
+def test_where_a_held_price_could_go_is_told_beside_it(asked, gap, reprice, could):
+    stated = {"audience": "retail", "policy": {"margin": 0.4}, "reprice": {**BAND, **reprice}}
+    terms = terms_of([Channel.model_validate(stated)])
+    arrays = [np.array([float(each)]) for each in (100, asked, *gap, 1000)]
+    found = decide(*arrays, np.array([False]), terms, grid())
+    assert found.to == 100
+    assert found.could == could
+
+
+def test_terms_of_channels():
+    """A channel without a policy moves at every difference, however far; what a policy leaves out has no limit."""
+    plain = {"audience": "retail", "policy": {"margin": 0.4}}
+    own = {"keep_within": 0.04, "falling": 0.08, "least_margin": 0.1, "largest_step": 0.2, "days_between": 7}
+    channels = [
+        Channel.model_validate(plain | rest) for rest in ({}, {"reprice": own}, {"reprice": {"keep_within": 0.03}})
+    ]
+    terms = terms_of(channels)
+    assert terms.stated.tolist() == [False, True, True]
+    assert terms.keep_within.tolist() == [-math.inf, 0.04, 0.03]
+    assert terms.falling.tolist() == [-math.inf, 0.08, 0.03]
+    assert terms.least_margin.tolist() == [-math.inf, 0.1, -math.inf]
+    assert terms.largest_step.tolist() == [math.inf, 0.2, math.inf]
+    assert terms.days_between.tolist() == [0, 7, 0]
+    assert all(column.shape == (0,) for column in vars(terms_of([])).values())
+
+
+def test_grids_of_a_workshop_by_channel_and_by_row():
+    computed = cost(sample_catalog(), asked_for(date(2026, 11, 20))).computed
+    every, some = Grid.of(computed), Grid.of(computed, np.array([2, 0]))
+    for name in ("ending", "applies_below_stated", "applies_below", "step_position", "step_size"):
+        assert getattr(every, name).tolist() == computed[name].tolist()
+        assert getattr(some, name).tolist() == computed[name][[2, 0]].tolist()
+        assert getattr(every.take(np.array([2, 0])), name).tolist() == computed[name][[2, 0]].tolist()
+    assert every.take(np.array([2])).step(np.array([17.0])) == some.step(np.array([17.0, 17.0]))[0]
