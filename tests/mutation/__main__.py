@@ -1,0 +1,102 @@
+"""`python -m tests.mutation [FILE…]`: puts small mistakes into the arithmetic; tells which no test notices.
+
+Without a file it takes every one of them. Mistakes that change nothing stand with the reason in `argued.toml`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tomllib
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+
+from tests.mutation.mutants import Mutant, mutants_of
+from tests.mutation.watching import NOT_PUT_IN, NOTICED, UNSEEN, Watch
+
+ROOT = Path(__file__).parents[2]
+AT_LEAST = 0.95
+FILES = ("pricing/quantities", "pricing/formulas/graph.py", "pricing/formulas/engine.py", "pricing/studies/deciding.py")
+#: Which tests are asked, by the beginning of a file's name.
+ASKED = {
+    "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/test_by_hand.py"),
+    "pricing/formulas/": (
+        "tests/formulas/test_drawn.py", "tests/formulas/test_engine.py", "tests/formulas/test_graph.py",
+        "tests/formulas/test_rerun.py", "tests/quantities/test_by_hand.py",
+    ),
+    "pricing/studies/deciding.py": ("tests/studies/test_deciding.py", "tests/studies/test_one_price.py"),
+}  # fmt: skip
+
+
+def main(words: list[str] | None = None) -> int:
+    """Tries every mistake of some files; 0 where at least 95 of 100 are noticed and the others are argued."""
+    asked = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__.partition("\n")[0])
+    asked.add_argument("files", nargs="*", default=FILES, metavar="FILE", help="files or folders of the package")
+    asked.add_argument("--within", default="", help="only the mistakes of functions whose name holds this")
+    asked.add_argument("--verbose", action="store_true", help="tell of each mistake which test noticed it")
+    given = asked.parse_args(words)
+    os.environ["TROYTAG_CACHE"] = "off"
+    files, counts = files_of(given.files), Counter[str]()
+    for beginning, tests in ASKED.items():
+        together = [file for file in files if name_of(file).startswith(beginning)]
+        if together:
+            counts += tried(together, tests, given.within, given.verbose)
+    print(f"all: {told(counts)}")
+    return 0 if counts["noticed"] >= AT_LEAST * counts["tried"] and not counts["open"] else 1
+
+
+def files_of(names: Iterable[str]) -> list[Path]:
+    """The files of some names; a folder stands for all of its files."""
+    paths = [ROOT / name for name in names]
+    every = [inner for path in paths for inner in (sorted(path.glob("*.py")) if path.is_dir() else [path])]
+    return [path for path in every if path.read_text(encoding="utf-8").strip()]
+
+
+def name_of(file: Path) -> str:
+    """A file's name within the project."""
+    return file.relative_to(ROOT).as_posix()
+
+
+def tried(files: list[Path], tests: Iterable[str], within: str, verbose: bool) -> Counter[str]:
+    """How many mistakes of some files were tried and noticed; prints those that were not."""
+    argued = tomllib.loads((Path(__file__).parent / "argued.toml").read_text(encoding="utf-8"))
+    counts = {file: Counter[str]() for file in files}
+    mutants = {
+        file: [mutant for mutant in mutants_of(file.read_text(encoding="utf-8")) if within in mutant.within]
+        for file in files
+    }
+
+    def tell(file: Path, mutant: Mutant, code: int, by: str) -> None:
+        reason = argued.get(name_of(file), {}).get(mutant.name)
+        if code == NOT_PUT_IN:
+            counts[file]["not put in"] += 1
+            by = f"not put in, {by or 'no function holds it'}"
+        else:
+            counts[file]["tried"] += 1
+            counts[file]["noticed" if code != UNSEEN else "argued" if reason else "open"] += 1
+        if code != NOTICED or verbose:
+            print(f"{name_of(file)}:{mutant.line}: {mutant.name}\n    {by or reason or 'NOT NOTICED'}", flush=True)
+        if mutant is mutants[file][-1]:
+            print(f"{name_of(file)}: {told(counts[file])}", flush=True)
+
+    options = ["-q", "-s", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "not office and not browser"]
+    options += ["--no-header", "--no-summary", *(str(ROOT / test) for test in tests)]
+    code = pytest.main(options, plugins=[Watch(mutants, tell)])
+    if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+        sys.exit(f"the tests fail without a mistake (pytest ended with {code})")
+    return sum(counts.values(), Counter())
+
+
+def told(counts: Counter[str]) -> str:
+    """The counts in one line."""
+    share = counts["noticed"] / counts["tried"] if counts["tried"] else 1
+    rest = "".join(f", {counts[word]} {word}" for word in ("argued", "open", "not put in") if counts[word])
+    return f"{counts['tried']} mistakes, {counts['noticed']} noticed ({share:.1%}){rest}"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
