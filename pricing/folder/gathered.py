@@ -118,7 +118,8 @@ class Parts:
         if not isinstance(steps, list):
             return None
         names = [step.get("name") if isinstance(step, dict) else None for step in steps]
-        return names if all(isinstance(name, str) for name in names) else None
+        known = [name for name in names if isinstance(name, str)]
+        return known if len(known) == len(names) else None
 
     @cached_property
     def whole(self) -> dict[str, Product]:

@@ -7,7 +7,7 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar, cast
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.files import PRODUCTS_FOLDER
@@ -169,7 +169,8 @@ def _over(own: StatedModel, taken: Model) -> Model:
             values[key] = sizes_over(value, values[key])
         elif value is not None:
             values[key] = _tables_over(value, values[key]) if isinstance(value, dict) else value
-    return type(taken).model_construct(_fields_set=taken.model_fields_set | own.model_fields_set, **values)
+    made = type(taken).model_construct(_fields_set=taken.model_fields_set | own.model_fields_set, **values)
+    return cast("Model", made)  # pydantic's plugin tells the bound, not the class at hand
 
 
 def sizes_over(own: Sizes, taken: Sizes) -> Sizes:

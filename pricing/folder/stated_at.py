@@ -22,13 +22,14 @@ def place_of(known: Input, resolved: Resolved, index: tuple[int, ...]) -> tuple[
     for table, place in zip(above, index, strict=True) if index else ():
         here = getattr(here, CHILDREN[table][1] if table in CHILDREN else OUTERMOST[table])[place]
         named.append(next((name for key in ("name", "element") if (name := getattr(here, key, None))), place))
+    assert known.leaf is not None and known.path is not None, f"{known.name} is stated nowhere"
     stars = iter(
         name if kind is dict else place for name, place, kind in zip(named, index, known.leaf.stars, strict=True)
     )
     at = [part for part in (ROW_OF[known.table].at or "").split(".") if part]
-    head, *path = (next(stars) if part == "*" else part for part in (*at, *known.path))
+    head, *path = (*at, *known.path)
     file, top = FILE_OF[head]
-    return file, (*top, *path)
+    return file, (*top, *(next(stars) if part == "*" else part for part in path))
 
 
 def table_of(row: type[Row]) -> tuple[str, tuple[str, ...]]:

@@ -37,8 +37,8 @@ def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], 
     needed: set[str] = set()
     for row in rows:
         variant = resolved.variants[row]
-        paid_by_weight = (finding.finding_alloy for finding in variant.findings if finding.finding_metal_g)
-        for alloy in (variant.alloy, *paid_by_weight):
+        by_weight = (each.finding_alloy for each in variant.findings if each.finding_metal_g and each.finding_alloy)
+        for alloy in (variant.alloy, *by_weight):
             needed.update(metal for metal in contents[alloy] if metal in lines)
     said = []
     for line in (lines[name] for name in sorted(needed)):

@@ -82,8 +82,9 @@ def wanted_hours(costing: Costing, rows: Sequence[int], channel: str, stated: fl
     hours = []
     for row in rows:
         price = resolved.variants[row].prices[column]
-        if price.asks_earnings or asked_there is not None:
-            hours.append(Hour(price.asked_earnings if price.asks_earnings else asked_there, f"what {channel} asks"))
+        asked = price.asked_earnings if price.asks_earnings else asked_there
+        if asked is not None:
+            hours.append(Hour(asked, f"what {channel} asks"))
         elif role is not None:
             hours.append(Hour(rates[role], f"the pay of {role}"))
         else:

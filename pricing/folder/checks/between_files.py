@@ -20,6 +20,7 @@ from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCES
 from pricing.folder.gathered import Parts
 from pricing.folder.prices.slips import newest_slips, valued_by
 from pricing.folder.product_files import products_folder_warnings
+from pricing.folder.toml.places import KeyPath
 from pricing.model.channel import Channel
 from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import LOGO_ENDINGS
@@ -103,8 +104,8 @@ def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
         return
     needed: dict[str, list[str]] = {}
     for sku, product in parts.whole.items():
-        for alloy in product.alloys or ():
-            needed.setdefault(alloy, []).append(sku)
+        for made_in in product.alloys or ():
+            needed.setdefault(made_in, []).append(sku)
     for name, alloy in parts.alloys.items():
         if alloy.quote is not None and alloy.quote not in quoted and name in needed:
             skus = needed[name]
@@ -144,7 +145,7 @@ def _price_warnings(parts: Parts) -> Iterator[Fault]:
 def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     if parts.workshop is None:
         return
-    figures = [(("unreclaimed_tax",), parts.workshop.unreclaimed_tax)]
+    figures: list[tuple[tuple[str, ...], float]] = [(("unreclaimed_tax",), parts.workshop.unreclaimed_tax)]
     figures += [(("labour", name, "on_cost"), role.on_cost) for name, role in parts.workshop.labour.items()]
     figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
     for path, value in figures:
@@ -217,8 +218,11 @@ def _channel_warnings(parts: Parts) -> Iterator[Fault]:
         yield from _fee_warnings(parts, name, channel)
         currency = channel.currency or parts.workshop.currency
         digits = minor_unit_digits(currency)
-        path = ("channels", name, "rounding")
-        figures = [((*path, "step"), channel.rounding.step), ((*path, "ending"), channel.rounding.ending)]
+        path: KeyPath = ("channels", name, "rounding")
+        figures: list[tuple[KeyPath, float | None]] = [
+            ((*path, "step"), channel.rounding.step),
+            ((*path, "ending"), channel.rounding.ending),
+        ]
         for index, lower in enumerate(channel.rounding.steps_by_price):
             figures.append(((*path, "steps_by_price", index, "step"), lower.step))
         for figure, value in figures:

@@ -15,7 +15,7 @@ from pricing.folder.gathered import Parts
 from pricing.folder.inherit import circle_told, circles, figures_of
 from pricing.folder.toml.places import KeyPath
 from pricing.model.process import StepFigures
-from pricing.model.product import OwnInChannel, Product
+from pricing.model.product import OwnInAlloy, OwnInChannel, Product
 from pricing.model.rows import VariantRow
 
 #: What every product must have in the end, and how to add it.
@@ -59,8 +59,8 @@ def product_warnings(parts: Parts) -> Iterator[Fault]:
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]
         made_in = whole[sku].alloys if sku in whole else None
-        for alloy in product.for_alloy if made_in else ():
-            if alloy not in made_in:
+        for alloy in product.for_alloy:
+            if made_in and alloy not in made_in:
                 yield parts.documents.fault(
                     file,
                     ("for_alloy", alloy),
@@ -76,8 +76,9 @@ def product_warnings(parts: Parts) -> Iterator[Fault]:
 
 def _name_faults(parts: Parts, file: str, product: Product, whole: Product | None) -> Iterator[Fault]:
     """Names that the product itself states; what it takes from another is told there."""
-    if product.like is not None and product.like not in parts.names["product"] and parts.all_products_read:
-        mend = did_you_mean(product.like, set(parts.names["product"]) - {product.sku})
+    skus = parts.names["product"] or ()
+    if product.like is not None and product.like not in skus and parts.all_products_read:
+        mend = did_you_mean(product.like, set(skus) - {product.sku})
         yield parts.documents.fault(file, ("like",), f'no product "{product.like}"', mend)
     for index, alloy in enumerate(product.alloys or ()):
         yield from unknown(parts, "alloy", alloy, file, ("alloys", index))
@@ -95,7 +96,9 @@ def _name_faults(parts: Parts, file: str, product: Product, whole: Product | Non
         yield from _figure_faults(parts, file, ("for_alloy", alloy), own, whole)
 
 
-def _figure_faults(parts: Parts, file: str, path: KeyPath, own, whole: Product | None) -> Iterator[Fault]:
+def _figure_faults(
+    parts: Parts, file: str, path: KeyPath, own: Product | OwnInAlloy, whole: Product | None
+) -> Iterator[Fault]:
     """Names in what a product and its own figures for an alloy have in common."""
     yield from unknown(parts, "flask", own.flask, file, (*path, "flask"))
     for index, channel in enumerate(own.sold_in or ()):
@@ -116,7 +119,9 @@ def _own_step_faults(
 ) -> Iterator[Fault]:
     yield from step_name_faults(parts, file, path, figures)
     process = whole.process if whole else None
-    known = parts.step_names(process) if process else None
+    if not process:
+        return
+    known = parts.step_names(process)
     if known is not None and name not in known:
         yield parts.documents.fault(
             file,
@@ -156,7 +161,9 @@ def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> I
         yield parts.documents.fault(file, (), f"castings is missing{also}", _ADD_CASTINGS)
     if joined or takes == {"bought"}:
         return
-    for known in (each for each in VariantRow.inputs.values() if each.required and each.path):
+    for known in VariantRow.inputs.values():
+        if not known.required or not known.path:
+            continue
         (key,) = known.path
         lacking = [alloy for alloy in product.alloys or () if getattr(figures_of(product, alloy), key) is None]
         if lacking and not doubtful & {key, "for_alloy"}:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from pydantic import ValidationError
 
@@ -19,8 +20,15 @@ from pricing.model.product import Product
 #: So many steps are named in one note.
 MOST_NAMED = 3
 
-#: File, path, problem, mend, second place (None: where the product names its process).
-_Told = tuple[str, KeyPath, str, str, Place | None]
+
+class _MetalFault(NamedTuple):
+    """What is wrong with how the metal comes in; `other` is None where the product's own process is the place."""
+
+    file: str
+    path: KeyPath
+    problem: str
+    mend: str
+    other: Place | None = None
 
 
 def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -> Iterator[Fault]:
@@ -29,15 +37,15 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
     if process is None or product.alloys is None or doubtful & {"process", "alloys", "steps", "for_alloy"}:
         return
     told: set[str] = set()
-    about_metal: dict[_Told, list[str]] = {}
+    about_metal: dict[_MetalFault, list[str]] = {}
     for alloy in product.alloys:
         refused = list(_refused_figures(parts, file, product, process, alloy))
         yield from refused
         if refused:
             continue
         steps = steps_of(process, product, alloy, parts.alloys)
-        for problem in _about_metal(parts, file, product, alloy, steps):
-            about_metal.setdefault(problem, []).append(alloy)
+        for fault in _metal_faults(parts, file, product, alloy, steps):
+            about_metal.setdefault(fault, []).append(alloy)
         figures = figures_of(product, alloy)
         if not product.castings and "castings" not in doubtful:
             if not any(step.takes_metal for step in process):  # else castings are asked for
@@ -50,10 +58,11 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
                     other = _step_place(parts, product, step)
                     yield parts.documents.fault(file, (), problem, mend, other=(other,))
             yield from _surface_faults(parts, file, product, step, doubtful)
-    for (where, path, problem, mend, other), alloys in about_metal.items():
+    for fault, alloys in about_metal.items():
         only = "" if len(alloys) == len(product.alloys) else f" for {' and '.join(alloys)}"
         whose = parts.documents.place(file, ("process",))
-        yield parts.documents.fault(where, path, problem + only, mend, other=(other or whose,))
+        other = fault.other or whose
+        yield parts.documents.fault(fault.file, fault.path, fault.problem + only, fault.mend, other=(other,))
 
 
 def _joining_faults(
@@ -167,26 +176,29 @@ def _refused_figures(
                 yield parts.documents.fault(file, where, refusal.problem, refusal.mend, other=(other,))
 
 
-def _about_metal(parts: Parts, file: str, product: Product, alloy: str, steps: tuple[Step, ...]) -> Iterator[_Told]:
+def _metal_faults(
+    parts: Parts, file: str, product: Product, alloy: str, steps: tuple[Step, ...]
+) -> Iterator[_MetalFault]:
     """Exactly one step brings the metal in, and nothing is filed off before it."""
     metal_steps = [step for step in steps if step.takes_metal]
     if not product.castings:
         return  # castings are asked for where a step brings metal in
     if not metal_steps:
         mend = 'Write takes_metal = "pour", "cut" or "bought" on the step that does.'
-        yield PROCESSES_FILE, ("processes", product.process or ""), "no step brings the metal in", mend, None
+        yield _MetalFault(PROCESSES_FILE, ("processes", product.process or ""), "no step brings the metal in", mend)
         return
     first, *more = metal_steps
     if more:
         names = " and ".join(f'"{step.name}"' for step in metal_steps)
         where, path = _stated(parts, file, product, alloy, more[0], "takes_metal")
-        yield where, path, f"{names} both bring the metal in", "Keep takes_metal on one step.", None
+        yield _MetalFault(where, path, f"{names} both bring the metal in", "Keep takes_metal on one step.")
         return
     for step in steps[: steps.index(first)]:
         if step.metal_loss:
             where, path = _stated(parts, file, product, alloy, step, "metal_loss")
             mend = "Leave it out, or put the step behind that one."
-            yield where, path, f'there is no metal yet before "{first.name}"', mend, _step_place(parts, product, first)
+            problem = f'there is no metal yet before "{first.name}"'
+            yield _MetalFault(where, path, problem, mend, _step_place(parts, product, first))
 
 
 def _needed_by(step: Step, figures: Product) -> Iterator[tuple[str, str, str]]:

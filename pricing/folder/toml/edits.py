@@ -160,14 +160,15 @@ def _carried_out(source: TomlText, values: Any, step: Edit) -> bytes | None:
 def _note(values: Any, step: Edit) -> None:
     """Make the step in the values."""
     here = values
-    for part in step.path[:-1]:
+    *above, last = step.path
+    for part in above:
         here = here.setdefault(part, {}) if isinstance(here, dict) else here[part]
     if isinstance(step, Drop):
-        del here[step.path[-1]]
-    elif isinstance(here, list) and (isinstance(step, Insert) or step.path[-1] == len(here)):
-        here.insert(step.path[-1], plain(step.value))
+        del here[last]
+    elif isinstance(here, list) and isinstance(last, int) and (isinstance(step, Insert) or last == len(here)):
+        here.insert(last, plain(step.value))
     else:
-        here[step.path[-1]] = plain(step.value)
+        here[last] = plain(step.value)
 
 
 def _at(values: Any, path: KeyPath) -> tuple[Any, bool]:

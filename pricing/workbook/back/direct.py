@@ -93,11 +93,8 @@ def _ladder(stated: Stated, typed: list[Typed]) -> Iterator[FolderChange]:
         if ladder is not None:
             yield FolderChange(CHANNELS_FILE, ("ladder",), ladder.model_dump(exclude_unset=True), None, cells)
         return
-    old = {known.path[-1]: getattr(ladder, known.path[-1]) for known in figures} if ladder is not None else {}
-    new = {
-        known.path[-1]: known.written(values.get(known.name, old.get(known.path[-1], known.unstated)))
-        for known in figures
-    }
+    old = {known.key: getattr(ladder, known.key) for known in figures} if ladder is not None else {}
+    new = {known.key: known.written(values.get(known.name, old.get(known.key, known.unstated))) for known in figures}
     if ladder is None and typed:
         stated_keys = {key: value for key, value in new.items() if value is not None}
         yield FolderChange(CHANNELS_FILE, ("ladder",), None, stated_keys, cells)

@@ -81,7 +81,8 @@ def settle(
         slot = _slot(variant, held, chain)
         if slot is not None:
             return held[slot]
-        return moved_shared.get(shared(variant.sku), now[variant])
+        place = shared(variant.sku)
+        return now[variant] if place is None else moved_shared.get(place, now[variant])
 
     by_sku: dict[str, list[Variant]] = {}
     for variant in now:

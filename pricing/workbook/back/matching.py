@@ -156,7 +156,9 @@ def _match_cell(
         mend = "Put it back, and change the words that it hangs on in the folder's files."
         matched.faults.append(cell.fault(name, f"{problem}; it says {_said(before)}", mend))
     else:
-        value = cell.value if cell.value is None else int(cell.value) if known.is_switch else cell.value
+        value = cell.value
+        assert value is None or isinstance(value, (int, float))  # what else a cell may hold is a fault
+        value = int(value) if known.is_switch and value is not None else value
         matched.typed.append(Typed(table, name, row, cell, value, before))
 
 

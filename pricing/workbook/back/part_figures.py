@@ -40,7 +40,7 @@ def part_questions(family: Family, typed: Iterable[Typed]) -> tuple[list[Questio
 
 def _key(typed: Typed) -> str:
     """The key of a product that holds the figure: a list of parts, or the product's own figure for all its alloys."""
-    return PARTS.get(typed.table) or INPUTS[typed.name].path[0]
+    return PARTS.get(typed.table) or INPUTS[typed.name].first_key
 
 
 def _question(family: Family, key: str) -> Question:
@@ -87,7 +87,7 @@ def _listed(names: list[str]) -> str:
 def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, name: str, value: Any) -> list[Any]:
     """The list with a figure of one part changed; a volume that is typed takes the place of a mesh."""
     known = INPUTS[name]
-    key = known.path[-1]
+    key = known.key
     part = {**parts[index], key: known.written(value)}
     if key == "volume_cm3" and "mesh" in part:
         del part["mesh"]

@@ -33,13 +33,13 @@ def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> No
         path = INPUTS[name].path or ()
     elif typed.table in ("step", "use"):
         step = family.variants[variant].steps[typed.row.index[1]].name
-        key = "uses" if typed.table == "use" else INPUTS[name].path[-1]
+        key = "uses" if typed.table == "use" else INPUTS[name].key
         path = ("steps", step, key)
         value = INPUTS[name].written(value)
     elif name == "sold":
         path = ("sold_in",)
     else:
-        path = ("in_channel", typed.row.row.channel, INPUTS[name].path[0])
+        path = ("in_channel", typed.row.row.channel, INPUTS[name].first_key)
     question = questions.get(path)
     if question is None:
         question = questions[path] = _question(family, path)
@@ -54,7 +54,7 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
         channels = [channel.name for channel in family.costing.computed.resolved.channels]
         name = typed.row.row.channel
         return [each for each in channels if (bool(typed.value) if each == name else each in value)]
-    key = INPUTS[typed.name].path[-1]
+    key = INPUTS[typed.name].key
     if typed.table == "use":
         index = typed.row.index[2]
         use = {name: item for name, item in value[index].items() if name not in USE_KEYS or name == key}
@@ -83,6 +83,7 @@ def _step_question(family: Family, path: KeyPath) -> Question:
     shared: dict[str, Shared] = {}
     for variant in family.variants:
         product = family.products[variant.sku]
+        assert product.process is not None  # each has one once `like` is applied
         process = processes[product.process]
         steps = steps_of(process, product, variant.alloy, family.costing.folder.stated.alloys)
         step = next((step for step in steps if step.name == name), None)
