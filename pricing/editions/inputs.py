@@ -77,15 +77,10 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
         return made[table, place]
 
     rows = frozen["rows"]
-    return Resolved.model_construct(
-        currency=frozen["currency"],
-        as_of=date.fromisoformat(frozen["as_of"]),
-        workshop=row("workshop", rows["workshop"]),
-        **{
-            attribute: tuple(row(table, place) for place in rows.get(attribute, ()))
-            for attribute, table in HEADS.items()
-        },
-    )
+    made_of: dict[str, Any] = {"workshop": row("workshop", rows["workshop"])}
+    for attribute, table in HEADS.items():
+        made_of[attribute] = tuple(row(table, place) for place in rows.get(attribute, ()))
+    return Resolved.model_construct(currency=frozen["currency"], as_of=date.fromisoformat(frozen["as_of"]), **made_of)
 
 
 class _Keeper:

@@ -32,6 +32,12 @@ class Shape:
         """What this value is, where there are two ways of stating it."""
         return self.or_list if self.or_list is not None and isinstance(value, list) else self
 
+    @property
+    def table(self) -> type[BaseModel]:
+        """The model of the table, or of each table or item; to be asked only of kinds that have one."""
+        assert self.model is not None, f"{self.kind} has no model"
+        return self.model
+
 
 def shape_of(annotation: Any, metadata: tuple[Any, ...] = ()) -> Shape:
     """What may stand under a key."""

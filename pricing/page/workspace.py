@@ -179,9 +179,9 @@ class Workspace:
             if asked_at - self._looked < within or self._looking:
                 return known  # without waiting for somebody who looks just now
         with self._lock:
-            recent = self._look is not None and self._look.costing.asked.as_of == day
-            if recent and self._looked > asked_at - within:
-                return self._look  # somebody looked while this one waited
+            recent = self._look if self._look is not None and self._look.costing.asked.as_of == day else None
+            if recent is not None and self._looked > asked_at - within:
+                return recent  # somebody looked while this one waited
             begun, self._looking = time.monotonic(), True
             try:
                 for finished in finish(self.root):
@@ -189,13 +189,13 @@ class Workspace:
                 stamp = stamp_of(self.root, self._folders)
             finally:
                 self._looked, self._looking = begun, False
-            if recent and self._look.stamp == stamp:
-                return self._look
+            if recent is not None and recent.stamp == stamp:
+                return recent
             if self._faults and self._faults[:2] == (stamp, day):
                 raise self._faults[2]
             try:
-                if recent and _without_editions(self._look.stamp) == _without_editions(stamp):
-                    self._look = Look(stamp, self._look.costing, newest(self.root))
+                if recent is not None and _without_editions(recent.stamp) == _without_editions(stamp):
+                    self._look = Look(stamp, recent.costing, newest(self.root))
                     return self._look
                 costing = cost(self.root, asked_for(day))
                 products = costing.folder.stated.products.values()

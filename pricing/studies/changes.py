@@ -14,7 +14,7 @@ from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes import Causes, causes_of_cost, causes_of_price
 from pricing.studies.groups import Group
-from pricing.studies.repricing import RepricedRow, Repricing
+from pricing.studies.repricing import PriceInForce, RepricedRow, Repricing
 from pricing.studies.sharing import whole_units
 
 
@@ -50,15 +50,17 @@ class Changes:
 
     def of_cost(self, row: RepricedRow) -> CostChange | None:
         """The change of the row's unit cost; None where its edition cannot be compared, or there is none."""
-        causes = self.costs.get(row.in_force.set_in) if row.in_force else None
-        place = causes.places.get((row.sku, row.alloy)) if causes else None
-        return None if place is None else _change(row, causes, (place,))
+        if row.in_force is None or (causes := self.costs.get(row.in_force.set_in)) is None:
+            return None
+        place = causes.places.get((row.sku, row.alloy))
+        return None if place is None else _change(row.in_force, causes, (place,))
 
     def of_price(self, row: RepricedRow) -> CostChange | None:
         """The change of what the policy asks in the row's channel."""
-        causes = self.prices.get(row.in_force.set_in) if row.in_force else None
-        place = causes.places.get((row.sku, row.alloy)) if causes else None
-        return None if place is None else _change(row, causes, (place, causes.channels.index(row.channel)))
+        if row.in_force is None or (causes := self.prices.get(row.in_force.set_in)) is None:
+            return None
+        place = causes.places.get((row.sku, row.alloy))
+        return None if place is None else _change(row.in_force, causes, (place, causes.channels.index(row.channel)))
 
 
 def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_prices: bool = False) -> Changes:
@@ -90,11 +92,11 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
     return found
 
 
-def _change(row: RepricedRow, causes: Causes, place: tuple[int, ...]) -> CostChange:
+def _change(held: PriceInForce, causes: Causes, place: tuple[int, ...]) -> CostChange:
     parts = tuple((group, float(share[place])) for group, share in causes.shares.items())
     return CostChange(
-        since=row.in_force.set_on,
-        edition=row.in_force.set_in,
+        since=held.set_on,
+        edition=held.set_in,
         before=float(causes.before[place]),
         after=float(causes.after[place]),
         parts=tuple(part for part in parts if part[1]),

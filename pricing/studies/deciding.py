@@ -71,13 +71,21 @@ class Grid:
         """The grids of all channels, or of these channels by their places."""
         chosen = slice(None) if channels is None else channels
         names = ("ending", "applies_below_stated", "applies_below", "step_position", "step_size")
-        formulas = [by_itself(name, computed.graph) for name in ("target_step", "laddered_price")]
-        return cls(*[computed[name][chosen] for name in names], *formulas)
+        ending, below_stated, below, position, size = (computed[name][chosen] for name in names)
+        step_for, lifted = (by_itself(name, computed.graph) for name in ("target_step", "laddered_price"))
+        return cls(ending, below_stated, below, position, size, step_for, lifted)
 
     def take(self, rows: np.ndarray) -> Grid:
         """The grids of some rows, in their order."""
-        figures = (self.ending, self.applies_below_stated, self.applies_below, self.step_position, self.step_size)
-        return Grid(*[figure[rows] for figure in figures], self.step_for, self.lifted)
+        return Grid(
+            self.ending[rows],
+            self.applies_below_stated[rows],
+            self.applies_below[rows],
+            self.step_position[rows],
+            self.step_size[rows],
+            self.step_for,
+            self.lifted,
+        )
 
     def step(self, amount: np.ndarray) -> np.ndarray:
         """The rounding step for an amount."""

@@ -6,7 +6,7 @@ rates are a group each.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
@@ -76,8 +76,9 @@ class Mixing:
                     continue
             kind = kind_of(table, name)
             if kind in ("metal", "exchange"):
-                rows = self.pair.resolved.metals if kind == "metal" else self.pair.resolved.currencies
-                found |= {Group(kind, row.name): None for row, moved in zip(rows, different, strict=False) if moved}
+                resolved = self.pair.resolved
+                names = [row.name for row in (resolved.metals if kind == "metal" else resolved.currencies)]
+                found |= {Group(kind, name): None for name, moved in zip(names, different, strict=False) if moved}
             else:
                 found[Group(kind)] = None
         return sorted(found)
@@ -93,7 +94,10 @@ class Mixing:
                 made_inputs[name] = column
         return Columns(made_inputs, made_keys, self.pair.after.sizes)
 
-    def _columns(self, inputs: set[str], keys: set[tuple[str, str]]):
+    def _columns(
+        self, inputs: set[str], keys: set[tuple[str, str]]
+    ) -> Iterator[tuple[str, str, np.ndarray, np.ndarray]]:
+        """Table, name and both sides' columns of these inputs and keys."""
         before, after = self.pair.before, self.pair.after
         yield from ((INPUTS[name].table, name, before.inputs[name], after.inputs[name]) for name in sorted(inputs))
         yield from ((*key, before.keys[key], after.keys[key]) for key in sorted(keys))

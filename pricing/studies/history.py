@@ -131,8 +131,8 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     for metal in columns:
         if metal not in metals:
             raise UsageFault(f'--column {metal}: no piece has "{metal}" in it. {did_you_mean(metal, metals)}')
-    places = {metal: _place(path, heads, columns.get(metal, metal), metal in columns) for metal in metals}
-    places = {metal: place for metal, place in places.items() if place is not None}
+    found = {metal: _place(path, heads, columns.get(metal, metal), metal in columns) for metal in metals}
+    places = {metal: place for metal, place in found.items() if place is not None}
     if not places:
         known = ", ".join(f'"{head}"' for head in heads[1:])
         example = f"{metals[0] if metals else 'Ag'}={heads[1] if len(heads) > 1 else 'NAME'}"
@@ -146,7 +146,7 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     if table.faults:
         raise Faults(table.faults)
     start = max(int(np.argmax(np.isfinite(figures))) for figures in series.values())
-    days = np.array([table.days[row].toordinal() for row in kept])[start:]
+    days = np.array([day.toordinal() for row in kept if (day := table.days[row]) is not None])[start:]
     if len(days) < 2:
         raise UsageFault(f"{path}: there are not two days with a price.")
     times = np.ones((len(days), len(metals)))
@@ -279,4 +279,5 @@ def _leaps(figures: np.ndarray) -> Iterable[int]:
 def _around(figures: np.ndarray, position: int) -> tuple[float, float, float]:
     known = np.flatnonzero(np.isfinite(figures))
     here = int(np.searchsorted(known, position))
-    return tuple(float(figures[place]) for place in known[here - 1 : here + 2])
+    before, figure, after = (float(figures[place]) for place in known[here - 1 : here + 2])
+    return before, figure, after

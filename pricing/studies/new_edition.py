@@ -76,7 +76,7 @@ def files_read(folder: Folder) -> dict[str, str]:
     """SHA-256 of every file that the prices come from, by its name relative to the folder."""
     names = [*folder.documents.by_file, PRICES_FILE]
     products = inherited(folder.stated.products).values()
-    names += [casting.mesh for product in products for casting in product.castings if casting.mesh]
+    names += [casting.mesh for product in products for casting in product.castings or () if casting.mesh]
     return {name: _hash(folder.root / name) for name in sorted(set(names))}
 
 
@@ -93,15 +93,15 @@ def _quotes(repricing: Repricing) -> list[dict[str, Any]]:
 
 
 def _price(row: RepricedRow, number: int, day: str) -> dict[str, Any]:
-    is_kept = row.verdict == "hold"
+    kept = row.in_force if row.verdict == "hold" else None
     return {
         "sku": row.sku,
         "alloy": row.alloy,
         "channel": row.channel,
         "price": row.to,
         "asked": row.asked,
-        "set_on": row.in_force.set_on.isoformat() if is_kept else day,
-        "set_in": row.in_force.set_in if is_kept else number,
+        "set_on": kept.set_on.isoformat() if kept else day,
+        "set_in": kept.set_in if kept else number,
         "verdict": row.verdict,
         "reason": row.reason,
     }

@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from typing import Any, TypeVar
 
 import numpy as np
 
 from pricing.formulas.columns import Columns, columns_of
 from pricing.formulas.tables import CHILDREN, OUTERMOST
 from pricing.model.given import Row, idle_of
-from pricing.model.rows import Resolved
+from pricing.model.rows import ChannelRow, Resolved, VariantRow
+
+AnyRow = TypeVar("AnyRow", bound=Row)
 
 #: Rows nested in a row, by the attribute's name.
 NESTED = tuple(attribute for _, attribute in CHILDREN.values())
@@ -39,27 +42,30 @@ class Paired:
 def paired(before: Resolved, after: Resolved) -> Paired:
     """Bring the common variants of two workshops side by side."""
     pairing = _Pairing()
-    old, new = {}, {}
+    old: dict[str, tuple[Row, ...]] = {}
+    new: dict[str, tuple[Row, ...]] = {}
     for table, attribute in OUTERMOST.items():
-        rows = (getattr(before, attribute), getattr(after, attribute))
-        if table == "variant":
-            common = {key_of(row) for row in before.variants} & {key_of(row) for row in after.variants}
-            rows = tuple([row for row in each.variants if key_of(row) in common] for each in (before, after))
-            old["hidden"], new["hidden"] = pairing.outermost(before.hidden, after.hidden)
-            attribute = "variants"
-        old[attribute], new[attribute] = pairing.outermost(*rows)
-    held = {key_of(row): row for row in old["variants"]}
-    names = tuple(key_of(row) for row in new["variants"])
-    channels = [row.name for row in new["channels"]]
-    pairs = [pairing.priced(held[key_of(row)], row, channels) for row in new["variants"]]
-    old["variants"], new["variants"] = ([pair[side] for pair in pairs] for side in (0, 1))
-    first = before.model_copy(update={name: tuple(rows) for name, rows in old.items()})
-    second = after.model_copy(update={name: tuple(rows) for name, rows in new.items()})
+        if table != "variant":
+            old[attribute], new[attribute] = pairing.outermost(getattr(before, attribute), getattr(after, attribute))
+    channels = [row.name for row in new["channels"] if isinstance(row, ChannelRow)]
+    olds, news = pairing.outermost(*_common(before.variants, after.variants))
+    hidden = pairing.outermost(before.hidden, after.hidden)
+    held = {key_of(row): row for row in olds}
+    pairs = [pairing.priced(held[key_of(row)], row, channels) for row in news]
+    first = before.model_copy(update={**old, "variants": tuple(pair[0] for pair in pairs), "hidden": hidden[0]})
+    second = after.model_copy(update={**new, "variants": tuple(pair[1] for pair in pairs), "hidden": hidden[1]})
     columns = columns_of(first), columns_of(second)
-    return Paired(*columns, second, names, pairing.one_sided(columns[1], (*new["variants"], *new["hidden"])))
+    names = tuple(key_of(row) for row in news)
+    return Paired(*columns, second, names, pairing.one_sided(columns[1], (*second.variants, *second.hidden)))
 
 
-def key_of(variant: Row) -> tuple[str, str]:
+def _common(before: Sequence[VariantRow], after: Sequence[VariantRow]) -> tuple[list[VariantRow], list[VariantRow]]:
+    """The variants of either workshop that the other one makes too."""
+    common = {key_of(row) for row in before} & {key_of(row) for row in after}
+    return [row for row in before if key_of(row) in common], [row for row in after if key_of(row) in common]
+
+
+def key_of(variant: VariantRow) -> tuple[str, str]:
     """What a variant is known by."""
     return variant.sku, variant.alloy
 
@@ -69,30 +75,34 @@ class _Pairing:
 
     def __init__(self) -> None:
         self.alone: set[int] = set()
-        self.kept: dict[tuple[int, int], tuple[Row, Row]] = {}
+        self.kept: dict[tuple[int, int], tuple[Any, Any]] = {}  # two rows of one class, whichever it is
         self.lists: dict[tuple[int, ...], tuple[tuple[Row, ...], tuple[Row, ...]]] = {}
         self.alive: list[object] = []  # so that an id stays the only one
 
-    def outermost(self, olds: Sequence[Row], news: Sequence[Row]) -> tuple[list[Row], list[Row]]:
+    def outermost(
+        self, olds: Sequence[AnyRow], news: Sequence[AnyRow]
+    ) -> tuple[tuple[AnyRow, ...], tuple[AnyRow, ...]]:
         """Rows by name; a row that only one side has is taken over by the other, where nothing leads to it."""
         held = {_name(row): row for row in olds}
         pairs = [self.pair(held.pop(_name(row), row), row) for row in news]
         pairs += [(row, row) for row in held.values()]
-        return [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+        return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
 
-    def pair(self, old: Row, new: Row) -> tuple[Row, Row]:
+    def pair(self, old: AnyRow, new: AnyRow) -> tuple[AnyRow, AnyRow]:
         """Two rows whose nested rows stand side by side."""
-        found = self.kept.get((id(old), id(new)))
+        found: tuple[AnyRow, AnyRow] | None = self.kept.get((id(old), id(new)))
         if found is None:
             pairs = {
                 name: self.nested(getattr(old, name), getattr(new, name))
                 for name in NESTED
                 if name in type(new).model_fields and name != "prices"
             }
-            found = tuple(
-                row.model_copy(update={name: pair[side] for name, pair in pairs.items()}) if pairs else row
-                for side, row in enumerate((old, new))
-            )
+            found = old, new
+            if pairs:
+                found = (
+                    old.model_copy(update={name: pair[0] for name, pair in pairs.items()}),
+                    new.model_copy(update={name: pair[1] for name, pair in pairs.items()}),
+                )
             self.alive += [old, new, found]
             self.kept[id(old), id(new)] = found
         return found
@@ -102,9 +112,9 @@ class _Pairing:
         key = (len(olds), *map(id, olds), *map(id, news))
         if key not in self.lists:
             self.alive += [*olds, *news]
-            names = [[_name(row) for row in rows] for rows in (olds, news)]
+            old_names, new_names = ([_name(row) for row in rows] for rows in (olds, news))
             pairs: list[tuple[Row, Row]] = []
-            for kind, a, b, c, d in SequenceMatcher(None, *names, autojunk=False).get_opcodes():
+            for kind, a, b, c, d in SequenceMatcher(None, old_names, new_names, autojunk=False).get_opcodes():
                 if kind == "equal":
                     pairs += [self.pair(old, new) for old, new in zip(olds[a:b], news[c:d], strict=True)]
                 else:
@@ -113,14 +123,14 @@ class _Pairing:
             self.lists[key] = tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
         return self.lists[key]
 
-    def absent(self, row: Row) -> Row:
+    def absent(self, row: AnyRow) -> AnyRow:
         """A row of the same names that adds nothing."""
         made = _idle(row)
         self.alive += [row, made]
         self.alone |= {id(row), id(made)}
         return made
 
-    def priced(self, old: Row, new: Row, channels: list[str]) -> tuple[Row, Row]:
+    def priced(self, old: VariantRow, new: VariantRow, channels: list[str]) -> tuple[VariantRow, VariantRow]:
         """Two variants with a price row for every channel, in one order; where there is none, it is not sold."""
         sides = []
         for row, other in ((old, new), (new, old)):
@@ -129,7 +139,7 @@ class _Pairing:
             sides.append(row.model_copy(update={"prices": prices}))
         return sides[0], sides[1]
 
-    def one_sided(self, columns: Columns, variants: Iterable[Row]) -> dict[str, np.ndarray]:
+    def one_sided(self, columns: Columns, variants: Iterable[VariantRow]) -> dict[str, np.ndarray]:
         steps = np.zeros(columns.inputs["good"].shape, dtype=bool)
         for place, variant in enumerate(variants):
             for position, step in enumerate(variant.steps):
@@ -139,13 +149,13 @@ class _Pairing:
 
 
 def _name(row: Row) -> str:
-    if hasattr(row, "sku"):
+    if isinstance(row, VariantRow):
         return row.called
     names = (getattr(row, name, None) for name in ("name", "material", "element"))
     return next((name for name in names if name is not None), "")
 
 
-def _idle(row: Row) -> Row:
+def _idle(row: AnyRow) -> AnyRow:
     """The row as if it were not there: every input idle, names and keys as they are."""
     values = idle_of(type(row))
     for name in type(row).nested:

@@ -233,10 +233,9 @@ class _Looking:
         self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
     ) -> RepricedRow:
         name, reason = self.names[spot[0]][spot[1]], str(reasons[spot])
-        told = {key: _number(values[spot]) for key, values in margins.items()}
+        margin = {key: _number(values[spot]) for key, values in margins.items()}
         if not self.known[spot]:
             verdict: Verdict = "new"
-            told["earns"] = None
         elif abs(to[spot] - self.held[spot]) <= PRICE_NOISE:
             verdict = "hold"
         else:
@@ -246,12 +245,14 @@ class _Looking:
             verdict,
             reason,
             in_force=self.in_force.get(name),
+            earns=margin["earns"] if self.known[spot] else None,
             asked=decimal_price(float(self.asked[spot])),
+            would_earn=margin["would_earn"],
             to=decimal_price(float(to[spot])),
+            earns_then=margin["earns_then"],
             stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
             breaks_ladder=bool(self.off_ladder[spot]),
             by=self.names[spot[0]][self.leader[spot]][2] if self.leader[spot] >= 0 else "",
-            **told,
         )
 
 

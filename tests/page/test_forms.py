@@ -9,7 +9,7 @@ import pytest
 from pydantic import Field as Key
 
 from pricing.model.base import AtLeastOne, Fraction, Names, StatedModel
-from pricing.page.forms.fields import group_of, said, shape_of
+from pricing.page.forms.fields import group_of, shape_of, table_typed
 
 
 class Peg(StatedModel):
@@ -84,7 +84,7 @@ def fields(group, found=None) -> dict[str, str]:
 
 def typed(**changes: str) -> dict:
     form = fields(group_of(Board, OLD, ("board",), "Board"))
-    return said(Board, OLD, ("board",), form | changes)
+    return table_typed(Board, OLD, ("board",), form | changes)
 
 
 def test_what_was_not_touched_is_the_very_same():

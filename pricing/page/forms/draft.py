@@ -289,9 +289,11 @@ def drawn(workspace: Workspace, look: Look, draft: Draft) -> Drawn:
         return Drawn(values, None, None, faults)
     document = Document(file, "", plain(whole))
     read = salvaged(Product, document)
-    faults = [replace(fault, place=replace(fault.place, line=None, column=None, text=None)) for fault in read.faults]
+    faults = tuple(
+        replace(fault, place=replace(fault.place, line=None, column=None, text=None)) for fault in read.faults
+    )
     if faults or read.model is None:
-        return Drawn(values, None, None, tuple(faults))
+        return Drawn(values, None, None, faults)
     product: Product = read.model
     uploads = {mesh_file(each): each for place in range(MOST_ITEMS) if (each := upload_of(workspace, draft, place))}
     faults = sense_faults(look, product, document, uploads)

@@ -63,7 +63,8 @@ def group_of(
     deep: int = 0,
 ) -> FieldGroup:
     """The form of a table at `path` of its file; `only` some of its keys."""
-    fields, groups = [], []
+    fields: list[Field] = []
+    groups: list[FieldGroup] = []
     for key, info in keys_of(model).items():
         if only is not None and key not in only:
             continue
@@ -92,11 +93,11 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
     if shape.kind == "table":
         state = "there" if value is not None else "open"
         removing = f"{REMOVED} {written(path)}" if value is not None else ""
-        yield group_of(shape.model, value or {}, path, key, state=state, removing=removing, deep=deep + 1)
+        yield group_of(shape.table, value or {}, path, key, state=state, removing=removing, deep=deep + 1)
     elif shape.kind == "tables":
         for name, inner in (value or {}).items():
             yield group_of(
-                shape.model,
+                shape.table,
                 inner,
                 (*path, name),
                 f"{key}: {name}",
@@ -104,7 +105,7 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
                 deep=deep + 1,
             )
         yield group_of(
-            shape.model,
+            shape.table,
             {},
             (*path, "+"),
             f"{key}: a further one",
@@ -117,14 +118,14 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
         for place, inner in enumerate(items):
             title = inner.get("name", place + 1) if isinstance(inner, Mapping) else place + 1
             yield group_of(
-                shape.model,
+                shape.table,
                 inner,
                 (*path, place),
                 f"{key}: {title}",
                 removing=f"{REMOVED} {written((*path, place))}",
                 deep=deep + 1,
             )
-        yield group_of(shape.model, {}, (*path, len(items)), f"{key}: a further one", state="further", deep=deep + 1)
+        yield group_of(shape.table, {}, (*path, len(items)), f"{key}: a further one", state="further", deep=deep + 1)
     elif shape.kind == "figures":
         (kind,) = shape.options
         fields = [
@@ -135,7 +136,7 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
         yield FieldGroup(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
 
 
-def said(
+def table_typed(
     model: type[BaseModel],
     old: Mapping[str, Any],
     path: KeyPath,
@@ -181,7 +182,7 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
     def one(value: Any, here: KeyPath) -> dict[str, Any] | None:
         if form.get(f"{REMOVED} {written(here)}"):
             return None
-        found = said(shape.model, value or {}, here, form, deep=deep + 1)
+        found = table_typed(shape.table, value or {}, here, form, deep=deep + 1)
         return found if found or value is not None else None
 
     if old is None and shape.or_list is not None and (listed := _inner(shape.or_list, old, path, form, deep)):
@@ -192,7 +193,7 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
     if shape.kind == "tables":
         found = {name: one(value, (*path, name)) for name, value in (old or {}).items()}
         if name := form.get(f"{NEW_NAME} {written(path)}", "").strip():
-            found[name] = said(shape.model, {}, (*path, "+"), form, deep=deep + 1)
+            found[name] = table_typed(shape.table, {}, (*path, "+"), form, deep=deep + 1)
         found = {name: value for name, value in found.items() if value is not None}
         return found if found or old is not None else None
     if shape.kind == "list":
@@ -201,12 +202,13 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
         items = [item for item in items if item is not None]
         return items if items or old is not None else None
     if shape.kind == "figures":
+        (kind,) = shape.options
         figures = {
-            name: _value(Shape(*shape.options), value, form.get(written((*path, name)), ""))
+            name: _value(Shape(kind), value, form.get(written((*path, name)), ""))
             for name, value in (old or {}).items()
         }
         if name := form.get(f"{NEW_NAME} {written(path)}", "").strip():
-            figures[name] = _value(Shape(*shape.options), None, form.get(written((*path, "+")), ""))
+            figures[name] = _value(Shape(kind), None, form.get(written((*path, "+")), ""))
         figures = {name: value for name, value in figures.items() if value is not None}
         return figures if figures or old is not None else None
     return old

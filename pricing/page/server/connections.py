@@ -10,8 +10,9 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
@@ -45,12 +46,13 @@ class Connection(H11Protocol):
         self._ends: asyncio.TimerHandle | None = None
         self._unread: asyncio.TimerHandle | None = None
 
-    def connection_made(self, transport: asyncio.Transport) -> None:
-        super().connection_made(transport)
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        super().connection_made(cast(asyncio.Transport, transport))  # a stream's, as the library takes it to be
         self._watch()
         if len(self.connections) <= self.patience.most:
             return
-        waiting = [each for each in self.connections if each.is_waiting and not each.transport.is_closing()]
+        others = [each for each in self.connections if isinstance(each, Connection)]
+        waiting = [each for each in others if each.is_waiting and not each.transport.is_closing()]
         # One that was opened just now is no worse than the others: the one that has waited longest goes.
         (min(waiting, key=lambda each: each._since) if waiting else self).drop()
 
@@ -110,7 +112,7 @@ class Connection(H11Protocol):
 class FewLines(logging.Filter):
     """Lets through so many lines a minute, then one that says that more are left out."""
 
-    def __init__(self, most: int = 30, clock=time.monotonic):
+    def __init__(self, most: int = 30, clock: Callable[[], float] = time.monotonic):
         super().__init__()
         self.most, self._clock = most, clock
         self._begun, self._count = clock(), 0

@@ -133,7 +133,7 @@ def _blocks(
                 ComparedFigure(
                     write(value) if sold else "not sold",
                     "" if place == 0 or same else write(gap, signed=True),
-                    place > 0 and not same and abs(gap) == line.largest,
+                    place > 0 and not same and gap is not None and abs(gap) == line.largest,
                     name if sold and value is not None else "",
                     records[place]["alloy"],
                     channel,

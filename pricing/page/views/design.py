@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from threading import Lock
 from types import MappingProxyType
@@ -139,7 +139,7 @@ class Drawings:
     """Drafts that were costed lately, by what they say and the look that they were costed with."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[tuple, tuple[Look, Drawn]] = OrderedDict()
+        self._kept: OrderedDict[tuple[object, ...], tuple[Look, Drawn]] = OrderedDict()
         self._lock = Lock()
 
     def of(self, workspace: Workspace, look: Look, draft: Draft) -> Drawn:
@@ -217,8 +217,9 @@ async def save(request: Request) -> Response:
                 mine = taken_up(look, draft, found.changed)
                 return _page(request, workspace, look, mine, status=409, torn=_torn(found))
             try:
-                if faults := [*lacking(look, draft), *request.app.state.drawings.of(workspace, look, draft).faults]:
-                    raise Faults(faults)
+                drawing: Drawn = request.app.state.drawings.of(workspace, look, draft)
+                if wrong := [*lacking(look, draft), *drawing.faults]:
+                    raise Faults(wrong)
                 sku, file = save_draft(workspace, look, draft)
                 break
             except TroytagError as error:
@@ -233,7 +234,7 @@ async def save(request: Request) -> Response:
     return await _with_draft(request, saved, within=0.0)
 
 
-async def with_computed(request: Request, then) -> Response:
+async def with_computed(request: Request, then: Callable[[Look, Computed], Response]) -> Response:
     """Answer from a draft's costing with its levers; nothing where it cannot be costed."""
 
     def with_figures(workspace: Workspace, look: Look, draft: Draft) -> Response:
@@ -249,7 +250,9 @@ async def with_computed(request: Request, then) -> Response:
     return await _with_draft(request, with_figures)
 
 
-async def _with_draft(request: Request, then, within: float = LEVER_LOOKS) -> Response:
+async def _with_draft(
+    request: Request, then: Callable[[Workspace, Look, Draft], Response], within: float = LEVER_LOOKS
+) -> Response:
     workspace: Workspace = request.app.state.workspace
     items = await texts_of(request, MOST_FIELDS)
 

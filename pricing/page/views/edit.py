@@ -34,8 +34,8 @@ from pricing.page.forms.fields import (
     FormSection,
     group_of,
     plain_keys,
-    said,
     sections,
+    table_typed,
 )
 from pricing.page.forms.meanwhile import merged, shown_of
 from pricing.page.forms.saving import save_text
@@ -272,7 +272,7 @@ def _edits(model: type[BaseModel], read: Document, section: FormSection, form: M
     if form.get(f"{REMOVED} this"):
         return [Drop(section.path)]
     _refuse_taken_names(read, section, form)
-    new = said(inner, values, section.path, form, only)
+    new = table_typed(inner, values, section.path, form, only)
     target = section.path
     if not new and target and target not in set(_paths(read.values)):
         return []  # a table that was not there and was left empty
@@ -344,7 +344,8 @@ def _page(
     expected = content_hash(content) if exists else ""
     theirs = tuple(_differences(text, now)) if text is not None and read != expected else ()
     model = model_of(workspace, file)
-    section, group, known = None, None, ()
+    section, group = None, None
+    known: tuple[tuple[FormSection, str, bool], ...] = ()
     if model is not None:
         path = _path(request)
         try:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import quote
 
 from starlette.datastructures import QueryParams
@@ -128,7 +128,7 @@ def price_list(request: Request) -> Response:
 
         asked = request.query_params
         stated = look.costing.folder.stated
-        audience = "buyers" if asked.get("audience") == "buyers" else "shops"
+        audience: Literal["buyers", "shops"] = "buyers" if asked.get("audience") == "buyers" else "shops"
         wanted = ListAsked(audience, tuple(stated.products), tuple(stated.alloys), asked.get("channel") or None)
         sheet = list_of(_out(look, asked), wanted, _habit(look), Pictures(workspace.root))
         return _laid_out(sheet, asked)

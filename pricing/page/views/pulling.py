@@ -32,7 +32,7 @@ async def pull(request: Request) -> Response:
         for each in found:
             if each.fault is not None:
                 told.append(f"{each.name}: {each.fault}")
-            elif each.known:
+            elif each.known or each.quote is None:
                 told.append(f"{each.name}: nothing new")
             else:
                 told.append(

@@ -26,12 +26,14 @@ from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
-from pricing.studies.repricing import RepricedRow, Repricing
+from pricing.studies.repricing import RepricedRow, Repricing, Verdict, Word
 
 PAGE_ROWS = 60
-VERDICTS: Mapping[str, str] = MappingProxyType(
+VERDICTS: Mapping[Verdict, str] = MappingProxyType(
     {"raise": "raise", "lower": "lower", "new": "new", "hold": "hold", "gone": "sold no more"}
 )
+#: The maker's words for a price, as the form sends them.
+WORDS: Mapping[str, Word] = MappingProxyType({"accept": "accept", "hold": "hold"})
 #: Which rows may be asked for.
 KINDS: Mapping[str, str] = MappingProxyType({"open": "what is open", "moves": "what moves", "all": "all prices"})
 MOVED = "These figures changed since you looked, so your word was not taken. Look at them, then say it again."
@@ -135,12 +137,16 @@ async def decide(request: Request) -> Response:
             return missing(request, "This price is not there any more.")
         moved = fields.get("shown") != _shown_figures(row)
         if not moved:
-            word = fields.get("word")
-            workspace.say((row.sku, row.alloy, row.channel), word if word in ("accept", "hold") else None)
+            workspace.say((row.sku, row.alloy, row.channel), WORDS.get(fields.get("word", "")))
             found = workspace.repricing(look)
-            row = _row(found, fields)
-        told = _row_in_words(workspace, look, row)
-        context = RowContext(told, _counts(found), len(found.moved()), _mark(found), MOVED if moved else "")
+            row = _row(found, fields) or row
+        context = RowContext(
+            _row_in_words(workspace, look, row),
+            _counts(found),
+            len(found.moved()),
+            _mark(found),
+            MOVED if moved else "",
+        )
         return page(request, "reprice_row.html", context, 409 if moved else 200)
 
     return await _with_fields(request, said)
@@ -257,8 +263,8 @@ def _context(
     query = asked.get("query", "").strip()[:120]
     rows = [row for row in found.rows if _is_wanted(workspace, look, row, kind, channel, query)]
     pages = max(1, -(-len(rows) // PAGE_ROWS))
-    number = asked.get("number", "1")
-    number = min(max(1, int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1), pages)
+    wanted = asked.get("number", "1")
+    number = min(max(1, int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 7 else 1), pages)
     choice = {"kind": kind, "channel": channel, "query": query}
 
     def address(at: int) -> str:
