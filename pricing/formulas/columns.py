@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, Input
+from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, Input, name_of
 from pricing.model.rows import Resolved, Row
 
 
@@ -37,7 +37,7 @@ def columns_of(resolved: Resolved) -> Columns:
     """The columns of a resolved workshop."""
     outermost = {table: list(getattr(resolved, attribute)) for table, attribute in OUTERMOST.items()}
     sizes = {table: len(rows) for table, rows in outermost.items()}
-    places = {table: {_name(row): index for index, row in enumerate(rows)} for table, rows in outermost.items()}
+    places = {table: {name_of(row): index for index, row in enumerate(rows)} for table, rows in outermost.items()}
     inputs: dict[str, np.ndarray] = {}
     keys: dict[tuple[str, str], np.ndarray] = {}
 
@@ -70,10 +70,6 @@ def columns_of(resolved: Resolved) -> Columns:
     return Columns(inputs, keys, sizes)
 
 
-def _name(row: Row) -> str:
-    return getattr(row, "called", None) or getattr(row, "name", "")
-
-
 def _inputs_of(table: str) -> list[Input]:
     return [known for known in INPUTS.values() if known.table == table]
 
@@ -81,6 +77,7 @@ def _inputs_of(table: str) -> list[Input]:
 def _column(known: Input, rows: Sequence[Row]) -> np.ndarray:
     """One input of some rows, and its idle value at the end."""
     kind = bool if known.is_switch else float
+    read: list[float]
     if known.stated:
         read = [getattr(row, known.stated) is not None for row in rows]
     elif known.optional:

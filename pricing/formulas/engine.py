@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import TypeAlias
 
 import numpy as np
 
@@ -15,34 +16,36 @@ from pricing.formulas.tables import TABLES
 from pricing.model.rows import Resolved
 from pricing.words import CONSTANTS, NO_WHOLE, bind, check_vocabulary
 
+#: Fetches one parameter out of all columns and all keys.
+Fetch: TypeAlias = Callable[[Mapping[str, np.ndarray], Mapping[tuple[str, str], np.ndarray]], np.ndarray]
 #: Rows of the widest table (variant × step) in one block.
 BLOCK_ROWS = 16_384
 
 
-def _ratio(part, whole):
+def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
     if (np.abs(whole) > NO_WHOLE).all():  # nothing to leave out: the bare division is several times faster
         return np.divide(part, whole)
     part, whole = np.broadcast_arrays(part, whole)
     return np.divide(part, whole, out=np.full(part.shape, np.nan), where=np.abs(whole) > NO_WHOLE)
 
 
-def _total(amounts):
+def _total(amounts: np.ndarray) -> np.ndarray:
     if amounts.shape[-1] == 0:  # nothing to sum anywhere: one 0 for all
         return np.zeros((1,) * amounts.ndim)
     return amounts.sum(axis=-1, keepdims=True)
 
 
-def _largest(amounts):
+def _largest(amounts: np.ndarray) -> np.ndarray:
     return amounts.max(axis=-1, keepdims=True, initial=0.0)
 
 
-def _product(amounts):
+def _product(amounts: np.ndarray) -> np.ndarray:
     if amounts.shape[-1] == 0:
         return np.ones((1,) * amounts.ndim)
     return amounts.prod(axis=-1, keepdims=True)
 
 
-def _upstream(amounts):
+def _upstream(amounts: np.ndarray) -> np.ndarray:
     running = np.ones_like(amounts)
     np.cumprod(amounts[..., :-1], axis=-1, out=running[..., 1:])
     return running
@@ -186,7 +189,7 @@ def _run_stage(
     for cut in blocks:
         here = {name: array[:1] if name in alike else array[cut] if name in moving else array
                 for name, array in values.items() if name in needed}  # fmt: skip
-        here |= {("all", name): values[name] for name in across}
+        here |= {_across(name): values[name] for name in across}
         keys_here = {
             key: array if "variant" not in TABLES[key[0]].axes else array[:1] if key in alike_keys else array[cut]
             for key, array in keys.items()
@@ -195,6 +198,11 @@ def _run_stage(
             here[plan.name] = plan(here, keys_here)
             if plan.name in kept:
                 kept[plan.name][cut] = here[plan.name]
+
+
+def _across(name: str) -> str:
+    """The name under which a block finds a whole column; no quantity is called so."""
+    return f"all of {name}"
 
 
 def _of_variants(stage: list[_Plan]) -> set[str]:
@@ -219,7 +227,7 @@ class _Plan:
         self.fetch = [fetcher(need, quantity) for need in quantity.needs]
         self.sizes = [sizes[axis] for axis in self.axes]
 
-    def __call__(self, values: Mapping, keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
+    def __call__(self, values: Mapping[str, np.ndarray], keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
         result = np.asarray(self.function(*[fetch(values, keys) for fetch in self.fetch]))
         if self.extra:
             result = result[..., 0]
@@ -229,7 +237,7 @@ class _Plan:
         return result if list(result.shape) == shape else np.broadcast_to(result, shape)
 
 
-def fetcher(need: Need, quantity: Quantity) -> Callable:
+def fetcher(need: Need, quantity: Quantity) -> Fetch:
     """A function that fetches one parameter, lined up with the result's axes and the one that it lacks."""
     here, path, column = TABLES[quantity.table].axes, need.path, need.column
     extra = (quantity.extra,) if quantity.extra else ()
@@ -246,11 +254,11 @@ def fetcher(need: Need, quantity: Quantity) -> Callable:
     first, *rest = path.keys
     index = _line_up(TABLES[first[0]].axes, here + extra)
 
-    def fetch(values, keys):
+    def fetch(values: Mapping[str, np.ndarray], keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
         rows = keys[first]
         for key in rest:
             rows = keys[key][rows]
-        return values.get(("all", column), values[column])[rows][index]
+        return values.get(_across(column), values[column])[rows][index]
 
     return fetch
 
@@ -260,6 +268,6 @@ def _followed(column: np.ndarray, places: np.ndarray) -> np.ndarray:
     return np.where(places < 0, 0, np.take_along_axis(column, places, axis=-1))
 
 
-def _line_up(axes: tuple[str, ...], wanted: tuple[str, ...]) -> tuple:
+def _line_up(axes: tuple[str, ...], wanted: tuple[str, ...]) -> tuple[slice | None, ...]:
     """An index that puts an axis of length 1 wherever `axes` lacks one of `wanted`."""
     return tuple(slice(None) if axis in axes else None for axis in wanted)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Set
 from functools import cache
 from pathlib import PurePath
 from types import FunctionType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from pricing.errors import FormulaFault, did_you_mean
 from pricing.words import CONSTANTS, REDUCING, RUNNING, WORDS, helpers_of
@@ -25,20 +25,24 @@ READABLE = (
 
 
 @cache
-def _source(function: Callable) -> str:
+def _source(function: Callable[..., Any]) -> str:
     return textwrap.dedent(inspect.getsource(function))
 
 
-def _definition(function: Callable) -> ast.FunctionDef:
+def _definition(function: Callable[..., Any]) -> ast.FunctionDef:
     """The function as a tree that the caller may change."""
-    return ast.parse(_source(function)).body[0]
+    definition = ast.parse(_source(function)).body[0]
+    assert isinstance(definition, ast.FunctionDef)
+    return definition
 
 
-def expression_of(function: Callable) -> ast.expr:
+def expression_of(function: Callable[..., Any]) -> ast.expr:
     """What the function returns, as a tree, with its helpers' formulas in place of their calls."""
-    definition = _definition(function)
+    last = _definition(function).body[-1]
+    assert isinstance(last, ast.Return) and last.value is not None  # what `check_body` lets through
     helpers = {name: function.__globals__[name] for name in helpers_of(function)}
-    return _Inlined(helpers).visit(definition.body[-1].value)
+    formula: ast.expr = _Inlined(helpers).visit(last.value)
+    return formula
 
 
 class _Inlined(ast.NodeTransformer):
@@ -53,7 +57,8 @@ class _Inlined(ast.NodeTransformer):
         if helper is None:
             return node
         given = dict(zip(inspect.signature(helper).parameters, node.args, strict=True))
-        return Replaced(given).visit(expression_of(helper))
+        inlined: ast.expr = Replaced(given).visit(expression_of(helper))
+        return inlined
 
 
 class Replaced(ast.NodeTransformer):
@@ -66,12 +71,12 @@ class Replaced(ast.NodeTransformer):
         return self.given.get(node.id, node)
 
 
-def place_of(function: FunctionType) -> tuple[str, int]:
+def place_of(function: Callable[..., Any]) -> tuple[str, int]:
     """The name of the file that a function stands in, and its first line."""
     return PurePath(inspect.getsourcefile(function) or "").name, function.__code__.co_firstlineno
 
 
-def refuse(function: Callable, problem: str, mend: str, line: int | None = None) -> NoReturn:
+def refuse(function: Callable[..., Any], problem: str, mend: str, line: int | None = None) -> NoReturn:
     """Raise FormulaFault for a function, with its file, the line, its name and the mend."""
     file, first_line = place_of(function)
     raise FormulaFault(f"{file}:{line or first_line}: {function.__name__} {problem}; {mend}")
@@ -144,12 +149,12 @@ class _Body:
         if isinstance(node, ast.Compare) and len(node.ops) > 1:
             self.refuse("chains comparisons", "use both(first, second)", line)
 
-    def check_call(self, callable_here: Mapping[str, Callable], call: ast.Call, line: int) -> None:
+    def check_call(self, callable_here: Mapping[str, Callable[..., Any]], call: ast.Call, line: int) -> None:
         """Refuse a call of anything but a word or a helper, or with other than its plain operands."""
         name = ast.unparse(call.func)
         if name not in callable_here:
             self.refuse(f"calls {name}", did_you_mean(name, WORDS), line)
-        takes = callable_here[name].__code__.co_argcount
+        takes = len(inspect.signature(callable_here[name]).parameters)
         if call.keywords or len(call.args) != takes:
             self.refuse(f"calls {name} with other than {takes} plain operands", "give them in order, unnamed", line)
 
@@ -166,7 +171,9 @@ def check_axes(function: FunctionType, along: Set[str], own: Set[str], extra: st
             f"has one row for each {extra} in {' and '.join(left)}, its result has not",
             f"take it away with {', '.join(sorted(REDUCING))}",
         )
-    for call in (node for node in ast.walk(formula) if isinstance(node, ast.Call)):
+    for call in ast.walk(formula):
+        if not isinstance(call, ast.Call) or not isinstance(call.func, ast.Name):
+            continue
         if call.func.id in REDUCING and not names_in(call) & along:
             refuse(
                 function,

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TypeAlias
 
 from pricing.formulas.graph import Graph, Need, Quantity
 from pricing.formulas.sheet_layout import Column, Layout, first, key, last, own, parent
@@ -33,55 +34,59 @@ class Cell:
         """The text, in brackets where it holds less tightly than `grip`."""
         return self.text if self.grip >= grip else f"({self.text})"
 
-    def __add__(self, other):
+    def __add__(self, other: Operand) -> Cell:
         return _joined(self, "+", other, ADDED, ADDED)
 
-    def __radd__(self, other):
+    def __radd__(self, other: float) -> Cell:
         return _cell(other) + self
 
-    def __sub__(self, other):
+    def __sub__(self, other: Operand) -> Cell:
         return _joined(self, "-", other, ADDED, MULTIPLIED)
 
-    def __rsub__(self, other):
+    def __rsub__(self, other: float) -> Cell:
         return _cell(other) - self
 
-    def __mul__(self, other):
+    def __mul__(self, other: Operand) -> Cell:
         return _joined(self, "*", other, MULTIPLIED, MULTIPLIED)
 
-    def __rmul__(self, other):
+    def __rmul__(self, other: float) -> Cell:
         return _cell(other) * self
 
-    def __truediv__(self, other):
+    def __truediv__(self, other: Operand) -> Cell:
         return _joined(self, "/", other, MULTIPLIED, WHOLE)
 
-    def __rtruediv__(self, other):
+    def __rtruediv__(self, other: float) -> Cell:
         return _cell(other) / self
 
-    def __lt__(self, other):
+    def __lt__(self, other: Operand) -> Cell:
         return _joined(self, "<", other, COMPARED, ADDED)
 
-    def __le__(self, other):
+    def __le__(self, other: Operand) -> Cell:
         return _joined(self, "<=", other, COMPARED, ADDED)
 
-    def __gt__(self, other):
+    def __gt__(self, other: Operand) -> Cell:
         return _joined(self, ">", other, COMPARED, ADDED)
 
-    def __ge__(self, other):
+    def __ge__(self, other: Operand) -> Cell:
         return _joined(self, ">=", other, COMPARED, ADDED)
 
-    def __eq__(self, other):  # type: ignore[override]
+    def __eq__(self, other: Operand) -> Cell:  # type: ignore[override]  # a text, no truth value
         return _joined(self, "=", other, COMPARED, ADDED)
 
     __hash__ = None  # type: ignore[assignment]
 
 
-def _joined(left: Cell, sign: str, right, grip: int, right_grip: int) -> Cell:
+#: What stands beside a sign or goes into a word: a piece of a formula, or a number.
+Operand: TypeAlias = Cell | float
+
+
+def _joined(left: Cell, sign: str, right: Operand, grip: int, right_grip: int) -> Cell:
     right = _cell(right)
     left_grip = ADDED if grip == COMPARED else grip
     return Cell(f"{left.within(left_grip)}{sign}{right.within(right_grip)}", grip, left.many or right.many)
 
 
-def _cell(value) -> Cell:
+def _cell(value: Operand) -> Cell:
     return value if isinstance(value, Cell) else Cell(literal(value))
 
 
@@ -91,7 +96,7 @@ def literal(value: float) -> str:
     return text.removesuffix(".0")
 
 
-def _call(name: str, *parts, many: bool = False) -> Cell:
+def _call(name: str, *parts: Operand, many: bool = False) -> Cell:
     return Cell(f"{name}({','.join(_cell(part).text for part in parts)})", WHOLE, many)
 
 
@@ -103,28 +108,28 @@ def _chosen(condition: Cell, then: Cell, otherwise: Cell) -> Cell:
     return Cell(f"{condition_text}*{then_text}{taken}", ADDED if taken else MULTIPLIED, True)
 
 
-def _where(condition, then, otherwise) -> Cell:
+def _where(condition: Operand, then: Operand, otherwise: Operand) -> Cell:
     condition, then, otherwise = _cell(condition), _cell(then), _cell(otherwise)
     if condition.many or then.many or otherwise.many:
         return _chosen(condition, then, otherwise)
     return _call("IF", condition, then, otherwise)
 
 
-def _minimum(left, right) -> Cell:
+def _minimum(left: Operand, right: Operand) -> Cell:
     left, right = _cell(left), _cell(right)
     if left.many or right.many:
         return _chosen(left <= right, left, right)
     return _call("MIN", left, right)
 
 
-def _maximum(left, right) -> Cell:
+def _maximum(left: Operand, right: Operand) -> Cell:
     left, right = _cell(left), _cell(right)
     if left.many or right.many:
         return _chosen(left >= right, left, right)
     return _call("MAX", left, right)
 
 
-def _held(amount, low, high) -> Cell:
+def _held(amount: Operand, low: Operand, high: Operand) -> Cell:
     amount, low, high = _cell(amount), _cell(low), _cell(high)
     if not (amount.many or low.many or high.many):
         return _call("MIN", high, _call("MAX", low, amount))
@@ -133,43 +138,43 @@ def _held(amount, low, high) -> Cell:
     return Cell(f"{(below * low).text}+{(above * high).text}+{within.text}", ADDED, True)
 
 
-def _both(left, right) -> Cell:
+def _both(left: Operand, right: Operand) -> Cell:
     left, right = _cell(left), _cell(right)
     if left.many or right.many:
         return Cell(f"{left.within(WHOLE)}*{right.within(WHOLE)}", MULTIPLIED, True)
     return _call("AND", left, right)
 
 
-def _either(left, right) -> Cell:
+def _either(left: Operand, right: Operand) -> Cell:
     left, right = _cell(left), _cell(right)
     if left.many or right.many:
         return Cell(f"({left.within(WHOLE)}+{right.within(WHOLE)})>0", COMPARED, True)
     return _call("OR", left, right)
 
 
-def _opposite(condition) -> Cell:
+def _opposite(condition: Operand) -> Cell:
     condition = _cell(condition)
     return 1 - condition if condition.many else _call("NOT", condition)
 
 
-def _ratio(part, whole) -> Cell:
+def _ratio(part: Operand, whole: Operand) -> Cell:
     part, whole = _cell(part), _cell(whole)
     return _call("IF", _call("ABS", whole) <= NO_WHOLE, Cell('""'), part / whole)
 
 
-def _square(amount) -> Cell:
+def _square(amount: Operand) -> Cell:
     return _cell(amount) * _cell(amount)
 
 
-def _cube(amount) -> Cell:
+def _cube(amount: Operand) -> Cell:
     return _cell(amount) * _cell(amount) * _cell(amount)
 
 
-def _ceil(amount) -> Cell:
+def _ceil(amount: Operand) -> Cell:
     return Cell(f"(-INT(-{_cell(amount).within(WHOLE)}))")
 
 
-def _floor(amount) -> Cell:
+def _floor(amount: Operand) -> Cell:
     return _call("INT", amount)
 
 
@@ -313,7 +318,7 @@ class _Sheet:
 
     # -- words that need to know the rows
 
-    def taken(self, function: str, amounts, empty: str) -> Cell:
+    def taken(self, function: str, amounts: Operand, empty: str) -> Cell:
         """A sum, product or maximum over the nested rows, and what it is where there is none."""
         amounts = _cell(amounts)
         if any(self.is_absent(need) for need in self.quantity.needs):
@@ -340,11 +345,11 @@ class _Sheet:
         begin, end = self.ends(self.table)
         return self.whole(self.layout[need.column]), begin, self.same_row(self.layout[own(self.table)]), end
 
-    def downstream(self, amounts) -> Cell:
+    def downstream(self, amounts: Cell) -> Cell:
         rows, _, here, end = self.running(amounts)
         return Cell(f"PRODUCT(INDEX({rows},{here.text}):INDEX({rows},{end.text}))")
 
-    def upstream(self, amounts) -> Cell:
+    def upstream(self, amounts: Cell) -> Cell:
         rows, begin, here, _ = self.running(amounts)
         before = f"PRODUCT(INDEX({rows},{begin.text}):INDEX({rows},{here.text}-1))"
         return Cell(f"IF({here.text}={begin.text},1,{before})")

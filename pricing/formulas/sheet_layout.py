@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-from pricing.formulas.tables import CHILDREN, CROSSED, INPUTS, OUTERMOST, TABLES
-from pricing.model.rows import Resolved, Row
+from pricing.formulas.tables import CHILDREN, CROSSED, INPUTS, OUTERMOST, TABLES, name_of
+from pricing.model.rows import Resolved
 
 #: The sheet on which a table's columns stand, unless SHEET_OF_QUANTITY says otherwise.
 SHEET_OF_TABLE: Mapping[str, str] = MappingProxyType(
@@ -164,7 +164,9 @@ def structure(rows: Mapping[str, list[LongRow]]) -> dict[str, dict[str, list[int
     return found
 
 
-def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]]:
+def _structure_of(
+    table: str, rows: Mapping[str, list[LongRow]], positions: Mapping[str, Mapping[tuple[int, ...], int]]
+) -> Iterator[tuple[str, list[int]]]:
     block = rows[table]
     yield own(table), list(range(1, len(block) + 1))
     for above in TABLES[table].inside:
@@ -173,14 +175,14 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
         yield parent(table, above), [positions[above][tuple(row.index[place] for place in places)] for row in block]
     for below, (above, _) in {**CHILDREN, **CROSSED}.items():
         if below == table:  # its siblings: all rows that share everything but the last axis
-            spans = _spans(rows[table], lambda index: index[:-1])
+            spans = _spans(rows[table])
             yield first(table, table), [spans[row.index[:-1]][0] for row in block]
             yield last(table, table), [spans[row.index[:-1]][1] for row in block]
         elif above == table or (table == "price" and above == "channel"):
-            spans = _spans(rows[below], lambda index: index[:-1])
-            mine = (lambda index: index[1:]) if table != above else (lambda index: index)
-            yield first(table, below), [spans.get(mine(row.index), (1, 0))[0] for row in block]
-            yield last(table, below), [spans.get(mine(row.index), (1, 0))[1] for row in block]
+            spans = _spans(rows[below])
+            skipped = 0 if table == above else 1  # a price's place on the axis of the variants
+            yield first(table, below), [spans.get(row.index[skipped:], (1, 0))[0] for row in block]
+            yield last(table, below), [spans.get(row.index[skipped:], (1, 0))[1] for row in block]
     for name, target in TABLES[table].keys.items():
         if target == "price":
             names = {row.row.name: row.index[0] for row in rows["channel"]}
@@ -192,12 +194,8 @@ def _structure_of(table: str, rows, positions) -> Iterator[tuple[str, list[int]]
                 ],
             )
         else:
-            names = {_name(row.row): place for place, row in enumerate(rows[target], 1)}
+            names = {name_of(row.row): place for place, row in enumerate(rows[target], 1)}
             yield key(table, name), [names.get(getattr(row.row, name), 0) for row in block]
-
-
-def _name(row: Row) -> str:
-    return getattr(row, "called", None) or getattr(row, "name", "")
 
 
 def sure_columns(structure_columns: Mapping[str, Mapping[str, list[int]]]) -> frozenset[str]:
@@ -215,10 +213,10 @@ def sure_columns(structure_columns: Mapping[str, Mapping[str, list[int]]]) -> fr
     return frozenset(sure)
 
 
-def _spans(block: list[LongRow], above) -> dict[tuple[int, ...], tuple[int, int]]:
-    """First and last position of the rows that share what `above` makes of their index."""
+def _spans(block: list[LongRow]) -> dict[tuple[int, ...], tuple[int, int]]:
+    """First and last position of the rows that share everything but the last axis, by what they share."""
     spans: dict[tuple[int, ...], tuple[int, int]] = {}
     for place, row in enumerate(block, 1):
-        begin, _ = spans.get(above(row.index), (place, place))
-        spans[above(row.index)] = begin, place
+        begin, _ = spans.get(row.index[:-1], (place, place))
+        spans[row.index[:-1]] = begin, place
     return spans

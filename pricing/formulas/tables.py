@@ -21,6 +21,11 @@ from pricing.model.rows import ROWS, Row
 ROW_OF: Mapping[str, type[Row]] = MappingProxyType({row.table: row for row in ROWS})
 
 
+def name_of(row: Row) -> str:
+    """What keys of other tables know a row by; "" where none leads to it."""
+    return str(getattr(row, "called", None) or getattr(row, "name", ""))
+
+
 @dataclass(frozen=True)
 class Table:
     """One index set: its name, its axes from the outside in, its keys as name -> table, and what it is nested in."""
@@ -138,6 +143,7 @@ def path_between(result: str, source: str) -> Path | None:
         return Path(source)
     if len(set(wanted) - set(here)) == 1 and wanted[-1] not in here and wanted[:-1] != ():
         return Path(source, extra=wanted[-1])
+    frontier: list[tuple[str, tuple[tuple[str, str], ...]]]
     frontier = [(table, ()) for table in (result, *TABLES[result].inside)]
     while frontier:
         found, further = [], []

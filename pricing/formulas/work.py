@@ -15,6 +15,7 @@ from pricing.formulas.grammar import Replaced
 from pricing.formulas.graph import Graph, Need, Quantity
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import TABLES, Path
+from pricing.model.given import Row
 from pricing.words import CONSTANTS, REASONS, RUNNING
 
 #: A place on the axes of a table.
@@ -53,7 +54,7 @@ class Worker:
         quantity = self.graph.quantities[name]
         values = {need.parameter: self._value(need, quantity, index) for need in quantity.needs}
         numbers = _PutIn(
-            {parameter: _written(value) for parameter, value in values.items()} | _CONSTANTS,
+            {**{parameter: _written(value) for parameter, value in values.items()}, **_CONSTANTS},
             self._rows(quantity, index),
             index,
         )
@@ -162,7 +163,7 @@ class Worker:
             return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
         return [tuple(index[axes.index(axis)] for axis in wanted)]
 
-    def _value(self, need: Need, quantity: Quantity, index: Index):
+    def _value(self, need: Need, quantity: Quantity, index: Index) -> float | list[float]:
         """The number put in for one parameter, or the list of numbers along the axis that is taken away."""
         axes = TABLES[quantity.table].axes
         array = fetcher(need, quantity)(self.computed.values, self.computed.columns.keys)
@@ -186,7 +187,7 @@ class Worker:
         row = next(row.row for row in self.rows[quantity.table] if row.index == index)
         return {"variant": "", "workshop": ""}.get(quantity.table, self._name(quantity.table, index, row))
 
-    def _name(self, table: str, index: Index, row) -> str:
+    def _name(self, table: str, index: Index, row: Row) -> str:
         name = next(
             (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
         )
@@ -205,9 +206,12 @@ class _PutIn(Replaced):
         self.rows, self.index = rows, index
 
     def visit_Call(self, node: ast.Call) -> ast.expr:
-        if node.func.id not in RUNNING:
-            return self.generic_visit(node)
-        row, here = self.rows[node.args[0].id], self.index[-1]
+        if not isinstance(node.func, ast.Name) or node.func.id not in RUNNING:
+            self.generic_visit(node)
+            return node
+        (along,) = node.args
+        assert isinstance(along, ast.Name)  # a run goes along a column
+        row, here = self.rows[along.id], self.index[-1]
         taken = row[here:] if node.func.id == "downstream" else row[:here]
         return ast.Call(ast.Name("product"), [_written(taken)], [])
 
@@ -224,7 +228,7 @@ def shown_number(value: float) -> str:
     return f"{value:.{6 if abs(value) >= 1 else 11}f}".rstrip("0").rstrip(".")
 
 
-def _written(value) -> ast.expr:
+def _written(value: float | list[float]) -> ast.expr:
     if isinstance(value, list):
         return ast.Name(f"[{', '.join(_word(each) for each in value)}]")
     return ast.Name(f"({_word(value)})" if value < 0 else _word(value))

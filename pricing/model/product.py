@@ -35,8 +35,9 @@ from pricing.model.sizes import Sizes
 #: A figure of a product that may differ from alloy to alloy.
 BY_ALLOY = "by alloy"
 ByAlloy = Annotated[Item, BY_ALLOY]
+VolumeKey = Literal["volume_cm3", "mesh", "model_g", "metal_g"]
 #: The ways of stating a casting's volume, and the keys that each needs.
-VOLUME_KEYS: tuple[tuple[str, ...], ...] = (
+VOLUME_KEYS: tuple[tuple[VolumeKey, *tuple[str, ...]], ...] = (
     ("volume_cm3",),
     ("mesh",),
     ("model_g", "model_density"),
@@ -60,7 +61,7 @@ class Casting(StatedModel):
     effort: NotNegative = Field(1.0, description="Its minutes against those of a step per piece.")
 
     @property
-    def kind(self) -> Literal["volume_cm3", "mesh", "model_g", "metal_g"]:
+    def kind(self) -> VolumeKey:
         """Which way states the volume, by its first key."""
         return next(keys[0] for keys in VOLUME_KEYS if getattr(self, keys[0]) is not None)
 

@@ -33,7 +33,9 @@ def metal_and_currency_rows(
     _warn_of_days_to_come(bench, [quote for quote in stated.quotes if quote.date > date.today()])
     needed: dict[str, list[str]] = {}
     for variant in variants:
-        paid_by_weight = (finding.finding_alloy for finding in variant.findings if finding.finding_metal_g)
+        paid_by_weight = (
+            each.finding_alloy for each in variant.findings if each.finding_metal_g and each.finding_alloy
+        )
         plated = (use.plating_alloy for step in variant.steps for use in step.uses if use.plating_alloy)
         for name in dict.fromkeys([variant.alloy, *paid_by_weight, *plated]):
             for metal in _metals_of(stated.alloys[name]):
@@ -42,9 +44,9 @@ def metal_and_currency_rows(
                     whose.append(f"{variant.sku} in {variant.alloy}")
     exchanged: dict[str, list[str]] = {}
     used: list[Quote] = []
-    for metal, variants in needed.items():
-        quote = bench.quotes.metals.get(metal)
-        if quote is None:
+    for metal, whose in needed.items():
+        priced = bench.quotes.metals.get(metal)
+        if priced is None:
             days = [quote.date for quote in stated.quotes if quote.metal == metal and quote.per != "unit"]
             hint = f" (the first is of {min(days)})" if days else ""
             called = next((each.metal for each in stated.quotes if symbol_meant(each.metal) == metal), None)
@@ -53,21 +55,21 @@ def metal_and_currency_rows(
                 Fault(
                     Place(PRICES_FILE),
                     metal,
-                    f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {_shortened(variants)}",
+                    f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {_shortened(whose)}",
                     add if called is None else f'Write {metal} where the file says "{called}".',
                 )
             )
             continue
-        used.append(quote)
-        if quote.currency != home:
-            exchanged.setdefault(quote.currency, []).append(metal)
+        used.append(priced)
+        if priced.currency != home:
+            exchanged.setdefault(priced.currency, []).append(metal)
     for name, channel in stated.channels.items():
-        if channel.currency not in (None, home):
+        if channel.currency is not None and channel.currency != home:
             exchanged.setdefault(channel.currency, []).append(f"{_CHANNEL}{name}")
     currencies = [CurrencyRow(name=home, exchange_rate=1.0, currency_number=number_of(home))]
     for currency, users in exchanged.items():
-        quote = bench.quotes.exchange.get(currency)
-        if quote is None:
+        rate = bench.quotes.exchange.get(currency)
+        if rate is None:
             bench.faults.append(
                 Fault(
                     Place(PRICES_FILE),
@@ -77,13 +79,13 @@ def metal_and_currency_rows(
                 )
             )
             continue
-        used.append(quote)
-        currencies.append(CurrencyRow(name=currency, exchange_rate=quote.price, currency_number=number_of(currency)))
+        used.append(rate)
+        currencies.append(CurrencyRow(name=currency, exchange_rate=rate.price, currency_number=number_of(currency)))
     _warn_of_age(bench, used)
     rows = tuple(
-        row_of(MetalRow, quote, name=metal, grams_per_unit=GRAMS_PER[quote.per])
+        row_of(MetalRow, priced, name=metal, grams_per_unit=GRAMS_PER[priced.per])
         for metal in needed
-        if (quote := bench.quotes.metals.get(metal))
+        if (priced := bench.quotes.metals.get(metal))
     )
     return rows, tuple(currencies)
 
@@ -124,19 +126,20 @@ def _shortened(names: list[str], most: int = 4) -> str:
 def _metals_of(alloy: Alloy) -> tuple[str, ...]:
     """Names of the quotes that an alloy is valued by."""
     if alloy.priced_by == "quote":
+        assert alloy.quote is not None  # the model asks for it
         return (alloy.quote,)
     return tuple(element for element in alloy.composition if element not in alloy.unpriced)
 
 
 def alloy_row(name: str, alloy: Alloy, known: set[str]) -> AlloyRow:
     """The row of an alloy, its contents by element or, where a supplier quotes it, by that quote alone."""
+    priced = _metals_of(alloy)
+    contents: tuple[ContentRow, ...]
     if alloy.priced_by == "quote":
-        metal = alloy.quote if alloy.quote in known else None
-        contents = (
-            ContentRow(element=alloy.quote, metal=metal, mass_fraction=1.0, is_priced=True, pays_as_scrap=True),
-        )
+        (quote,) = priced
+        metal = quote if quote in known else None
+        contents = (ContentRow(element=quote, metal=metal, mass_fraction=1.0, is_priced=True, pays_as_scrap=True),)
     else:
-        priced = _metals_of(alloy)
         pays = priced if alloy.scrap_pays is None else alloy.scrap_pays
         contents = tuple(
             ContentRow(

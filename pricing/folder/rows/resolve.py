@@ -14,8 +14,8 @@ from pricing.folder.read import Folder
 from pricing.folder.rows.metals import alloy_row, metal_and_currency_rows
 from pricing.folder.rows.resolving import Asked, Bench, MeasureMesh
 from pricing.folder.rows.variants import variant_rows
-from pricing.folder.rows.workshop import channel_row, rate_rows, workshop_row
-from pricing.model.rows import Resolved
+from pricing.folder.rows.workshop import channel_row, named_rows, workshop_row
+from pricing.model.rows import FlaskRow, MachineRow, MaterialRow, Resolved, RoleRow
 
 __all__ = ["Asked", "MeasureMesh", "resolve"]
 
@@ -40,7 +40,10 @@ def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Re
         currencies=currencies,
         metals=metals,
         alloys=tuple(alloy_row(name, alloy, known) for name, alloy in stated.alloys.items()),
-        **rate_rows(stated.workshop),
+        roles=named_rows(RoleRow, stated.workshop.labour),
+        machines=named_rows(MachineRow, stated.workshop.machines),
+        materials=named_rows(MaterialRow, stated.workshop.materials),
+        flasks=named_rows(FlaskRow, stated.workshop.flasks),
         channels=tuple(
             channel_row(name, channel, stated.workshop.currency) for name, channel in stated.channels.items()
         ),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from pricing.errors import Faults
+from pricing.errors import Fault, Faults
 from pricing.folder.inherit import Piece, figures_of, findings_of, parts_of, pieces, steps_of
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
@@ -48,8 +48,9 @@ class Place:
     links: tuple[LinkRow, ...] = ()
     size: str | None = None  # as if every set were of this size
 
-    def below(self, whole: str, step: str, **more) -> Place:
-        return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), **more)
+    def below(self, whole: str, step: str, *links: LinkRow) -> Place:
+        """The place one step further down, behind these further links."""
+        return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), links=(*self.links, *links))
 
 
 def variant_rows(bench: Bench, products: Mapping[str, Product]) -> VariantRows:
@@ -58,7 +59,7 @@ def variant_rows(bench: Bench, products: Mapping[str, Product]) -> VariantRows:
     for product in products.values():
         sizes = product.sizes
         each_priced = sizes is not None and sizes.each_priced
-        for size in sizes.made if each_priced else (None,):
+        for size in sizes.made if sizes is not None and each_priced else (None,):
             for alloy in product.alloys or ():
                 piece = Piece(product, size)
                 hidden: list[VariantRow] = []
@@ -84,7 +85,8 @@ class _Making:
     def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
         """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
         bench, product = self.bench, piece.product
-        figures = figures_of(product, alloy)
+        figures, sizes = figures_of(product, alloy), product.sizes
+        assert product.process is not None  # each has one once `like` is applied
         steps = tuple(
             step
             for step in steps_of(bench.folder.stated.processes[product.process], product, alloy, bench.alloys)
@@ -104,7 +106,7 @@ class _Making:
             is_cut=takes == "cut",
             is_bought=takes == "bought",
             sprue_ratio=figures.sprue_ratio or 0.0,
-            master_inner_mm=(product.sizes.inner_mm(product.sizes.master) or 0.0) if product.sizes else 0.0,
+            master_inner_mm=(sizes.inner_mm(sizes.master) or 0.0) if sizes and sizes.master else 0.0,
             sizes=_size_rows(product, piece.size),
             links=place.links,
             parts=(),
@@ -123,17 +125,17 @@ class _Making:
         for index, finding in enumerate(parts_of(product, alloy)):
             if len(hidden) > MOST_PIECES:
                 raise Faults([self.too_many(place.path[0] if place.path else row.called)])
+            assert finding.product is not None  # that is what makes it one of these
             link = row_of(LinkRow, finding, name=finding.product)
-            below = place.below(row.called, f"{index}: {finding.product}", links=(*place.links, link))
+            below = place.below(row.called, f"{index}: {finding.product}", link)
             joined = self.row(self.pieces[finding.product], finding.alloy or alloy, below, hidden)
             hidden.append(joined)
             yield PartRow(name=joined.sku, piece=joined.called, is_joined=True, depth=1)
             for part in joined.parts:
                 yield part.model_copy(update={"depth": part.depth + 1})
 
-    def too_many(self, whole: str):
-        from pricing.errors import Fault
-
+    def too_many(self, whole: str) -> Fault:
+        """Told where a piece is joined of more pieces than anybody means."""
         sku = whole.split("\n")[0]
         file = self.bench.folder.product_file(self.pieces[sku].product.sku)
         problem = f"it is joined of more than {MOST_PIECES:,} pieces of your own, counting pieces of pieces"
@@ -180,10 +182,12 @@ def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
     if sizes is None:
         return ()
     made = sizes.made if size is None else (size,)
-    return tuple(
-        SizeRow(name=each, inner_mm=sizes.inner_mm(each), size_sales=sizes.weight(each) if size is None else 1.0)
-        for each in made
-    )
+    rows = []
+    for each in made:
+        inner_mm = sizes.inner_mm(each)
+        assert inner_mm is not None  # what is no size is refused when the folder is read
+        rows.append(SizeRow(name=each, inner_mm=inner_mm, size_sales=sizes.weight(each) if size is None else 1.0))
+    return tuple(rows)
 
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:

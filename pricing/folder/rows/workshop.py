@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TypeVar
+
 from pricing.folder.rows.resolving import Bench
+from pricing.model.base import StatedModel
 from pricing.model.channel import Channel, Postage
 from pricing.model.currency import minor_unit
 from pricing.model.given import Row, row_of
 from pricing.model.rows import (
     ChannelRow,
-    FlaskRow,
-    MachineRow,
-    MaterialRow,
     PostageTierRow,
     PriceStepRow,
-    RoleRow,
     WorkshopRow,
 )
-from pricing.model.workshop import Workshop
+
+AnyRow = TypeVar("AnyRow", bound=Row)
 
 
 def workshop_row(bench: Bench) -> WorkshopRow:
@@ -27,18 +28,9 @@ def workshop_row(bench: Bench) -> WorkshopRow:
     )  # fmt: skip
 
 
-def rate_rows(workshop: Workshop) -> dict[str, tuple[Row, ...]]:
-    """Rows of roles, machines, materials and flasks, by the names that the resolved model gives them."""
-    rates = {
-        "roles": (RoleRow, workshop.labour),
-        "machines": (MachineRow, workshop.machines),
-        "materials": (MaterialRow, workshop.materials),
-        "flasks": (FlaskRow, workshop.flasks),
-    }
-    return {
-        attribute: tuple(row_of(kind, each, name=name) for name, each in stated.items())
-        for attribute, (kind, stated) in rates.items()
-    }
+def named_rows(kind: type[AnyRow], stated: Mapping[str, StatedModel]) -> tuple[AnyRow, ...]:
+    """A row for each of some named tables: roles, machines, materials, flasks."""
+    return tuple(row_of(kind, each, name=name) for name, each in stated.items())
 
 
 def channel_row(name: str, channel: Channel, currency: str) -> ChannelRow:
