@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -30,12 +30,19 @@ class CostChange:
 
     def shown_parts(self, currency: str) -> list[tuple[Group, float]]:
         """The parts in whole pence (or what the currency has), adding up to the change of the two shown amounts."""
-        digits = minor_unit_digits(currency)
-        unit = 10.0**-digits
-        whole = round(round(self.after, digits) / unit) - round(round(self.before, digits) / unit)
-        amounts = whole_units([part for _, part in self.parts], whole, unit)
-        parts = [(group, amount * unit) for (group, _), amount in zip(self.parts, amounts, strict=True) if amount]
-        return sorted(parts, key=lambda part: -abs(part[1]))
+        return shown_parts(self.parts, (self.before, self.after), currency)
+
+
+def shown_parts(
+    parts: Sequence[tuple[Group, float]], amounts: tuple[float, float], currency: str
+) -> list[tuple[Group, float]]:
+    """Parts of the change from one amount to another in whole pence, adding up to that of the two as they are shown."""
+    digits = minor_unit_digits(currency)
+    unit = 10.0**-digits
+    before, after = (round(round(amount, digits) / unit) for amount in amounts)
+    units = whole_units([part for _, part in parts], after - before, unit)
+    shown = [(group, amount * unit) for (group, _), amount in zip(parts, units, strict=True) if amount]
+    return sorted(shown, key=lambda part: -abs(part[1]))
 
 
 @dataclass

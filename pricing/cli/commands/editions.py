@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from pricing.cli.options import Csv, Folder, Json, Skus, day
+
+if TYPE_CHECKING:
+    from pricing.editions.chain import Edition
 
 app = typer.Typer(rich_markup_mode=None, subcommand_metavar="[list | show N | compare N M | on DATE | withdraw]")
 
@@ -109,7 +113,9 @@ def on(
     from pricing.errors import UsageFault
 
     folder: Path = context.obj
-    edition = in_force_on(folder, day(when))
+    on = day(when)
+    assert on is not None  # a day that was given
+    edition = in_force_on(folder, on)
     if edition is None:
         known = numbers(folder)
         first = f"The first edition is of {read(folder, known[0]).as_of}." if known else "None is published yet."
@@ -176,7 +182,16 @@ def compare(
         editions_compare.show(records)
 
 
-def _show(folder: Path, edition, sku, alloy, show_work: bool, of, json: bool, csv: bool) -> None:
+def _show(
+    folder: Path,
+    edition: Edition,
+    sku: Sequence[str] | None,
+    alloy: Sequence[str] | None,
+    show_work: bool,
+    of: list[str] | None,
+    json: bool,
+    csv: bool,
+) -> None:
     from pricing.cli.options import chosen
     from pricing.cli.screens import editions as editions_screens
     from pricing.cli.screens import screen

@@ -15,7 +15,7 @@ from pricing.editions.inputs import inputs_of
 from pricing.errors import UsageFault
 from pricing.shown import NOTHING, Shown
 from pricing.studies.causes import causes_of_cost
-from pricing.studies.changes import CostChange
+from pricing.studies.changes import shown_parts
 
 
 def records(before: Edition, after: Edition) -> dict[str, Any]:
@@ -30,12 +30,12 @@ def records(before: Edition, after: Edition) -> dict[str, Any]:
     old, new = (_variants(edition) for edition in (before, after))
     prices = [_prices(edition) for edition in (before, after)]
     published = {key: record["unit_cost"] for key, record in old.items()}
-    both = [inputs_of(edition) for edition in (before, after)]
+    inputs_before, inputs_after = inputs_of(before), inputs_of(after)
     with sensible(before, "inputs"):
-        causes = causes_of_cost(*both, published)
+        causes = causes_of_cost(inputs_before, inputs_after, published)
     found = []
     for key in {**old, **new}:
-        costs = [each[key]["unit_cost"] if key in each else None for each in (old, new)]
+        then, now = (each[key]["unit_cost"] if key in each else None for each in (old, new))
         names = {name: None for each in prices for name in each if name[:2] == key}
         moved = [{"channel": name[2], "before": prices[0].get(name), "after": prices[1].get(name)} for name in names]
         place = causes.places.get(key)
@@ -45,14 +45,15 @@ def records(before: Edition, after: Edition) -> dict[str, Any]:
             for group, part in shares
             if part
         ]
-        if None in costs or abs(costs[1] - costs[0]) > 1e-9 or any(each["before"] != each["after"] for each in moved):
-            record = {"sku": key[0], "alloy": key[1], "unit_cost_before": costs[0], "unit_cost_after": costs[1]}
+        costs_differ = then is None or now is None or abs(now - then) > 1e-9
+        if costs_differ or any(each["before"] != each["after"] for each in moved):
+            record = {"sku": key[0], "alloy": key[1], "unit_cost_before": then, "unit_cost_after": now}
             found.append({**record, "because": because, "prices": moved})
     heads = [{"number": edition.number, "as_of": edition.content["as_of"]} for edition in (before, after)]
     return {"before": heads[0], "after": heads[1], "currency": after.currency, "variants": found}
 
 
-def _variants(edition: Edition) -> dict[tuple[str, str], dict]:
+def _variants(edition: Edition) -> dict[tuple[str, str], dict[str, Any]]:
     return {(record["sku"], record["alloy"]): record for record in edition.content["variants"]}
 
 
@@ -109,12 +110,12 @@ def _cost_line(shown: Shown, record: dict[str, Any]) -> str:
     from pricing.studies.groups import Group
 
     parts = tuple((Group(part["group"], part["name"] or ""), part["amount"]) for part in record["because"])
-    change = CostChange(since=None, edition=0, before=then, after=now, parts=parts)
-    told = [f"{group.label} {shown.money(part, signed=True)}" for group, part in change.shown_parts(shown.currency)]
+    shares = shown_parts(parts, (then, now), shown.currency)
+    told = [f"{group.label} {shown.money(part, signed=True)}" for group, part in shares]
     return f"costs {shown.money(now)}, before {shown.money(then)}" + (f": {', '.join(told)}" if told else "")
 
 
-def _lines(shown: Shown, moved: list[dict]) -> Iterator[tuple]:
+def _lines(shown: Shown, moved: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
     for price in moved:
         both = price["before"] is not None and price["after"] is not None
         more = shown.money(price["after"] - price["before"], signed=True) if both else NOTHING

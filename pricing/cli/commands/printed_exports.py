@@ -11,9 +11,9 @@ import typer
 
 if TYPE_CHECKING:
     from pricing.costing import Costing
+    from pricing.lists import rendering
     from pricing.lists.number_habits import Habit
     from pricing.lists.pictures import Pictures
-    from pricing.lists.rendering import Paper
     from pricing.studies.prices_out import PricesOut
 
 #: So many prices that are not published are named.
@@ -75,7 +75,7 @@ def check_targets(targets: Sequence[Path], force: bool, known: tuple[str, ...] =
         check_free(target, force)
 
 
-def write(sheet: Paper, targets: Sequence[Path], force: bool) -> None:
+def write(sheet: rendering.Paper, targets: Sequence[Path], force: bool) -> None:
     """Lay the sheet out for every target, then put all of them in place."""
     from pricing.cli.screens import screen
     from pricing.several_files import place_all

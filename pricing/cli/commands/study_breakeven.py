@@ -136,7 +136,8 @@ def _cells(reach: Reach | None) -> tuple[str, str]:
 def _rise(reach: Reach) -> str:
     from pricing.shown import percent
 
-    return f"× {reach.times:,.0f}" if reach.times >= 10 else percent(reach.rise, signed=True)
+    times = reach.times
+    return f"× {times:,.0f}" if times is not None and times >= 10 else percent(reach.rise, signed=True)
 
 
 def _record(each: BreakEven) -> dict[str, Any]:

@@ -38,7 +38,7 @@ def words(
         for each in entries:
             _print_one(each) if isinstance(each, Entry) else _print_key(each)
     else:
-        rows = [(each.name, each.unit, each.meaning) for each in entries]
+        rows = [(each.name, each.unit, each.meaning) for each in entries if isinstance(each, Entry)]
         screen.out().print(screen.table(("name", "unit", "meaning"), rows, left=3))
         print("\nOne of them, or any key of the files, in full: troytag words NAME")
 

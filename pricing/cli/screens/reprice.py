@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from rich.padding import Padding
+from rich.table import Table
 from rich.text import Text
 
 from pricing.cli.screens import screen
@@ -17,7 +18,7 @@ from pricing.shown import COSTS, Shown, percent
 from pricing.studies.changes import Changes, CostChange
 from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
-from pricing.studies.repricing import RepricedRow, Repricing
+from pricing.studies.repricing import RepricedRow, Repricing, Verdict
 
 #: Held rows that a maker should see all the same: something other than the policy's band holds them.
 TOLD = frozenset({"waits", "too_coarse", "asks_less", "kept"})
@@ -49,7 +50,13 @@ def _summary(repricing: Repricing, rows: Sequence[RepricedRow]) -> str:
     count = Counter(row.verdict for row in rows)
     before = repricing.edition
     first = f"In force: edition {before.number} of {before.as_of}." if before else "No edition is published yet."
-    words = {"new": "new", "raise": "to raise", "lower": "to lower", "gone": "sold no more", "hold": "to hold"}
+    words: dict[Verdict, str] = {
+        "new": "new",
+        "raise": "to raise",
+        "lower": "to lower",
+        "gone": "sold no more",
+        "hold": "to hold",
+    }
     told = [f"{count[verdict]} {word}" for verdict, word in words.items() if count[verdict]]
     return f"{first} {len(rows)} prices: {', '.join(told)}." if told else first
 
@@ -84,7 +91,7 @@ def _parts(shown: Shown, change: CostChange) -> str:
     return ", ".join(named)
 
 
-def _table(repricing: Repricing, rows: Sequence[RepricedRow], widths: Sequence[int]):
+def _table(repricing: Repricing, rows: Sequence[RepricedRow], widths: Sequence[int]) -> Table:
     table = screen.table(HEADS, [_line(repricing, row) for row in rows])
     for column, width in zip(table.columns, widths, strict=True):
         column.min_width = width  # so that the tables of all variants stand in line
@@ -134,8 +141,10 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
     stated = repricing.costing.folder.stated.channels
     for name, channel in stated.items():
         least = channel.reprice.least_margin if channel.reprice else None
-        own = [row for row in repricing.rows if row.channel == name and row.would_earn is not None]
-        if low := [row for row in own if least is not None and row.would_earn < least - 1e-12]:
+        if least is None:
+            continue
+        own = [row for row in repricing.rows if row.channel == name]
+        if low := [row for row in own if row.would_earn is not None and row.would_earn < least - 1e-12]:
             first = f"{low[0].sku} in {low[0].alloy}" + (f" and {len(low) - 1} more" if len(low) > 1 else "")
             told.append(f"in {name} the policy itself asks less than least_margin, {percent(least)}, of {first}")
     return told
@@ -153,7 +162,7 @@ def ending(folder: Path, repricing: Repricing, edition: Edition | None, publish:
     """What was published, or how to go on."""
     if edition:
         print(f"\nPublished: edition {edition.number} of {edition.as_of}. Look at it: troytag editions {folder} show")
-    elif publish:
+    elif publish and repricing.edition:
         print(f"\nNothing moves: edition {repricing.edition.number} stays in force.")
     elif repricing.moved():
         print(f"\nNothing is published yet. To do it: troytag reprice {folder} --publish")

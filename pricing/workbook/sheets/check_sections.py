@@ -154,7 +154,7 @@ def _cell(book: Book, name: str, position: int) -> str:
 
 def fingerprints(book: Book, top: int) -> CheckSection:
     """One number for each column of inputs, which changes with any of its cells."""
-    rows = []
+    rows: list[tuple[CellPut, ...]] = []
     for name, block in _input_columns(book):
         column = book.layout[name]
         number = top + 2 + len(rows)

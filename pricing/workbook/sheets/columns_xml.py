@@ -35,8 +35,10 @@ def column_cells(book: Book, block: Block, place: int, item: PlannedColumn) -> I
 def _words(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
     style = book.styles.index("label" if item.kind == "label" else "after")
     bodies: dict[str, str] = {}
+    label = item.label
+    assert label is not None  # columns of words have one
     for number, row in enumerate(block.rows, block.first_row):
-        words = item.label.words(row)
+        words = label.words(row)
         body = bodies.get(words)
         if body is None:
             body = bodies[words] = text_body(style, words)

@@ -31,7 +31,7 @@ def _single_inputs(book: Book, block: Block) -> Iterator[tuple[str, str]]:
     """A name and an address for each input of a block that may be changed; the workshop's have their column's name."""
     if block.on_end:
         return
-    labels = [item.label for _, item in block.shown_items if item.kind == "label"]
+    labels = [item.label for _, item in block.shown_items if item.kind == "label" and item.label is not None]
     if block.table not in ("content", "fee", "price_step"):
         labels = labels[:1]
     for place, item in block.shown_items:

@@ -36,7 +36,7 @@ def _content(words: Words, name: str, row: LongRow) -> bool:
 
 def _casting(words: Words, name: str, row: LongRow) -> bool:
     """Of the ways to state a volume only the one that is stated counts; what stands beside every way always does."""
-    way, key = stated_way(row.row), INPUTS[name].path[-1]
+    way, key = stated_way(row.row), INPUTS[name].key
     of_ways = [keys for keys in VOLUME_KEYS if key in keys]
     return not of_ways or any(way in keys for keys in of_ways)
 
@@ -51,7 +51,7 @@ def _price(words: Words, name: str, row: LongRow) -> bool:
     if not known.path or known.path[0] != "policy":
         return True
     kind = row.row.policy_kind
-    return known.path[-1] in dict(POLICY_KEYS)[kind] and known.when in ("", kind)
+    return known.key in dict(POLICY_KEYS)[kind] and known.when in ("", kind)
 
 
 _RULES = MappingProxyType(

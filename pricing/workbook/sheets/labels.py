@@ -142,7 +142,9 @@ class Words:
     def _content(self, row: LongRow) -> str:
         alloy = self.resolved.alloys[row.index[0]]
         stated = self.stated.alloys[alloy.name]
-        return stated.quote if stated.priced_by == "quote" else list(stated.composition)[row.index[1]]
+        if stated.priced_by == "quote" and stated.quote is not None:
+            return stated.quote
+        return list(stated.composition)[row.index[1]]
 
     def _volume(self, row: LongRow) -> str:
         casting = row.row

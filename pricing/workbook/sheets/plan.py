@@ -174,8 +174,8 @@ def _columns(block: Block) -> dict[str, Column]:
             value = letter(VALUE_PLACE)
             found[item.name] = Column(block.sheet, value, block.first_row + line, 1, column_name(item.name))
         return found
-    for place, item in enumerate(block.items):
-        if item and item.kind in ("input", "result", "working", "word", "structure"):
-            name = column_name(item.name) if block.rows else ""
-            found[item.name] = Column(block.sheet, letter(place), block.first_row, len(block.rows), name)
+    for place, planned in enumerate(block.items):
+        if planned and planned.kind in ("input", "result", "working", "word", "structure"):
+            name = column_name(planned.name) if block.rows else ""
+            found[planned.name] = Column(block.sheet, letter(place), block.first_row, len(block.rows), name)
     return found

@@ -64,9 +64,7 @@ def _write_head(book: Book, block: Block) -> None:
     sheet.write_ready(block.top + 1, span, bands)
     words, units, names = [], [], []
     widths, lines = column_widths(book, book.plan.on_sheet(block.sheet)), 1
-    for place, item in enumerate(block.items):
-        if item is None:
-            continue
+    for place, item in ((place, item) for place, item in enumerate(block.items) if item is not None):
         at = letter(place)
         if said := head_words(book, item):
             words.append(text_cell(f"{at}{block.top + 2}", styles.index("head_words", *_own_ground(item)), said))

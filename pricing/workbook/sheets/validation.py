@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pricing.formulas.tables import INPUTS
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.bounds import bounds_of, is_share
+from pricing.workbook.sheets.bounds import Bounds, bounds_of, is_share
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.plan import VALUE_PLACE, Block
 from pricing.workbook.sheets.ready_cells import ReadySheet, letter
@@ -34,7 +34,7 @@ def _validate(book: Book, sheet: str, name: str, cells: tuple[int, int, int]) ->
     rule = (
         {"validate": "list", "source": [0, 1]}
         if known.is_switch
-        else {"validate": "custom", "value": bounds_of(name).test(f"{letter(place)}{first}")}
+        else {"validate": "custom", "value": _bounds(name).test(f"{letter(place)}{first}")}
     )
     book.sheet(sheet).data_validation(
         first - 1, place, last - 1, place,
@@ -49,12 +49,18 @@ def _validate(book: Book, sheet: str, name: str, cells: tuple[int, int, int]) ->
     )  # fmt: skip
 
 
+def _bounds(name: str) -> Bounds:
+    bounds = bounds_of(name)
+    assert bounds is not None, f"nobody states {name}"
+    return bounds
+
+
 def takes(name: str) -> str:
     """What an input takes, in words: `a number from 0 to 1`."""
     known = INPUTS[name]
     if known.is_switch:
         return "1 for yes, 0 for no"
-    words = bounds_of(name).words()
+    words = _bounds(name).words()
     return f"{words}, or nothing where none is stated" if known.optional else words
 
 
