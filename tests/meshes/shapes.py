@@ -1,9 +1,9 @@
-"""The sample's meshes, made by arithmetic, so that their volume is known in closed form.
+"""Simple pieces, made by arithmetic, so that their volume is known in closed form.
 
-`python tests/meshes/shapes.py OUT_FOLDER` writes them. All of them are one kind of solid: an outline of n corners p
-around the z axis, and a closed profile of (rho, z) corners that is carried around it, so that each profile corner makes
-the ring rho · p at height z. Between two corners of either the walls are plane trapezoids, so at a height z the solid
-has exactly the area of the outline times (rho outside)² − (rho inside)², and its volume is
+All of them are one kind of solid: an outline of n corners p around the z axis, and a closed profile of (rho, z)
+corners that is carried around it, so that each profile corner makes the ring rho · p at height z. Between two corners
+of either the walls are plane trapezoids, so at a height z the solid has exactly the area of the outline times
+(rho outside)² − (rho inside)², and its volume is
 
     V = A · ∮ rho² dz = 2 · A · ∬ rho drho dz,      A = area of the outline.
 
@@ -16,11 +16,9 @@ from __future__ import annotations
 
 import io
 import math
-import sys
 import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -267,37 +265,15 @@ def threemf_package(model: str | bytes, **others: str) -> bytes:
     return buffer.getvalue()
 
 
-#: File name in the sample → the shape it holds.
-SAMPLE: dict[str, Callable[[], Shape]] = {
-    "acorn-knob.stl": acorn_knob,
-    "cloak-clasp.stl": cloak_clasp,
-    "thimble.stl": thimble,
-    "button.stl": button,
-    "caddy-spoon.stl": caddy_spoon,
-    "beetle-pin.stl": beetle_pin,
-    "candle-snuffer.stl": candle_snuffer,
-    "chess-knight.3mf": chess_knight,
-    "escutcheon.obj": escutcheon,
+#: What each stands for → the shape.
+SHAPES: dict[str, Callable[[], Shape]] = {
+    "acorn-knob": acorn_knob,
+    "cloak-clasp": cloak_clasp,
+    "thimble": thimble,
+    "button": button,
+    "caddy-spoon": caddy_spoon,
+    "beetle-pin": beetle_pin,
+    "candle-snuffer": candle_snuffer,
+    "chess-knight": chess_knight,
+    "escutcheon": escutcheon,
 }
-
-
-def file_of(name: str, shape: Shape) -> bytes:
-    """The file that holds a shape, in the format of its name's ending."""
-    ending = name.rpartition(".")[2]
-    return {"stl": lambda: binary_stl(shape.corners), "obj": lambda: obj(shape), "3mf": lambda: threemf(shape)}[
-        ending
-    ]()
-
-
-def main(folder: str) -> None:
-    """Write every sample mesh into `folder`."""
-    Path(folder).mkdir(parents=True, exist_ok=True)
-    for name, shape_of in SAMPLE.items():
-        shape = shape_of()
-        content = file_of(name, shape)
-        (Path(folder) / name).write_bytes(content)
-        print(f"{name:20} {shape.closed_form_cm3:9.4f} cm3 {len(shape.corners):6} triangles {len(content):8} bytes")
-
-
-if __name__ == "__main__":
-    main(sys.argv[1])

@@ -13,7 +13,7 @@ from pricing.meshes.soundness import judge
 from tests.meshes import shapes
 from tests.meshes.boxes import box, inside_out
 
-EVERY_SHAPE = [pytest.param(shape_of(), id=name) for name, shape_of in shapes.SAMPLE.items()]
+EVERY_SHAPE = [pytest.param(shape_of(), id=name) for name, shape_of in shapes.SHAPES.items()]
 
 
 def test_a_box():
@@ -35,7 +35,7 @@ def test_many_blocks_are_one_sum():
 
 
 @pytest.mark.parametrize("shape", EVERY_SHAPE)
-def test_the_samples_closed_form(shape):
+def test_the_closed_form(shape):
     verdict = judge(shape.corners)
     assert figures(shape.corners).volume / 1000 == pytest.approx(shape.closed_form_cm3, rel=1e-12)
     assert verdict.volume / 1000 == pytest.approx(shape.closed_form_cm3, rel=1e-12)
