@@ -350,3 +350,19 @@ def test_what_a_credit_takes_off_is_not_in_the_cost_before_credits():
     assert before(**lines) == 127
     for name, line in lines.items():
         assert before(**{**lines, name: -line}) == 127 - line
+
+
+@pytest.mark.parametrize(
+    ("solving", "bring", "price"),
+    [
+        (True, 10, 32.5),  # (10 + 2 + 1) / (0.5 - 0.1)
+        (True, -2.9, 0.25),  # 0.1 / 0.4
+        (True, -5, 0),  # even nothing is more than enough
+        (False, 10, 0),
+    ],
+)
+def test_the_solved_price_leaves_what_is_asked_and_is_never_below_nothing(solving, bring, price):
+    found = by_itself("solved_price")(
+        asks_solving=solving, to_bring=bring, standing_fees=2, flat_fees=1, keep_share=0.5, moving_fees=0.1
+    )
+    assert found == pytest.approx(price, rel=1e-12)
