@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
 from pricing.folder.inherit import goods
+from pricing.lists.number_habits import Habit
+from pricing.made_of import contents_of
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product, sold_together
 
@@ -16,10 +18,22 @@ SOLD_AS = "sold as a "
 
 @dataclass(frozen=True)
 class Item:
-    """A product and the rows of its variants in the resolved model."""
+    """A product and the rows of its variants in the resolved model; of one size of it alone, that size."""
 
     product: Product
     rows: tuple[int, ...]
+    skus: tuple[str, ...]
+
+    @property
+    def sku(self) -> str:
+        """What it is ordered by: of sizes that are each priced `wave-band-50 to wave-band-60`."""
+        return self.skus[0] if len(self.skus) == 1 else f"{self.skus[0]} to {self.skus[-1]}"
+
+    @property
+    def sizes(self) -> str:
+        """`sizes J, L½, M`, where one price holds for all of them."""
+        sizes = self.product.sizes
+        return "" if sizes is None or sizes.each_priced else f"sizes {', '.join(sizes.made)}"
 
     @property
     def sold_as(self) -> str:
@@ -56,8 +70,11 @@ def collections(costing: Costing, rows: Iterable[int]) -> list[Collection]:
     products = goods(costing.folder.stated.products)
     by_sku: dict[str, list[int]] = {}
     for row in rows:
-        by_sku.setdefault(costing.computed.resolved.variants[row].sku, []).append(row)
-    items = [Item(products[sku], tuple(found)) for sku, found in by_sku.items()]
+        by_sku.setdefault(costing.computed.resolved.variants[row].product, []).append(row)
+    items = []
+    for sku, found in by_sku.items():
+        skus = tuple(dict.fromkeys(costing.computed.resolved.variants[row].sku for row in found))
+        items.append(Item(products[skus[0] if len(skus) == 1 else sku], tuple(found), skus))
     items.sort(key=lambda item: (item.product.name.casefold(), item.product.sku))
     names = sorted({item.product.collection for item in items if item.product.collection}, key=str.casefold)
     return [
@@ -70,6 +87,42 @@ def collections(costing: Costing, rows: Iterable[int]) -> list[Collection]:
 def alloy_of(costing: Costing, row: int) -> Alloy:
     """The alloy of a variant as stated."""
     return costing.folder.stated.alloys[costing.computed.resolved.variants[row].alloy]
+
+
+def size_of(costing: Costing, item: Item, row: int) -> str:
+    """The size of a variant, where several of its product stand in one item."""
+    return (costing.computed.resolved.variants[row].size or "") if len(item.skus) > 1 else ""
+
+
+@dataclass(frozen=True)
+class MetalNamed:
+    """A metal in a set as customers read it."""
+
+    name: str
+    mark: str
+    grams: float
+
+
+def metals_named(costing: Costing, row: int) -> list[MetalNamed]:
+    """Every metal in a set with its grams, its own first; a piece without any is called by its variant's alloy."""
+    alloys = costing.folder.stated.alloys
+    found = contents_of(costing.computed, row).metals
+    named = [MetalNamed(alloys[each.alloy].name, alloys[each.alloy].mark or "", each.grams) for each in found]
+    return named or [MetalNamed(alloy_of(costing, row).name, alloy_of(costing, row).mark or "", 0.0)]
+
+
+def metal_words(costing: Costing, row: int, habit: Habit) -> str:
+    """`Sterling silver`; of several `Bronze 8.92 g, Sterling silver 925 2.84 g`."""
+    named = metals_named(costing, row)
+    if len(named) == 1:
+        return named[0].name
+    return ", ".join(f"{' '.join(filter(None, (each.name, each.mark)))} {habit.about(each.grams)}" for each in named)
+
+
+def habit_in(habit: Habit, costing: Costing, channel: str) -> Habit:
+    """The habit with the currency that the buyers of a channel pay in."""
+    currency = costing.folder.stated.channels[channel].currency
+    return habit if currency in (None, habit.currency) else replace(habit, currency=currency)
 
 
 def code_of(costing: Costing, row: int) -> str:

@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterable
 
 from pricing.costing import Costing
-from pricing.lists.catalogue import alloy_of
+from pricing.lists.catalogue import metals_named
 from pricing.lists.number_habits import Habit
+from pricing.made_of import contents_of, plated_on
 from pricing.model.channel import Channel
 from pricing.model.currency import minor_unit_digits
 from pricing.model.metals import WORDS
@@ -26,26 +27,31 @@ def price_day(out: PricesOut, habit: Habit) -> str:
     return f"{habit.date(out.since)}, not published" + ("" if out.is_wanted else " yet")
 
 
-def metal_basis(costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], habit: Habit) -> list[str]:
+def metal_basis(
+    costing: Costing, quotes: Iterable[Quote], rows: Iterable[int], habit: Habit, channel: str | None = None
+) -> list[str]:
     """`silver 38.40 USD/ozt of 20 Nov 2026` for every metal that these variants are priced by, then exchange rates.
 
-    `quotes` are what the prices stand on: of the day of their edition, or of today.
+    Of their own metal, their findings', what they are plated with, and their parts'; the rate of the `channel`'s
+    currency, too. `quotes` are what the prices stand on: of the day of their edition, or of today.
     """
     resolved = costing.computed.resolved
     lines = {quote.metal: quote for quote in quotes}
     contents = {alloy.name: [content.metal for content in alloy.contents] for alloy in resolved.alloys}
     needed: set[str] = set()
     for row in rows:
-        variant = resolved.variants[row]
-        by_weight = (each.finding_alloy for each in variant.findings if each.finding_metal_g and each.finding_alloy)
-        for alloy in (variant.alloy, *by_weight):
+        in_it = (*contents_of(costing.computed, row).metals, *plated_on(costing.computed, row))
+        for alloy in (resolved.variants[row].alloy, *(each.alloy for each in in_it)):
             needed.update(metal for metal in contents[alloy] if metal in lines)
+    currencies = {lines[name].currency for name in needed}
+    if channel is not None:
+        currencies.add(costing.folder.stated.channels[channel].currency or resolved.currency)
     said = []
     for line in (lines[name] for name in sorted(needed)):
         price = habit.number(line.price, minor_unit_digits(line.currency), QUOTE_DIGITS)
         called = WORDS[line.metal][0] if line.metal in WORDS else _alloys_of_quote(costing, line.metal)
         said.append(f"{called} {price} {line.currency}/{line.per} of {habit.date(line.date)}")
-    for currency in sorted({lines[name].currency for name in needed} - {resolved.currency}):
+    for currency in sorted(currencies - {resolved.currency}):
         if currency in lines:
             rate = habit.number(lines[currency].price, minor_unit_digits(resolved.currency), QUOTE_DIGITS)
             said.append(f"1 {currency} = {rate} {resolved.currency} of {habit.date(lines[currency].date)}")
@@ -70,7 +76,7 @@ def tax_words(channel: Channel, habit: Habit, what: str) -> str:
 
 def fineness_words(costing: Costing, rows: Iterable[int]) -> str | None:
     """What a mark of fineness on the list means, and which law comes first; None where no alloy has one."""
-    marks = {alloy_of(costing, row).mark for row in rows}
+    marks = {named.mark for row in rows for named in metals_named(costing, row)}
     if not any(mark and FINENESS.fullmatch(mark) for mark in marks):
         return None
     return (

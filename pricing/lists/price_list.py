@@ -9,7 +9,17 @@ from typing import Any, Literal
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault
-from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collections, sold_rows
+from pricing.lists.catalogue import (
+    Item,
+    alloy_of,
+    channel_for,
+    code_of,
+    collections,
+    habit_in,
+    metals_named,
+    size_of,
+    sold_rows,
+)
 from pricing.lists.conditions import fineness_words, metal_basis, price_day, tax_words
 from pricing.lists.letterhead import letterhead
 from pricing.lists.number_habits import Habit
@@ -59,6 +69,8 @@ def price_list(
     valid_until = asked.valid_until or as_of + timedelta(days=VALID_DAYS)
     if valid_until < as_of:
         raise UsageFault(f"the list would end on {valid_until}, before its day, {as_of}.")
+    habit, home = habit_in(habit, costing, channel), habit
+    suggested = habit_in(home, costing, retail) if retail else habit
     head, found = letterhead(costing)
     groups = collections(costing, rows)
     seen = iter(watched([item for group in groups for item in group.items]))
@@ -69,17 +81,20 @@ def price_list(
         "paper": asked.paper or habit.paper,
         "mass_unit": habit.show.mass,
         "price_head": f"{'Trade price' if for_shops else 'Price'},\u00a0{habit.sign}",
-        "retail_head": f"Suggested retail,\u00a0{habit.sign}" if for_shops else None,
+        "retail_head": f"Suggested retail,\u00a0{suggested.sign}" if for_shops else None,
         "facts": _facts(out, channel, habit, valid_until),
         "collections": [
             {
                 "name": group.name,
-                "items": [_item(costing, next(seen), channel, retail, habit, pictures, found) for _ in group.items],
+                "items": [
+                    _item(costing, next(seen), (channel, habit), (retail, suggested), pictures, found)
+                    for _ in group.items
+                ],
             }
             for group in groups
         ],
         "with_pictures": any(name.startswith(PICTURE) for name in found),
-        "basis": metal_basis(costing, out.quotes, rows, habit),
+        "basis": metal_basis(costing, out.quotes, rows, habit, channel),
         "notes": [note for note in _notes(costing, channel, retail, rows, habit) if note],
     }
     return Paper("price_list", document, found)
@@ -106,12 +121,12 @@ def _notes(costing: Costing, channel: str, retail: str | None, rows: list[int], 
 def _item(
     costing: Costing,
     item: Item,
-    channel: str,
-    retail: str | None,
-    habit: Habit,
+    shown: tuple[str, Habit],
+    suggested: tuple[str | None, Habit],
     pictures: Pictures | None,
     found: dict[str, bytes],
 ) -> dict[str, Any]:
+    (channel, habit), (retail, retail_habit) = shown, suggested
     picture = pictures.of(item.product, alloy_of(costing, item.rows[0])) if pictures else None
     name = None
     if picture is not None:
@@ -119,19 +134,31 @@ def _item(
         found[name] = picture
     return {
         "name": item.product.name,
-        "sku": item.product.sku,
-        "sold_as": item.sold_as,
+        "sku": item.sku,
+        "sold_as": ", ".join(filter(None, (item.sold_as, item.sizes))),
         "picture": name,
         "variants": [
             {
                 "code": code_of(costing, row),
-                "alloy": alloy_of(costing, row).name,
-                "mark": alloy_of(costing, row).mark or "",
-                "mass": habit.about(float(costing.computed["finished_g"][row]), unit=False),
+                **_metals(costing, item, row, habit),
                 "price": habit.figure(list_price(costing, row, channel)),
-                "retail": habit.figure(list_price(costing, row, retail)) if retail else NOTHING,
+                "retail": retail_habit.figure(list_price(costing, row, retail)) if retail else NOTHING,
             }
             for row in item.rows
+        ],
+    }
+
+
+def _metals(costing: Costing, item: Item, row: int, habit: Habit) -> dict[str, Any]:
+    """The first metal with its mark and mass, and the others as `with Sterling silver 925, 2.84 g`."""
+    first, *others = metals_named(costing, row)
+    size = size_of(costing, item, row)
+    return {
+        "alloy": f"{first.name}, {size}" if size else first.name,
+        "mark": first.mark,
+        "mass": habit.about(first.grams, unit=False),
+        "others": [
+            f"with {' '.join(filter(None, (each.name, each.mark)))}, {habit.about(each.grams)}" for each in others
         ],
     }
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault
-from pricing.lists.catalogue import alloy_of, collections, sold_rows
+from pricing.lists.catalogue import Item, collections, habit_in, metal_words, metals_named, size_of, sold_rows
 from pricing.lists.conditions import metal_basis, price_day
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
@@ -119,6 +119,7 @@ def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -
     if cut.size[0] < LEAST[0] or cut.size[1] < LEAST[1]:
         raise UsageFault(f"a stall card is at least {LEAST[0]:g} × {LEAST[1]:g} mm, or it cannot be read.")
     costing = out.costing
+    home, habit = habit, habit_in(habit, costing, asked.channel)
     rows = sold_rows(costing, asked.channel, asked.skus, asked.alloys)
     hours = wanted_hours(costing, rows, asked.channel, asked.hour)
     found = dict(zip(rows, bargains(costing, rows, asked.channel, hours, asked.friendly), strict=True))
@@ -131,11 +132,14 @@ def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -
                 cards.append(
                     {
                         "name": item.product.name,
-                        "sku": item.product.sku,
+                        "sku": item.sku,
                         "sold_as": item.sold_as,
-                        "alloys": [_alloy(costing, row, found[row], habit) for row in shown],
-                        "hour": _hour_words([wanted[row] for row in shown], habit),
-                        "basis": [price_day(out, habit), *metal_basis(costing, out.quotes, shown, habit)],
+                        "alloys": [_alloy(costing, item, row, found[row], habit) for row in shown],
+                        "hour": _hour_words([wanted[row] for row in shown], home),
+                        "basis": [
+                            price_day(out, habit),
+                            *metal_basis(costing, out.quotes, shown, habit, asked.channel),
+                        ],
                     }
                 )
     document = {
@@ -151,10 +155,11 @@ def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -
     return Paper("tags", document, {})
 
 
-def _alloy(costing: Costing, row: int, prices: Sequence[Bargain], habit: Habit) -> dict[str, Any]:
+def _alloy(costing: Costing, item: Item, row: int, prices: Sequence[Bargain], habit: Habit) -> dict[str, Any]:
+    marks = [each.mark for each in metals_named(costing, row)]
     return {
-        "name": alloy_of(costing, row).name,
-        "mark": alloy_of(costing, row).mark or "",
+        "name": ", ".join(filter(None, (metal_words(costing, row, habit), size_of(costing, item, row)))),
+        "mark": marks[0] if len(marks) == 1 else "",
         "orders": [
             {
                 "sets": "one" if each.sets == 1 else "three",

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from pricing.errors import UsageFault
 from pricing.extras import missing
-from pricing.lists.catalogue import alloy_of, code_of, collections, sold_rows
+from pricing.lists.catalogue import code_of, collections, habit_in, metal_words, metals_named, size_of, sold_rows
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.price_list import list_price
@@ -47,6 +47,7 @@ def tags(out: PricesOut, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
     if asked.copies < 1 or asked.skip < 0:
         raise UsageFault("copies are 1 or more, and places to skip 0 or more.")
     costing = out.costing
+    habit = habit_in(habit, costing, asked.channel)
     rows = sold_rows(costing, asked.channel, asked.skus, asked.alloys)
     if len(rows) * asked.copies > MOST_TAGS:
         raise UsageFault(f"that would be {len(rows) * asked.copies:,} tags; at most {MOST_TAGS:,} are made at once.")
@@ -57,15 +58,16 @@ def tags(out: PricesOut, asked: TagsAsked, cut: Cutting, habit: Habit) -> Paper:
             for row in item.rows:
                 code = code_of(costing, row)
                 codes[f"code-{len(codes) + 1}.svg"] = qr_code(code)
-                alloy = alloy_of(costing, row)
+                marks = [each.mark for each in metals_named(costing, row)]
                 tag = {
-                    "name": item.product.name,
+                    "name": ", ".join(filter(None, (item.product.name, size_of(costing, item, row)))),
                     "sold_as": item.sold_as,
-                    "sku": item.product.sku,
+                    "sku": costing.computed.resolved.variants[row].sku,
                     "code": code,
                     "picture": f"code-{len(codes)}.svg",
-                    "alloy": alloy.name,
-                    "mark": alloy.mark or "",
+                    "alloy": metal_words(costing, row, habit),
+                    "mark": marks[0] if len(marks) == 1 else "",
+                    "marks": " ".join(filter(None, marks)),
                     "price": habit.money(list_price(costing, row, asked.channel)),
                 }
                 made.extend([tag] * asked.copies)

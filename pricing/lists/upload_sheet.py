@@ -15,7 +15,7 @@ from pricing.costing import Costing
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.inherit import goods
 from pricing.folder.toml.text import MOST_IN_TABLE, MOST_IN_TOML
-from pricing.lists.catalogue import code_of
+from pricing.lists.catalogue import code_of, metals_named
 from pricing.model.currency import minor_unit_digits
 from pricing.reading import NotRead, read_file
 from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
@@ -25,8 +25,8 @@ from pricing.studies.prices_out import PricesOut
 
 #: Words that a column may hold.
 WORDS = (
-    "id", "sku", "alloy", "channel", "name", "collection", "sold_as", "alloy_name", "mark", "currency", "photo",
-    "binds",
+    "id", "sku", "alloy", "channel", "name", "collection", "sold_as", "alloy_name", "mark", "metals", "size",
+    "currency", "photo", "binds",
 )  # fmt: skip
 #: Figures that are no quantities of the cost model.
 OTHER_FIGURES = ("tax_rate",)
@@ -134,26 +134,26 @@ def _cell(form: str, record: Mapping[str, str]) -> str:
 def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> list[dict[str, str]]:
     stated = costing.folder.stated
     products = goods(stated.products)
-    codes = {
-        (variant.sku, variant.alloy): code_of(costing, row)
-        for row, variant in enumerate(costing.computed.resolved.variants)
-    }
-    digits = minor_unit_digits(stated.workshop.currency)
+    places = {(variant.sku, variant.alloy): row for row, variant in enumerate(costing.computed.resolved.variants)}
     records = []
     for figures in flat_records(costing.computed, rows, channels):
         product, alloy = products[figures["sku"]], stated.alloys[figures["alloy"]]
-        code = codes[figures["sku"], figures["alloy"]]
-        record = {name: _written(name, value, digits) for name, value in figures.items()}
+        row = places[figures["sku"], figures["alloy"]]
+        channel = stated.channels[figures["channel"]]
+        currency = channel.currency or stated.workshop.currency
+        digits = minor_unit_digits(currency)
+        record = {"size": ""} | {name: _written(name, value, digits) for name, value in figures.items()}
         record |= {
-            "id": f"{code}:{figures['channel']}",
+            "id": f"{code_of(costing, row)}:{figures['channel']}",
             "name": product.name,
             "collection": product.collection or "",
             "sold_as": product.sold_as or "each",
             "alloy_name": alloy.name,
             "mark": alloy.mark or "",
-            "currency": stated.workshop.currency,
+            "metals": ", ".join(f"{each.name} {each.grams:.2f} g" for each in metals_named(costing, row) if each.grams),
+            "currency": currency,
             "photo": product.photo or "",
-            "tax_rate": repr(stated.channels[figures["channel"]].tax.rate),
+            "tax_rate": repr(channel.tax.rate),
         }
         records.append(record)
     return records
@@ -166,4 +166,4 @@ def _written(name: str, value: str | float | None, digits: int) -> str:
         return value
     if name in PRICES:
         return f"{round(value, digits) + 0.0:.{digits}f}"
-    return f"{value:.2f}" if name == "finished_g" else repr(value)
+    return f"{value:.2f}" if name in ("finished_g", "total_g") else repr(value)

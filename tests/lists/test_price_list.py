@@ -11,7 +11,7 @@ from lxml import html
 from pypdfium2 import PdfDocument
 
 from pricing.errors import TroytagError, UsageFault
-from pricing.folder.inherit import inherited
+from pricing.folder.inherit import findings_of, inherited
 from pricing.lists.pictures import Pictures
 from pricing.lists.price_list import ListAsked, price_list
 from pricing.records import variant_records
@@ -48,7 +48,12 @@ def engine_rows(costing, channel, retail=None):
     for record in variant_records(costing.computed):
         prices = record["prices"]
         if channel in prices:
-            three_digits = f"{record['finished_g']:#.3g}".rstrip(".")
+            grams = record["finished_g"] + sum(
+                each.quantity * each.metal_g
+                for each in findings_of(products[record["sku"]], record["alloy"])
+                if each.alloy == record["alloy"]
+            )
+            three_digits = f"{grams:#.3g}".rstrip(".")
             figures = [three_digits, f"{prices[channel]['price']:.2f}"]
             if retail:
                 figures.append(f"{prices[retail]['price']:.2f}" if retail in prices else "–")
