@@ -51,7 +51,7 @@ COST_LINES = MappingProxyType(
         "overhead_cost": "overhead",
         "machine_cost": "machines",
         "material_cost": "materials",
-        "fee_cost": "services",
+        "fee_cost": "bought-in work",
         "findings_cost": "findings",
     }
 )

@@ -6,12 +6,16 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from pricing.model.currency import minor_unit_digits
 from pricing.model.metals import WORDS
 from pricing.model.quote import Quote
 from pricing.model.workshop import Show
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
+
+if TYPE_CHECKING:
+    from pricing.model.rows import Resolved
 
 NOTHING = "–"  # what cannot be computed
 #: What is said to cost so much, by how it is sold.
@@ -76,6 +80,13 @@ def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> st
 def metal_named(metal: str) -> str:
     """`Silver (Ag)`; a supplier's grain or a currency by its own name."""
     return f"{WORDS[metal][0].capitalize()} ({metal})" if metal in WORDS else metal
+
+
+def metal_of(resolved: Resolved) -> str:
+    """Of which day the metal is: that of the newest quote used, and the day asked for where it is another."""
+    on = resolved.as_of
+    newest = max((metal.quoted_on for metal in resolved.metals if metal.quoted_on), default=on)
+    return f"metal of {newest}" if newest == on else f"metal of {newest} (in force on {on})"
 
 
 def quoted_price(quote: Quote) -> str:

@@ -7,6 +7,7 @@ import sys
 from typing import Annotated
 
 import typer
+from typer.core import TyperCommand, TyperGroup
 
 from pricing import __version__
 from pricing.cli.commands import (
@@ -25,6 +26,7 @@ from pricing.cli.commands import (
     words,
 )
 from pricing.cli.screens import signs
+from pricing.cli.screens.plain_help import plain
 from pricing.errors import TroytagError
 
 app = typer.Typer(
@@ -67,11 +69,16 @@ app.command("page")(page.page)
 app.command("words")(words.words)
 
 
+def command() -> TyperCommand | TyperGroup:
+    """The whole command, its help in plain words."""
+    return plain(typer.main.get_command(app))
+
+
 def main() -> None:
     """Run the command line; faults are told in words, with exit code 1 for the data and 2 for the command."""
     signs.make_printable()
     try:
-        app()
+        command()()
         code: str | int | None = 0
     except SystemExit as left:
         code = left.code

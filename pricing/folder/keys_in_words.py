@@ -15,6 +15,7 @@ from pricing.folder.expected_keys import keys_of
 from pricing.folder.files import FILES
 from pricing.formulas.glossary import Entry, glossary
 from pricing.formulas.graph import Graph
+from pricing.formulas.headings import HEADINGS
 from pricing.model.given import kinds_of
 from pricing.words import WORDS
 
@@ -66,8 +67,10 @@ def entries_of(graph: Graph, name: str) -> list[Entry | Key]:
     found += [key for key in typed if key.name == name]
     if name in WORDS:
         found.append(Key(name, "formulas", "word", (inspect.getdoc(WORDS[name]) or "").splitlines()[0]))
+    if name in HEADINGS:
+        found.append(Key(name, "screens", "heading", HEADINGS[name]))
     if not found:
-        names = {*known, *(key.name for key in typed), *WORDS}
+        names = {*known, *(key.name for key in typed), *WORDS, *HEADINGS}
         close = nearest(name, names)
         mend = f'Did you mean "{close}"?' if close else "troytag words lists what there is."
         raise UsageFault(f'there is no quantity, key or word "{name}". {mend}')

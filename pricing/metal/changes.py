@@ -21,7 +21,8 @@ class Standing:
     """The quote of one metal or currency in force on a day.
 
     `changes` are fractions by the words of SPANS: the price now against the price in force so many days before;
-    None where there was none, or where the two cannot be compared.
+    None where there was none, where the two cannot be compared, or where one of them was older by then than the span
+    itself: what changed would have taken longer.
     """
 
     quote: Quote
@@ -43,9 +44,15 @@ def standings(quotes: Sequence[Quote], as_of: date, home: str) -> list[Standing]
             changes = {}
             for word, then in before.items():
                 old = getattr(then, kind).get(name)
-                changes[word] = None if old is None else change(quote, old, quotes, home)
+                known = old is not None and _spans(quote, old, as_of, SPANS[word])
+                changes[word] = change(quote, old, quotes, home) if known else None
             found.append(Standing(quote, as_of, changes))
     return found
+
+
+def _spans(quote: Quote, old: Quote, as_of: date, days: int) -> bool:
+    """Whether two quotes tell what happened in so many days: each was told within as many before its end of them."""
+    return (as_of - quote.date).days < days and (as_of - old.date).days <= 2 * days
 
 
 def prices_over(quotes: Sequence[Quote], like: Quote, first: date, last: date, count: int) -> list[float | None]:

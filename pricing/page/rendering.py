@@ -24,6 +24,7 @@ class Frame:
     """What stands around every view.
 
     `view` is its name in the navigation, `workshop` the maker's name for it, `day` the day whose quotes count,
+    `metal_of` of which day the newest of them is,
     `currency` what amounts are in, `notes` sentences about the folder that are no faults, `said` what was just done.
     """
 
@@ -31,6 +32,7 @@ class Frame:
     title: str
     workshop: str
     day: str
+    metal_of: str
     currency: str
     notes: tuple[str, ...] = ()
     said: str = ""

@@ -67,7 +67,7 @@ def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
         label="recommended", zorder=4,
     )  # fmt: skip
     axes.annotate(
-        f"every {best.interval} days, within {100 * best.keep_within:g} pts",
+        f"every {best.interval} days, within {100 * best.keep_within:g} points",
         (best.changes_per_year, 100 * best.shortfall),
         xytext=(12, 12),
         textcoords="offset points",

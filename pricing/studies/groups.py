@@ -37,7 +37,7 @@ LABELS: Mapping[str, str] = MappingProxyType(
         "overhead": "overhead",
         "machines": "machines",
         "materials": "materials",
-        "services": "services",
+        "services": "bought-in work",
         "findings": "findings",
         "good": "fractions good",
         "alloys": "alloy terms",

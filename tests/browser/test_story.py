@@ -68,7 +68,7 @@ def test_from_a_mesh_to_a_workbook(visit, folder):
     silver = tab.locator("input[name='metal:Ag']")
     silver.focus()
     tab.keyboard.press("End")  # 2.5 times the price in force
-    tab.get_by_text("What if: Ag 96.00").wait_for()  # 2.5 × 38.40
+    tab.get_by_text("What if: Silver (Ag) 96.00").wait_for()  # 2.5 × 38.40
     assert figure(tab, "metal", "sterling") > 2 * before["sterling"]
     assert figure(tab, "metal", "yellow-brass") == before["yellow-brass"]
     tab.get_by_role("button", name="Put the levers back").click()
@@ -138,7 +138,7 @@ def test_with_the_keyboard_alone(visit):
     assert tab.locator(".viewer").get_attribute("data-turn") != turn
     reach("Ag")
     tab.keyboard.press("End")
-    tab.get_by_text("What if: Ag 96.00").wait_for()
+    tab.get_by_text("What if: Silver (Ag) 96.00").wait_for()
     reach("in all, sterling")
     tab.keyboard.press("Enter")
     tab.get_by_role("heading", name="unit_cost, Sterling silver").wait_for()

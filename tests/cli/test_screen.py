@@ -162,3 +162,22 @@ def test_the_version_is_told(troytag):
 
     ran = troytag("--version")
     assert (ran.code, ran.out, ran.err) == (0, f"troytag {pricing.__version__}\n", "")
+
+
+def test_a_screen_without_blocks_has_plain_ones():
+    """A line of the past year still rises and falls, and units are read as they are said."""
+    words = "import sys; from pricing.cli.screens import signs; signs.make_printable(); print('▁▂▃▄▅▆▇█ cm³ cm² 2 × 3')"
+    said = run(["-c", words], PYTHONIOENCODING="ascii").stdout.decode("ascii").split()
+    assert said[0] == "_.-=+*%#" and len(set(said[0])) == 8
+    assert said[1:] == ["cm3", "cm2", "2", "x", "3"]
+
+
+def test_no_sign_of_ours_becomes_a_question_mark():
+    """Every sign beyond ASCII that the terminal's modules hold has a plain form."""
+    from pathlib import Path
+
+    import pricing.cli
+    from pricing.cli.screens.signs import PLAIN
+
+    texts = [file.read_text(encoding="utf-8") for file in Path(pricing.cli.__file__).parent.rglob("*.py")]
+    assert {sign for text in texts for sign in text if ord(sign) > 127} <= set(PLAIN)

@@ -138,4 +138,4 @@ def test_what_is_said_at_a_stall_is_in_the_glossary_with_unit_formula_and_reason
     entries = {entry.name: entry for entry in glossary(bargaining_model())}
     for function in bargaining_functions():
         entry = entries[function.__name__]
-        assert entry.unit == "cur" and entry.formula and entry.because and entry.meaning
+        assert entry.unit in ("cur", "quoted") and entry.formula and entry.because and entry.meaning

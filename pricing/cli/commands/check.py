@@ -31,8 +31,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
             screen.print_json({"faults": [_record(fault) for fault in faults], "warnings": []})
             raise SystemExit(1)
         number = len(faults)
-        for fault in faults:
-            print(fault)
+        screen.show_faults(faults)
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
     warnings = [*costing.warnings, *(each.fault for each in look_over(folder).notes)]

@@ -10,6 +10,10 @@ import typer
 from pricing.cli.commands.export import Force, default_path
 from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
 from pricing.cli.options import AsOf, Json, chosen, chosen_goods, day
+from pricing.errors import UsageFault
+
+#: A quantity has so many digits at most.
+MOST_DIGITS = 9
 
 
 def export_quote(
@@ -19,7 +23,8 @@ def export_quote(
         list[str] | None, typer.Option(help="In which alloy; up to three side by side.", show_default=False)
     ] = None,
     quantity: Annotated[
-        list[int] | None, typer.Option(help="For so many; up to six. [default: 10, 25, 50]", show_default=False)
+        list[str] | None,
+        typer.Option(metavar="N", help="For so many; up to six. [default: 10, 25, 50]", show_default=False),
     ] = None,
     customer: Annotated[str | None, typer.Option(help="For whom.", show_default=False)] = None,
     reference: Annotated[
@@ -76,14 +81,13 @@ def _print_json(
     sku: str,
     alloys: list[str] | None,
     channel: str | None,
-    quantities: list[int] | None,
+    quantities: list[str] | None,
     charge_design: bool,
     as_of: str | None,
 ) -> None:
     """Print what the quantities are offered at: one object, of one alloy in one channel."""
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.errors import UsageFault
     from pricing.studies.prices_out import prices_out
     from pricing.studies.quoting import offered, quotation_record
 
@@ -102,6 +106,12 @@ def _print_json(
     screen.print_json(quotation_record(found))
 
 
-def quantity_list(stated: list[int] | None) -> list[int]:
-    """The quantities that are quoted, ten, 25 and 50 where none are stated."""
-    return list(dict.fromkeys(stated or (10, 25, 50)))
+def quantity_list(stated: list[str] | None) -> list[int]:
+    """The quantities that are quoted, ten, 25 and 50 where none are stated. Raises UsageFault for no whole number."""
+    quantities = []
+    for text in stated or ("10", "25", "50"):
+        if not text.isascii() or not text.isdecimal() or len(text) > MOST_DIGITS:
+            several = "Write digits only; several are said one by one: --quantity 1 --quantity 5."
+            raise UsageFault(f'--quantity "{text}" is no number of pieces. {several}')
+        quantities.append(int(text))
+    return list(dict.fromkeys(quantities))

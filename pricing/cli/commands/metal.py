@@ -23,10 +23,12 @@ class FolderFirst(TyperGroup):
 app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="add|list|pull …")
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def metal(context: typer.Context, folder: Folder) -> None:
     """Type a metal price, look at the history, or pull prices."""
     context.obj = folder
+    if context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 @app.command("add")
@@ -45,10 +47,7 @@ def add(
     yes: Annotated[bool, typer.Option("--yes", help="Also if the price or the name looks like a slip.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would move, and write nothing.")] = False,
 ) -> None:
-    """Type a price into the history.
-
-    troytag metal FOLDER add Ag 38.40 --per ozt --currency USD --source "morning fix"
-    """
+    """Type a price into the history."""
     from datetime import date as Date
 
     from pricing.cli.screens import metal as metal_screens

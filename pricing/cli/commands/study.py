@@ -10,10 +10,12 @@ from pricing.cli.options import Folder
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def study(context: typer.Context, folder: Folder) -> None:
     """Answer a question: break-even, how often to reprice."""
     context.obj = folder
+    if context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 app.command("breakeven")(study_breakeven.breakeven)

@@ -142,7 +142,7 @@ def _show(results: Sequence[Fared], best: Fared) -> None:
         cells = [known[interval, width] for width in bands]
         told = [f"{each.changes_per_year:.1f}/{100 * each.shortfall:.2f}" for each in cells]
         lines.append((f"every {interval} days", *told))
-    console.print(screen.table(("", *[f"{100 * width:g} pts" for width in bands]), lines))
+    console.print(screen.table(("", *[f"{100 * width:g} points" for width in bands]), lines))
     console.print("\nRecommended", style="bold")
     band = f"hold within {100 * best.keep_within:g} points (keep_within = {best.keep_within:g})"
     worst = f"{100 * best.worst_month:.2f} in the worst month"

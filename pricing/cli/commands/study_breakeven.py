@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
 MOST_DETAILED = 4
+#: A price may rise "any" so many times: no metal of the trade has ever become a hundred times as dear.
+ANY = 100
 
 
 def breakeven(
@@ -35,6 +37,7 @@ def breakeven(
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import newest
     from pricing.errors import UsageFault
+    from pricing.shown import metal_of
     from pricing.studies.breakeven import break_even
     from pricing.studies.repricing import prices_held
 
@@ -56,7 +59,8 @@ def breakeven(
     if csv:
         screen.print_csv(list(_flat(found)))
         return
-    print(f"{stated.workshop.name}, {stated.workshop.currency}, metal of {costing.asked.as_of}; prices: {basis}")
+    print(f"{stated.workshop.name}, {stated.workshop.currency}, {metal_of(costing.computed.resolved)}")
+    print(f"Prices: {basis}")
     if len({(each.sku, each.alloy) for each in found}) > MOST_DETAILED:
         _overview(found, folder)
     else:
@@ -130,13 +134,15 @@ def _cells(reach: Reach | None) -> tuple[str, str]:
         return "", ""
     if reach.times is None:
         return "below", ""
-    return ("" if reach.price is None else f"{reach.price:,.2f}"), _rise(reach)
+    return ("" if reach.price is None or (reach.times or 0) >= ANY else f"{reach.price:,.2f}"), _rise(reach)
 
 
 def _rise(reach: Reach) -> str:
     from pricing.shown import percent
 
     times = reach.times
+    if times is not None and times >= ANY:
+        return "any"
     return f"× {times:,.0f}" if times is not None and times >= 10 else percent(reach.rise, signed=True)
 
 

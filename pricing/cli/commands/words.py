@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 def words(
     quantity: Annotated[
-        str | None, typer.Argument(help="A quantity, a key of a file or a word of formulas.", show_default=False)
+        list[str] | None,
+        typer.Argument(help="A quantity, a key of a file, a heading or a word of formulas.", show_default=False),
     ] = None,
     json: Json = False,
     csv: Csv = False,
@@ -29,7 +30,7 @@ def words(
     from pricing.studies.bargaining import bargaining_model
 
     graph = bargaining_model()  # the cost model, and what is said at a stall
-    entries = entries_of(graph, quantity) if quantity else glossary(graph)
+    entries = entries_of(graph, " ".join(quantity)) if quantity else glossary(graph)
     if json:
         screen.print_json([asdict(each) for each in entries])
     elif csv:
@@ -50,7 +51,8 @@ def _flat(value: Any) -> Any:
 def _print_key(key: Key) -> None:
     import textwrap
 
-    print(f"{key.name}  ({'a word of formulas' if key.table == 'word' else f'{key.file}, {key.table}'})")
+    where = {"word": "a word of formulas", "heading": "a heading"}.get(key.table, f"{key.file}, {key.table}")
+    print(f"{key.name}  ({where})")
     print(textwrap.fill(key.meaning, 78, initial_indent="  ", subsequent_indent="  "))
 
 

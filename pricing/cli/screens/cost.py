@@ -83,7 +83,7 @@ def steps(view: View) -> None:
     console.print(view.basis())
     for record in view.records:
         console.print(f"\n{view.title(record)}  {record['sku']}", style="bold")
-        heads = ["step", "times", "min", "hands", "machine", "material", "service", shown.currency]
+        heads = ["step", "times", "min", "hands", "machine", "material", "bought-in work", shown.currency]
         computed, row = view.costing.computed, view.row(record)
         lines = [
             (
@@ -137,7 +137,7 @@ def _of_the_steps(view: View, record: dict[str, Any], row: int) -> Iterator[str]
 
 
 def _kinds_of_cost(view: View, amounts: list[float]) -> list[str]:
-    """Hands (labour and overhead), machine, material, service; what is 0 is left empty."""
+    """Hands (labour and overhead), machine, material, bought-in work; what is 0 is left empty."""
     labour, overhead, *rest = amounts
     return [view.shown.money(each) if each else "" for each in (labour + overhead, *rest)]
 

@@ -14,7 +14,7 @@ from rich.text import Text
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.folder.inherit import inherited
-from pricing.shown import COSTS, Shown, percent
+from pricing.shown import COSTS, Shown, metal_of, percent
 from pricing.studies.changes import Changes, CostChange
 from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
@@ -31,7 +31,7 @@ def show(folder: Path, repricing: Repricing, rows: Sequence[RepricedRow], found:
     """The verdicts, variant by variant."""
     console = screen.out()
     resolved = repricing.costing.computed.resolved
-    console.print(f"{repricing.costing.folder.stated.workshop.name}, {resolved.currency}, metal of {resolved.as_of}")
+    console.print(f"{repricing.costing.folder.stated.workshop.name}, {resolved.currency}, {metal_of(resolved)}")
     console.print(_summary(repricing, rows))
     shown = [row for row in rows if everything or row.reason in TOLD or row.verdict not in ("hold", "new")]
     widths = _widths(repricing, shown)

@@ -11,7 +11,8 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TextIO
 
-from rich.console import Console, ConsoleOptions, RenderableType
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
@@ -28,6 +29,8 @@ EIGHTHS = " ▏▎▍▌▋▊▉█"
 USUAL_WIDTH = 80
 #: The first column is not folded narrower than this.
 NAME_WIDTH = 14
+#: Sentences in a table are not broken into lines narrower than this, and names never where they are longer than that.
+TEXT_WIDTH, WHOLE_WIDTH = 16, 28
 #: Heads of figures are broken rather than made wider than this.
 HEAD_WIDTH = 12
 
@@ -84,12 +87,77 @@ class _WithoutEndBlanks:
 END_BLANKS = re.compile(r"[ ]+$", re.MULTILINE)
 
 
+class Stacking(Table):
+    """A table of which nothing is cut: columns for which there is no room stand below, beside the first once more."""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        parts = self._parts(options.max_width)
+        if len(parts) < 2:
+            yield from super().__rich_console__(console, options)
+            return
+        for place, columns in enumerate(parts):
+            if place:
+                yield Text()
+            yield self._with(columns)
+
+    def _parts(self, width: int) -> list[list[int]]:
+        """The columns of each part, the first in all of them; one part where there is room for all.
+
+        There is room where names and sentences may be broken into lines. Where there is none even so, they are not
+        broken. A column without a head belongs to the one before it.
+        """
+        least, whole = ([self._needed(place, broken) for place in range(len(self.columns))] for broken in (True, False))
+        if sum(least) <= width:
+            return [list(range(len(least)))]
+        parts: list[list[int]] = [[0]]
+        for columns in self._together():
+            wide = sum(whole[each] for each in columns)
+            if len(parts[-1]) > 1 and sum(whole[each] for each in parts[-1]) + wide > width:
+                parts.append([0])
+            parts[-1] += columns
+        return parts
+
+    def _together(self) -> list[list[int]]:
+        """The columns behind the first, those without a head beside the one before them."""
+        found: list[list[int]] = []
+        for place in range(1, len(self.columns)):
+            if str(self.columns[place].header).strip() or not found:
+                found.append([place])
+            else:
+                found[-1].append(place)
+        return found
+
+    def _needed(self, place: int, broken: bool) -> int:
+        """The least width of a column with the gap behind it; where its texts may be `broken` into lines, less."""
+        column = self.columns[place]
+        texts = [str(cell) for cell in (column.header, *column.cells)]
+        widest = max(cell_len(line) for text in texts for line in (text.splitlines() or [""]))
+        if not column.no_wrap:
+            widest = min(widest, (NAME_WIDTH if place == 0 else TEXT_WIDTH) if broken else WHOLE_WIDTH)
+        return max(widest, column.min_width or 0) + (self.padding[1] if place < len(self.columns) - 1 else 0)
+
+    def _with(self, columns: Sequence[int]) -> Table:
+        made = Table(box=None, padding=self.padding, pad_edge=False, header_style=self.header_style)
+        chosen = [self.columns[place] for place in columns]
+        for column in chosen:
+            made.add_column(
+                column.header,
+                justify=column.justify,
+                no_wrap=column.no_wrap,
+                overflow=column.overflow,
+                min_width=column.min_width,
+            )
+        for cells, row in zip(zip(*[column.cells for column in chosen], strict=True), self.rows, strict=True):
+            made.add_row(*cells, style=row.style)
+        return made
+
+
 def table(
     heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
 ) -> Table:
     """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut."""
     rows = [[each if isinstance(each, Text) else str(each) for each in row] for row in rows]
-    made = Table(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
+    made = Stacking(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
     for place, head in enumerate(heads):
         widest = max((len(row[place]) for row in rows if place < len(row)), default=0)
         if place < left:
@@ -139,6 +207,17 @@ def bar(share: float, places: int) -> str:
 def tell(warnings: Iterable[Fault]) -> None:
     """Warnings to stderr."""
     advise(told_once(warnings))
+
+
+def show_faults(faults: Iterable[Fault]) -> None:
+    """Faults to stdout, with the lines that they stand in; on a terminal with their places and carets in colour."""
+    console = out()
+    for fault in faults:
+        told = Text(str(fault))
+        told.stylize("bold red", 0, len(str(fault.place)))
+        told.highlight_regex(r"(?m)^ +(\d+)? \| ", "dim")
+        told.highlight_regex(r"(?m)\^$", "bold red")
+        console.print(told, soft_wrap=True)
 
 
 def advise(hints: Sequence[str], most: int = 6) -> None:

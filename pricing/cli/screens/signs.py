@@ -18,6 +18,8 @@ from typing import Any, TextIO
 PLAIN: Mapping[str, str] = MappingProxyType(
     {"·": "|", "–": "-", "—": "-", "×": "x", "…": "...", "°": "deg ", "█": "#", "▏": "", "▎": "", "▍": "", "▌": "#"}
     | {"▋": "#", "▊": "#", "▉": "#", "−": "-", "→": "->", "£": "GBP ", "€": "EUR "}
+    | {"²": "2", "³": "3", "½": "1/2", "¤": "cur", "±": "+/-", "µ": "u", "π": "pi", "“": '"', "”": '"', "’": "'"}
+    | {"▁": "_", "▂": ".", "▃": "-", "▄": "=", "▅": "+", "▆": "*", "▇": "%"}  # of a line of blocks, rising
 )
 HANDLER = "troytag-plain"
 #: Control signs of ASCII and of Latin-1 but for tab and line end, and what turns the direction of a line round.

@@ -13,7 +13,7 @@ from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
 from pricing.records import variant_record
-from pricing.shown import COSTS, Shown
+from pricing.shown import COSTS, Shown, metal_of
 from pricing.studies.prices_out import PricesOut
 
 DECIDED = MappingProxyType(
@@ -127,9 +127,7 @@ class View:
         return {name: prices for name, prices in record["prices"].items() if name in self.channels}
 
     def basis(self) -> str:
-        asked, metals = self.costing.asked, self.costing.computed.resolved.metals
-        newest = max((metal.quoted_on for metal in metals if metal.quoted_on), default=asked.as_of)
-        day = f"metal of {newest}" if newest == asked.as_of else f"metal of {newest} (in force on {asked.as_of})"
+        asked, day = self.costing.asked, metal_of(self.costing.computed.resolved)
         run = (
             ""
             if asked.run is None

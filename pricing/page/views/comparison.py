@@ -121,7 +121,7 @@ def _blocks(
 
     def share(value: float | None, signed: bool = False) -> str:
         if signed and value is not None:
-            return minus(f"{round(100 * value):+d} pts")
+            return minus(f"{round(100 * value):+d} points")
         return percent(value)
 
     def one(word: str, kind: str, name: str, write: Write, channel: str = "") -> CompareLine:

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from pricing.shown import metal_of
 from pricing.workbook.sheets.blocks import WORKINGS
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.heads import in_words
@@ -56,7 +57,7 @@ def on_paper(book: Book, sheet: ReadySheet, landscape: bool = True) -> None:
     sheet.set_paper(A4)
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.7)
-    sheet.set_header(f"&L&9 {workshop}&R&9 metal of {book.computed.resolved.as_of}")
+    sheet.set_header(f"&L&9 {workshop}&R&9 {metal_of(book.computed.resolved)}")
     sheet.set_footer("&L&9 &A&R&9 page &P of &N")
     sheet.hide_gridlines(2)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pricing.shown import metal_named
+from pricing.shown import metal_named, metal_of
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.chart import put_cost_chart
 from pricing.workbook.sheets.checks import OK, WRONG, verdict_address
@@ -58,7 +58,7 @@ def write_read_me(book: Book) -> None:
     asked = book.costing.asked
     run = "" if asked.run is None else f", for a run of {asked.run:g} sets"
     page.row(1, [CellPut(workshop.name, ("title",))], 30)
-    page.row(2, [CellPut(f"Costs and prices in {resolved.currency}, metal of {resolved.as_of}{run}", ("lead",))])
+    page.row(2, [CellPut(f"Costs and prices in {resolved.currency}, {metal_of(resolved)}{run}", ("lead",))])
     page.row(4, [CellPut("All checks", ("strong",)), CellPut(Live(verdict_address(), OK), ("verdict",))])
     page.sheet.conditional_format(
         "B4", {"type": "text", "criteria": "begins with", "value": WRONG, "format": book.styles.alarm()}

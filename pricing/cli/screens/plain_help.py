@@ -1,0 +1,81 @@
+"""Help as a maker reads it: words for what is typed, whole summaries, two examples of each command."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType, MethodType
+from typing import Any, get_args, get_origin
+
+from typer.core import TyperArgument, TyperGroup, TyperOption
+
+#: What is typed where a program would say str, int, float or path.
+WORDS: Mapping[type, str] = MappingProxyType({str: "WORD", int: "N", float: "NUMBER", Path: "FILE"})
+
+#: Two examples of each command, by the words that lead to it; `shop` is a workshop folder.
+EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "demo": ("troytag demo", "troytag demo --into my-copy"),
+        "start": ("troytag start shop", 'troytag start shop --currency EUR --name "Hill Forge"'),
+        "check": ("troytag check shop", "troytag check shop --as-of 2026-11-20"),
+        "measure": ("troytag measure knob.stl --folder shop", "troytag measure --model-g 2.5 --model-density 1.12"),
+        "cost": ("troytag cost shop", "troytag cost shop --sku acorn-knob --alloy sterling"),
+        "import": ("troytag import prices.xlsx --into shop", "troytag import prices.xlsx --into shop --write"),
+        "reprice": ("troytag reprice shop", "troytag reprice shop --hold acorn-knob:sterling"),
+        "page": ("troytag page shop", "troytag page shop --port 8500 --no-open"),
+        "words": ("troytag words margin", "troytag words lemel"),
+        "metal": ("troytag metal shop list", "troytag metal shop add Ag 38.40"),
+        "metal add": ("troytag metal shop add Ag 38.40", "troytag metal shop add USD 0.79 --date 2026-11-20"),
+        "metal list": ("troytag metal shop list", "troytag metal shop list Ag --as-of 2026-11-20"),
+        "metal pull": ("troytag metal shop pull --dry-run", "troytag metal shop pull"),
+        "editions": ("troytag editions shop", "troytag editions shop show 2"),
+        "editions list": ("troytag editions shop list", "troytag editions shop list --csv"),
+        "editions show": ("troytag editions shop show", "troytag editions shop show 2 --sku acorn-knob"),
+        "editions on": ("troytag editions shop on 2026-11-20", "troytag editions shop on 2026-01-01 --json"),
+        "editions withdraw": ("troytag editions shop withdraw", "troytag editions shop withdraw --yes"),
+        "editions compare": ("troytag editions shop compare 1 2", "troytag editions shop compare 1 2 --csv"),
+        "export": ("troytag export shop list --to list.pdf", "troytag export shop xlsx"),
+        "export xlsx": ("troytag export shop xlsx", "troytag export shop xlsx --to prices.xlsx"),
+        "export list": ("troytag export shop list --to list.pdf", "troytag export shop list --channel shop"),
+        "export quote": (
+            "troytag export shop quote --sku acorn-knob",
+            "troytag export shop quote --sku acorn-knob --quantity 12",
+        ),
+        "export tags": ("troytag export shop tags --to tags.pdf", "troytag export shop tags --sku acorn-knob"),
+        "export csv": ("troytag export shop csv --channel shop", "troytag export shop csv --to upload.csv"),
+        "export template": ("troytag export shop template", "troytag export shop template --to new.xlsx"),
+        "study": ("troytag study shop breakeven", "troytag study shop band"),
+        "study breakeven": ("troytag study shop breakeven", "troytag study shop breakeven --sku acorn-knob"),
+        "study band": ("troytag study shop band --channel shop", "troytag study shop band --at-most 6"),
+    }
+)  # fmt: skip
+
+
+def plain(command: Any, path: str = "") -> Any:
+    """The same command with help in plain words, and every command below it as soon as it is asked for."""
+    for parameter in command.params:
+        _in_words(parameter)
+    command.short_help = command.short_help or (command.help or "").strip().split("\n\n")[0].replace("\n", " ")
+    if path in EXAMPLES:
+        command.epilog = "\b\nExamples:\n" + "\n".join(f"  {line}" for line in EXAMPLES[path])
+    if isinstance(command, TyperGroup):
+        inner = command.get_command
+
+        def get_command(self: Any, ctx: Any, cmd_name: str) -> Any:
+            found = inner(ctx, cmd_name)
+            return found and plain(found, f"{path} {cmd_name}".strip())
+
+        command.get_command = MethodType(get_command, command)  # type: ignore[method-assign]
+    return command
+
+
+def _in_words(parameter: Any) -> None:
+    """What stands for the value of a parameter: `NUMBER`, `FILE`, for an argument its name alone."""
+    if isinstance(parameter, TyperArgument):
+        parameter.metavar = (parameter.metavar or parameter.name or "").upper().strip("[]….")
+        parameter.display_type_rich = MethodType(lambda self, ctx: "", parameter)  # type: ignore[method-assign]
+    elif isinstance(parameter, TyperOption) and not parameter.is_flag and parameter.metavar is None:
+        annotation: Any = parameter.type_descriptor.annotation
+        kind = get_args(annotation)[0] if get_origin(annotation) is list else annotation
+        named = {"folder": "FOLDER"}.get(parameter.name or "")
+        parameter.metavar = named or WORDS.get(kind, "WORD")

@@ -1,0 +1,80 @@
+"""Help says what is typed in words, shows every summary whole, and gives examples that can be typed."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import typer
+from typer.core import TyperGroup
+
+from pricing.cli.commands.export import KINDS
+from pricing.cli.main import command
+from pricing.cli.screens.plain_help import EXAMPLES
+
+#: What a program calls its types.
+TYPES = re.compile(r"<\w|\b((INTEGER|TEXT|PATH|FLOAT|str|int|float|path)\b|list\[)")
+
+
+def commands(found: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    """Every command below this one, by the words that lead to it."""
+    context = typer.Context(found)
+    for name in found.list_commands(context):
+        below, words = found.get_command(context, name), f"{path} {name}".strip()
+        yield words, below
+        if isinstance(below, TyperGroup):
+            yield from commands(below, words)
+
+
+def test_every_command_has_examples_and_no_example_lacks_its_command():
+    assert {path for path, _ in commands(command())} == set(EXAMPLES)
+    assert all(f"export {kind}" in EXAMPLES for kind in KINDS)
+
+
+@pytest.mark.parametrize("path", EXAMPLES)
+def test_help_is_in_plain_words(troytag, path):
+    first, *rest = path.split()
+    folder = ["tests/exact/tin_lane"] if rest and first != "import" else []
+    said = troytag(first, *folder, *rest, "--help")
+    assert said.code == 0
+    assert not TYPES.search(said.out)
+    for example in EXAMPLES[path]:
+        assert f"    {example}\n" in said.out
+
+
+@pytest.mark.parametrize("path", EXAMPLES)
+def test_an_example_can_be_typed(path):
+    """Every option of it is one of the commands that its words lead to, and none is longer than 60 columns show."""
+    known = dict(commands(command()))
+    for example in EXAMPLES[path]:
+        _, *words = shlex.split(example)
+        options = {word for word in words if word.startswith("--")}
+        leads_to = [each for name, each in known.items() if set(name.split()) <= set(words)]
+        has = {option for each in leads_to for parameter in each.params for option in parameter.opts}
+        has |= {option for each in leads_to for parameter in each.params for option in parameter.secondary_opts}
+        assert leads_to and options <= has, example
+        assert len(example) + 4 <= 60, example
+
+
+@pytest.mark.parametrize("words", [(), ("export",), ("editions",), ("metal",), ("study",)])
+def test_no_summary_is_cut(troytag, words, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    said = troytag(*words, "--help")
+    assert "..." not in said.out.replace("ARGS]...", "")
+
+
+@pytest.mark.parametrize(("group", "kinds"), [("metal", ("add", "list", "pull")), ("study", ("breakeven", "band"))])
+def test_a_folder_alone_shows_what_can_be_asked(troytag, group, kinds):
+    said = troytag(group, "tests/exact/tin_lane")
+    assert said.code == 0 and said.err == ""
+    assert "Examples:" in said.out and all(re.search(rf"^  {kind} ", said.out, re.M) for kind in kinds)
+
+
+@pytest.mark.parametrize("quantity", ["1,5", "1.5", "ten", "-3", "", "9" * 30])
+def test_a_quantity_that_is_none_is_told_in_words(troytag, quantity):
+    said = troytag("export", "tests/exact/tin_lane", "quote", "--sku", "harbour-set", f"--quantity={quantity}")
+    assert (said.code, said.out) == (2, "")
+    assert said.err.startswith(f'--quantity "{quantity}" is no number of pieces.')
