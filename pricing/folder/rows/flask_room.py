@@ -35,7 +35,6 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
             continue
         told.add((variant.sku, flask.name))
         file = folder.product_file(variant.sku)
-        other = (folder.place(WORKSHOP_FILE, ("flasks", flask.name)),)
         for index, casting in enumerate(products[variant.sku].castings or ()):
             extent = extents.get(folder.root / casting.mesh) if casting.mesh else None
             sides = [side * variant.scale for side in extent or ()]
@@ -47,7 +46,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
                     f"{' × '.join(f'{side:.0f}' for side in sides)} mm, and the flask "
                     f'"{flask.name}" has room for {_room(flask)}',
                     "Take a larger flask, or see in which unit the mesh is drawn.",
-                    other=other,
+                    other=(folder.place(WORKSHOP_FILE, ("flasks", flask.name)),),
                 )
         if variant.castings and any(step.is_flask for step in variant.steps):
             yield from _too_many(folder, computed, row, flask)
