@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from pricing.errors import Faults
+from pricing.folder.toml.syntax import document
 from tests.folder.telling import check_told
 from tests.folder.workshops import Change, changed, faults_of, write
 
@@ -132,3 +134,12 @@ def test_a_header_of_three_thousand_names(tmp_path):
 def test_brackets_in_brackets_without_end(tmp_path):
     (fault,) = faults_of(write(tmp_path, changed(Change(WORKSHOP, "rate = 24.0", "rate = " + "[" * 20_000))))
     assert str(fault) == "workshop.toml lists or braces stand in each other too deep. Write it flatter."
+
+
+def test_a_percentage_in_braces_is_told_as_a_fraction():
+    """15 % are 0.15."""
+    text = 'fees = [{ name = "sale", rate = 15% }]\n'
+    with pytest.raises(Faults) as found:
+        document("channels.toml", text)
+    (fault,) = found.value.faults
+    assert (str(fault.place), fault.mend) == ("channels.toml:1:33", "Write 15 % as a fraction: 0.15.")

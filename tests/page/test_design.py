@@ -90,6 +90,13 @@ def test_a_mesh_that_says_no_unit_may_have_been_drawn_in_inches(looking):
     assert 'data-volume="16.3871" data-area="38.7096"' in told
 
 
+def test_a_mesh_too_small_to_cast_may_have_been_drawn_in_metres(looking):
+    """A cube of 0.02: 0.02 mm a side, or 2 cm in metres, which are 8 cm3 and 6 × 4 = 24 cm2. One of 20 mm is none."""
+    told = looking.post_file("/design/mesh?place=0", "small.stl", box_stl(0.02)).text
+    assert 'data-volume="8" data-area="24">It was drawn in metres<' in told
+    assert "metres" not in looking.post_file("/design/mesh?place=0", "box.stl", box_stl(20)).text
+
+
 @pytest.mark.parametrize(
     ("name", "content", "sentence"),
     [

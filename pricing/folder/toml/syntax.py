@@ -81,6 +81,8 @@ _CUT_VALUE = re.compile(r"=\s*(?P<begun>[^\s=#\"'{\[][^=#\"'{\[]*)$")
 _REST_OF_VALUE = re.compile(r"[^#]*")
 #: A number with a comma in braces, where TOML takes what follows the comma for the next key.
 _CUT_IN_BRACES = re.compile(r"=\s*(?P<number>[+-]?\d[\d.]*,\d[\d.,]*)\s*$", re.ASCII)
+#: A number in braces that a sign of per cent follows.
+_CUT_PERCENT = re.compile(r"=\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*$", re.ASCII)
 #: Signs that word processors put in place of plain ones.
 _CURLY = "“”„‟‘’‚‛«»‹›"
 _NO_VALUES: tuple[tuple[str, Callable[[str], str]], ...] = (
@@ -139,6 +141,8 @@ def _told(file: str, text: str, message: str) -> Fault:
         return _more_than_a_value(_place(file, text, position))
     if said.startswith("Expected '=' after a key") and (fault := _comma_in_braces(_place(file, text, position))):
         return fault
+    if said.startswith("Unclosed inline table") and (fault := _percent_in_braces(_place(file, text, position))):
+        return fault
     for pattern, problem, mend in _SENTENCES:
         if re.match(pattern, said):
             return Fault(_place(file, text, _where_to_look(text, position, problem)), "", problem, mend)
@@ -169,6 +173,17 @@ def _comma_in_braces(place: Place) -> Fault | None:
         return None
     whole = Place(place.file, place.line, match.start("number") + 1, content)
     return Fault(whole, "", "this is no value", _number_mend(match["number"], found))
+
+
+def _percent_in_braces(place: Place) -> Fault | None:
+    """A percentage, at whose sign TOML takes the braces for open."""
+    content, at = place.text or "", (place.column or 1) - 1
+    match = _CUT_PERCENT.search(content[:at])
+    if match is None or not content[at:].lstrip().startswith("%"):
+        return None
+    whole = Place(place.file, place.line, match.start("number") + 1, content)
+    number = match["number"]
+    return Fault(whole, "", "this is no value", f"Write {number} % as a fraction: {float(number) / 100:g}.")
 
 
 def _where_to_look(text: str, position: int, problem: str) -> int:

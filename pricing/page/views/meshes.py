@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from urllib.parse import quote
@@ -16,13 +17,12 @@ from starlette.responses import Response
 from pricing.errors import Faults, TroytagError
 from pricing.meshes import Measured, MeshLimits, measure
 from pricing.meshes.faults import open_source
-from pricing.meshes.measuring import READERS
+from pricing.meshes.measuring import LIKELY_SIZES, MILLIMETRES_PER, READERS, SPOKEN
 from pricing.page.forms.sent import form_of
 from pricing.page.rendering import page
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Upload, Workspace, leads_inside
 from pricing.shown import Shown
-from pricing.units import MILLIMETRES_PER_INCH
 
 #: More triangles than this are not sent to be turned.
 MOST_TRIANGLES = 400_000
@@ -33,8 +33,8 @@ _NOT_IN_NAMES = re.compile(r"[^a-z0-9.]+")
 @dataclass(frozen=True)
 class MeshTold:
     """A mesh in words: whether it is sound and what it measures; `address` gives its triangles, "" where there are
-    none to turn; `upload` is the key of one that is not in the folder yet; `in_inches` its volume
-    and surface, as they are typed, were it drawn in inches, None where it says its unit."""
+    none to turn; `upload` is the key of one that is not in the folder yet; `drawn_in` words of other units with its
+    volume and surface, as they are typed, were it drawn in them: none where it says its unit."""
 
     name: str
     verdict: str
@@ -44,7 +44,7 @@ class MeshTold:
     measures: tuple[tuple[str, str], ...]
     address: str
     upload: str
-    in_inches: tuple[str, str] | None = None
+    drawn_in: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -142,12 +142,7 @@ def _mesh_in_words(path: Path, name: str, address: str, upload: str, shown: Show
         measures=_measures(measured, shown),
         address=address if measured.triangles <= MOST_TRIANGLES else "",
         upload=upload,
-        in_inches=None
-        if measured.unit_stated or not measured.priceable
-        else (
-            f"{measured.volume_cm3 * MILLIMETRES_PER_INCH**3:.6g}",
-            f"{measured.area_cm2 * MILLIMETRES_PER_INCH**2:.6g}",
-        ),
+        drawn_in=() if measured.unit_stated or not measured.priceable else tuple(_drawn_in(measured)),
     )
 
 
@@ -160,6 +155,14 @@ def _verdict(measured: Measured) -> str:
     if measured.priceable:
         return "It can be priced, with a reservation:"
     return "It cannot be priced as it is:"
+
+
+def _drawn_in(measured: Measured) -> Iterator[tuple[str, str, str]]:
+    """Inches, and metres where nobody casts so small a thing as it would be in mm."""
+    units = ["in", *(["m"] if max(measured.extent_mm) < LIKELY_SIZES[0] else [])]
+    for unit in units:
+        times = MILLIMETRES_PER[unit] / MILLIMETRES_PER[measured.unit]
+        yield SPOKEN.get(unit, "metres"), f"{measured.volume_cm3 * times**3:.6g}", f"{measured.area_cm2 * times**2:.6g}"
 
 
 def _measures(measured: Measured, shown: Shown) -> tuple[tuple[str, str], ...]:
