@@ -71,7 +71,8 @@ app.command("words")(words.words)
 
 def command() -> TyperCommand | TyperGroup:
     """The whole command, its help in plain words."""
-    return plain(typer.main.get_command(app))
+    made: TyperCommand | TyperGroup = plain(typer.main.get_command(app))
+    return made
 
 
 def main() -> None:

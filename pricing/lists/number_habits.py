@@ -97,7 +97,7 @@ class Habit:
         parsed.frac_prec = (least, most)
         # Rounded as the screen rounds: through the shortest text of the float, never its binary tail.
         exact = Decimal(repr(round(float(amount), most + digits_lost) + 0.0))
-        return parsed.apply(exact, self.locale, currency=self.currency, currency_digits=False)
+        return str(parsed.apply(exact, self.locale, currency=self.currency, currency_digits=False))
 
 
 def habit(currency: str, show: Show, stated: str | None = None) -> Habit:

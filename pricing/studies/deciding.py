@@ -115,7 +115,8 @@ class Grid:
     def next_above(self, price: np.ndarray) -> np.ndarray:
         """The next price of the grid above one."""
         step = self.step(price)
-        return self._down(price, step) + step
+        above: np.ndarray = self._down(price, step) + step
+        return above
 
 
 @dataclass(frozen=True)

@@ -263,7 +263,7 @@ def _day(text: str) -> date | None:
         return None
 
 
-def _leaps(figures: np.ndarray) -> Iterable[int]:
+def _leaps(figures: np.ndarray) -> list[int]:
     """Places of figures that leap far away from their neighbours, which are close to each other."""
     places = np.flatnonzero(np.isfinite(figures))
     moves = np.diff(np.log(figures[places]))
@@ -273,7 +273,7 @@ def _leaps(figures: np.ndarray) -> Iterable[int]:
     there, back = moves[:-1], moves[1:]
     smaller = np.minimum(np.abs(there), np.abs(back))
     slip = (smaller > far) & (there * back < 0) & (np.abs(there + back) < smaller / 2)
-    return places[1:-1][slip]
+    return [int(place) for place in places[1:-1][slip]]
 
 
 def _around(figures: np.ndarray, position: int) -> tuple[float, float, float]:

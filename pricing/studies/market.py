@@ -73,7 +73,8 @@ def sent_back(computed: Computed, channels: np.ndarray) -> np.ndarray:
 
     It moves with the cost and so with the metal: the market counts it among the cost and not among what an order takes.
     """
-    return (computed["refund_share"] * computed["refund_loss"])[channels]
+    lost: np.ndarray = computed["refund_share"] * computed["refund_loss"]
+    return np.asarray(lost[channels])
 
 
 class Selling:

@@ -66,7 +66,8 @@ def outlook(repricing: Repricing) -> Outlook:
         return sum(row.verdict == verdict for row in rows)
 
     def furthest(verdict: str, choose: Callable[..., Any]) -> RepricedRow | None:
-        return choose((row for row in rows if row.verdict == verdict), key=_moved, default=None)
+        found: RepricedRow | None = choose((row for row in rows if row.verdict == verdict), key=_moved, default=None)
+        return found
 
     channels = repricing.costing.folder.stated.channels
     least = {name: own.reprice.least_margin for name, own in channels.items() if own.reprice}

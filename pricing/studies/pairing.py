@@ -9,16 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
 from pricing.formulas.columns import Columns, columns_of
 from pricing.formulas.tables import CHILDREN, OUTERMOST
-from pricing.model.given import Row, idle_of
+from pricing.model.given import AnyRow, Row, idle_of
 from pricing.model.rows import ChannelRow, Resolved, VariantRow
-
-AnyRow = TypeVar("AnyRow", bound=Row)
 
 #: Rows nested in a row, by the attribute's name.
 NESTED = tuple(attribute for _, attribute in CHILDREN.values())

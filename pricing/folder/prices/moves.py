@@ -31,7 +31,7 @@ def change(new: Quote, old: Quote, quotes: Sequence[Quote], home: str) -> float 
 
 def price_per_gram(quote: Quote, rate: float = 1.0) -> float:
     """Price of one gram at an exchange rate, in the quote's own currency without one; of a currency the rate itself."""
-    return spot_per_g(quote.price, GRAMS_PER.get(quote.per, 1.0), rate)
+    return float(spot_per_g(quote.price, GRAMS_PER.get(quote.per, 1.0), rate))
 
 
 def _rate(quote: Quote, quotes: Sequence[Quote], home: str) -> float | None:

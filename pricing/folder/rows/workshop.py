@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar
 
 from pricing.folder.rows.resolving import Bench
 from pricing.model.base import StatedModel
 from pricing.model.channel import Channel, Postage
 from pricing.model.currency import minor_unit
-from pricing.model.given import Row, row_of
+from pricing.model.given import AnyRow, row_of
 from pricing.model.rows import (
     ChannelRow,
     PostageTierRow,
     PriceStepRow,
     WorkshopRow,
 )
-
-AnyRow = TypeVar("AnyRow", bound=Row)
 
 
 def workshop_row(bench: Bench) -> WorkshopRow:

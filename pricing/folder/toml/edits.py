@@ -73,7 +73,7 @@ def _says(content: bytes, values: Any) -> bool:
         said = tomllib.loads(content.decode())
     except tomllib.TOMLDecodeError:
         return False
-    return _without_empty(said) == _without_empty(plain(values))
+    return bool(_without_empty(said) == _without_empty(plain(values)))
 
 
 def _check(document: Document, values: Any, edit: Edit) -> None:
@@ -190,7 +190,7 @@ def _same(old: Any, new: Any) -> bool:
         return len(old) == len(new) and all(map(_same, old, new))
     if isinstance(old, dict) and isinstance(new, Mapping):
         return old.keys() == new.keys() and all(_same(old[key], new[key]) for key in old)
-    return old == plain(new)
+    return bool(old == plain(new))
 
 
 def _without_empty(values: Any) -> Any:

@@ -25,7 +25,7 @@ def spelled(value: Any) -> str:
     import tomlkit
 
     try:
-        return tomlkit.item(value).as_string()
+        return str(tomlkit.item(value).as_string())
     except ValueError:
         raise TypeError(f"{value!r} has no place in a TOML file") from None
 

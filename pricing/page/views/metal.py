@@ -148,7 +148,7 @@ async def add(request: Request) -> Response:
     return await _with_typed(request, added)
 
 
-async def _with_typed(request: Request, then: Callable[..., Any]) -> Response:
+async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
     workspace: Workspace = request.app.state.workspace
     typed = {name: text[:200] for name, text in await texts_of(request, 20)}
 

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
@@ -213,7 +212,7 @@ async def publish(request: Request) -> Response:
     return await _with_fields(request, published)
 
 
-async def _with_fields(request: Request, then: Callable[..., Any]) -> Response:
+async def _with_fields(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
     workspace: Workspace = request.app.state.workspace
     fields = {name: text[:300] for name, text in await texts_of(request, 20)}
 

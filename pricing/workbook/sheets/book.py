@@ -96,7 +96,8 @@ class Book:
         table = self.computed.graph.table_of(name)
         if not self._rows[table]:
             return []
-        return np.atleast_1d(self.computed[name][self._indices[table]]).tolist()
+        found: list[float] = np.atleast_1d(self.computed[name][self._indices[table]]).tolist()
+        return found
 
     def currency_of(self, table: str, row: LongRow) -> str:
         """The currency of what buyers see or are charged in a row: its channel's, elsewhere the workshop's."""

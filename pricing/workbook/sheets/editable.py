@@ -25,7 +25,7 @@ def is_editable(words: Words, table: str, name: str, row: LongRow) -> bool:
 
 
 def _currency(words: Words, name: str, row: LongRow) -> bool:
-    return row.row.name != words.resolved.currency
+    return bool(row.row.name != words.resolved.currency)
 
 
 def _content(words: Words, name: str, row: LongRow) -> bool:

@@ -46,7 +46,7 @@ class ReadySheet(Worksheet):  # type: ignore[misc]
 
 def letter(column: int) -> str:
     """The letters of a column counted from 0."""
-    return xl_col_to_name(column)
+    return str(xl_col_to_name(column))
 
 
 def text_cell(address: str, style: int, text: str) -> str:

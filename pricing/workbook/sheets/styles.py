@@ -92,7 +92,7 @@ class Styles:
 
     def index(self, *kinds: str, numbers: str = "General") -> int:
         """The same as the number under which cells of the file name it."""
-        return self.format(*kinds, numbers=numbers)._get_xf_index()
+        return int(self.format(*kinds, numbers=numbers)._get_xf_index())
 
     def alarm(self) -> Format:
         """What a conditional format puts on: a price below cost, a check that fails."""
