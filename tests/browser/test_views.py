@@ -83,3 +83,19 @@ def test_a_hostile_name_is_text(visit, folder):
     tab.goto("/")
     assert tab.get_by_role("link", name=name).first.is_visible()
     assert tab.locator("img[src='x']").count() == 0
+
+
+def test_what_kept_a_design_from_being_saved_goes_when_it_is_mended(visit):
+    """The box at the top told of a field; once the field is right and the figures stand, it has nothing to tell."""
+    visit.expected.append("422")  # what the browser says of a refused form
+    tab = visit()
+    tab.goto("/design?sku=thimble")
+    count = tab.locator("#f-castings-0-count")
+    before = count.input_value()
+    count.fill("many")
+    tab.get_by_role("button", name="Save this design").click()
+    box = tab.locator(".trouble-box")
+    box.wait_for()
+    tab.locator("#f-castings-0-count").fill(before)
+    box.wait_for(state="detached")
+    assert tab.locator("#answer table.compare").count() >= 1
