@@ -48,7 +48,10 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "an hour": "What is left of a sale for each attended hour, order included, once all but labour is paid.",
         "× metal": "Price without tax in times the value of the metal in the finished piece.",
         "decided by": "What set a price: its policy, its least price, the multiple of the wholesale price, one retail"
-        " price, or a fixed price.",
+        " price, or a fixed price; in a quotation also the price in force, or what fewer are offered at.",
+        "an order of": "How many sets a quotation is for: made as one run and sent as one order.",
+        "offered": "Price of one in a quotation: what the policy asks for the order, never above the price in force nor"
+        " above what fewer are offered at.",
         "ladder": "Rules between channels: retail at least a multiple of wholesale (keystone), one retail price.",
         "drift": "How far the price that is asked now lies from the price in force.",
         # editions and studies

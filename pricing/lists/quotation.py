@@ -2,127 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Iterator
+from datetime import timedelta
+from itertools import groupby
 from typing import Any
 
-from pricing.costing import Costing, price_faults
-from pricing.errors import Faults, UsageFault
-from pricing.formulas.engine import compute
-from pricing.lists.catalogue import Item, alloy_of, channel_for, code_of, collections
+from pricing.costing import Costing
+from pricing.errors import UsageFault
+from pricing.lists.catalogue import Item, alloy_of, code_of, collections, habit_in, metals_named
 from pricing.lists.conditions import fineness_words, metal_basis, tax_words
 from pricing.lists.letterhead import letterhead
 from pricing.lists.number_habits import Habit
 from pricing.lists.pictures import Pictures
+from pricing.lists.quoted import METAL_MOVES, QuoteAsked, Quoted, line_of
 from pricing.lists.rendering import Paper
-from pricing.model.rows import Resolved
-from pricing.studies.prices_out import quotes_in_force
-from pricing.what_if import in_a_run, only, with_metal_at
+from pricing.made_of import plated_on
+from pricing.model.channel import Channel
+from pricing.studies.prices_out import PricesOut, quotes_in_force
 
 #: Days for which a quotation holds that states no day.
 VALID_DAYS = 14
-#: How far the metal may have moved in the lines of the metal clause.
-METAL_MOVES = (-0.20, -0.10, -0.05, 0.0, 0.05, 0.10, 0.20)
-#: Alloys and sizes of a run that fit side by side.
-MOST_ALLOYS, MOST_QUANTITIES = 3, 6
 
 
-@dataclass(frozen=True)
-class QuoteAsked:
-    """What is quoted.
+def quotation(out: PricesOut, asked: QuoteAsked, found: Quoted, habit: Habit, pictures: Pictures | None) -> Paper:
+    """The quotation as a sheet, in the channel's currency. Raises UsageFault for a day or a text that makes no sense.
 
-    `alloys` empty: all that the product is made in and sold in; `channel` None: the first, wholesale before retail, in
-    which it is sold in all of them; `valid_until` None: 14 days from the day of the prices.
+    `found` is what `quoted` gives for the same question.
     """
-
-    sku: str
-    quantities: tuple[int, ...]
-    alloys: tuple[str, ...] = ()
-    channel: str | None = None
-    charge_design: bool = False
-    customer: str | None = None
-    reference: str | None = None
-    valid_until: date | None = None
-    paper: str | None = None
-
-
-@dataclass(frozen=True)
-class Quoted:
-    """The engine's list prices: `[move][quantity][alloy]`, moves as in METAL_MOVES."""
-
-    channel: str
-    rows: tuple[int, ...]
-    prices: tuple[tuple[tuple[float, ...], ...], ...]
-
-    @property
-    def today(self) -> tuple[tuple[float, ...], ...]:
-        """Prices by quantity and alloy with the metal where it stands."""
-        return self.prices[METAL_MOVES.index(0.0)]
-
-
-def quoted(costing: Costing, asked: QuoteAsked) -> Quoted:
-    """Prices of runs, each asked of the engine. Raises UsageFault for what cannot be quoted, Faults as `cost` does."""
-    if not asked.quantities or min(asked.quantities) < 1:
-        raise UsageFault("a quotation needs quantities of 1 or more. State --quantity.")
-    if len(asked.quantities) > MOST_QUANTITIES or len(asked.alloys) > MOST_ALLOYS:
-        raise UsageFault(f"at most {MOST_ALLOYS} alloys and {MOST_QUANTITIES} quantities fit on one quotation.")
-    rows, channel = _rows_and_channel(costing, asked)
-    base = only(costing.computed.resolved, rows)
-    column = [row.name for row in base.channels].index(channel)
-    return Quoted(
-        channel,
-        tuple(rows),
-        tuple(
-            tuple(
-                _prices(costing, with_metal_at(in_a_run(base, quantity, asked.charge_design), 1 + move), column)
-                for quantity in asked.quantities
-            )
-            for move in METAL_MOVES
-        ),
-    )
-
-
-def _prices(costing: Costing, resolved: Resolved, column: int) -> tuple[float, ...]:
-    computed = compute(resolved, costing.computed.graph)
-    if faults := list(price_faults(costing.folder, computed)):
-        raise Faults(faults)
-    return tuple(float(price) for price in computed["price"][:, column])
-
-
-def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], str]:
-    variants = costing.computed.resolved.variants
-    made = [row for row, variant in enumerate(variants) if variant.sku == asked.sku]
-    if asked.alloys:
-        by_alloy = {variants[row].alloy: row for row in made}
-        for alloy in asked.alloys:
-            if alloy not in by_alloy:
-                raise UsageFault(f"{asked.sku} is made in {', '.join(by_alloy)}; there is no {alloy} to quote.")
-        made = [by_alloy[alloy] for alloy in asked.alloys]
-
-    def lacks(name: str) -> Iterator[str]:
-        for row in made:
-            if not any(price.sold for price in variants[row].prices if price.channel == name):
-                yield variants[row].alloy
-
-    channels = costing.folder.stated.channels
-    if asked.channel is not None:
-        channel_for(costing, None, asked.channel)
-        if missing := list(lacks(asked.channel)):
-            made_in = ", ".join(missing)
-            raise UsageFault(f"{asked.sku} in {made_in} is not sold in {asked.channel}. Name another --channel.")
-        return made[:MOST_ALLOYS], asked.channel
-    by_audience = sorted(channels, key=lambda name: channels[name].audience != "wholesale")
-    channel = next((name for name in by_audience if not list(lacks(name))), None)
-    if channel is None:
-        raise UsageFault(f"no channel sells {asked.sku} in all of these alloys. Name one with --alloy.")
-    return made[:MOST_ALLOYS], channel
-
-
-def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictures | None) -> Paper:
-    """The quotation as a sheet. Raises as `quoted` does."""
-    found = quoted(costing, asked)
-    stated = costing.folder.stated
+    costing = out.asked
+    habit = habit_in(habit, costing, found.channel)
+    channel = costing.folder.stated.channels[found.channel]
     ((item,),) = (group.items for group in collections(costing, found.rows))
     as_of = costing.computed.resolved.as_of
     valid_until = asked.valid_until or as_of + timedelta(days=VALID_DAYS)
@@ -131,13 +40,15 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
     picture = pictures.of(item.product, alloy_of(costing, found.rows[0])) if pictures else None
     head, shown = letterhead(costing)
     sold_as = item.product.sold_as or "each"
-    channel = stated.channels[found.channel]
     facts = [
-        ("For", asked.customer),
-        ("Reference", asked.reference),
+        ("Number", line_of(asked.number, "the number")),
+        ("For", line_of(asked.customer, "for whom")),
+        ("Reference", line_of(asked.reference, "the reference")),
         ("Date", habit.date(as_of)),
         ("Valid until", habit.date(valid_until)),
+        ("Delivery", line_of(asked.delivery, "the delivery time")),
         ("Terms", channel.terms),
+        ("Deposit", f"{habit.percent(channel.deposit)} of the sum, with the order" if channel.deposit else None),
     ]
     document = {
         "title": "Quotation",
@@ -148,34 +59,51 @@ def quotation(costing: Costing, asked: QuoteAsked, habit: Habit, pictures: Pictu
         "name": item.product.name,
         "sku": item.product.sku,
         "picture": "piece.jpg" if picture else None,
-        "parts": _parts(item),
+        "parts": ", ".join(filter(None, (_parts(item), item.sizes))),
         "each": "each" if sold_as == "each" else f"a {sold_as}",
         "sign": habit.sign,
         "alloys": [_alloy(costing, row, habit) for row in found.rows],
-        "runs": [
-            {
-                "quantity": _counted(quantity, sold_as, habit),
-                "prices": [(habit.figure(price), habit.figure(quantity * price)) for price in prices],
-            }
-            for quantity, prices in zip(asked.quantities, found.today, strict=True)
-        ],
+        "extras": [(extra.label, habit.figure(extra.amount)) for extra in found.extras],
+        "runs": list(_runs(found, channel, sold_as, habit)),
         "moves": [_move_words(move, habit) for move in METAL_MOVES],
         "today": METAL_MOVES.index(0.0),
-        "clause": _clause(costing, found, asked.quantities, habit),
-        "basis": metal_basis(costing, quotes_in_force(costing), found.rows, habit),
+        "clause": _clause(costing, found, habit),
+        "basis": metal_basis(costing, quotes_in_force(costing), found.rows, habit, found.channel),
         "notes": [
             note
             for note in (
                 "Making the design is charged to this order, whatever its size."
                 if asked.charge_design
                 else "Making the design is spread over all that are expected to be sold.",
-                tax_words(channel, habit, "prices"),
+                tax_words(channel, habit, "prices and extras" if found.extras else "prices"),
                 fineness_words(costing, found.rows),
             )
             if note
         ],
     }
     return Paper("quotation", document, {**shown, **({"piece.jpg": picture} if picture else {})})
+
+
+def _runs(found: Quoted, channel: Channel, sold_as: str, habit: Habit) -> Iterator[dict[str, Any]]:
+    """For each quantity, of every alloy: one, all with the extras, what is due with the order, what it is short of."""
+    for offers in zip(*(each.offers for each in found.offers), strict=True):
+        sums = [offer.sum + found.extra for offer in offers]
+        least = habit.figure(channel.minimum_order)
+        short = (
+            f"pieces for less than the minimum order of {least}"
+            if found.extras
+            else f"below the minimum order of {least}"
+        )
+        yield {
+            "quantity": _counted(int(offers[0].quantity), sold_as, habit),
+            "prices": [
+                (habit.figure(offer.price), habit.figure(whole)) for offer, whole in zip(offers, sums, strict=True)
+            ],
+            "deposits": [habit.figure(whole * channel.deposit) for whole in sums] if channel.deposit else [],
+            "short": [short if offer.below_minimum_order else "" for offer in offers]
+            if any(offer.below_minimum_order for offer in offers)
+            else [],
+        }
 
 
 def _parts(item: Item) -> str:
@@ -188,11 +116,16 @@ def _parts(item: Item) -> str:
 
 def _alloy(costing: Costing, row: int, habit: Habit) -> dict[str, Any]:
     alloy = alloy_of(costing, row)
+    named, alloys = metals_named(costing, row), costing.folder.stated.alloys
+    own = next((each for each in named if each.name == alloy.name), None)
+    others = [f"with {each.name}, {habit.about(each.grams)}" for each in named if each is not own]
+    others += [f"plated with {alloys[each.alloy].name}" for each in plated_on(costing.computed, row)]
     return {
         "name": alloy.name,
         "mark": alloy.mark or "",
         "code": code_of(costing, row),
-        "mass": habit.about(float(costing.computed["finished_g"][row])),
+        "mass": habit.about(own.grams) if own and own.grams else "",
+        "others": "; ".join(others),
     }
 
 
@@ -201,21 +134,24 @@ def _counted(quantity: int, sold_as: str, habit: Habit) -> str:
     return f"{habit.number(quantity)} {word}{'' if quantity == 1 else 's'}"
 
 
-def _clause(costing: Costing, found: Quoted, quantities: Sequence[int], habit: Habit) -> list[dict[str, Any]]:
-    """For each alloy, one line for each quantity: the price at every move of the metal."""
+def _clause(costing: Costing, found: Quoted, habit: Habit) -> list[dict[str, Any]]:
+    """For each alloy the prices at every move of the metal; quantities that are priced alike share a line."""
     return [
         {
             "alloy": alloy_of(costing, row).name,
             "lines": [
-                {
-                    "quantity": habit.number(quantity),
-                    "prices": _once([habit.figure(prices[run][alloy]) for prices in found.prices]),
-                }
-                for run, quantity in enumerate(quantities)
+                {"quantity": ", ".join(quantity for quantity, _ in alike), "prices": _once(prices)}
+                for prices, alike in groupby(_moved(found, place, habit), key=lambda line: line[1])
             ],
         }
-        for alloy, row in enumerate(found.rows)
+        for place, row in enumerate(found.rows)
     ]
+
+
+def _moved(found: Quoted, place: int, habit: Habit) -> Iterator[tuple[str, list[str]]]:
+    """Each quantity of an alloy with its price at every move of the metal."""
+    for run, offer in enumerate(found.offers[place].offers):
+        yield habit.number(offer.quantity), [habit.figure(prices[run][place]) for prices in found.moved]
 
 
 def _once(prices: list[str]) -> list[str]:

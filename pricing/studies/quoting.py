@@ -156,7 +156,7 @@ def prices_that_bound(
 def _rising(quantities: Iterable[float]) -> list[float]:
     wanted = sorted(set(quantities))
     if not wanted or wanted[0] < 1:
-        raise UsageFault("a quotation needs quantities of 1 or more. State --quantity.")
+        raise UsageFault("a quotation needs quantities of 1 or more. State them.")
     return wanted
 
 
@@ -167,7 +167,7 @@ def _column(costing: Costing, rows: Sequence[int], channel: str) -> int:
     for row in rows:
         if not resolved.variants[row].prices[column].sold:
             variant = resolved.variants[row]
-            raise UsageFault(f"{variant.sku} in {variant.alloy} is not sold in {channel}. Name another --channel.")
+            raise UsageFault(f"{variant.sku} in {variant.alloy} is not sold in {channel}. Name another channel.")
     return column
 
 

@@ -83,6 +83,7 @@ def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
         ("study", shop, "breakeven", *AS_OF, "--sku", "beetle-pin"),
         ("study", shop, "band", *AS_OF, "--channel", "shop"),
         ("measure", shop / "meshes" / "thimble.stl", "--folder", shop, "--process", "mould-and-wax"),
+        ("export", shop, "quote", "--sku", "thimble", *AS_OF, "--no-pictures"),
     ]
     for words in asked:
         ran = troytag(*words)

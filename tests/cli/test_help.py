@@ -77,4 +77,4 @@ def test_a_folder_alone_shows_what_can_be_asked(troytag, group, kinds):
 def test_a_quantity_that_is_none_is_told_in_words(troytag, quantity):
     said = troytag("export", "tests/exact/tin_lane", "quote", "--sku", "harbour-set", f"--quantity={quantity}")
     assert (said.code, said.out) == (2, "")
-    assert said.err.startswith(f'--quantity "{quantity}" is no number of pieces.')
+    assert said.err.startswith(f'"{quantity}" is no quantity: write a whole number')

@@ -10,7 +10,8 @@ from lxml import html
 from pricing.costing import asked_for, cost
 from pricing.errors import Faults
 from pricing.lists.price_list import ListAsked, price_list
-from pricing.lists.quotation import QuoteAsked, quotation
+from pricing.lists.quotation import quotation
+from pricing.lists.quoted import QuoteAsked, quoted
 from pricing.resources import sample_catalog
 from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import AS_OF, british, everything
@@ -42,7 +43,8 @@ def papers(root):
     costing = cost(root, asked_for(AS_OF))
     habit = british(costing)
     yield price_list(prices_out(costing), ListAsked("shops", *everything(costing)), habit, None)
-    yield quotation(costing, QuoteAsked("thimble", (3,)), habit, None)
+    asked, out = QuoteAsked("thimble", (3,)), prices_out(costing)
+    yield quotation(out, asked, quoted(out, asked), habit, None)
 
 
 def test_list_and_quotation_bear_the_contact_and_the_logo(folder):

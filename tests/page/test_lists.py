@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from datetime import date
 from io import BytesIO, StringIO
+from urllib.parse import urlencode
 
 import pytest
 
@@ -35,13 +36,43 @@ def test_the_quotation(looking):
     assert answer.status == 200 and "Tin Lane Hardware" in answer.text and "Acorn drawer knob" in answer.text
 
 
+def test_the_quotation_has_what_the_command_has(looking):
+    fields = {
+        "sku": "acorn-knob",
+        "channel": "trade",
+        "alloy": "yellow-brass",
+        "quantities": "2, 40",
+        "number": "27",
+        "valid_until": "2099-12-31",
+        "delivery": "in six weeks",
+        "extras": "sizing = 15\nrush=20.50",
+    }
+    page = looking.get(f"/lists/quotation?{urlencode(fields)}").words
+    for words in ("27", "31 Dec 2099", "in six weeks", "sizing", "15.00", "rush", "20.50", "2 pairs", "40 pairs"):
+        assert words in page
+    assert "Silicon bronze" not in page and "30 days" in page  # one alloy is ticked; the terms of trade
+    form = looking.get("/lists").text
+    form = form[form.index('id="quote-head"') : form.index('id="tags-head"')]
+    assert all(f'name="{field}"' in form for field in (*fields, "customer", "reference", "charge_design", "form"))
+
+
 @pytest.mark.parametrize(
     ("query", "words"),
     [
         ("sku=nothing", 'there is no product "nothing"'),
-        ("sku=acorn-knob&quantities=many", "quantities are whole numbers"),
+        ("sku=acorn-knob&quantities=many", '"many" is no quantity'),
         ("sku=acorn-knob&quantities=1+2+3+4+5+6+7", "6 quantities fit"),
-        ("sku=acorn-knob&quantities=0", "quantities of 1 or more"),
+        (
+            "sku=acorn-knob&quantities=1,5",
+            '"1,5" is no quantity: write a whole number from 1 to 999999; several as 1 5.',
+        ),
+        ("sku=acorn-knob&channel=moon", 'no channel "moon"'),
+        ("sku=acorn-knob&channel=trade&alloy=sterling", "acorn-knob in sterling is not sold in trade"),
+        ("sku=acorn-knob&alloy=tin", "there is no tin to quote"),
+        ("sku=acorn-knob&extras=sizing", '"sizing" is no extra'),
+        ("sku=acorn-knob&valid_until=soon", '"soon" is no date'),
+        ("sku=acorn-knob&valid_until=2020-01-01", "before its prices begin"),
+        ("sku=acorn-knob&quantities=0", '"0" is no quantity'),
     ],
 )
 def test_what_cannot_be_quoted_is_told(looking, query, words):
@@ -70,12 +101,17 @@ def test_a_channel_that_is_not_there_is_told(looking):
 
 
 def test_a_mistake_keeps_what_was_typed_and_stands_beside_its_form(looking):
-    answer = looking.get("/lists/quotation?sku=thimble&quantities=many&customer=Tin+Lane&charge_design=yes")
+    answer = looking.get(
+        "/lists/quotation?sku=thimble&quantities=many&customer=Tin+Lane&charge_design=yes"
+        "&channel=shop&alloy=sterling&number=27&delivery=soon&valid_until=2099-12-31&extras=sizing%3D15"
+    )
     assert answer.status == 422
     form = answer.text[answer.text.index('id="quote-head"') : answer.text.index('id="tags-head"')]
     assert 'role="alert"' in form and answer.text.count('role="alert"') == 1
     assert 'value="many"' in form and 'value="Tin Lane"' in form and "checked" in form
-    assert '<option value="thimble" selected>' in form
+    assert '<option value="thimble" selected>' in form and '<option value="shop" selected>' in form
+    assert 'value="sterling" checked' in form and form.count(" checked") == 2
+    assert all(f'value="{typed}"' in form for typed in ("27", "soon", "2099-12-31")) and ">sizing=15</textarea>" in form
 
 
 def test_an_upload_sheet_of_no_channel_is_not_one_of_all(looking):

@@ -3,37 +3,59 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pricing.cli.commands.export import Force, default_path
 from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targets, ValidUntil
 from pricing.cli.options import AsOf, Json, chosen, chosen_goods, day
-from pricing.errors import UsageFault
 
-#: A quantity has so many digits at most.
-MOST_DIGITS = 9
+if TYPE_CHECKING:
+    from pricing.studies.prices_out import PricesOut
 
 
 def export_quote(
     context: typer.Context,
     sku: Annotated[str, typer.Option(help="What is quoted.", show_default=False)],
     alloy: Annotated[
-        list[str] | None, typer.Option(help="In which alloy; up to three side by side.", show_default=False)
+        list[str] | None,
+        typer.Option(help="In which alloy; up to three side by side. [default: those sold there]", show_default=False),
     ] = None,
     quantity: Annotated[
         list[str] | None,
-        typer.Option(metavar="N", help="For so many; up to six. [default: 10, 25, 50]", show_default=False),
+        typer.Option(
+            metavar="N",
+            help="For so many, as one order; up to six. [default: 10, 25, 50]",
+            show_default=False,
+        ),
     ] = None,
-    customer: Annotated[str | None, typer.Option(help="For whom.", show_default=False)] = None,
+    customer: Annotated[str | None, typer.Option(metavar="NAME", help="For whom.", show_default=False)] = None,
     reference: Annotated[
-        str | None, typer.Option(help="The customer's word or number for it.", show_default=False)
+        str | None, typer.Option(metavar="WORDS", help="The customer's word or number for it.", show_default=False)
+    ] = None,
+    number: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NUMBER", help="Your number for it; by the day and minute if left out.", show_default=False
+        ),
     ] = None,
     channel: Annotated[
         str | None,
         typer.Option(
             help="By whose policy; if left out the first that sells it in all, wholesale first.", show_default=False
+        ),
+    ] = None,
+    delivery: Annotated[
+        str | None,
+        typer.Option(metavar="WORDS", help='When it is ready, as "six weeks from your order".', show_default=False),
+    ] = None,
+    extra: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="WHAT=AMOUNT",
+            help="A line on top, once for the order, as sizing=15; up to eight.",
+            show_default=False,
         ),
     ] = None,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the order.")] = False,
@@ -47,22 +69,24 @@ def export_quote(
     force: Force = False,
 ) -> None:
     """Write a quotation: alloys side by side, several quantities, a metal clause."""
-    if json:
-        _print_json(context.obj, sku, alloy, channel, quantity, charge_design, as_of)
-        return
-    from pricing.cli.commands import printed_exports as printing
-    from pricing.costing import asked_for, cost
-    from pricing.lists.pictures import Pictures
-    from pricing.lists.quotation import QuoteAsked, quotation
+    from datetime import datetime
 
+    from pricing.cli.commands import printed_exports as printing
+    from pricing.cli.screens.quotation import show_to_the_maker
+    from pricing.lists.pictures import Pictures
+    from pricing.lists.quotation import quotation
+    from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
+
+    quantities, extras = quantities_of(quantity or (), "--quantity 1 --quantity 5"), extras_of(extra or ())
+    if json:
+        _print_json(_priced(context.obj, sku, alloy, as_of), sku, alloy, channel, quantities, charge_design)
+        return
     targets = to or [default_path(context.obj, f"-quotation-{sku}.html".replace("/", "-").replace("\\", "-"))]
     printing.check_targets(targets, force)
-    costing = cost(context.obj, asked_for(day(as_of)))
-    chosen_goods([sku], costing.folder.stated.products)
-    chosen("alloy", alloy, costing.folder.stated.alloys)
+    out = _priced(context.obj, sku, alloy, as_of)
     asked = QuoteAsked(
         sku,
-        tuple(quantity_list(quantity)),
+        quantities,
         tuple(dict.fromkeys(alloy or ())),
         channel,
         charge_design,
@@ -70,48 +94,46 @@ def export_quote(
         reference,
         day(valid_until),
         printing.paper_named(paper),
+        number or number_by_clock(datetime.now()),
+        delivery,
+        extras,
     )
     pictures = None if no_pictures else Pictures(context.obj)
-    printing.write(quotation(costing, asked, printing.habit_of(costing, locale), pictures), targets, force)
-    printing.say(costing, pictures)
+    found = quoted(out, asked)
+    sheet = quotation(out, asked, found, printing.habit_of(out.asked, locale), pictures)
+    printing.write(sheet, targets, force)
+    show_to_the_maker(out, asked, found)
+    printing.say(out.asked, pictures)
 
 
-def _print_json(
-    folder: Path,
-    sku: str,
-    alloys: list[str] | None,
-    channel: str | None,
-    quantities: list[str] | None,
-    charge_design: bool,
-    as_of: str | None,
-) -> None:
-    """Print what the quantities are offered at: one object, of one alloy in one channel."""
-    from pricing.cli.screens import screen
+def _priced(folder: Path, sku: str, alloys: list[str] | None, as_of: str | None) -> PricesOut:
+    """The folder's prices, asked and in force. Raises UsageFault where there is no such product or alloy."""
     from pricing.costing import asked_for, cost
     from pricing.studies.prices_out import prices_out
-    from pricing.studies.quoting import offered, quotation_record
 
     costing = cost(folder, asked_for(day(as_of)))
     chosen_goods([sku], costing.folder.stated.products)
     chosen("alloy", alloys, costing.folder.stated.alloys)
-    resolved = costing.computed.resolved
-    rows = [
-        row for row, each in enumerate(resolved.variants) if each.sku == sku and each.alloy in (alloys or [each.alloy])
-    ]
+    return prices_out(costing)
+
+
+def _print_json(
+    out: PricesOut,
+    sku: str,
+    alloys: list[str] | None,
+    channel: str | None,
+    quantities: tuple[int, ...],
+    charge_design: bool,
+) -> None:
+    """Print what the quantities are offered at: one object, of one alloy in one channel."""
+    from pricing.cli.screens import screen
+    from pricing.errors import UsageFault
+    from pricing.studies.quoting import offered, quotation_record
+
+    variants = out.asked.computed.resolved.variants
+    rows = [row for row, each in enumerate(variants) if each.sku == sku and each.alloy in (alloys or [each.alloy])]
     if len(rows) != 1 or channel is None:
         raise UsageFault("--json is of one piece, alloy and channel: name them by --sku, --alloy and --channel.")
-    chosen("channel", [channel], costing.folder.stated.channels)
-    published = prices_out(costing).published
-    (found,) = offered(costing, rows, channel, quantity_list(quantities), charge_design, published)
+    chosen("channel", [channel], out.asked.folder.stated.channels)
+    (found,) = offered(out.asked, rows, channel, quantities, charge_design, out.published)
     screen.print_json(quotation_record(found))
-
-
-def quantity_list(stated: list[str] | None) -> list[int]:
-    """The quantities that are quoted, ten, 25 and 50 where none are stated. Raises UsageFault for no whole number."""
-    quantities = []
-    for text in stated or ("10", "25", "50"):
-        if not text.isascii() or not text.isdecimal() or len(text) > MOST_DIGITS:
-            several = "Write digits only; several are said one by one: --quantity 1 --quantity 5."
-            raise UsageFault(f'--quantity "{text}" is no number of pieces. {several}')
-        quantities.append(int(text))
-    return list(dict.fromkeys(quantities))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
@@ -14,6 +15,7 @@ from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 
+from pricing.days import day
 from pricing.editions.chain import numbers
 from pricing.errors import TroytagError, UsageFault
 from pricing.page.framing import frame
@@ -30,8 +32,6 @@ TYPES: Mapping[str, str] = MappingProxyType(
         ".csv": "text/csv; charset=utf-8",
     }
 )
-#: Quantities of a quotation where none is typed.
-QUANTITIES = (10, 25, 50)
 #: Free around a sheet of tags, and between one and the next, in mm.
 TAG_MARGIN, TAG_GAP = 8.0, 3.0
 
@@ -63,7 +63,7 @@ def lists(request: Request, sentence: str = "", at: str = "", status: int = 200)
     kinds = {name: channel.audience for name, channel in stated.channels.items()}
     context = ListsContext(
         frame=frame(workspace, look, "lists", "Lists"),
-        products=tuple((sku, product.name) for sku, product in look.products.items()),
+        products=_sold(look),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         channels=tuple(stated.channels),
         wholesale=tuple(name for name, kind in kinds.items() if kind == "wholesale"),
@@ -74,6 +74,13 @@ def lists(request: Request, sentence: str = "", at: str = "", status: int = 200)
         typed={name: tuple(request.query_params.getlist(name)) for name in request.query_params} if at else {},
     )
     return page(request, "lists.html", context, status)
+
+
+def _sold(look: Look) -> tuple[tuple[str, str], ...]:
+    """What is sold at all, each size that has its own price for itself: sku and name."""
+    variants = look.costing.computed.resolved.variants
+    sold = dict.fromkeys(each.sku for each in variants if any(price.sold for price in each.prices))
+    return tuple((sku, look.products[sku].name) for sku in sold)
 
 
 def _prices(look: Look) -> tuple[tuple[str, str], ...]:
@@ -137,32 +144,31 @@ def price_list(request: Request) -> Response:
 
 
 def quotation(request: Request) -> Response:
-    """GET /lists/quotation?sku=…&alloy=…&quantities=10+25&customer=…"""
+    """GET /lists/quotation?sku=…&channel=…&alloy=…&quantities=10+25&customer=…&extras=sizing%3D15"""
 
     def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.lists.pictures import Pictures
-        from pricing.lists.quotation import QuoteAsked
         from pricing.lists.quotation import quotation as quote_of
+        from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
 
         asked = request.query_params
-        stated = look.costing.folder.stated
-        sku = asked.get("sku", "")
-        if sku not in stated.products:
-            raise UsageFault(f'there is no product "{sku}".')
-        words = asked.get("quantities", "").replace(",", " ").split()
-        if not all(word.isascii() and word.isdigit() and len(word) < 7 for word in words):
-            raise UsageFault("quantities are whole numbers with blanks between them, as 10 25 50.")
-        alloys = tuple(name for name in asked.getlist("alloy") if name in stated.alloys)
         wanted = QuoteAsked(
-            sku,
-            tuple(dict.fromkeys(int(word) for word in words)) or QUANTITIES,
-            alloys,
+            asked.get("sku", ""),
+            quantities_of((word.rstrip(",") for word in asked.get("quantities", "").split()), "1 5"),
+            tuple(dict.fromkeys(asked.getlist("alloy"))),
             asked.get("channel") or None,
             asked.get("charge_design") == "yes",
-            asked.get("customer", "").strip()[:120] or None,
-            asked.get("reference", "").strip()[:120] or None,
+            asked.get("customer"),
+            asked.get("reference"),
+            day(asked.get("valid_until", "").strip() or None),
+            None,
+            asked.get("number", "").strip() or number_by_clock(datetime.now()),
+            asked.get("delivery"),
+            extras_of(asked.get("extras", "").splitlines()),
         )
-        return _laid_out(quote_of(look.costing, wanted, _habit(look), Pictures(workspace.root)), asked)
+        out = look.going_out
+        found = quoted(out, wanted)
+        return _laid_out(quote_of(out, wanted, found, _habit(look), Pictures(workspace.root)), asked)
 
     return _download(request, made)
 
