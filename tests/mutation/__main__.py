@@ -23,10 +23,10 @@ AT_LEAST = 0.95
 FILES = ("pricing/quantities", "pricing/formulas/graph.py", "pricing/formulas/engine.py", "pricing/studies/deciding.py")
 #: Which tests are asked, by the beginning of a file's name.
 ASKED = {
-    "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/test_by_hand.py"),
+    "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/by_hand"),
     "pricing/formulas/": (
         "tests/formulas/test_drawn.py", "tests/formulas/test_engine.py", "tests/formulas/test_graph.py",
-        "tests/formulas/test_rerun.py", "tests/quantities/test_by_hand.py",
+        "tests/formulas/test_rerun.py", "tests/quantities/by_hand",
     ),
     "pricing/studies/deciding.py": ("tests/studies/test_deciding.py", "tests/studies/test_one_price.py"),
 }  # fmt: skip
@@ -37,6 +37,7 @@ def main(words: list[str] | None = None) -> int:
     asked = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__.partition("\n")[0])
     asked.add_argument("files", nargs="*", default=FILES, metavar="FILE", help="files or folders of the package")
     asked.add_argument("--within", default="", help="only the mistakes of functions whose name holds this")
+    asked.add_argument("--every", type=int, default=1, metavar="N", help="only each Nth mistake, for a quick look")
     asked.add_argument("--verbose", action="store_true", help="tell of each mistake which test noticed it")
     given = asked.parse_args(words)
     os.environ["TROYTAG_CACHE"] = "off"
@@ -44,7 +45,7 @@ def main(words: list[str] | None = None) -> int:
     for beginning, tests in ASKED.items():
         together = [file for file in files if name_of(file).startswith(beginning)]
         if together:
-            counts += tried(together, tests, given.within, given.verbose)
+            counts += tried(together, tests, given)
     print(f"all: {told(counts)}")
     return 0 if counts["noticed"] >= AT_LEAST * counts["tried"] and not counts["open"] else 1
 
@@ -61,13 +62,14 @@ def name_of(file: Path) -> str:
     return file.relative_to(ROOT).as_posix()
 
 
-def tried(files: list[Path], tests: Iterable[str], within: str, verbose: bool) -> Counter[str]:
+def tried(files: list[Path], tests: Iterable[str], given: argparse.Namespace) -> Counter[str]:
     """How many mistakes of some files were tried and noticed; prints those that were not."""
     argued = tomllib.loads((Path(__file__).parent / "argued.toml").read_text(encoding="utf-8"))
     counts = {file: Counter[str]() for file in files}
+    mutants = {file: mutants_of(file.read_text(encoding="utf-8")) for file in files}
     mutants = {
-        file: [mutant for mutant in mutants_of(file.read_text(encoding="utf-8")) if within in mutant.within]
-        for file in files
+        file: [mutant for mutant in all_of_it if given.within in mutant.within][:: given.every]
+        for file, all_of_it in mutants.items()
     }
 
     def tell(file: Path, mutant: Mutant, code: int, by: str) -> None:
@@ -78,7 +80,7 @@ def tried(files: list[Path], tests: Iterable[str], within: str, verbose: bool) -
         else:
             counts[file]["tried"] += 1
             counts[file]["noticed" if code != UNSEEN else "argued" if reason else "open"] += 1
-        if code != NOTICED or verbose:
+        if code != NOTICED or given.verbose:
             print(f"{name_of(file)}:{mutant.line}: {mutant.name}\n    {by or reason or 'NOT NOTICED'}", flush=True)
         if mutant is mutants[file][-1]:
             print(f"{name_of(file)}: {told(counts[file])}", flush=True)

@@ -51,8 +51,8 @@ class Watch:
         session.config._tmp_path_factory.getbasetemp()  # one for all processes
         for number in range(FIRST):
             prepared(number)
+        gc.unfreeze()  # an earlier run of this process has left its functions there
         self.running = Running(self.mutants)
-        gc.collect()
         gc.freeze()
         failed = self.look_around(session.items)
         if failed:
