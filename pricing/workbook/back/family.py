@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
 from pricing.costing import Costing
-from pricing.folder.inherit import goods
+from pricing.errors import Fault
+from pricing.folder.inherit import inherited, pieces
 from pricing.folder.toml.places import KeyPath
-from pricing.formulas.tables import INPUTS
+from pricing.formulas.tables import INPUTS, TABLES
 from pricing.model.product import OwnInAlloy, Product
 from pricing.model.rows import ROWS, VariantRow
 from pricing.workbook.back.cells import ReadCell
@@ -37,8 +38,13 @@ class Family:
 
     @cached_property
     def products(self) -> Mapping[str, Product]:
-        """With `like` applied."""
-        return goods(self.stated)
+        """With `like` applied; sizes that are each priced are one product."""
+        return inherited(self.stated)
+
+    @cached_property
+    def skus(self) -> Mapping[str, str]:
+        """The product of each sku: its own, or the one that a size of its own price belongs to."""
+        return {sku: piece.product.sku for sku, piece in pieces(self.products).items()}
 
     @property
     def stated(self) -> Mapping[str, Product]:
@@ -47,12 +53,30 @@ class Family:
     @cached_property
     def variants(self) -> Mapping[Variant, VariantRow]:
         rows = self.costing.computed.resolved.variants
-        return {Variant(row.sku, row.alloy): row for row in rows}
+        return {Variant(self.skus[row.sku], row.alloy): row for row in rows}
 
     def variant(self, typed: Typed) -> Variant:
-        """The variant that a row is, or belongs to."""
+        """The variant that a row is, or belongs to; all sizes of a product are one."""
         row = self.costing.computed.resolved.variants[typed.row.index[0]]
-        return Variant(row.sku, row.alloy)
+        return Variant(self.skus[row.sku], row.alloy)
+
+    def sizes_left(self, typed: Sequence[Typed]) -> Iterator[Fault]:
+        """Faults of figures that were typed for some sizes of a product only: no file holds them by size."""
+        said: dict[tuple[str, str, Variant, tuple[int, ...]], dict[str, Typed]] = {}
+        resolved = self.costing.computed.resolved
+        for each in typed:
+            if each.row.index and "variant" in TABLES[each.table].axes:
+                row = resolved.variants[each.row.index[0]]
+                key = (each.table, each.name, self.variant(each), each.row.index[1:])
+                said.setdefault(key, {})[row.sku] = each
+        for (_, name, variant, _), rows in said.items():
+            alike = [row.sku for row in resolved.variants
+                     if (self.skus[row.sku], row.alloy) == (variant.sku, variant.alloy)]  # fmt: skip
+            first = next(iter(rows.values()))
+            left = [sku for sku in alike if sku not in rows or rows[sku].value != first.value]
+            if left:
+                problem = f"the sizes of {variant.sku} are one product, and this was not typed alike for all of them"
+                yield first.cell.fault(name, problem, f"Type it for {', '.join(left)} too.")
 
     def chain(self, sku: str) -> tuple[str, ...]:
         """A product, the one that it is like, and so on."""

@@ -91,7 +91,7 @@ def _with(family: Family, sku: str, parts: list[dict[str, Any]], index: int, nam
     part = {**parts[index], key: known.written(value)}
     if key == "volume_cm3" and "mesh" in part:
         del part["mesh"]
-        measured = next(row for row in family.costing.computed.resolved.variants if row.sku == sku).castings[index]
+        measured = next(row for variant, row in family.variants.items() if variant.sku == sku).castings[index]
         if "area_cm2" not in part and measured.area_cm2:
             part["area_cm2"] = measured.area_cm2
     return [*parts[:index], part, *parts[index + 1 :]]

@@ -57,7 +57,8 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
     key = INPUTS[typed.name].key
     if typed.table == "use":
         index = typed.row.index[2]
-        use = {name: item for name, item in value[index].items() if name not in USE_KEYS or name == key}
+        is_way = key in USE_KEYS  # one way to say how much takes the place of another; what stands beside it does not
+        use = {name: item for name, item in value[index].items() if not is_way or name not in USE_KEYS or name == key}
         return [*value[:index], {**use, key: typed.value}, *value[index + 1 :]]
     return {**value, key: typed.value}
 

@@ -21,6 +21,8 @@ from pricing.workbook.back.product_figures import figure_questions
 def product_changes(costing: Costing, typed: Iterable[Typed]) -> tuple[list[FolderChange], list[Fault]]:
     """The changes to products, to the steps of processes and to what channels ask, and what cannot be stated."""
     family, typed = Family(costing), list(typed)
+    if left := list(family.sizes_left(typed)):
+        return [], left
     parts, faults = part_questions(family, typed)
     questions = (*figure_questions(family, typed), *parts)
     return [change for question in questions for change in _changes(family, question)], faults

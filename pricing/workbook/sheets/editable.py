@@ -17,6 +17,9 @@ from pricing.model.product import VOLUME_KEYS
 from pricing.model.rows import PriceRow
 from pricing.workbook.sheets.labels import Words, stated_way, used_way
 
+#: The field without which nothing of a plated layer has an effect.
+PLATING = "plating_alloy"
+
 
 def is_editable(words: Words, table: str, name: str, row: LongRow) -> bool:
     """Whether the cell of an input may be changed."""
@@ -42,7 +45,10 @@ def _casting(words: Words, name: str, row: LongRow) -> bool:
 
 
 def _use(words: Words, name: str, row: LongRow) -> bool:
-    return not row.row.takes_flask_powder and name == used_way(row.row)
+    """Of the ways to take a material the one that is stated; what belongs to a plated layer, where there is one."""
+    if row.row.takes_flask_powder:
+        return False
+    return name == used_way(row.row) or PLATING in INPUTS[name].needs
 
 
 def _price(words: Words, name: str, row: LongRow) -> bool:

@@ -157,6 +157,8 @@ class Words:
         return self.variant(row).steps[row.index[1]].name
 
     def _material(self, row: LongRow) -> str:
+        if row.row.material is None:
+            return f"{row.row.plating_alloy} plating"
         return f"{row.row.material}, the flask's fill" if row.row.takes_flask_powder else row.row.material
 
     def _takes_metal(self, row: LongRow) -> str:
