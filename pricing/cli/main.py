@@ -87,16 +87,16 @@ def main() -> None:
         print(f"{fault}", file=sys.stderr)
         code = fault.exit_code
     except OSError as refused:
-        code = _told(refused)
+        code = _tell_refusal(refused)
     try:
         sys.stdout.flush()  # here and not at the interpreter's own end, where a refusal is exit code 120
     except OSError as refused:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is left is not tried once more
-        code = code or _told(refused)
+        code = code or _tell_refusal(refused)
     raise SystemExit(code)
 
 
-def _told(refused: OSError) -> int:
+def _tell_refusal(refused: OSError) -> int:
     """Tell what the system refused, but leave quietly where nobody reads on; the exit code."""
     if not isinstance(refused, BrokenPipeError):
         named = f"{refused.filename}: " if refused.filename else ""

@@ -34,7 +34,7 @@ def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
         if product.like is not None and product.like not in products
     ]
     for circle in circles(products):
-        faults.append(Fault(Place(PRODUCTS_FOLDER), f"{circle[0]}.like", *circle_told(circle)))
+        faults.append(Fault(Place(PRODUCTS_FOLDER), f"{circle[0]}.like", *circle_fault(circle)))
     if faults:
         raise Faults(faults)
     whole: dict[str, Product] = {}
@@ -67,7 +67,7 @@ def circles(products: Mapping[str, Product]) -> list[tuple[str, ...]]:
     return found
 
 
-def circle_told(circle: Sequence[str]) -> tuple[str, str]:
+def circle_fault(circle: Sequence[str]) -> tuple[str, str]:
     """A circle of names as problem and mend."""
     return f"it goes in a circle: {' -> '.join(circle)}", "Let one of them state everything itself."
 

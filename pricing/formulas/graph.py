@@ -91,7 +91,7 @@ class _Reader:
 
     def read(self, function: FunctionType) -> Quantity:
         self.function = function
-        table = table_told(function)
+        table = table_stated(function)
         if table not in TABLES:
             near, told = did_you_mean(table, TABLES), table if "return" in function.__annotations__ else None
             self.refuse(f"is of no table {told!r}", f'say where it belongs, as in -> "variant". {near}')
@@ -166,7 +166,7 @@ def functions_of(modules: Iterable[ModuleType]) -> list[FunctionType]:
     ]
 
 
-def table_told(function: FunctionType) -> str:
+def table_stated(function: FunctionType) -> str:
     """The table in a quantity's return annotation; in quotes of its own where annotations are kept as texts."""
     return str(function.__annotations__.get("return")).strip("'\"")
 
@@ -184,7 +184,7 @@ def build(functions: Iterable[FunctionType], inputs: Mapping[str, Input] = INPUT
         if name in {*tables_of, *WORDS, *CONSTANTS}:
             file, line = place_of(function)
             raise FormulaFault(f"{file}:{line}: {name} stands already as a quantity, an input or a word; rename one")
-        tables_of[name] = table_told(function)
+        tables_of[name] = table_stated(function)
     reader = _Reader(tables_of, checked)
     quantities = {function.__name__: reader.read(function) for function in functions}
     before = {

@@ -73,7 +73,7 @@ class Cell:
     def __eq__(self, other: Operand) -> Cell:  # type: ignore[override]  # a text, no truth value
         return _joined(self, "=", other, COMPARED, ADDED)
 
-    __hash__ = None  # type: ignore[assignment]
+    __hash__ = None  # type: ignore[assignment]  # so that none is looked up
 
 
 #: What stands beside a sign or goes into a word: a piece of a formula, or a number.

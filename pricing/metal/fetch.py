@@ -89,7 +89,7 @@ async def fetch(
         mend = "Try again later. Nothing was taken from it."
         raise PullFault(f"{name} did not answer in full within {limits.seconds:g} s", mend) from None
     except httpx.HTTPError as error:
-        raise _told(name, error) from None
+        raise _fetch_fault(name, error) from None
 
 
 async def _look_up(host: str, port: int) -> list[str]:
@@ -202,7 +202,7 @@ def _certificate_problem(error: BaseException) -> ssl.SSLCertVerificationError |
     return None
 
 
-def _told(host: str, error: httpx.HTTPError) -> PullFault:
+def _fetch_fault(host: str, error: httpx.HTTPError) -> PullFault:
     import httpx
 
     if problem := _certificate_problem(error):

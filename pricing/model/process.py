@@ -159,5 +159,5 @@ class Step(StatedModel):
                 yield Sense(("uses", index, use.kind), "a step with from_g has uses by quantity only", limited)
 
 
-class StepFigures(own_figures(Step, [key for key in Step.model_fields if key != "name"])):  # type: ignore[misc]
+class StepFigures(own_figures(Step, [key for key in Step.model_fields if key != "name"])):  # type: ignore[misc]  # made here
     """A product's own figures for a step: whatever is stated takes the place of the step's."""

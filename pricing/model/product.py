@@ -186,7 +186,7 @@ def _by_alloy() -> list[str]:
     return [key for key, info in Product.model_fields.items() if BY_ALLOY in info.metadata]
 
 
-class OwnInAlloy(own_figures(Product, _by_alloy(), OwnInAlloy=Any)):  # type: ignore[misc]
+class OwnInAlloy(own_figures(Product, _by_alloy(), OwnInAlloy=Any)):  # type: ignore[misc]  # a base made here
     """A product's own figures in one alloy, applied last."""
 
 

@@ -53,7 +53,7 @@ def _console(stream: TextIO) -> Console:
     stated = os.environ.get("COLUMNS", "")
     width = USUAL_WIDTH if stated.lstrip("-").isdigit() and int(stated) <= 0 else None
     return SafeConsole(
-        file=_WithoutEndBlanks(stream) if plain else stream,  # type: ignore[arg-type]
+        file=_WithoutEndBlanks(stream) if plain else stream,  # type: ignore[arg-type]  # it writes and flushes, no more is asked
         color_system=None if plain else "auto",
         width=width,
         highlight=False,

@@ -38,15 +38,15 @@ _PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
 def doubt_faults(parts: Parts) -> Iterator[Fault]:
     """Doubts about what is not there, or is no number; nothing where nobody can say, as a file could not be read."""
     for path in parts.doubts:
-        told = _told(parts, path)
+        told = _problem_of(parts, path)
         if told is not None:
             yield parts.documents.fault(DOUBTS_FILE, (path,), *told, at="key")
 
 
-def _told(parts: Parts, path: str) -> tuple[str, str] | None:
+def _problem_of(parts: Parts, path: str) -> tuple[str, str] | None:
     head, _, rest = path.partition(".")
     if head in _KINDS and rest:
-        return _told_of_a_kind(parts, head, rest)
+        return _problem_of_a_kind(parts, head, rest)
     if head == "ladder" and rest:
         written = _written(parts, CHANNELS_FILE)
         return None if written is None else _walked(_inside(parts.ladder), written.get("ladder"), rest, head)
@@ -63,7 +63,7 @@ def _told(parts: Parts, path: str) -> tuple[str, str] | None:
     return _walked(inside, written, path, "")
 
 
-def _told_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
+def _problem_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
     """A path that begins with a kind of thing that has a name."""
     known = parts.names.get(_KINDS[head])
     if known is None or head == PRODUCTS_FOLDER and not parts.all_products_read:
@@ -73,13 +73,13 @@ def _told_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | Non
         name = rest.partition(".")[0]
         return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
     if head == PRODUCTS_FOLDER:
-        told = [_told_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in fitting]
+        told = [_problem_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in fitting]
         return None if None in told else told[-1]
     file, _ = DEFINED[_KINDS[head]]
     return _walked(getattr(parts, head), (_written(parts, file) or {}).get(head), rest, head)
 
 
-def _told_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] | None:
+def _problem_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] | None:
     """A product's figures are those that hold once `like` is applied, its steps those of its process with its own."""
     seen = f"products.{sku}"
     if sku not in parts.whole or rest.partition(".")[0] in parts.unsure(sku):

@@ -12,7 +12,7 @@ from pricing.folder.checks.sizes import size_faults, sku_faults
 from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
 from pricing.folder.files import PROCESSES_FILE
 from pricing.folder.gathered import Parts
-from pricing.folder.inherit import circle_told, circles, figures_of
+from pricing.folder.inherit import circle_fault, circles, figures_of
 from pricing.folder.toml.places import KeyPath
 from pricing.model.process import StepFigures
 from pricing.model.product import OwnInAlloy, OwnInChannel, Product
@@ -32,7 +32,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
         yield parts.documents.fault(
             parts.documents.product_files[circle[0]],
             ("like",),
-            *circle_told(circle),
+            *circle_fault(circle),
             other=tuple(parts.documents.place(parts.documents.product_files[sku], ("like",)) for sku in circle[1:-1]),
         )
     whole, known = parts.whole, known_pieces(parts)

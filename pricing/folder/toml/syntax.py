@@ -106,7 +106,7 @@ def document(file: str, text: str) -> Document:
     try:
         return Document(file, text, tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
-        raise Faults([_told(file, text, str(error))]) from None
+        raise Faults([_fault_in_words(file, text, str(error))]) from None
     except RecursionError:
         raise whole_file(file, "lists or braces stand in each other too deep", "Write it flatter.") from None
     except ValueError:  # more digits than Python turns into a number
@@ -123,7 +123,7 @@ def _place(file: str, text: str, position: int) -> Place:
     return Place(file, line + 1, min(column, len(content)) + 1, shown(content))
 
 
-def _told(file: str, text: str, message: str) -> Fault:
+def _fault_in_words(file: str, text: str, message: str) -> Fault:
     match = _POSITION.fullmatch(message)
     said = match["said"] if match else message
     position = len(text)

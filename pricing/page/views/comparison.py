@@ -43,7 +43,7 @@ class CompareLine:
 
 
 @dataclass(frozen=True)
-class SizesTold:
+class SizesInWords:
     """The sizes that one alloy has at one price: `heads` of the channels, a line of texts for each size, and what a
     surcharge would have to be, in words."""
 
@@ -59,7 +59,7 @@ class Comparison:
 
     alloys: tuple[tuple[str, str], ...]
     blocks: tuple[tuple[str, tuple[CompareLine, ...]], ...]
-    sizes: tuple[SizesTold, ...]
+    sizes: tuple[SizesInWords, ...]
 
 
 Write = Callable[..., str]
@@ -81,7 +81,7 @@ def _title(titles: Mapping[str, str], record: Mapping[str, Any]) -> str:
     return f"{title}, {record['size']}" if "size" in record else title
 
 
-def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesTold:
+def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesInWords:
     sold = [channel for channel in computed.resolved.channels if sold_there(computed, row, channel.name)]
     heads = tuple(f"{channel.name}: {what}" for channel in sold for what in ("margin", f"lacks, {channel.currency}"))
     sizes, lines = size_lines(computed, row), []
@@ -99,7 +99,7 @@ def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesTold:
         for channel in sold
         if (found := surcharge(sizes, channel.name))
     )
-    return SizesTold(title, heads, tuple(lines), surcharges)
+    return SizesInWords(title, heads, tuple(lines), surcharges)
 
 
 def sold_there(computed: Computed, row: int, channel: str) -> bool:

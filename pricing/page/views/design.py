@@ -47,7 +47,7 @@ from pricing.page.rendering import Frame, page
 from pricing.page.views.comparison import Comparison, comparison
 from pricing.page.views.faults import faulty
 from pricing.page.views.levers import Lever, levers_of, moved, with_levers
-from pricing.page.views.meshes import MeshTold, mesh_of_file, mesh_of_upload
+from pricing.page.views.meshes import MeshInWords, mesh_of_file, mesh_of_upload
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
 
@@ -75,7 +75,7 @@ class CastingFields:
     way: str
     values: Mapping[str, str]
     upload: str
-    mesh: MeshTold | None
+    mesh: MeshInWords | None
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ from pricing.page.forms.saving import save_text
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
-from pricing.page.views.faults import ToldFault, fault_in_words
+from pricing.page.views.faults import FaultInWords, fault_in_words
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Workspace, leads_inside
 
@@ -86,8 +86,8 @@ class EditContext:
     group: FieldGroup | None
     values: Mapping[str, str]
     shown: str
-    beside: Mapping[str, tuple[ToldFault, ...]]
-    faults: tuple[ToldFault, ...]
+    beside: Mapping[str, tuple[FaultInWords, ...]]
+    faults: tuple[FaultInWords, ...]
     text: str
     line: int
     expected: str
@@ -358,7 +358,7 @@ def _page(
             known = tuple((each, _address(file, each), each == section) for each in there)
             group = _group(model, parsed, section) if section is not None else None
     in_words = tuple(fault_in_words(fault) for fault in faults)
-    beside: dict[str, tuple[ToldFault, ...]] = {}
+    beside: dict[str, tuple[FaultInWords, ...]] = {}
     for each in in_words:
         beside[each.key] = (*beside.get(each.key, ()), each)
     line = request.query_params.get("line", "0")

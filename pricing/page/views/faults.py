@@ -14,7 +14,7 @@ from pricing.page.workspace import Workspace, faults_of
 
 
 @dataclass(frozen=True)
-class ToldFault:
+class FaultInWords:
     """A fault as it is shown: `place` in words, the line it stands on, and the address where it can be mended."""
 
     place: str
@@ -31,15 +31,15 @@ class FaultyContext:
 
     frame: Frame
     sentence: str
-    faults: tuple[ToldFault, ...]
+    faults: tuple[FaultInWords, ...]
 
 
-def fault_in_words(fault: Fault) -> ToldFault:
+def fault_in_words(fault: Fault) -> FaultInWords:
     """One fault as it is shown."""
     place = fault.place
     is_text = place.file.endswith((".toml", ".csv"))
     address = f"/edit/{place.file}" + (f"?line={place.line}" if place.line else "") if is_text else ""
-    return ToldFault(str(place), (place.text or "").strip()[:200], fault.key, fault.problem, fault.mend, address)
+    return FaultInWords(str(place), (place.text or "").strip()[:200], fault.key, fault.problem, fault.mend, address)
 
 
 def faulty(request: Request, error: TroytagError) -> Response:

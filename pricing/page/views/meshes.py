@@ -31,7 +31,7 @@ _NOT_IN_NAMES = re.compile(r"[^a-z0-9.]+")
 
 
 @dataclass(frozen=True)
-class MeshTold:
+class MeshInWords:
     """A mesh in words: whether it is sound and what it measures; `address` gives its triangles, "" where there are
     none to turn; `upload` is the key of one that is not in the folder yet; `drawn_in` words of other units with its
     volume and surface, as they are typed, were it drawn in them: none where it says its unit."""
@@ -52,7 +52,7 @@ class MeshContext:
     """A mesh just taken in for the casting at `place`, or the sentence why it was not."""
 
     place: int
-    mesh: MeshTold | None
+    mesh: MeshInWords | None
     sentence: str
 
 
@@ -106,12 +106,12 @@ def file_name(sent: str) -> str:
     return f"{stem}.{_NOT_IN_NAMES.sub('', ending)}"
 
 
-def mesh_of_upload(upload: Upload, shown: Shown) -> MeshTold | None:
+def mesh_of_upload(upload: Upload, shown: Shown) -> MeshInWords | None:
     """An uploaded mesh in words."""
     return _mesh_in_words(upload.path, upload.name, f"/design/mesh/triangles?upload={upload.key}", upload.key, shown)
 
 
-def mesh_of_file(look: Look, file: str) -> MeshTold | None:
+def mesh_of_file(look: Look, file: str) -> MeshInWords | None:
     """A mesh of the folder in words; None where there is no such file inside it."""
     path = _mesh_inside(look.costing.folder.root, file)
     if path is None:
@@ -127,13 +127,13 @@ def _mesh_inside(root: Path, file: str) -> Path | None:
         return None
 
 
-def _mesh_in_words(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshTold:
+def _mesh_in_words(path: Path, name: str, address: str, upload: str, shown: Shown) -> MeshInWords:
     try:
         measured = measure(path)
     except Faults as found:
         sentences = tuple(f"{fault.problem}. {fault.mend}".strip() for fault in found.faults)
-        return MeshTold(name, "It cannot be measured:", False, sentences, (), (), "", upload)
-    return MeshTold(
+        return MeshInWords(name, "It cannot be measured:", False, sentences, (), (), "", upload)
+    return MeshInWords(
         name=name,
         verdict=_verdict(measured),
         sound=measured.sound,

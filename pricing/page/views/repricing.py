@@ -41,7 +41,7 @@ MOST_PARTS = 9
 
 
 @dataclass(frozen=True)
-class RowTold:
+class RowInWords:
     """One price: what is in force and earns, what is asked, the verdict and its reason; `word` is the maker's own.
 
     `shown` goes along with a word: the figures that it is about.
@@ -74,7 +74,7 @@ class RepriceContext:
     """
 
     frame: Frame
-    rows: tuple[RowTold, ...]
+    rows: tuple[RowInWords, ...]
     counts: tuple[tuple[str, int], ...]
     in_force: str
     kind: str
@@ -97,7 +97,7 @@ class RepriceContext:
 class RowContext:
     """One row by itself, and the line above the list that counts them again; `moved` why a word was not taken."""
 
-    row: RowTold
+    row: RowInWords
     counts: tuple[tuple[str, int], ...]
     moves: int
     mark: str
@@ -108,7 +108,7 @@ class RowContext:
 class WhyContext:
     """Why the cost behind a price changed since it was set."""
 
-    row: RowTold
+    row: RowInWords
     sentence: str
     fall: Waterfall | None
 
@@ -307,11 +307,11 @@ def _is_wanted(workspace: Workspace, look: Look, row: RepricedRow, kind: str, ch
     return all(word in text for word in query.casefold().split())
 
 
-def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowTold:
+def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWords:
     shown = look.shown
     product = look.products.get(row.sku)
     words = urlencode({"sku": row.sku, "alloy": row.alloy, "channel": row.channel})
-    return RowTold(
+    return RowInWords(
         sku=row.sku,
         name=product.name if product else row.sku,
         alloy=row.alloy,

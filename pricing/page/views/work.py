@@ -18,7 +18,7 @@ MOST_BEHIND = 300
 
 
 @dataclass(frozen=True)
-class WorkTold:
+class WorkInWords:
     """One figure's work; `place` says where ("pour", "stall")."""
 
     quantity: str
@@ -34,8 +34,8 @@ class WorkContext:
     """The figure asked for, and what it comes from in the order in which it is worked out."""
 
     title: str
-    asked: tuple[WorkTold, ...]
-    behind: tuple[WorkTold, ...]
+    asked: tuple[WorkInWords, ...]
+    behind: tuple[WorkInWords, ...]
 
 
 async def work(request: Request) -> Response:
@@ -68,7 +68,7 @@ async def work(request: Request) -> Response:
     return await with_computed(request, worked_out)
 
 
-def _work_in_words(work: Work, look: Look) -> WorkTold:
-    return WorkTold(
+def _work_in_words(work: Work, look: Look) -> WorkInWords:
+    return WorkInWords(
         work.quantity, work.place, work.meaning, work.symbols, work.numbers, result_words(work, look.shown.currency)
     )

@@ -174,7 +174,7 @@ def number_fault(cell: ReadCell, key: str, bounds: Bounds | None, optional: bool
     if value is None:
         return None if optional else cell.fault(key, "nothing stands here", "Type the figure.")
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return cell.fault(key, f"{_told(value)} stands where a number belongs", _number_meant(value))
+        return cell.fault(key, f"{_kind_in_words(value)} stands where a number belongs", _number_meant(value))
     if value != value or abs(value) == float("inf"):
         return cell.fault(key, f"{value} is no number to count with", "Type a finite number.")
     if bounds is not None and not _within(bounds, value):
@@ -189,7 +189,7 @@ def switch_fault(cell: ReadCell, key: str) -> Fault | None:
         return cell.fault(key, "a formula stands where 1 or 0 belongs", "Type 1 for yes, 0 for no.")
     if isinstance(cell.value, (bool, int, float)) and cell.value in (0, 1):
         return None
-    said = "nothing" if cell.value is None else _told(cell.value)
+    said = "nothing" if cell.value is None else _kind_in_words(cell.value)
     return cell.fault(key, f"{said} stands where 1 or 0 belongs", "Type 1 for yes, 0 for no.")
 
 
@@ -202,7 +202,7 @@ def _within(bounds: Bounds, value: float) -> bool:
     return not bounds.whole or value == int(value)
 
 
-def _told(value: object) -> str:
+def _kind_in_words(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (date, datetime, time, timedelta)):

@@ -77,7 +77,7 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
     keys = {places[key] for key in KEYS[table]}
     has_ended = False
     for row in range(head + 1, end):
-        words = tuple(_said(table, sheet.text(row, places[key])) for key in KEYS[table])
+        words = tuple(_word_of_now(table, sheet.text(row, places[key])) for key in KEYS[table])
         figures = [place for place in sheet.rows.get(row, {}) if place not in keys and place in places.values()]
         if not any(words) or (has_ended and not figures):
             has_ended = True
@@ -88,7 +88,7 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
     return found
 
 
-def _said(table: str, word: str) -> str:
+def _word_of_now(table: str, word: str) -> str:
     """A word of a row as sheets say it now: of a metal an earlier one said the symbol alone."""
     return metal_named(word) if table in ("metal", "content") else word
 
@@ -134,10 +134,12 @@ class Fingerprints:
         then = self.exported.get(name)
         if then is None or any(cell.is_formula for cell in cells):
             return False
-        held = [(_row_of(cell), cell.value) for cell in cells]
-        if any(value is not None and not isinstance(value, (int, float)) for _, value in held):
-            return False
-        now = fingerprint_of((row, value) for row, value in held)  # type: ignore[misc]
+        held: list[tuple[int, float | None]] = []
+        for cell in cells:
+            if cell.value is not None and not isinstance(cell.value, (int, float)):
+                return False
+            held.append((_row_of(cell), cell.value))
+        now = fingerprint_of(held)
         return now == then or f"{now:.15g}" == f"{then:.15g}"
 
 

@@ -154,7 +154,7 @@ def _match_cell(
     elif not is_editable(words, table, name, row):
         problem = "a figure has no effect here as the folder stands" if before in (0, None) else "this figure is locked"
         mend = "Put it back, and change the words that it hangs on in the folder's files."
-        matched.faults.append(cell.fault(name, f"{problem}; it says {_said(before)}", mend))
+        matched.faults.append(cell.fault(name, f"{problem}; it says {_figure_in_words(before)}", mend))
     else:
         value = cell.value
         assert value is None or isinstance(value, (int, float))  # what else a cell may hold is a fault
@@ -186,5 +186,5 @@ def _orphan(row: FoundRow, table: str, known: Mapping[Name, LongRow]) -> Fault:
     return row.lead.fault(KEYS[table][-1], problem, "Export again: the folder has changed.")
 
 
-def _said(before: float | int | None) -> str:
+def _figure_in_words(before: float | int | None) -> str:
     return "nothing" if before is None else f"{before:g}"

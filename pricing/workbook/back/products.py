@@ -49,10 +49,12 @@ def _changes(family: Family, question: Question) -> Iterator[FolderChange]:
         slots = {slot: [name for name in channels if name in value] for slot, value in slots.items()}
     wanted = {**now, **question.wanted}
     for settled in settle(wanted, now, slots, family.chain, question.shared.get):
-        yield from _told(family, question, slots, settled)
+        yield from _changes_of(family, question, slots, settled)
 
 
-def _told(family: Family, question: Question, slots: Mapping[Slot, Any], settled: Settled) -> Iterator[FolderChange]:
+def _changes_of(
+    family: Family, question: Question, slots: Mapping[Slot, Any], settled: Settled
+) -> Iterator[FolderChange]:
     where, first = settled.where, settled.moved[0]
     old = question.now[first]
     cells = once([cell for variant in settled.moved for cell in question.cells.get(variant, ())])

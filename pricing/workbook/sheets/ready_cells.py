@@ -24,7 +24,7 @@ class ReadyRow(NamedTuple):
     format: None = None
 
 
-class ReadySheet(Worksheet):  # type: ignore[misc]
+class ReadySheet(Worksheet):  # type: ignore[misc]  # the library tells no types
     """A worksheet of a workbook with `constant_memory`: rows come from the top down, each once."""
 
     def write_ready(self, row: int, columns: tuple[int, int], cells: Iterable[str]) -> None:
