@@ -26,7 +26,8 @@ ASKED = {
     "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/by_hand"),
     "pricing/formulas/": (
         "tests/formulas/test_drawn.py", "tests/formulas/test_engine.py", "tests/formulas/test_graph.py",
-        "tests/formulas/test_rerun.py", "tests/quantities/by_hand",
+        "tests/formulas/test_rerun.py",
+        "tests/formulas/test_words_on_numpy.py", "tests/quantities/by_hand",
     ),
     "pricing/studies/deciding.py": ("tests/studies/test_deciding.py", "tests/studies/test_one_price.py"),
 }  # fmt: skip
