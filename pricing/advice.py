@@ -35,7 +35,7 @@ class Hint:
 
 @dataclass(frozen=True)
 class BelowCost(Hint):
-    """A price (in the workshop's currency) that is `short` of what the piece costs."""
+    """A price (in the channel's currency) that is `short` (in the workshop's) of what the piece costs."""
 
     sku: str
     alloy: str
@@ -48,7 +48,8 @@ class BelowCost(Hint):
         return "below cost", self.channel
 
     def words(self, shown: Shown, alike: Sequence[Hint] = ()) -> str:
-        where = f"{self.sku} in {self.alloy}: the price in {self.channel}, {shown.money(self.price)},"
+        price = f"{shown.channel(self.channel)}, {shown.price(self.channel, self.price)}"
+        where = f"{self.sku} in {self.alloy}: the price in {price},"
         said = f"{where} is {shown.money(self.short)} short of what it costs"
         return (
             said if len(alike) < 2 else f"{said}, and so are {len(alike) - 1} more in {self.channel}, none by so much"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pricing.model.currency import minor_unit_digits
 from pricing.model.metals import WORDS
 from pricing.model.quote import Quote
+from pricing.model.stated import Stated
 from pricing.model.workshop import Show
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH, fahrenheit
 
@@ -24,10 +25,27 @@ COSTS: Mapping[str, str] = MappingProxyType({"each": "one costs", "pair": "a pai
 
 @dataclass(frozen=True)
 class Shown:
-    """Writes figures for one workshop. What is None is written as a dash."""
+    """Writes figures for one workshop. What is None is written as a dash.
+
+    `currencies` are those of the channels, by name; a channel that is not there is in the workshop's.
+    """
 
     currency: str
     show: Show = Show()
+    currencies: Mapping[str, str] = field(default_factory=dict, compare=False)
+
+    def currency_in(self, channel: str) -> str:
+        """The currency that the buyers of a channel pay in."""
+        return self.currencies.get(channel, self.currency)
+
+    def price(self, channel: str, amount: float | None, signed: bool = False) -> str:
+        """An amount that the buyers of a channel see."""
+        return self.in_currency(amount, self.currency_in(channel), signed)
+
+    def channel(self, name: str) -> str:
+        """A channel with its currency, where that is not the workshop's: `shop`, `abroad, USD`."""
+        currency = self.currency_in(name)
+        return name if currency == self.currency else f"{name}, {currency}"
 
     def money(self, amount: float | None, signed: bool = False) -> str:
         """`1,234.50`, with the digits that ISO 4217 gives the currency."""
@@ -67,6 +85,13 @@ class Shown:
         if celsius is None:
             return NOTHING
         return f"{fahrenheit(celsius):.0f} °F" if self.show.temperature == "F" else f"{celsius:.0f} °C"
+
+
+def shown_of(stated: Stated, show: Show | None = None) -> Shown:
+    """How the figures of a folder are written: as its maker sees them, or otherwise where `show` says so."""
+    workshop = stated.workshop
+    named = {name: each.currency for name, each in stated.channels.items() if each.currency}
+    return Shown(workshop.currency, workshop.show if show is None else show, MappingProxyType(named))
 
 
 def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> str:

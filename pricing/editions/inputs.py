@@ -6,7 +6,7 @@ A row that holds rows of another table (a variant its steps) names them by their
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -53,6 +53,13 @@ def inputs_of(edition: Edition) -> Resolved:
         problem = f"this edition keeps its inputs in another form: {key}"
         mend = "Its prices stand as they were published; an edition of this release shows its work again."
         raise Faults([Fault(Place(file_of(edition.number)), key, problem, mend)]) from None
+
+
+def channel_currencies(edition: Edition) -> Mapping[str, str]:
+    """The currencies of its channels by name; none of an edition that knew only its workshop's."""
+    kept = edition.content["inputs"]["tables"].get("channel", {"columns": [], "rows": []})
+    rows = [dict(zip(kept["columns"], row, strict=False)) for row in kept["rows"]]
+    return MappingProxyType({row["name"]: row["currency"] for row in rows if "currency" in row})
 
 
 def thawed_inputs(frozen: dict[str, Any]) -> Resolved:

@@ -28,7 +28,7 @@ from pricing.model.alloy import Alloy
 from pricing.model.product import Product
 from pricing.page.scratch import Scratch
 from pricing.several_files import finish
-from pricing.shown import Shown
+from pricing.shown import Shown, shown_of
 from pricing.studies.changes import Changes, changes
 from pricing.studies.prices_out import PricesOut, Wanted, prices_out
 from pricing.studies.repricing import Chosen, PriceInForce, RepricedRow, Repricing, Word, prices_in_force, reprice
@@ -49,8 +49,7 @@ class Look:
 
     @cached_property
     def shown(self) -> Shown:
-        workshop = self.costing.folder.stated.workshop
-        return Shown(workshop.currency, workshop.show)
+        return shown_of(self.costing.folder.stated)
 
     @cached_property
     def lost_editions(self) -> tuple[str, ...]:

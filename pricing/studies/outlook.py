@@ -45,16 +45,16 @@ class Outlook:
         ]
         said = [f"Prices: {', '.join(counts)}."]
         said += [
-            f"The furthest {word}: {_called(row)} from {shown.money(row.held)} to {shown.money(row.to)}, "
+            f"The furthest {word}: {_called(row, shown)} from {shown.price(row.channel, row.held)} "
+            f"to {shown.price(row.channel, row.to)}, "
             f"{percent(_moved(row), signed=True)}."
             for word, row in (("up", self.most_up), ("down", self.most_down))
             if row
         ]
         if self.too_low:
             more = f" and {len(self.too_low) - 1} more" if len(self.too_low) > 1 else ""
-            said.append(
-                f"Under the least margin: {_called(self.too_low[0])} at {percent(self.too_low[0].earns_then)}{more}."
-            )
+            first = self.too_low[0]
+            said.append(f"Under the least margin: {_called(first, shown)} at {percent(first.earns_then)}{more}.")
         return said
 
 
@@ -95,5 +95,5 @@ def _moved(row: RepricedRow) -> float:
     return row.to / row.held - 1 if row.to is not None and row.held else 0.0
 
 
-def _called(row: RepricedRow) -> str:
-    return f"{row.sku} in {row.alloy} ({row.channel})"
+def _called(row: RepricedRow, shown: Shown) -> str:
+    return f"{row.sku} in {row.alloy} ({shown.channel(row.channel)})"

@@ -33,7 +33,7 @@ def reason_words(row: RepricedRow, stated: Stated, shown: Shown) -> str:
     own = stated.channels[row.channel].reprice if row.channel in stated.channels else None
     said = SAID.get(row.reason) or _by_another(row, stated) or (_by_the_rule(row, own) if own else "")
     if row.owing and row.reason != "too_coarse":
-        said = f"{said}; {shown.money(row.owing, signed=True)} owing"
+        said = f"{said}; {shown.price(row.channel, row.owing, signed=True)} owing"
     return said
 
 

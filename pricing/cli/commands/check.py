@@ -20,7 +20,8 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import chain_faults, look_over
     from pricing.errors import Faults, told_once
-    from pricing.shown import Shown
+    from pricing.model.workshop import Show
+    from pricing.shown import shown_of
 
     try:
         costing, faults = cost(folder, asked_for(day(as_of))), chain_faults(folder)
@@ -35,17 +36,17 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
     warnings = [*costing.warnings, *(each.fault for each in look_over(folder).notes)]
-    workshop = costing.folder.stated.workshop
+    stated = costing.folder.stated
     if json:
         screen.print_json(
             {
                 "faults": [],
                 "warnings": [_record(warning) for warning in warnings],
-                "advice": advice_in_words(advice(costing.computed), Shown(workshop.currency)),
+                "advice": advice_in_words(advice(costing.computed), shown_of(stated, Show())),
             }
         )
         return
-    hints = advice_in_words(advice(costing.computed), Shown(workshop.currency, workshop.show))
+    hints = advice_in_words(advice(costing.computed), shown_of(stated))
     screen.advise([*told_once(warnings), *hints], most=1000)
     resolved = costing.computed.resolved
     print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")

@@ -61,7 +61,7 @@ def cost(
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
     from pricing.records import flat_records, variant_records
-    from pricing.shown import Shown
+    from pricing.shown import shown_of
     from pricing.studies.prices_out import prices_out
 
     wanted_prices(edition, asked)
@@ -79,7 +79,7 @@ def cost(
         said = "none of these products is made in such an alloy." if stated.products else "there is no product yet."
         raise UsageFault(said)
     out = prices_out(costing, "asked" if asked or run else edition)
-    shown = Shown(stated.workshop.currency, Show() if json else stated.workshop.show)
+    shown = shown_of(stated, Show() if json else None)
     hints = advice_in_words(advice(costing.computed, rows), shown)
     if json:
         records = variant_records(costing.computed, rows)

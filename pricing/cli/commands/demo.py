@@ -34,7 +34,7 @@ def demo(
     from pricing.folder.files import WORKSHOP_FILE
     from pricing.folder.read import read_folder
     from pricing.resources import sample_catalog
-    from pricing.shown import Shown
+    from pricing.shown import shown_of
     from pricing.studies.prices_out import prices_out
 
     if into.exists() and not (into / WORKSHOP_FILE).is_file():
@@ -51,8 +51,7 @@ def demo(
     cost_screens.side_by_side(cost_screens.View(costing, pair, channels, out), list(SHOWN_ALLOYS))
     print("\nEverything it makes:\n")
     cost_screens.overview(cost_screens.View(costing, list(range(len(variants))), channels, out))
-    workshop = costing.folder.stated.workshop
-    hints = advice_in_words(advice(costing.computed), Shown(workshop.currency, workshop.show))
+    hints = advice_in_words(advice(costing.computed), shown_of(costing.folder.stated))
     screen.advise([*told_once(costing.warnings), *hints])
     written = _written(costing, into)
     print("\nWritten:")

@@ -172,14 +172,16 @@ def compare(
     from pricing.cli.commands import editions_compare
     from pricing.cli.screens import screen
     from pricing.editions.chain import read
+    from pricing.editions.inputs import channel_currencies
 
-    records = editions_compare.records(read(context.obj, before), read(context.obj, after))
+    first, second = read(context.obj, before), read(context.obj, after)
+    records = editions_compare.records(first, second)
     if json:
         screen.print_json(records)
     elif csv:
         screen.print_csv(editions_compare.flat(records))
     else:
-        editions_compare.show(records)
+        editions_compare.show(records, {**channel_currencies(first), **channel_currencies(second)})
 
 
 def _show(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rich.padding import Padding
@@ -79,9 +79,9 @@ def flat(compared: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def show(compared: dict[str, Any]) -> None:
+def show(compared: dict[str, Any], currencies: Mapping[str, str]) -> None:
     """The prices that differ, and why costs do."""
-    console, shown = screen.out(), Shown(compared["currency"])
+    console, shown = screen.out(), Shown(compared["currency"], currencies=currencies)
     before, after = compared["before"], compared["after"]
     both = " and ".join(f"edition {each['number']} of {each['as_of']}" for each in (before, after))
     console.print(f"From {both}, {shown.currency}".replace(" and ", " to ", 1))
@@ -118,5 +118,6 @@ def _cost_line(shown: Shown, record: dict[str, Any]) -> str:
 def _lines(shown: Shown, moved: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
     for price in moved:
         both = price["before"] is not None and price["after"] is not None
-        more = shown.money(price["after"] - price["before"], signed=True) if both else NOTHING
-        yield price["channel"], shown.money(price["before"]), shown.money(price["after"]), more
+        more = shown.price(price["channel"], price["after"] - price["before"], signed=True) if both else NOTHING
+        name = price["channel"]
+        yield shown.channel(name), shown.price(name, price["before"]), shown.price(name, price["after"]), more

@@ -72,10 +72,13 @@ def add(
     if dry_run:
         from pricing.costing import asked_for, cost
         from pricing.editions.chain import newest
+        from pricing.model.workshop import Show
+        from pricing.shown import shown_of
         from pricing.studies.would_move import would_move
 
-        found = would_move(cost(context.obj, asked_for(max(on, Date.today()))), newest(context.obj), quote)
-        metal_screens.would_move(found, prices)
+        costing = cost(context.obj, asked_for(max(on, Date.today())))
+        found = would_move(costing, newest(context.obj), quote)
+        metal_screens.would_move(found, shown_of(costing.folder.stated, Show()))
         return
     before = last_before(prices.quotes, quote)
     append_quote(context.obj, quote, price.strip())

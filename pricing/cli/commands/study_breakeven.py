@@ -11,6 +11,7 @@ import typer
 from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
+    from pricing.shown import Shown
     from pricing.studies.breakeven import BreakEven, Reach
 
 #: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
@@ -37,7 +38,8 @@ def breakeven(
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import newest
     from pricing.errors import UsageFault
-    from pricing.shown import metal_of
+    from pricing.model.workshop import Show
+    from pricing.shown import metal_of, shown_of
     from pricing.studies.breakeven import break_even
     from pricing.studies.repricing import prices_held
 
@@ -64,7 +66,7 @@ def breakeven(
     if len({(each.sku, each.alloy) for each in found}) > MOST_DETAILED:
         _overview(found, folder)
     else:
-        _details(found, stated.workshop.currency)
+        _details(found, shown_of(stated, Show()))
     screen.tell(costing.warnings)
 
 
@@ -95,14 +97,14 @@ def _summary(each: BreakEven) -> str:
     return ("below" if reach.times is None or reach.times < 1 else _rise(reach)) + mark
 
 
-def _details(found: list[BreakEven], currency: str) -> None:
+def _details(found: list[BreakEven], shown: Shown) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
     from pricing.cli.screens import screen
-    from pricing.shown import Shown, metal_named, percent
+    from pricing.shown import metal_named, percent
 
-    console, shown = screen.out(), Shown(currency)
+    console = screen.out()
     for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
         own = [each for each in found if (each.sku, each.alloy) == (sku, alloy)]
         console.print()
@@ -118,7 +120,11 @@ def _details(found: list[BreakEven], currency: str) -> None:
         one_metal = all(len(each.lines) == 1 for each in own)  # it is named above
         for each in own:
             for place, line in enumerate(each.lines):
-                head = (each.channel, shown.money(each.price), percent(each.margin)) if place == 0 else ("", "", "")
+                head = (
+                    (shown.channel(each.channel), shown.price(each.channel, each.price), percent(each.margin))
+                    if place == 0
+                    else ("", "", "")
+                )
                 floor = "" if each.least_margin is None or place else percent(each.least_margin)
                 named = () if one_metal else (metal_named(line.metal) if line.metal else "all together",)
                 lines.append((*head, *named, floor, *_cells(line.at_least), *_cells(line.at_nothing)))

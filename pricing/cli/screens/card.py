@@ -140,7 +140,7 @@ def _sizes(view: View, record: dict[str, Any]) -> None:
     short = {name: found for name in sold if (found := surcharge(lines, name))}
     heads = ["size", "length", shown.show.mass, "cost"]
     for name in sold:
-        heads += [f"{name} margin", *([f"lacks, {view.currency(name)}"] if name in short else [])]
+        heads += [f"{name} margin", *([f"lacks, {view.shown.currency_in(name)}"] if name in short else [])]
     rows = []
     for line in lines:
         row = [
@@ -150,12 +150,12 @@ def _sizes(view: View, record: dict[str, Any]) -> None:
             shown.money(line.unit_cost),
         ]
         for name in sold:
-            lacking = view.price(name, line.lacking[name]) if line.lacking[name] else ""
+            lacking = view.shown.price(name, line.lacking[name]) if line.lacking[name] else ""
             row += [percent(line.margins[name]), *([lacking] if name in short else [])]
         rows.append(row)
     screen.print_in_parts(heads, rows, kept=4)
     for name, found in short.items():
-        screen.out().print(f"{surcharge_words(found, name, view.currency(name), shown)}.")
+        screen.out().print(f"{surcharge_words(found, name, view.shown.currency_in(name), shown)}.")
 
 
 def _asked(view: View, record: dict[str, Any]) -> Table:
@@ -164,9 +164,9 @@ def _asked(view: View, record: dict[str, Any]) -> Table:
     heads = ["asked in", "price", "ex tax", "margin", view.hour_head, *(["× metal"] if precious else []), "decided by"]
     rows = [
         (
-            view.channel_head(name),
-            view.price(name, prices["price"]),
-            view.price(name, prices["ex_tax_price"]),
+            view.shown.channel(name),
+            view.shown.price(name, prices["price"]),
+            view.shown.price(name, prices["ex_tax_price"]),
             percent(prices["margin"]),
             shown.money(prices["earned_per_hour"]),
             *([_times(prices["times_melt_value"])] if precious else []),
@@ -188,12 +188,12 @@ def _in_force(view: View, record: dict[str, Any]) -> Table:
         held = published.get(name, {})
         rows.append(
             (
-                view.channel_head(name),
-                view.price(name, held.get("price")),
+                view.shown.channel(name),
+                view.shown.price(name, held.get("price")),
                 percent(held.get("margin")),
                 shown.money(held.get("earned_per_hour")),
                 *([_times(held.get("times_melt_value"))] if precious else []),
-                view.price(name, asked["price"]),
+                view.shown.price(name, asked["price"]),
                 percent(asked["margin"]),
                 view.decided(asked["binds"]),
             )

@@ -46,7 +46,7 @@ def overview(view: View) -> None:
 
 def _list(view: View, channels: list[str]) -> Table:
     shown = view.shown
-    heads = ["product, alloy", shown.show.mass, "cost", *map(view.channel_head, channels)]
+    heads = ["product, alloy", shown.show.mass, "cost", *map(view.shown.channel, channels)]
     lines: list[tuple[Any, ...]] = []
     strong = []
     before = None
@@ -71,10 +71,10 @@ def _listed(view: View, record: dict[str, Any], channel: str) -> str:
     """The price in force, marked where another is asked; what is asked where no edition is in force."""
     asked = record["prices"][channel]["price"]
     if view.out.edition is None:
-        return view.price(channel, asked)
+        return view.shown.price(channel, asked)
     held = view.published(record).get(channel, {}).get("price")
     is_other = held is not None and abs(held - asked) > PRICE_NOISE
-    return f"{view.price(channel, held)}{'*' if is_other else ' '}"
+    return f"{view.shown.price(channel, held)}{'*' if is_other else ' '}"
 
 
 def steps(view: View) -> None:
@@ -204,12 +204,12 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
         if any(channel in record["prices"] for record in made):
 
             def price(value: float | None, signed: bool = False, channel: str = channel) -> str:
-                return view.price(channel, value, signed)
+                return view.shown.price(channel, value, signed)
 
             if any(channel in view.published(record) for record in made):
-                yield f"{view.channel_head(channel)}: in force", (channel, "in_force"), price
+                yield f"{view.shown.channel(channel)}: in force", (channel, "in_force"), price
             asked = "asked" if view.out.edition else "price"
-            yield f"{view.channel_head(channel)}: {asked}", (channel, "price"), price
+            yield f"{view.shown.channel(channel)}: {asked}", (channel, "price"), price
             yield "  margin", (channel, "margin"), share
             yield f"  {view.hour_head}", (channel, "earned_per_hour"), money
 

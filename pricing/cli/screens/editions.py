@@ -9,6 +9,7 @@ from typing import Any
 
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
+from pricing.editions.inputs import channel_currencies
 from pricing.records import COST_LINES
 from pricing.shown import Shown, percent
 
@@ -79,7 +80,7 @@ def _quote(quote: dict[str, Any]) -> str:
 
 def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
     """The prices, and for a few variants what their costs are made of."""
-    console, shown = screen.out(), Shown(edition.currency)
+    console, shown = screen.out(), Shown(edition.currency, currencies=channel_currencies(edition))
     console.print(basis(edition))
     prices = {(price["sku"], price["alloy"], price["channel"]): price for price in edition.content["prices"]}
     records = [edition.content["variants"][row] for row in rows]
@@ -91,11 +92,11 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
                 lines.append((record["sku"], *[""] * (1 + len(channels))))
             before = record["sku"]
             own = [prices.get((record["sku"], record["alloy"], name)) for name in channels]
-            asked = [shown.money(price["price"]) if price else "" for price in own]
+            asked = [shown.price(price["channel"], price["price"]) if price else "" for price in own]
             lines.append((f"  {record['alloy']}", shown.money(record["unit_cost"]), *asked))
         console.print()
         strong = [place for place, line in enumerate(lines) if not line[0].startswith(" ")]
-        console.print(screen.table(("product, alloy", "cost", *channels), lines, strong=strong))
+        console.print(screen.table(("product, alloy", "cost", *map(shown.channel, channels)), lines, strong=strong))
         print(f"\nMore of one: troytag editions {folder} show {edition.number} --sku {records[0]['sku']}")
         return
     for record in records:
@@ -107,10 +108,10 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
         console.print()
         lines = [
             (
-                name,
-                shown.money(found["price"]),
+                shown.channel(name),
+                shown.price(name, found["price"]),
                 percent(found["margin"]),
-                shown.money(prices[record["sku"], record["alloy"], name]["asked"]),
+                shown.price(name, prices[record["sku"], record["alloy"], name]["asked"]),
                 prices[record["sku"], record["alloy"], name]["set_on"],
                 prices[record["sku"], record["alloy"], name]["verdict"],
             )
@@ -149,12 +150,13 @@ def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -
 
 def _held(edition: Edition, sku: str, alloy: str) -> None:
     """A price that was kept does not come out of the work of `price`: say so."""
-    shown = Shown(edition.currency)
+    shown = Shown(edition.currency, currencies=channel_currencies(edition))
     for price in edition.content["prices"]:
         if (price["sku"], price["alloy"]) == (sku, alloy) and abs(price["price"] - price["asked"]) > 1e-9:
+            channel = price["channel"]
             print(
-                f"  {price['channel']}: {shown.money(price['price'])} was decided ({price['verdict']}); "
-                f"by its work the policy asked {shown.money(price['asked'])}"
+                f"  {shown.channel(channel)}: {shown.price(channel, price['price'])} was decided ({price['verdict']}); "
+                f"by its work the policy asked {shown.price(channel, price['asked'])}"
             )
 
 
@@ -179,6 +181,6 @@ def flat(edition: Edition, rows: Sequence[int]) -> list[dict[str, Any]]:
     for price in edition.content["prices"]:
         record = records.get((price["sku"], price["alloy"]))
         if record:
-            figures = {name: value for name, value in record.items() if name != "prices"}
+            figures = {name: value for name, value in record.items() if not isinstance(value, (dict, list))}
             lines.append({**price, **figures, **record["prices"][price["channel"]]})
     return lines

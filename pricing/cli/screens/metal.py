@@ -82,14 +82,21 @@ def added(prices: MetalPrices, quote: Quote, price: str, before: Quote | None) -
     return f"{said}\nIt was {quoted_price(before)} {quoted_in(before)} on {before.date}: {signed(moved)} %."
 
 
-def would_move(found: WouldMove, prices: MetalPrices) -> None:
+def would_move(found: WouldMove, shown: Shown) -> None:
     """What a price would move that is not written yet."""
-    shown, console = Shown(prices.workshop.currency), screen.out()
+    console = screen.out()
     for sentence in filter(None, (found.costs_in_words, found.counted)):
         console.print(sentence)
     if found.moves:
         rows = [
-            (each.sku, each.alloy, each.channel, shown.money(each.before), shown.money(each.after), signed(each.by))
+            (
+                each.sku,
+                each.alloy,
+                shown.channel(each.channel),
+                shown.price(each.channel, each.before),
+                shown.price(each.channel, each.after),
+                signed(each.by),
+            )
             for each in found.moves
         ]
         console.print()

@@ -14,7 +14,8 @@ from rich.text import Text
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.folder.inherit import inherited
-from pricing.shown import COSTS, Shown, metal_of, percent
+from pricing.model.workshop import Show
+from pricing.shown import COSTS, Shown, metal_of, percent, shown_of
 from pricing.studies.changes import Changes, CostChange
 from pricing.studies.outlook import outlook
 from pricing.studies.reasons import reason_words
@@ -73,7 +74,7 @@ def _cost_line(repricing: Repricing, found: Changes, row: RepricedRow) -> str:
     change = found.of_cost(row)
     if change is None:
         return ""
-    shown = Shown(repricing.costing.computed.resolved.currency)
+    shown = _shown(repricing)
     parts = change.shown_parts(shown.currency)
     then, now = shown.money(change.before), shown.money(change.after)
     product = inherited(repricing.costing.folder.stated.products).get(row.sku)
@@ -81,6 +82,11 @@ def _cost_line(repricing: Repricing, found: Changes, row: RepricedRow) -> str:
     if not parts:
         return f"{costs} {now}, as on {change.since}"
     return f"{costs} {now}, {then} on {change.since}: {_parts(shown, change)}"
+
+
+def _shown(repricing: Repricing) -> Shown:
+    """Plain gram and millimetres, the channels in their currencies."""
+    return shown_of(repricing.costing.folder.stated, Show())
 
 
 def _parts(shown: Shown, change: CostChange) -> str:
@@ -106,22 +112,22 @@ def _widths(repricing: Repricing, rows: Sequence[RepricedRow]) -> list[int]:
 
 
 def _line(repricing: Repricing, row: RepricedRow) -> tuple[str | Text, ...]:
-    shown = Shown(repricing.costing.computed.resolved.currency)
+    shown = _shown(repricing)
     return (
-        row.channel,
-        shown.money(row.held),
+        shown.channel(row.channel),
+        shown.price(row.channel, row.held),
         percent(row.earns),
-        shown.money(row.asked),
+        shown.price(row.channel, row.asked),
         percent(row.would_earn),
         Text(row.verdict, style="dim" if row.verdict == "hold" else "bold"),
-        "" if row.to is None or row.verdict == "hold" else Text(shown.money(row.to), style="bold"),
+        "" if row.to is None or row.verdict == "hold" else Text(shown.price(row.channel, row.to), style="bold"),
         because(repricing, row),
     )
 
 
 def because(repricing: Repricing, row: RepricedRow) -> str:
     """The reason of a verdict in a few words."""
-    return reason_words(row, repricing.costing.folder.stated, Shown(repricing.costing.computed.resolved.currency))
+    return reason_words(row, repricing.costing.folder.stated, _shown(repricing))
 
 
 def hints(repricing: Repricing, found: Changes) -> list[str]:
@@ -129,14 +135,15 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
     told = [
         f"what changed since edition {number} cannot be told: {why}" for number, why in sorted(found.missing.items())
     ]
-    shown = Shown(repricing.costing.computed.resolved.currency)
+    shown = _shown(repricing)
     before = repricing.edition
     if before and before.currency != shown.currency:
         told.append(f"edition {before.number} is in {before.currency}: its prices are not compared, all count as new")
     for row in repricing.rows:
         if row.breaks_ladder:
             told.append(
-                f"{row.sku} in {row.alloy}: held at {shown.money(row.to)} in {row.channel}, below what the ladder asks"
+                f"{row.sku} in {row.alloy}: held at {shown.price(row.channel, row.to)} in "
+                f"{shown.channel(row.channel)}, below what the ladder asks"
             )
     stated = repricing.costing.folder.stated.channels
     for name, channel in stated.items():
@@ -154,7 +161,7 @@ def may_publish(repricing: Repricing, yes: bool) -> bool:
     """Whether to publish: asked on a terminal, with what it would change, unless that was said already."""
     if yes or not (sys.stdin.isatty() and sys.stdout.isatty()):
         return True
-    print("\n".join(outlook(repricing).sentences(Shown(repricing.costing.computed.resolved.currency))))
+    print("\n".join(outlook(repricing).sentences(_shown(repricing))))
     return input("Publish it as a new edition? [y/N] ").strip().lower() in ("y", "yes")
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from pricing.cli.screens.reprice import because, may_publish
 from pricing.errors import UsageFault
-from pricing.shown import Shown, percent
+from pricing.shown import percent, shown_of
 from pricing.studies.repricing import Chosen, RepricedRow, Repricing, Word, reprice
 
 #: What a maker may answer.
@@ -48,11 +48,12 @@ def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str
 
 
 def _answer(repricing: Repricing, row: RepricedRow) -> str:
-    shown = Shown(repricing.costing.computed.resolved.currency)
-    proposed = "hold" if row.verdict == "hold" else f"{row.verdict} to {shown.money(row.to)}"
+    shown = shown_of(repricing.costing.folder.stated)
+    proposed = "hold" if row.verdict == "hold" else f"{row.verdict} to {shown.price(row.channel, row.to)}"
+    held = f"{shown.price(row.channel, row.held)} earns {percent(row.earns)}"
     print(
-        f"\n{row.sku} in {row.alloy}, {row.channel}: {shown.money(row.held)} earns {percent(row.earns)}; "
-        f"asked {shown.money(row.asked)} for {percent(row.would_earn)}"
+        f"\n{row.sku} in {row.alloy}, {shown.channel(row.channel)}: {held}; "
+        f"asked {shown.price(row.channel, row.asked)} for {percent(row.would_earn)}"
     )
     while True:
         answer = input(f"  {proposed} ({because(repricing, row)})? ").strip().lower()

@@ -13,7 +13,7 @@ from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
 from pricing.records import variant_record
-from pricing.shown import COSTS, Shown, metal_of
+from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
 DECIDED = MappingProxyType(
@@ -55,8 +55,7 @@ class View:
 
     @cached_property
     def shown(self) -> Shown:
-        workshop = self.costing.folder.stated.workshop
-        return Shown(workshop.currency, workshop.show)
+        return shown_of(self.costing.folder.stated)
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
@@ -95,19 +94,6 @@ class View:
     def own_grams(self, record: dict[str, Any]) -> float:
         """Its own metal; of what has none, all metal of the pieces that it is joined of."""
         return record["finished_g"] if self.takes(record) else self.contents(record).metal_g
-
-    def currency(self, channel: str) -> str:
-        """The currency that the buyers of a channel pay in."""
-        return self.costing.folder.stated.channels[channel].currency or self.shown.currency
-
-    def price(self, channel: str, amount: float | None, signed: bool = False) -> str:
-        """An amount that the buyers of a channel see."""
-        return self.shown.in_currency(amount, self.currency(channel), signed)
-
-    def channel_head(self, channel: str) -> str:
-        """`shop`, `abroad, USD`."""
-        currency = self.currency(channel)
-        return channel if currency == self.shown.currency else f"{channel}, {currency}"
 
     @cached_property
     def hour_head(self) -> str:

@@ -13,6 +13,8 @@ from starlette.responses import Response
 
 from pricing.advice import advice_in_words
 from pricing.errors import TroytagError
+from pricing.formulas.engine import Computed
+from pricing.made_of import contents_of
 from pricing.model.product import sold_together
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, is_part, moved, page
@@ -48,6 +50,7 @@ class AlloyLine:
     sold_as: str
     alloy: str
     alloy_name: str
+    others: str
     mass: str
     cost: str
     bar: Bar
@@ -72,6 +75,7 @@ class CatalogueContext:
     lines: tuple[AlloyLine, ...]
     legend: tuple[Legend, ...]
     channels: tuple[str, ...]
+    channel_heads: tuple[str, ...]
     collections: tuple[str, ...]
     alloys: tuple[tuple[str, str], ...]
     query: str
@@ -149,6 +153,7 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
         lines=tuple(line(look, int(row)) for row in here),
         legend=LEGEND,
         channels=tuple(channel.name for channel in resolved.channels),
+        channel_heads=tuple(look.shown.channel(channel.name) for channel in resolved.channels),
         collections=look.collections,
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         query=choice.query,
@@ -244,24 +249,44 @@ def line(look: Look, row: int) -> AlloyLine:
         sold_as=f"sold as a {together}" if (together := sold_together(product)) else "",
         alloy=variant.alloy,
         alloy_name=look.costing.folder.stated.alloys[variant.alloy].name,
-        mass=look.shown.mass(float(computed["finished_g"][row])),
+        others=_others(look, row),
+        mass=look.shown.mass(_own_grams(computed, row)),
         cost=look.shown.money(float(computed["unit_cost"][row])),
         bar=cost_bar(computed, row, look.shown),
         cells=tuple(_cell(look, row, column) if price.sold else None for column, price in enumerate(variant.prices)),
     )
 
 
+def _others(look: Look, row: int) -> str:
+    """`with Sterling silver 2.84 g`: the metals of a piece that are not its own."""
+    alloys, variant = look.costing.folder.stated.alloys, look.costing.computed.resolved.variants[row]
+    found = contents_of(look.costing.computed, row).metals
+    others = [
+        f"{alloys[each.alloy].name} {look.shown.mass(each.grams)}" for each in found if each.alloy != variant.alloy
+    ]
+    return f"with {', '.join(others)}" if others else ""
+
+
+def _own_grams(computed: Computed, row: int) -> float:
+    """Its own metal; of what has none, all metal of the pieces that it is joined of."""
+    own = float(computed["finished_g"][row])
+    return own if computed.resolved.variants[row].castings else contents_of(computed, row).metal_g
+
+
 def _cell(look: Look, row: int, column: int) -> PriceCell:
     out, shown = look.going_out, look.shown
+    channel = out.computed.resolved.channels[column].name
     computed, asked = out.computed, float(out.asked.computed["price"][row, column])
     if not computed["sold"][row, column]:
-        return PriceCell(NOTHING, NOTHING, NOTHING, f"asked {shown.money(asked)}, not published")
+        return PriceCell(NOTHING, NOTHING, NOTHING, f"asked {shown.price(channel, asked)}, not published")
     price = float(computed["price"][row, column])
     return PriceCell(
-        price=shown.money(price),
+        price=shown.price(channel, price),
         margin=percent(_defined(computed["margin"][row, column])),
         hour=shown.money(_defined(computed["earned_per_hour"][row, column])),
-        asked=f"asked {shown.money(asked)}, {moved(asked / price - 1)}" if out.differs(row, column) and price else "",
+        asked=f"asked {shown.price(channel, asked)}, {moved(asked / price - 1)}"
+        if out.differs(row, column) and price
+        else "",
     )
 
 

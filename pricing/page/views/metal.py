@@ -182,9 +182,9 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
         Move(
             each.sku,
             each.alloy,
-            each.channel,
-            shown.money(each.before),
-            shown.money(each.after),
+            shown.channel(each.channel),
+            shown.price(each.channel, each.before),
+            shown.price(each.channel, each.after),
             "" if each.by is None else moved(each.by),
             each.verdict,
         )

@@ -51,6 +51,7 @@ class RowInWords:
     name: str
     alloy: str
     channel: str
+    where: str
     held: str
     earns: str
     asked: str
@@ -316,13 +317,14 @@ def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWo
         name=product.name if product else row.sku,
         alloy=row.alloy,
         channel=row.channel,
-        held=shown.money(row.held),
+        where=shown.channel(row.channel),
+        held=shown.price(row.channel, row.held),
         earns=percent(row.earns),
-        asked=shown.money(row.asked),
+        asked=shown.price(row.channel, row.asked),
         would_earn=percent(row.would_earn),
         verdict=row.verdict,
         verdict_word=VERDICTS[row.verdict],
-        to="" if row.to is None or row.verdict == "hold" else shown.money(row.to),
+        to="" if row.to is None or row.verdict == "hold" else shown.price(row.channel, row.to),
         because=because(look, row),
         word=workspace.words.get((row.sku, row.alloy, row.channel), ""),
         can_be_told=row.held is not None and row.asked is not None,
