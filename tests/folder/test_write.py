@@ -10,6 +10,7 @@ import tomllib
 from copy import deepcopy
 from decimal import Decimal
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from hypothesis import HealthCheck, assume, given, reject, settings
@@ -27,6 +28,7 @@ from pricing.folder.write import change_file, hash_of, new_product
 from tests.folder.documents import documents
 from tests.folder.workshops import FILES, write
 from tests.folder.workshops import changed as changed_files
+from tests.folders import alder_wharf
 
 # ---- any document, any change
 
@@ -631,6 +633,17 @@ def test_a_product_that_was_read_is_written_and_read_again_as_it_was(root):
     again = read_folder(root).stated.products
     assert again["oak-knob"].model_dump(exclude={"sku"}) == stated.model_dump(exclude={"sku"})
     assert inherited(again)["large-knob"].process == "cast"
+
+
+def test_everything_that_a_product_can_state_is_written_and_read_again_as_it_was(tmp_path):
+    """Parts, chains, stones, effort, sizes of each kind: each product again under another name, not a key lost."""
+    root = Path(copytree(alder_wharf(), tmp_path / "wharf"))
+    stated = read_folder(root).stated.products
+    for sku, product in stated.items():
+        new_product(root, product.model_copy(update={"sku": f"{sku}-again"}))
+    again = read_folder(root).stated.products
+    for sku, product in stated.items():
+        assert again[f"{sku}-again"].model_dump(exclude={"sku"}) == product.model_dump(exclude={"sku"}), sku
 
 
 def test_a_new_product_with_a_fault_or_a_taken_name_is_not_written(root):
