@@ -154,7 +154,7 @@ def _metals(costing: Costing, item: Item, row: int, habit: Habit) -> dict[str, A
     first, *others = metals_named(costing, row)
     size = size_of(costing, item, row)
     return {
-        "alloy": f"{first.name}, {size}" if size else first.name,
+        "alloy": f"{size} · {first.name}" if size else first.name,
         "mark": first.mark,
         "mass": habit.about(first.grams, unit=False),
         "others": [

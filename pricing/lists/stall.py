@@ -158,7 +158,7 @@ def stall_cards(out: PricesOut, asked: CardsAsked, cut: Cutting, habit: Habit) -
 def _alloy(costing: Costing, item: Item, row: int, prices: Sequence[Bargain], habit: Habit) -> dict[str, Any]:
     marks = [each.mark for each in metals_named(costing, row)]
     return {
-        "name": ", ".join(filter(None, (metal_words(costing, row, habit), size_of(costing, item, row)))),
+        "name": " · ".join(filter(None, (size_of(costing, item, row), metal_words(costing, row, habit)))),
         "mark": marks[0] if len(marks) == 1 else "",
         "orders": [
             {

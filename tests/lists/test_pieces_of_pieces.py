@@ -74,7 +74,7 @@ def test_one_price_names_the_sizes_and_sizes_that_are_each_priced_stand_in_one_i
     assert found["Reed ring"]["sold_as"] == "sizes J, L½, N, P, Z+1" and len(found["Reed ring"]["variants"]) == 2
     band = found["Wave band"]
     assert band["sku"] == "wave-band-50 to wave-band-60"
-    assert [each["alloy"] for each in band["variants"]] == [f"Yellow gold 9 ct, {size}" for size in (50, 54, 60)]
+    assert [each["alloy"] for each in band["variants"]] == [f"{size} · Yellow gold 9 ct" for size in (50, 54, 60)]
     assert [each["price"] for each in band["variants"]] == [
         f"{price(out, f'wave-band-{size}', 'shop'):,.2f}" for size in (50, 54, 60)]  # fmt: skip
 
