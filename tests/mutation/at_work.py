@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import gc
 import linecache
+import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -42,9 +43,28 @@ class Running:
             if key in mistaken and mistaken[key] != self.as_written[name].get(key):
                 function.__code__ = mistaken[key]
                 changed += 1
-        if not changed:
+        if not changed and not self.put_figures_in(name, compile(text, name, "exec", dont_inherit=True)):
             raise NothingToChange
         linecache.cache[name] = (len(text), None, text.splitlines(keepends=True), name)
+
+    def put_figures_in(self, name: str, code: CodeType) -> bool:
+        """Give the file's own figures, and those who took them from it, what its mistaken lines make of them."""
+        held = next((each for each in sys.modules.values() if getattr(each, "__file__", None) == name), None)
+        if held is None:
+            return False
+        mistaken: dict[str, object] = {"__name__": held.__name__, "__file__": name}
+        exec(code, mistaken)
+        moved = {
+            key: value
+            for key, value in mistaken.items()
+            if isinstance(value, int | float | tuple) and vars(held).get(key) != value
+        }
+        for key, value in moved.items():
+            before = vars(held)[key]
+            for module in list(sys.modules.values()):
+                if getattr(module, "__dict__", {}).get(key) is before:
+                    setattr(module, key, value)
+        return bool(moved)
 
     def forget(self) -> None:
         """Empty what the package keeps of earlier calls."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import importlib.util
 import inspect
+import sys
 from functools import cache
+from types import ModuleType
 
 import pytest
 
@@ -65,7 +67,7 @@ def test_what_is_told_when_something_is_refused_holds_no_mistake():
 def module(tmp_path):
     file = tmp_path / "formulas.py"
     file.write_text(
-        "def double(a):\n    return a * 2\n\n\nTABLE = {'negative': lambda a: 0 - a}\n\n\n"
+        "LEAST = 0.25\n\n\ndef double(a):\n    return a * 2\n\n\nTABLE = {'negative': lambda a: 0 - a}\n\n\n"
         "def maker(a):\n    def inner(b):\n        return a - b\n\n    return inner\n",
         encoding="utf-8",
     )
@@ -98,6 +100,16 @@ def test_a_mistake_reaches_words_of_a_table_and_functions_within_functions(modul
     assert formulas.TABLE["negative"](3) == 3
     running.put_in(file, mistaken(file, "a - b", "a + b"))
     assert formulas.maker(3)(1) == 4
+
+
+def test_a_mistaken_figure_is_there_for_whoever_took_it(module, monkeypatch):
+    file, formulas = module
+    taker = ModuleType("taker")
+    taker.LEAST = formulas.LEAST
+    monkeypatch.setitem(sys.modules, "formulas_with_mistakes", formulas)
+    monkeypatch.setitem(sys.modules, "taker", taker)
+    Running([file]).put_in(file, mistaken(file, "0.25", "0.25 + 1"))
+    assert (formulas.LEAST, taker.LEAST) == (1.25, 1.25)
 
 
 def test_what_no_function_holds_is_told(module):
