@@ -14,11 +14,13 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.formulas.columns import KEYED
 from pricing.formulas.engine import Computed, compute
+from pricing.formulas.graph import build, cost_model_functions
 from pricing.formulas.tables import CHILDREN, ROW_OF, TABLES
 from pricing.model.rows import ROWS
 from pricing.records import variant_records
 from tests.exact.compare import differences
 from tests.exact.workshop_writer import toml_text
+from tests.folders import alder_wharf
 
 TIN_LANE = Path(__file__).parents[1] / "exact" / "tin_lane"
 DAY = date(2026, 11, 20)
@@ -190,3 +192,36 @@ def test_no_open_key_leads_to_whether_something_is_stated(computed):
         for need in quantity.needs:
             known = computed.graph.inputs.get(need.column)
             assert not (known and known.stated and open_keys & set(need.path.keys)), quantity.name
+
+
+# ---- the way along two keys, which a quantity of one's own may take
+
+
+def rate_of_content(exchange_rate) -> "content":
+    """What the currency is worth that an element of an alloy is quoted in.
+
+    Unit: cur/quoted
+    Why: shows the way from content to metal to currency.
+    """
+    return exchange_rate
+
+
+def test_a_quantity_may_be_fetched_along_two_keys():
+    costing = cost(alder_wharf(), asked_for(DAY))
+    resolved = costing.computed.resolved
+    computed = compute(resolved, build([*cost_model_functions(), rate_of_content]), wanted=["rate_of_content"])
+    rates = {each.name: each.exchange_rate for each in resolved.currencies}
+    metals = {metal.name: metal for metal in resolved.metals}
+    found = computed["rate_of_content"]
+    quoted = set()
+    for row, alloy in enumerate(resolved.alloys):
+        for place, content in enumerate(alloy.contents):
+            if content.metal:
+                currency = metals[content.metal].currency
+                quoted.add(currency)
+                assert found[row, place] == rates[currency]
+    assert len(quoted) > 1, "the workshop has metals quoted in one currency only"
+
+
+def test_what_is_computed_says_how_much_it_is(computed):
+    assert repr(computed) == f"<{len(computed.graph.quantities)} quantities of 7 variants>"
