@@ -7,11 +7,13 @@ import random
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.sheet_layout import SHEETS, Layout, LongRow
 from pricing.formulas.tables import INPUTS, Input
+from pricing.workbook.sheets.twins import Twins
 from tests.office import Office, spoil_cached_values
 
 
@@ -25,7 +27,10 @@ class Twin:
         workbook: Path,
         layout: Layout,
         rows: Mapping[str, Sequence[LongRow]],
+        twins: Twins | None = None,
     ):
+        """`twins` where the workbook's hidden rows point at the listed ones, and have the price of all sizes."""
+        self.twins = twins
         self.computed, self.layout, self.rows = computed, layout, rows
         spoilt = workbook.with_name(f"spoilt-{workbook.name}")
         self.spoilt = spoil_cached_values(workbook, spoilt)
@@ -38,14 +43,24 @@ class Twin:
         self.book.set({(column.sheet, column.cell(position)): float(value)})
         inputs = dict(self.columns.inputs)
         changed = {name: value, **({f"{name}_stated": True} if INPUTS[name].optional else {})}
+        table = INPUTS[name].table
+        moved = [
+            each.index
+            for each in self.rows[table]
+            if self.twins and self.twins.of(table, name, each.index) == row.index
+        ]
         for key, new in changed.items():
             inputs[key] = inputs[key].copy()
-            inputs[key][row.index] = new
+            for index in (row.index, *moved):
+                inputs[key][index] = new
         self.columns = replace(self.columns, inputs=inputs)
 
-    def engine(self) -> dict:
+    def engine(self) -> Mapping:
         """What the engine says of the inputs as they stand."""
-        return run(self.columns, self.computed.graph)
+        values = MappingProxyType(run(self.columns, self.computed.graph))
+        if self.twins is None:
+            return values
+        return Computed(self.computed.resolved, self.computed.graph, self.columns, values).at_one_price
 
     def differences(self) -> tuple[list[str], int]:
         """Cells that differ from the engine, and how many were compared."""

@@ -35,6 +35,8 @@ class Cell:
         return self.text if self.grip >= grip else f"({self.text})"
 
     def __add__(self, other: Operand) -> Cell:
+        if not self.many and isinstance(other, Cell) and other.text == "0" and not other.many:
+            return self  # the sum over a table that a workbook has no row of
         return _joined(self, "+", other, ADDED, ADDED)
 
     def __radd__(self, other: float) -> Cell:

@@ -215,7 +215,9 @@ class SizeRow(Row, at=None, group="design"):
     table: ClassVar[str] = "size"
     name: str
     inner_mm: float = given("mm", "Inner circumference of the size, or its stated length.", at=None)
-    size_sales: float = given("1", "How much of it is sold, relative to the other sizes.", at=None)
+    size_sales: float = given(
+        "1", "How much of it is sold, relative to the other sizes.", at=None, typed=True, bounds=(0, None)
+    )
 
 
 class UseRow(Row, at="processes.*.*.uses.*", group="materials"):
@@ -359,7 +361,11 @@ class PriceRow(Row, at="channels.*", group="policy"):
     )
     least_price: float = given("quoted", "Least list price.")
     own_sets_per_order: float | None = given(
-        "1", "The product's own sets in an order there; the channel's where none.", at=None
+        "1",
+        "The product's own sets in an order there; the channel's where none.",
+        at=None,
+        typed=True,
+        bounds=(1, None),
     )
 
 

@@ -55,7 +55,7 @@ def write(computed: Computed, path: Path) -> tuple[Layout, dict[str, list[LongRo
         _head(sheets, layout, name)
         formula = formula_of(computed.graph, name, layout)
         for place, row in enumerate(rows[quantity.table], 1):
-            value = float(computed[name][row.index])
+            value = float(computed.values[name][row.index])
             held = "" if np.isnan(value) else value
             sheets[layout[name].sheet].write_formula(layout[name].cell(place), formula.at(place), None, held)
     book.close()

@@ -262,8 +262,8 @@ def test_counts_are_whole_and_no_fractions():
 def test_every_number_that_may_be_typed_has_bounds():
     without = {name for name, known in INPUTS.items() if not known.is_switch and bounds_of(name) is None}
     from_words_and_order = {"grams_per_unit", "step_position", "tier_position", "currency_number"}
-    of_sizes = {"master_inner_mm", "inner_mm", "size_sales"}  # they follow from the names of the sizes
-    assert without == from_words_and_order | of_sizes | {"own_sets_per_order"}
+    of_sizes = {"master_inner_mm", "inner_mm"}  # they follow from the names of the sizes
+    assert without == from_words_and_order | of_sizes
 
 
 # ---- names

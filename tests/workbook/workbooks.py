@@ -13,6 +13,7 @@ from pricing.workbook.sheets.book import planned
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.plan import Block, Plan
+from pricing.workbook.sheets.twins import Twins
 from tests.folder.workshops import write as write_folder
 from tests.twin import Twin
 
@@ -71,7 +72,8 @@ def live_twin(office, costing: Costing, directory: Path) -> Twin:
     """The live workbook of a costing, open in LibreOffice, with an engine beside it."""
     path = directory / "live.xlsx"
     write_workbook(costing, path)
-    return Twin(office, costing.computed, path, plan_of(costing).layout, long_rows(costing.computed.resolved))
+    resolved = costing.computed.resolved
+    return Twin(office, costing.computed, path, plan_of(costing).layout, long_rows(resolved), Twins(resolved))
 
 
 def inputs(costing: Costing) -> Iterator[tuple[Block, str, int, LongRow, bool]]:

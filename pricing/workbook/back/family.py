@@ -56,9 +56,15 @@ class Family:
         return {Variant(self.skus[row.sku], row.alloy): row for row in rows}
 
     def variant(self, typed: Typed) -> Variant:
-        """The variant that a row is, or belongs to; all sizes of a product are one."""
-        row = self.costing.computed.resolved.variants[typed.row.index[0]]
+        """The product in an alloy whose figure a row holds, all its sizes as one; of a piece in another, that other."""
+        row = self.row(typed)
+        if row.of:
+            row = next(each for each in self.costing.computed.resolved.variants if each.called == row.of)
         return Variant(self.skus[row.sku], row.alloy)
+
+    def row(self, typed: Typed) -> VariantRow:
+        """The variant that a row is, or belongs to."""
+        return self.costing.computed.resolved.all_variants[typed.row.index[0]]
 
     def sizes_left(self, typed: Sequence[Typed]) -> Iterator[Fault]:
         """Faults of figures that were typed for some sizes of a product only: no file holds them by size."""
@@ -66,7 +72,9 @@ class Family:
         resolved = self.costing.computed.resolved
         for each in typed:
             if each.row.index and "variant" in TABLES[each.table].axes:
-                row = resolved.variants[each.row.index[0]]
+                row = self.row(each)
+                if row.of:
+                    continue  # a joint of a whole, which is in no sizes of its own price
                 key = (each.table, each.name, self.variant(each), each.row.index[1:])
                 said.setdefault(key, {})[row.sku] = each
         for (_, name, variant, _), rows in said.items():

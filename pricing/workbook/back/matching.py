@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pricing.costing import Costing
 from pricing.errors import Fault, did_you_mean
@@ -17,6 +17,7 @@ from pricing.workbook.sheets.bounds import bounds_of
 from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.twins import Twins
 
 #: The words of a row, and which it is of those alike.
 Name = tuple[tuple[str, ...], int]
@@ -120,15 +121,38 @@ def _match_block(matched: Matched, rows: Rows, spec: Spec, found: list[FoundRow]
         if len(cells) < len(found):
             matched.faults.append(found[0].lead.fault(name, "this column is missing", "Export the workbook again."))
             continue
-        untouched = prints.is_as_exported(name, cells)
+        told = _told_there(rows.words.twins, spec.table, name, known, found, cells)
+        untouched = prints.is_as_exported(
+            name, [told.get(place, cell) if cell.is_formula else cell for place, cell in enumerate(cells)]
+        )
         for place, (row, cell) in enumerate(zip(found, cells, strict=True)):
             here = known.get((row.words, row.turn))
+            if place in told and (cell.is_formula or cell.value == told[place].value):
+                continue  # it says what another row says
             if here is None:
                 if not untouched and place not in orphans and not _is_as_exported(row, cell):
                     orphans.add(place)
                     matched.faults.append(_orphan(row, spec.table, known))
                 continue
             _match_cell(matched, rows.words, spec.table, name, here, cell, untouched or _is_as_exported(row, cell))
+
+
+def _told_there(
+    twins: Twins, table: str, name: str, known: Mapping[Name, LongRow], found: list[FoundRow], cells: list[ReadCell]
+) -> dict[int, ReadCell]:
+    """What stands in the rows that some rows take their figure from, by the place of those that take it."""
+    if not twins.are_some:
+        return {}
+    here = {
+        place: known[row.words, row.turn].index for place, row in enumerate(found) if (row.words, row.turn) in known
+    }
+    by_index = {index: cells[place] for place, index in here.items()}
+    takes = {place: by_index.get(twin) for place, index in here.items() if (twin := twins.of(table, name, index))}
+    return {
+        place: replace(cells[place], value=there.value, is_formula=there.is_formula)
+        for place, there in takes.items()
+        if there is not None
+    }
 
 
 def _is_as_exported(row: FoundRow, cell: ReadCell) -> bool:
@@ -154,6 +178,9 @@ def _match_cell(
     elif not is_editable(words, table, name, row):
         problem = "a figure has no effect here as the folder stands" if before in (0, None) else "this figure is locked"
         mend = "Put it back, and change the words that it hangs on in the folder's files."
+        if not words.twins.is_own(table, name, row.index):
+            problem = "this figure is that of the product by itself, and locked here"
+            mend = f"Put it back, and type it in the row of {words.variant(row).sku} itself."
         matched.faults.append(cell.fault(name, f"{problem}; it says {_figure_in_words(before)}", mend))
     else:
         value = cell.value

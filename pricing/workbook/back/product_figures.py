@@ -38,6 +38,8 @@ def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> No
         value = INPUTS[name].written(value)
     elif name == "sold":
         path = ("sold_in",)
+    elif name == "own_sets_per_order":
+        path = ("in_channel", typed.row.row.channel, "units_per_order")
     else:
         path = ("in_channel", typed.row.row.channel, INPUTS[name].first_key)
     question = questions.get(path)
@@ -104,6 +106,8 @@ def _channel_question(family: Family, path: KeyPath) -> Question:
     for variant in family.variants:
         figures = figures_of(family.products[variant.sku], variant.alloy)
         own = at(figures, path)
-        now[variant] = plain(own if own is not None else getattr(channel, str(key)))
+        now[variant] = plain(own if own is not None or key == "units_per_order" else getattr(channel, str(key)))
+    if key == "units_per_order":  # the channel's own stands with the channel
+        return Question(path, now)
     place = Shared(CHANNELS_FILE, ("channels", name, key))
     return Question(path, now, dict.fromkeys(family.products, place))

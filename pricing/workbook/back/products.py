@@ -68,6 +68,8 @@ def _changes_of(
     if where in slots:
         yield from _apart(file, path, old, settled.value, cells, "")
         return
+    if settled.value is None:
+        return  # a product cannot say that it has none of what it takes from another
     before = _taken_from(family, question, slots, first)
     in_alloy = f" in {where.alloy}" if where.alloy else ""
     why = f"its own figure{in_alloy} from now on; so far {before}"

@@ -147,7 +147,8 @@ def _odd_figures(
             if spec.table == "price" and not is_bound(then.words.variant(row), row.row.channel):
                 continue
             for figure in shown:
-                typed = wanted.get((spec.table, figure, row.index))
+                stated = then.words.twins.of(spec.table, figure, row.index) or row.index
+                typed = wanted.get((spec.table, figure, stated))
                 meant = typed.value if typed else as_stated(getattr(row.row, figure))
                 found = as_stated(getattr(rows[name].row, figure))
                 if not same(meant, found) and not same(found, meant):

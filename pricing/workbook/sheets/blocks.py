@@ -33,12 +33,14 @@ SPECS: tuple[Spec, ...] = (
     Spec("Inputs", "material", "Materials"),
     Spec("Inputs", "flask", "Flasks"),
     Spec("Parts", "variant", "Each product in each alloy"),
+    Spec("Parts", "link", "Pieces of your own in others: how many go into one"),
     Spec("Parts", "size", "Sizes"),
     Spec("Parts", "casting", "Castings"),
     Spec("Parts", "finding", "Findings"),
     Spec("Parts", "use", "Materials that steps use up"),
     Spec("Steps", "step", "Every step of every product in each alloy"),
     Spec("Costs", "variant", "What a set costs"),
+    Spec("Costs", "part", "What of a set its pieces of your own come to", ("label", "result", "working")),
     Spec("Channels", "channel", "Channels"),
     Spec("Channels", "fee", "Selling fees, per set"),
     Spec("Channels", "price_step", "Rounding: prices go up in steps"),
@@ -50,9 +52,7 @@ SPECS: tuple[Spec, ...] = (
     Spec("Prices", "price_fee", "What each selling fee is for each price, per set"),
 )  # fmt: skip
 #: Tables that most workshops have nothing of: where there are no rows they are not in the workbook at all.
-WHERE_ANY = frozenset({"size", "postage_tier"})
-#: Tables that no workbook has: `write_workbook` refuses a workshop that has rows of them.
-NEVER = frozenset({"link", "part"})
+WHERE_ANY = frozenset({"link", "part", "size", "postage_tier"})
 #: Tables of workings alone: they lie below what is looked for on their sheet, and are not printed.
 WORKINGS = frozenset({"price_fee"})
 #: Quantities that people look for, by table; the others are workings.

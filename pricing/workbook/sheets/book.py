@@ -71,6 +71,7 @@ class Book:
     progress: Progress | None = None
     sheets: dict[str, ReadySheet] = field(default_factory=dict)
     written: int = 0
+    _positions: dict[str, dict[tuple[int, ...], int]] = field(default_factory=dict)
 
     @property
     def computed(self) -> Computed:
@@ -79,6 +80,12 @@ class Book:
     @property
     def layout(self) -> Layout:
         return self.plan.layout
+
+    def position(self, table: str, index: tuple[int, ...]) -> int:
+        """Where a row stands in the blocks of its table, counted from 1."""
+        if table not in self._positions:
+            self._positions[table] = {row.index: position for position, row in enumerate(self._rows[table], 1)}
+        return self._positions[table][index]
 
     @cached_property
     def _rows(self) -> dict[str, Sequence[LongRow]]:
@@ -96,7 +103,7 @@ class Book:
         table = self.computed.graph.table_of(name)
         if not self._rows[table]:
             return []
-        found: list[float] = np.atleast_1d(self.computed[name][self._indices[table]]).tolist()
+        found: list[float] = np.atleast_1d(self.computed.at_one_price[name][self._indices[table]]).tolist()
         return found
 
     def currency_of(self, table: str, row: LongRow) -> str:

@@ -32,7 +32,8 @@ BAR_PIXELS, REST_PIXELS, WIDTH_PIXELS = 21, 130, 860
 def put_cost_chart(book: Book, sheet_name: str, address: str) -> None:
     """Draw the costs of the first variants on a sheet, from a cell on."""
     costs = book.plan.block("Costs", "variant")
-    bars = min(len(costs.rows), MOST_BARS)
+    listed = len(book.computed.resolved.variants)
+    bars = min(listed, MOST_BARS)
     if not bars:
         return
     chart = book.workbook.add_chart({"type": "bar", "subtype": "stacked"})
@@ -51,7 +52,7 @@ def put_cost_chart(book: Book, sheet_name: str, address: str) -> None:
                 "gap": 35,
             }
         )
-    some = f", the first {bars} of {len(costs.rows)}" if len(costs.rows) > bars else ""
+    some = f", the first {bars} of {listed}" if listed > bars else ""
     font = {"name": FONT, "size": 9, "color": INK, "bold": False}
     currency = book.computed.resolved.currency
     chart.set_title(

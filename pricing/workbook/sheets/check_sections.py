@@ -9,6 +9,7 @@ from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.free_rows import CellPut, Live
 from pricing.workbook.sheets.plan import Block
+from pricing.workbook.sheets.twins import told
 
 #: Where metal that was bought can be, all of it.
 WHERE_METAL_GOES = ("finished_g", "removed_g", "melt_lost_g", "surplus_g", "reject_lost_g")
@@ -79,7 +80,7 @@ def balances(book: Book, top: int) -> CheckSection:
     fresh, cost_then = book.values("fresh_g"), book.values("unit_cost")
     goes = [book.values(name) for name in WHERE_METAL_GOES]
     rows = []
-    for place, variant in enumerate(book.computed.resolved.variants):
+    for place, variant in enumerate(book.computed.resolved.all_variants):
         number = top + 2 + place
         position = place + 1
         accounted = "+".join(_cell(book, name, position) for name in WHERE_METAL_GOES)
@@ -87,7 +88,7 @@ def balances(book: Book, top: int) -> CheckSection:
         balanced = _within(f"$D{number}", f"$B{number}", "check_tolerance")
         rows.append(
             (
-                CellPut(f"{variant.sku} in {variant.alloy}", ("label",)),
+                CellPut(f"{told(book.words.twins.variants, place)} in {variant.alloy}", ("label",)),
                 CellPut(Live(_cell(book, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
                 CellPut(Live(accounted, kept), ("computed",), "#,##0.00"),
                 CellPut(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),
@@ -115,6 +116,8 @@ def prices(book: Book, top: int) -> CheckSection:
     then = book.values("price")
     rows = []
     for place, row in enumerate(block.rows):
+        if book.words.twins.is_hidden("price", row.index):
+            break  # single sizes, behind all that is listed: they have the price of all sizes
         number, position = top + 2 + place, place + 1
         variant = book.words.variant(row)
         impossible = f"AND({_cell(book, 'sold', position)},NOT({_cell(book, 'can_be_had', position)}))"

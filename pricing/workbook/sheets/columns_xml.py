@@ -47,7 +47,15 @@ def _words(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[s
 
 def _inputs(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
     bodies: dict[int, str] = {}  # by the identity of the row: products share the steps of a process
+    twins = book.words.twins
     for number, row in enumerate(block.rows, block.first_row):
+        twin = twins.of(block.table, item.name, row.index)
+        if twin is not None:
+            yield _pointing(book, block, f"{at}{number}", item.name, row, twin)
+            continue
+        if twins.is_hidden(block.table, row.index):
+            yield f'<c r="{at}{number}"{_input_body(book, block, item.name, row)}'
+            continue
         body = bodies.get(id(row.row))
         if body is None:
             body = bodies[id(row.row)] = _input_body(book, block, item.name, row)
@@ -63,6 +71,17 @@ def _input_body(book: Book, block: Block, name: str, row: LongRow) -> str:
         has_no_effect = value == known.idle and not known.is_switch
         style = styles.index("fixed", numbers=UNSEEN if has_no_effect else numbers)
     return number_body(style, as_stated(value))
+
+
+def _pointing(book: Book, block: Block, address: str, name: str, row: LongRow, twin: tuple[int, ...]) -> str:
+    """A locked cell that says what stands in the listed row where the same figure is stated."""
+    known, value = INPUTS[name], as_stated(getattr(row.row, name))
+    column = book.layout[name]
+    there = f"${column.letter}{column.first_row + book.position(block.table, twin) - 1}"
+    has_no_effect = value == known.idle and not known.is_switch
+    style = book.styles.index("fixed", numbers=UNSEEN if has_no_effect else book.styles.stated(known.unit))
+    formula = f'IF({there}="","",{there})' if known.optional else there
+    return formula_cell(address, style, formula, "" if value is None else float(value))
 
 
 def _switches(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
@@ -96,14 +115,27 @@ def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterato
     template = escaped_formula(formula.template)
     shifts = [offset + 1 - block.first_row for offset in formula.offsets]  # from this row to those it refers to
     pieces = template.split("{0}") if len(shifts) == 1 else None  # joining is twice as fast as formatting
+    shared = _shared_prices(book, block, at) if item.name == "price" and block.table == "price" else {}
     for number, value in enumerate(book.values(item.name), block.first_row):
-        if pieces:
+        if number in shared:
+            text = shared[number]
+        elif pieces:
             text = str(number + shifts[0]).join(pieces)
         else:
             text = template.format(*[number + shift for shift in shifts])
         if varies:
             style = by_currency[book.currency_of(block.table, block.rows[number - block.first_row])]
         yield formula_cell(f"{at}{number}", style, text, held(value, unit))
+
+
+def _shared_prices(book: Book, block: Block, at: str) -> dict[int, str]:
+    """What stands in the rows of single sizes, by their numbers: the one price that all sizes have."""
+    found: dict[int, str] = {}
+    for number, row in enumerate(block.rows, block.first_row):
+        twin = book.words.twins.price_of(row.index)
+        if twin is not None:
+            found[number] = f"${at}{block.first_row + book.position('price', twin) - 1}"
+    return found
 
 
 #: Quantities that are set apart, since they are what one looks for.
@@ -116,7 +148,13 @@ def _spelled(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator
     code = book.layout["binds"].letter
     words = [reason.replace("_", " ") for reason in REASONS]
     choices = escape(",".join(f'"{word}"' for word in words))
-    for number, value in enumerate(book.values("binds"), block.first_row):
+    shared, values = _shared_prices(book, block, at), book.values("binds")
+    for number, value in enumerate(values, block.first_row):
+        if number in shared:
+            of_all = int(shared[number].removeprefix(f"${at}"))
+            decided = words[int(values[of_all - block.first_row])]
+            yield formula_cell(f"{at}{number}", style, shared[number], decided)
+            continue
         yield formula_cell(f"{at}{number}", style, f"CHOOSE(${code}{number}+1,{choices})", words[int(value)])
 
 

@@ -2,7 +2,7 @@
 
 What a word of the folder decides (how a step is counted, which way a policy asks, where metal comes in) is locked,
 and so is a figure that the folder would refuse there: minutes of a step that has no role, a margin where the
-policy is a markup.
+policy is a markup. What is stated of another row (a piece by itself, a product with all its sizes) is shown only.
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ PLATING = "plating_alloy"
 def is_editable(words: Words, table: str, name: str, row: LongRow) -> bool:
     """Whether the cell of an input may be changed."""
     known, rule = INPUTS[name], _RULES.get(table)
+    if not words.twins.is_own(table, name, row.index):
+        return False
     return known.typed and known.has_effect(row.row) and (rule is None or rule(words, name, row))
 
 
@@ -52,14 +54,21 @@ def _use(words: Words, name: str, row: LongRow) -> bool:
 
 
 def _price(words: Words, name: str, row: LongRow) -> bool:
-    """A figure of a policy counts where the policy asks that way."""
+    """A figure of a policy counts where the policy asks that way, and one of an order where the product has its own."""
     known: Input = PriceRow.inputs[name]
+    if name == "own_sets_per_order":  # where none is stated, the channel's stands with the channel
+        return row.row.own_sets_per_order is not None
     if not known.path or known.path[0] != "policy":
         return True
     kind = row.row.policy_kind
     return known.key in dict(POLICY_KEYS)[kind] and known.when in ("", kind)
 
 
+def _size(words: Words, name: str, row: LongRow) -> bool:
+    """How much of a size is sold counts where one price holds for several."""
+    return words.variant(row).size is None
+
+
 _RULES = MappingProxyType(
-    {"currency": _currency, "content": _content, "casting": _casting, "use": _use, "price": _price}
+    {"size": _size, "currency": _currency, "content": _content, "casting": _casting, "use": _use, "price": _price}
 )

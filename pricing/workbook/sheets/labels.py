@@ -16,6 +16,7 @@ from pricing.model.given import word_of
 from pricing.model.product import VOLUME_KEYS, sold_together
 from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
 from pricing.shown import metal_named
+from pricing.workbook.sheets.twins import Twins, told
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
     {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
@@ -38,6 +39,7 @@ class Words:
     def __init__(self, costing: Costing):
         self.stated = costing.folder.stated
         self.resolved = costing.computed.resolved
+        self.twins = Twins(self.resolved)
         self.quotes = in_force(self.stated.quotes, self.resolved.as_of)
 
     @cached_property
@@ -47,7 +49,11 @@ class Words:
 
     def variant(self, row: LongRow) -> VariantRow:
         """The variant that a row is, or belongs to."""
-        return self.resolved.variants[row.index[0]]
+        return self.twins.variants[row.index[0]]
+
+    def called(self, row: LongRow) -> str:
+        """The sku of the variant that a row is or belongs to, and what that is in."""
+        return told(self.twins.variants, row.index[0])
 
     def alloy_title(self, name: str | None) -> str:
         return self.stated.alloys[name].name if name else ""
@@ -59,7 +65,7 @@ class Words:
 
     def labels(self, sheet: str, table: str) -> tuple[Label, ...]:
         """The columns of words before a table's figures."""
-        sku = Label("sku", 17, lambda row: self.variant(row).sku)
+        sku = Label("sku", 17, self.called)
         alloy = Label("alloy", 15, lambda row: self.variant(row).alloy)
         name = Label("name", 20, lambda row: row.row.name)
         channel = Label("channel", 15, lambda row: self.resolved.channels[row.index[0]].name)
@@ -95,6 +101,8 @@ class Words:
             "channel": (name, Label("audience", 12, lambda row: word_of(row.row, "audience")), *abroad),
             "fee": (channel, Label("fee", 12, lambda row: row.row.name)),
             "price_step": (channel, Label("step", 12, self._price_step)),
+            "link": (sku, alloy, name),
+            "part": (sku, alloy, Label("piece", 20, name.words), Label("in alloy", 15, self._alloy_of_part)),
             "size": (sku, alloy, Label("size", 12, lambda row: row.row.name)),
             "postage_tier": (channel, Label("tier", 12, lambda row: f"tier {row.index[1] + 1}")),
             "price_fee": (
@@ -152,6 +160,9 @@ class Words:
             return f"weighed {'finished' if casting.weighed_finished else 'as cast'}, {casting.in_alloy}"
         stated = self.products[self.variant(row).sku].castings[row.index[1]]
         return "model weighed" if casting.model_g is not None else (stated.mesh or "volume stated")
+
+    def _alloy_of_part(self, row: LongRow) -> str:
+        return row.row.piece.split("\n")[1]
 
     def _step_of_use(self, row: LongRow) -> str:
         return self.variant(row).steps[row.index[1]].name

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -11,8 +10,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.exceptions import FileCreateError, FileSizeError
 
 from pricing.costing import Costing
-from pricing.errors import TroytagError, UsageFault
-from pricing.formulas.engine import compute
+from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
 from pricing.studies.prices_out import Wanted, prices_out
@@ -47,7 +45,6 @@ def write_workbook(
     `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
     already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
     """
-    costing = without_hidden(costing)
     words, out = Words(costing), prices_out(costing, wanted)
     plan, formulas = planned(costing.computed, words)
     check_size(plan)
@@ -59,24 +56,6 @@ def write_workbook(
             workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
             raise OSError(str(fault)) from None
-
-
-def without_hidden(costing: Costing) -> Costing:
-    """The costing without the sizes that are told beside one price; they decide nothing in it.
-
-    Raises UsageFault where pieces of the maker's own are parts of others, which no workbook shows yet.
-    """
-    resolved = costing.computed.resolved
-    joined = list(dict.fromkeys(variant.sku for variant in resolved.variants if variant.parts))
-    if joined:
-        who = ", ".join(joined[:3]) + (f" and {len(joined) - 3} more" if len(joined) > 3 else "")
-        raise UsageFault(
-            f"{who}: pieces of your own are parts of it, and a workbook does not show that yet. "
-            "Ask for lists, or for cost --json."
-        )
-    if not resolved.hidden:
-        return costing
-    return replace(costing, computed=compute(resolved.model_copy(update={"hidden": ()}), costing.computed.graph))
 
 
 def carried(costing: Costing) -> dict[str, str]:
