@@ -28,6 +28,7 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "casting": ("sku", "alloy", "name"),
         "finding": ("sku", "alloy", "name"),
         "link": ("sku", "alloy", "name"),
+        "part": ("sku", "alloy", "piece", "in alloy"),
         "size": ("sku", "alloy", "size"),
         "use": ("sku", "alloy", "step", "material"),
         "step": ("sku", "alloy", "step"),
@@ -36,8 +37,6 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "postage_tier": ("channel", "tier"),
         "price": ("sku", "alloy", "channel"),
         "price_fee": ("sku", "alloy", "channel", "fee"),
-        "size": ("sku", "alloy", "size"),
-        "postage_tier": ("channel", "tier"),
         "workshop": (),
     }
 )  # fmt: skip

@@ -48,7 +48,7 @@ def untaken(incoming: Incoming, costing: Costing) -> Iterator[str]:
         if (spec.sheet, spec.table) not in told_tables:
             yield from _taken_out(costing, rows, spec, found, prints)
         told_tables.add((spec.sheet, spec.table))
-        yield from _typed_over(costing, spec, found)
+        yield from _typed_over(costing, spec, [row for row in found if not _has_price_of_all(rows, spec, row)])
         yield from _other_words(rows, spec, found)
         yield from _put_in(costing, rows, spec, found)
     yield from _constants(incoming.sheets.get("Inputs"))
@@ -92,8 +92,8 @@ def _file(costing: Costing, table: str, row: LongRow) -> str:
     if table in DEFINED:
         return DEFINED[table][0]
     if table in ("variant", "casting", "finding", "use", "step", "price"):
-        variant = costing.computed.resolved.variants[row.index[0]]
-        product = costing.folder.product_file(variant.sku)
+        variant = costing.computed.resolved.all_variants[row.index[0]]
+        product = costing.folder.product_file(variant.product)
         return f"{product} or its process in {DEFINED['process'][0]}" if table in ("use", "step") else product
     return "the folder's files"
 
@@ -127,6 +127,12 @@ def _typed_over(costing: Costing, spec: Spec, found: Sequence[FoundRow]) -> Iter
             yield f"{_at(other, name)}: {_its_formula(other)} is another than in the rest of the column. {EXPORT_AGAIN}"
         if lost:
             yield f"{_at(lost, name)}: {_its_formula(lost)} looks for what is not there any more. {EXPORT_AGAIN}"
+
+
+def _has_price_of_all(rows: Rows, spec: Spec, row: FoundRow) -> bool:
+    """Whether a row is that of a single size, whose price stands with that of all sizes."""
+    here = rows.of(spec.table, spec.sheet).get((row.words, row.turn)) if spec.table == "price" else None
+    return here is not None and rows.words.twins.price_of(here.index) is not None
 
 
 def _at(cells: Sequence[tuple[FoundRow, ReadCell]], name: str) -> str:

@@ -79,7 +79,8 @@ def _pointing(book: Book, block: Block, address: str, name: str, row: LongRow, t
     column = book.layout[name]
     there = f"${column.letter}{column.first_row + book.position(block.table, twin) - 1}"
     has_no_effect = value == known.idle and not known.is_switch
-    style = book.styles.index("fixed", numbers=UNSEEN if has_no_effect else book.styles.stated(known.unit))
+    numbers = book.styles.stated(known.unit, book.currency_of(block.table, row))
+    style = book.styles.index("fixed", numbers=UNSEEN if has_no_effect else numbers)
     formula = f'IF({there}="","",{there})' if known.optional else there
     return formula_cell(address, style, formula, "" if value is None else float(value))
 

@@ -14,7 +14,7 @@ from pricing.folder.prices.in_force import in_force
 from pricing.formulas.sheet_layout import LongRow
 from pricing.model.given import word_of
 from pricing.model.product import VOLUME_KEYS, sold_together
-from pricing.model.rows import CastingRow, MetalRow, PriceRow, StepRow, UseRow, VariantRow
+from pricing.model.rows import CastingRow, MetalRow, PartRow, PriceRow, StepRow, UseRow, VariantRow
 from pricing.shown import metal_named
 from pricing.workbook.sheets.twins import Twins, told
 
@@ -162,7 +162,8 @@ class Words:
         return "model weighed" if casting.model_g is not None else (stated.mesh or "volume stated")
 
     def _alloy_of_part(self, row: LongRow) -> str:
-        return row.row.piece.split("\n")[1]
+        part: PartRow = row.row
+        return part.piece.split("\n")[1]
 
     def _step_of_use(self, row: LongRow) -> str:
         return self.variant(row).steps[row.index[1]].name
