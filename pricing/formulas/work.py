@@ -18,6 +18,8 @@ from pricing.formulas.tables import TABLES, Path
 from pricing.model.given import Row
 from pricing.words import CONSTANTS, REASONS, RUNNING
 
+#: What words that take columns together come to where there is no row.
+OVER_NONE: Mapping[str, int] = MappingProxyType({"total": 0, "largest": 0, "product": 1})
 #: A place on the axes of a table.
 Index = tuple[int, ...]
 
@@ -53,6 +55,11 @@ class Worker:
         """The work of the quantity `name` at a place on the axes of its table."""
         quantity = self.graph.quantities[name]
         values = {need.parameter: self._value(need, quantity, index) for need in quantity.needs}
+        of_none = frozenset(
+            need.parameter for need in quantity.needs if need.path.extra and values[need.parameter] == []
+        )
+        symbols = _LeftOut(of_none).visit(quantity.expression())
+        left = {node.id for node in ast.walk(symbols) if isinstance(node, ast.Name)}
         numbers = _PutIn(
             {**{parameter: _written(value) for parameter, value in values.items()}, **_CONSTANTS},
             self._rows(quantity, index),
@@ -63,10 +70,10 @@ class Worker:
             place=self._place(quantity, index),
             meaning=quantity.meaning,
             unit=quantity.unit,
-            symbols=quantity.formula,
-            numbers=ast.unparse(numbers.visit(quantity.expression())),
+            symbols=ast.unparse(symbols),
+            numbers=ast.unparse(numbers.visit(_Nothing(of_none).visit(_LeftOut(of_none).visit(quantity.expression())))),
             result=float(self.computed[name][index]),
-            needs=tuple(need.column for need in quantity.needs),
+            needs=tuple(need.column for need in quantity.needs if need.parameter in left),
             paid_in=self._paid_in(quantity, index),
         )
 
@@ -198,6 +205,41 @@ class Worker:
         return name
 
 
+class _OverNoRow(ast.NodeTransformer):
+    """Knows the words that take together columns of a table in which this row has no rows: `of_none` names these."""
+
+    def __init__(self, of_none: frozenset[str]):
+        self.of_none = of_none
+
+    def comes_to(self, node: ast.AST) -> int | None:
+        """What a call of such a word comes to; None for anything else."""
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in OVER_NONE):
+            return None
+        names = {inner.id for argument in node.args for inner in ast.walk(argument) if isinstance(inner, ast.Name)}
+        return OVER_NONE[node.func.id] if names & self.of_none else None
+
+
+class _LeftOut(_OverNoRow):
+    """Leaves out what is added over no rows: a product without pieces of its own is told nothing of them."""
+
+    def visit_BinOp(self, node: ast.BinOp) -> ast.expr:
+        self.generic_visit(node)
+        if isinstance(node.op, ast.Add):
+            if self.comes_to(node.right) == 0:
+                return node.left
+            if self.comes_to(node.left) == 0:
+                return node.right
+        return node
+
+
+class _Nothing(_OverNoRow):
+    """Puts what a word comes to over no rows in its place."""
+
+    def visit_Call(self, node: ast.Call) -> ast.AST:
+        comes_to = self.comes_to(node)
+        return self.generic_visit(node) if comes_to is None else ast.Constant(comes_to)
+
+
 class _PutIn(Replaced):
     """Puts numbers in place of names; a word that runs along the steps becomes the product of what it takes."""
 
@@ -213,7 +255,7 @@ class _PutIn(Replaced):
         assert isinstance(along, ast.Name)  # a run goes along a column
         row, here = self.rows[along.id], self.index[-1]
         taken = row[here:] if node.func.id == "downstream" else row[:here]
-        return ast.Call(ast.Name("product"), [_written(taken)], [])
+        return ast.Call(ast.Name("product"), [_written(taken)], []) if taken else ast.Constant(OVER_NONE["product"])
 
 
 def shown_number(value: float) -> str:

@@ -15,6 +15,7 @@ from pricing.costing import asked_for, cost
 from pricing.formulas.engine import NUMPY_WORDS
 from pricing.formulas.work import Worker, result_words, shown_number
 from pricing.words import CONSTANTS, WORDS, bind
+from tests.folders import alder_wharf
 
 TIN_LANE = Path(__file__).parents[1] / "exact" / "tin_lane"
 #: Rows of the folder, in the order in which it is read.
@@ -74,7 +75,9 @@ def test_the_symbols_are_the_formula_with_helpers_spelled_out(worker):
     for name, quantity in worker.graph.quantities.items():
         if not worker.rows[quantity.table]:
             continue  # there are no sizes and no parts here
-        symbols = worker.work(name, worker.rows[quantity.table][0].index).symbols
+        work = worker.work(name, worker.rows[quantity.table][0].index)
+        is_whole = len(work.needs) == len(quantity.needs)  # else a sum over no rows is left out
+        symbols = work.symbols if is_whole else quantity.formula
         parameters = tuple(inspect.signature(quantity.function).parameters)
         names = {node.id for node in ast.walk(ast.parse(symbols)) if isinstance(node, ast.Name)}
         assert set(parameters) <= names <= {*parameters, *WORDS, *CONSTANTS}, name
@@ -248,3 +251,22 @@ def test_each_figure_comes_after_those_that_it_is_made_of(worker):
         assert set(work.needs) <= told | set(worker.graph.inputs), work.quantity
         told.add(work.quantity)
     assert {"price", "margin", "unit_cost", "labour_rate"} <= told
+
+
+def test_what_is_added_over_no_rows_is_left_out_and_comes_to_nothing(worker):
+    """A pin without pieces of its own within it, and in no other; the studs have findings, the brass pull none."""
+    cost_of = worker.work("metal_cost", (PIN,))
+    assert cost_of.symbols == "metal_itself"
+    assert cost_of.numbers == shown_number(cost_of.result)
+    assert cost_of.needs == ("metal_itself",)
+    assert worker.work("run_share", (PIN,)).numbers == "1"
+    assert worker.work("findings_metal_itself", (HARBOUR_BRASS,)).numbers == "0"
+    assert "[]" not in "".join(each.numbers for each in worker.behind(["unit_cost", "price"], PIN, STALL))
+
+
+def test_a_whole_is_told_the_pieces_in_it():
+    computed = cost(alder_wharf(), asked_for(date(2026, 11, 20))).computed
+    place = [variant.sku for variant in computed.resolved.variants].index("fern-pendant")
+    work = Worker(computed).work("metal_cost", (place,))
+    assert work.symbols == "metal_itself + total(part_metal)"
+    assert reckoned(work.numbers) == pytest.approx(work.result, rel=1e-5)
