@@ -18,7 +18,6 @@ from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED, proposal
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.bounds import bounds_of
-from pricing.workbook.sheets.writing import without_hidden
 from tests.folders import alder_wharf
 from tests.lists.fernhollow import AS_OF, costing_of
 from tests.twin import after_edits, mixed, other_value
@@ -47,7 +46,7 @@ def without_parts(into: Path) -> Path:
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
     directory = tmp_path_factory.mktemp("more")
-    costing = without_hidden(costing_of(without_parts(directory / "folder")))
+    costing = costing_of(without_parts(directory / "folder"))
     write_workbook(costing, directory / "book.xlsx")
     return costing, directory / "book.xlsx", read_workbook(directory / "book.xlsx", WANTED)
 
@@ -151,7 +150,7 @@ def test_what_is_typed_goes_to_its_file_and_the_folder_then_says_so(made, root, 
         return
     assert found.files and name not in REFUSED
     writing.write(found)
-    after = without_hidden(costing_of(root))
+    after = costing_of(root)
     told = long_rows(after.computed.resolved)[INPUTS[name].table]
     for position, _ in rows:
         assert getattr(told[position - 1].row, name) == pytest.approx(value, rel=1e-12)

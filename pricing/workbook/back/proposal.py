@@ -27,7 +27,7 @@ from pricing.workbook.back.quotes import NewQuote, new_quotes
 from pricing.workbook.back.untaken import untaken
 from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.price_list import SHEET as LIST
-from pricing.workbook.sheets.writing import AS_OF, CURRENCY, WORKSHOP, without_hidden
+from pricing.workbook.sheets.writing import AS_OF, CURRENCY, WORKSHOP
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def proposal(incoming: Incoming, root: Path, as_of: date | None = None) -> Propo
     """
     folder = read_folder(root)
     exported = _day(incoming.says.get(AS_OF))
-    costing = without_hidden(cost_folder(folder, asked_for(exported or as_of)))
+    costing = cost_folder(folder, asked_for(exported or as_of))
     home = costing.computed.resolved.currency
     if incoming.says.get(CURRENCY, home) != home:
         said = f"{incoming.path} counts in {incoming.says[CURRENCY]}, and the folder in {home}"
@@ -109,7 +109,7 @@ def _content(folder: Folder, file: str) -> bytes:
 def _check(costing: Costing, matched: Matched, changes: list[FolderChange], files: Mapping[str, bytes]) -> None:
     """Raise Faults where the folder would not take the files, or would not say what the workbook says."""
     try:
-        after = without_hidden(cost_folder(read_folder(costing.folder.root, files), costing.asked))
+        after = cost_folder(read_folder(costing.folder.root, files), costing.asked)
     except Faults as refused:
         raise Faults([_at_cell(fault, changes) for fault in refused.faults]) from None
     wanted = {(each.table, each.name, each.row.index): each for each in matched.typed}
