@@ -176,3 +176,8 @@ def test_the_form_of_a_channel_says_its_currency_and_its_tiers(wharf):
     assert wharf.post(action, [(name, typed.get(name, value)) for name, value in items]).status == 303
     channel = read_folder(wharf.root).stated.channels["abroad"]
     assert (channel.refund_loss, channel.packing_per_set, channel.deposit) == (0.4, 0.9, 0.5)
+
+
+def test_an_hour_is_yours_where_there_is_hired_help_and_parts_are_called_by_their_sku(looked_at):
+    assert "an hour of yours brings" in looked_at.get("/design?sku=reed-ring").words
+    assert "findings: fern-bail" in looked_at.get("/edit/products/fern-pendant.toml").words

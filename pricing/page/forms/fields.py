@@ -116,7 +116,7 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
     elif shape.kind == "list":
         items = value or []
         for place, inner in enumerate(items):
-            title = inner.get("name", place + 1) if isinstance(inner, Mapping) else place + 1
+            title = _called(inner, place)
             yield group_of(
                 shape.table,
                 inner,
@@ -212,6 +212,12 @@ def _inner(shape: Shape, old: Any, path: KeyPath, form: Mapping[str, str], deep:
         figures = {name: value for name, value in figures.items() if value is not None}
         return figures if figures or old is not None else None
     return old
+
+
+def _called(item: Any, place: int) -> str:
+    """What an item of a list is called: its name, or the piece of the maker's own that it is, or its number."""
+    names = [item[key] for key in ("name", "product") if item.get(key)] if isinstance(item, Mapping) else []
+    return str(names[0] if names else place + 1)
 
 
 @dataclass(frozen=True)

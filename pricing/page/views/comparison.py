@@ -173,6 +173,7 @@ def _blocks(
         lines.append(one("of them yours", "detail", "own_labour_hours", minutes))
     yield f"What one costs, {shown.currency}", lines
     yield f"Pieces of your own in it, what one costs, {shown.currency}", _parts(records, titles, money, told)
+    hour = "an hour brings" if all(role.is_own for role in computed.resolved.roles) else "an hour of yours brings"
     for channel in computed.resolved.channels:
         if any(channel.name in record["prices"] for record in records):
             abroad = Shown(channel.currency, shown.show)
@@ -186,7 +187,7 @@ def _blocks(
                 [
                     one("price", "price", "price", price, channel.name),
                     one("margin", "detail", "margin", share, channel.name),
-                    one("an hour brings", "detail", "earned_per_hour", money, channel.name),
+                    one(hour, "detail", "earned_per_hour", money, channel.name),
                     one(
                         f"left over{f', {shown.currency}' if foreign else ''}", "detail", "profit", money, channel.name
                     ),
