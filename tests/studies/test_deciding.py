@@ -177,6 +177,7 @@ def test_a_price_of_the_grid_that_is_reached_by_noise_is_where_it_stands():
         (130, (0.37, 0.40), {"largest_step": 0.1}, 110),
         (130, (0.30, 0.40), {"largest_step": 0.1, "days_between": 2000}, 110),  # waits
         (70, (0.50, 0.40), {"largest_step": 0.1, "days_between": 2000}, 90),
+        (130, (0.30, 0.40), {"largest_step": 0.005}, 100),  # nowhere: the next price is 101
     ],
 )
 def test_where_a_held_price_could_go_is_told_beside_it(asked, gap, reprice, could):
@@ -213,3 +214,9 @@ def test_grids_of_a_workshop_by_channel_and_by_row():
         assert getattr(some, name).tolist() == computed[name][[2, 0]].tolist()
         assert getattr(every.take(np.array([2, 0])), name).tolist() == computed[name][[2, 0]].tolist()
     assert every.take(np.array([2])).step(np.array([17.0])) == some.step(np.array([17.0, 17.0]))[0]
+
+
+@pytest.mark.parametrize(("held", "asked", "earned"), [(100 - 5e-10, 130, 0.30), (100 + 5e-10, 70, 0.50)])
+def test_a_move_of_noise_is_none(held, asked, earned):
+    """A two-hundredth of 100 is 0.50: the last whole price before it is 100, where it stands but for noise."""
+    assert decided(held, asked, earned, 0.40, largest_step=0.005, **BAND) == (held, "too_coarse")
