@@ -121,15 +121,26 @@ def test_a_channel_that_is_not_bound_is_never_moved_by_the_others():
     )
 
 
-def test_rows_are_decided_apart():
-    row = np.array([[100.0, 100.0], [100.0, 100.0]])
-    found = Decision(
-        np.array([[110.0, 100.0], [100.0, 120.0]]),
-        np.array([[REASONS.index(name) for name in names] for names in (("beyond", "within"), ("same", "beyond"))]),
-        np.array([[110.0, 110.0], [120.0, 120.0]]),
+def test_of_several_that_move_the_weightiest_leads_who_follows():
+    """All three are bound: the second is below its least margin, and the third follows it, not the first."""
+    every = (YES, YES, YES)
+    found = one_price(
+        (110, 120, 100), ("beyond", "below_least", "within"), (118, 120, 119), (100,) * 3, (120,) * 3, bound=every
     )
-    every = np.ones((2, 2), dtype=bool)
-    asked = np.array([[110.0, 110.0], [120.0, 120.0]])
-    decided, leader = as_one_price(found, row, asked, every, every)
-    assert decided.to.tolist() == [[110, 110], [120, 120]]
-    assert leader.tolist() == [[-1, 0], [1, -1]]
+    assert found == ([118, 118, 118], ["beyond", "below_least", "one_price"], [-1, -1, 1])
+
+
+def test_rows_are_decided_apart():
+    """The third channel is bound in neither row."""
+    reasons = (("beyond", "within", "policy"), ("same", "beyond", "same"))
+    found = Decision(
+        np.array([[110.0, 100.0, 55.0], [100.0, 80.0, 50.0]]),
+        np.array([[REASONS.index(name) for name in names] for names in reasons]),
+        np.array([[110.0, 110.0, 55.0], [80.0, 80.0, 50.0]]),
+    )
+    held = np.array([[100.0, 100.0, 50.0], [100.0, 100.0, 50.0]])
+    asked = np.array([[110.0, 110.0, 55.0], [80.0, 80.0, 50.0]])
+    bound = np.array([[True, True, False], [True, True, False]])
+    decided, leader = as_one_price(found, held, asked, bound, np.ones((2, 3), dtype=bool))
+    assert decided.to.tolist() == [[110, 110, 55], [80, 80, 50]]
+    assert leader.tolist() == [[-1, 0, -1], [1, -1, -1]]
