@@ -114,7 +114,7 @@ def order_hours(order_minutes, order_sets) -> "price":
 
 
 def own_order_hours(is_own, order_hours) -> "price":
-    """The maker's own hours among them, per set.
+    """Attended hours of an order that are the maker's own, per set.
 
     Unit: h
     Why: hired help is a cost like any other.

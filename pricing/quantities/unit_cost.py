@@ -295,7 +295,7 @@ def labour_cost(labour_itself, part_labour) -> "variant":
 
 
 def own_labour_hours(own_hours_itself, part_own_hours) -> "variant":
-    """The maker's own hours among them.
+    """Attended hours of one good set that are the maker's own, its parts' too.
 
     Unit: h
     Why: its own, and that of every piece of the maker's own in it.
@@ -304,7 +304,7 @@ def own_labour_hours(own_hours_itself, part_own_hours) -> "variant":
 
 
 def own_labour_cost(own_labour_itself, part_own_labour) -> "variant":
-    """Cost of the maker's own hours among them.
+    """Cost of the attended hours of one good set that are the maker's own, its parts' too.
 
     Unit: cur
     Why: its own, and that of every piece of the maker's own in it.
