@@ -6,14 +6,15 @@ import importlib.util
 import inspect
 import sys
 from functools import cache
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 
 import pytest
 
 from pricing.words import bind
 from tests.mutation.__main__ import FILES, ROOT, files_of
 from tests.mutation.at_work import NothingToChange, Running
-from tests.mutation.mutants import mutants_of
+from tests.mutation.mutants import OWN_LINES, mutants_of
+from tests.mutation.watching import Watch
 
 
 def after(line: str) -> list[str]:
@@ -137,3 +138,13 @@ def test_the_files_that_are_tried_are_there():
     assert "pricing/quantities/asking.py" in names
     assert "pricing/quantities/__init__.py" not in names
     assert names[-3:] == list(FILES[1:])
+
+
+def test_a_function_within_a_function_is_asked_about_where_that_is_reached():
+    items = [SimpleNamespace(nodeid=f"{name}::test") for name in ("tests/one.py", "tests/other.py")]
+    watch = Watch({}, print)
+    watch.reached["tests/one.py"].update({"/f.py:maker", "/f.py:Plan.run"})
+    for place in ("/f.py:maker", "/f.py:maker.inner", "/f.py:Plan.run", "/f.py:Plan.run.inner"):
+        assert watch.who_may_notice(items, place) == items[:1]
+    assert watch.who_may_notice(items, "/f.py:Plan.stop") == []
+    assert watch.who_may_notice(items, f"/f.py:{OWN_LINES}") == items

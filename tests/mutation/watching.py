@@ -104,7 +104,8 @@ class Watch:
 
     def who_may_notice(self, items: list[pytest.Item], place: str) -> list[pytest.Item]:
         of_all = place.endswith(f":{OWN_LINES}")
-        may = [item for item in items if of_all or place in self.reached[file_of(item)]]
+        places = {place, place.rpartition(".")[0]}  # a function within a function is reached by way of it
+        may = [item for item in items if of_all or places & self.reached[file_of(item)]]
         may.sort(key=lambda item: self.seconds[file_of(item)])
         first = [item for name in self.lately for item in may if item.nodeid == name]
         return first + [item for item in may if item not in first]
