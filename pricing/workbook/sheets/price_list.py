@@ -50,7 +50,7 @@ def write_price_list(book: Book) -> None:
     end = FIRST_CHANNEL + len(channels)
     widths = _widths(book)
     _write_head(book, page, widths)
-    sold, price, masses = book.values("sold"), book.values("price"), book.values("finished_g")
+    sold, price, masses = book.values("sold"), book.values("price"), book.values("total_g")
     number = HEAD_ROW + 3
     for collection, rows in _by_collection(book):
         page.row(number, [CellPut(collection, ("group",)), *[CellPut(None, ("group",))] * (end - 1)], 22)
@@ -181,7 +181,7 @@ def _line(
     channels = len(prices)
     first = f"${letter(FIRST_CHANNEL + channels)}{number}"
     unit = book.costing.folder.stated.workshop.show.mass
-    mass_formula = f"INDEX(finished_g,{first}/{channels}+1)/{letter(MASS_PLACE)}${POSITION_ROW}"
+    mass_formula = f"INDEX(total_g,{first}/{channels}+1)/{letter(MASS_PLACE)}${POSITION_ROW}"
     cells = [
         *[CellPut(name, ("listed", "folded")) for name in _names(book, row)],
         CellPut(Live(mass_formula, mass / GRAMS_PER[unit]), ("listed",), THREE_DIGITS),
@@ -211,6 +211,6 @@ def _notes(book: Book) -> Iterator[str | Live]:
             said.append(channel.terms)
         if said:
             yield f"{name}: {'; '.join(said)}"
-    yield "Masses are of the finished piece or set, without what is added to it. Prices were made with:"
+    yield "Masses are of the whole piece or set, with its findings. Prices were made with:"
     for formula, now in basis(book):
         yield Live(formula, now)
