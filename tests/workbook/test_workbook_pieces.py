@@ -177,6 +177,21 @@ def test_an_export_that_nobody_changed_writes_nothing(costing, tmp_path):
     assert (found.changes, found.quotes, dict(found.files), found.notes) == ((), (), {}, ())
 
 
+def test_a_figure_of_a_piece_within_another_is_shown_where_it_counts_even_if_it_is_the_usual_one(costing, tmp_path):
+    """One pendant goes into a gift set: the row of its bail shows the 1, and points at where it may be typed."""
+    path = tmp_path / "book.xlsx"
+    write_workbook(costing, path)
+    plan = plan_of(costing)
+    block, column = plan.block("Parts", "link"), plan.layout["link_quantity"]
+    words = block.items[0].label.words
+    inner = "fern-bail in fern-pendant in tide-set (sterling)"
+    named = [(words(row), row.row.name) for row in block.rows]
+    position = named.index((inner, "fern-bail")) + 1
+    cell = openpyxl.load_workbook(path)["Parts"][column.cell(position)]
+    assert cell.value.startswith("=$") and cell.protection.locked
+    assert cell.number_format == "General"
+
+
 def test_every_hidden_row_says_what_it_is_in(costing):
     twins = Twins(costing.computed.resolved)
     names = [told(twins.variants, place) for place in range(len(twins.variants))]

@@ -49,11 +49,11 @@ def _inputs(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[
     bodies: dict[int, str] = {}  # by the identity of the row: products share the steps of a process
     twins = book.words.twins
     for number, row in enumerate(block.rows, block.first_row):
-        twin = twins.of(block.table, item.name, row.index)
-        if twin is not None:
-            yield _pointing(book, block, f"{at}{number}", item.name, row, twin)
-            continue
-        if twins.is_hidden(block.table, row.index):
+        if twins.are_some and twins.is_hidden(block.table, row.index):
+            twin = twins.of(block.table, item.name, row.index)
+            if twin is not None:
+                yield _pointing(book, block, f"{at}{number}", item.name, row, twin)
+                continue
             yield f'<c r="{at}{number}"{_input_body(book, block, item.name, row)}'
             continue
         body = bodies.get(id(row.row))
@@ -78,7 +78,8 @@ def _pointing(book: Book, block: Block, address: str, name: str, row: LongRow, t
     known, value = INPUTS[name], as_stated(getattr(row.row, name))
     column = book.layout[name]
     there = f"${column.letter}{column.first_row + book.position(block.table, twin) - 1}"
-    has_no_effect = value == known.idle and not known.is_switch
+    is_stated = is_editable(book.words, block.table, name, LongRow(twin, row.row))
+    has_no_effect = value == known.idle and not known.is_switch and not is_stated
     numbers = book.styles.stated(known.unit, book.currency_of(block.table, row))
     style = book.styles.index("fixed", numbers=UNSEEN if has_no_effect else numbers)
     formula = f'IF({there}="","",{there})' if known.optional else there

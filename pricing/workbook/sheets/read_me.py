@@ -32,7 +32,7 @@ CAUTIONS = (
 )
 LEGEND = (
     ("input", "38.40", "you may change it"),
-    ("fixed", "piece", "follows from a word in the folder, or has no effect there: locked"),
+    ("fixed", "piece", "follows from a word in the folder or another row, or has no effect there: locked"),
     ("computed", "1.23", "computed, a live formula"),
     ("result", "4.56", "computed, and what one looks for"),
 )
