@@ -72,7 +72,7 @@ class Worker:
             unit=quantity.unit,
             symbols=ast.unparse(symbols),
             numbers=ast.unparse(numbers.visit(_Nothing(of_none).visit(_LeftOut(of_none).visit(quantity.expression())))),
-            result=float(self.computed[name][index]),
+            result=float(self.computed.values[name][index]),
             needs=tuple(need.column for need in quantity.needs if need.parameter in left),
             paid_in=self._paid_in(quantity, index),
         )
@@ -188,7 +188,7 @@ class Worker:
             return {}
         size = sum(1 for row in self.rows[quantity.table] if row.index[:-1] == index[:-1])
         own = [need for need in quantity.needs if need.path == Path(quantity.table)]
-        return {need.parameter: self.computed[need.column][index[:-1]][:size].tolist() for need in own}
+        return {need.parameter: self.computed.values[need.column][index[:-1]][:size].tolist() for need in own}
 
     def _place(self, quantity: Quantity, index: Index) -> str:
         row = next(row.row for row in self.rows[quantity.table] if row.index == index)

@@ -137,8 +137,8 @@ def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> 
     places = {(variant.sku, variant.alloy): row for row, variant in enumerate(costing.computed.resolved.variants)}
     records = []
     for figures in flat_records(costing.computed, rows, channels):
-        product, alloy = products[figures["sku"]], stated.alloys[figures["alloy"]]
-        row = places[figures["sku"], figures["alloy"]]
+        product, row = products[figures["sku"]], places[figures["sku"], figures["alloy"]]
+        named = metals_named(costing, row)
         channel = stated.channels[figures["channel"]]
         currency = channel.currency or stated.workshop.currency
         digits = minor_unit_digits(currency)
@@ -148,9 +148,9 @@ def _records(costing: Costing, rows: Sequence[int], channels: Iterable[str]) -> 
             "name": product.name,
             "collection": product.collection or "",
             "sold_as": product.sold_as or "each",
-            "alloy_name": alloy.name,
-            "mark": alloy.mark or "",
-            "metals": ", ".join(f"{each.name} {each.grams:.2f} g" for each in metals_named(costing, row) if each.grams),
+            "alloy_name": " and ".join(dict.fromkeys(each.name for each in named)),
+            "mark": named[0].mark if len(named) == 1 else "",  # a mark of one metal is none of the whole
+            "metals": ", ".join(f"{each.name} {each.grams:.2f} g" for each in named if each.grams),
             "currency": currency,
             "photo": product.photo or "",
             "tax_rate": repr(channel.tax.rate),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import inspect
+import math
 from datetime import date
 from pathlib import Path
 from random import Random
@@ -270,3 +271,17 @@ def test_a_whole_is_told_the_pieces_in_it():
     work = Worker(computed).work("metal_cost", (place,))
     assert work.symbols == "metal_itself + total(part_metal)"
     assert reckoned(work.numbers) == pytest.approx(work.result, rel=1e-5)
+
+
+def test_the_work_of_a_piece_made_of_pieces_goes_through_its_parts():
+    """Every figure of every variant, with all that leads to it: rows of pieces within pieces are there too."""
+    costing = cost(alder_wharf(), asked_for(date(2026, 11, 20)))
+    computed = costing.computed
+    worker, through = Worker(computed), 0
+    joined = np.flatnonzero(computed["metal_cost"] != computed["metal_itself"]).tolist()
+    assert joined
+    for row in joined:
+        for each in worker.behind(["unit_cost", "total_g"], row):
+            through += each.quantity.startswith("part_")
+            assert math.isfinite(each.result) or each.quantity == "mean_effort"  # undefined without castings
+    assert through > 0
