@@ -5,6 +5,7 @@ Nothing of it is written, and nothing of it is passed over in silence: each is t
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,7 +16,7 @@ from pricing.formulas.sheet_layout import LongRow, sheet_of
 from pricing.formulas.tables import INPUTS
 from pricing.words import CONSTANTS
 from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet
-from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, block_rows, fingerprints
+from pricing.workbook.back.find_blocks import KEPT_DIGITS, KEYS, Fingerprints, FoundRow, block_rows, fingerprints
 from pricing.workbook.back.matching import AS_EXPORTED, Rows
 from pricing.workbook.sheets.blocks import SPECS, Spec
 from pricing.workbook.sheets.check_sections import WRONG
@@ -213,11 +214,16 @@ def _constants(inputs: ReadSheet | None) -> Iterator[str]:
                 yield from _odd_constants(inputs, row + 1, place)
 
 
+def _is_constant(value: object, constant: float) -> bool:
+    """Whether a cell holds the constant, with the 15 digits that some programs keep."""
+    return isinstance(value, int | float) and math.isclose(value, constant, rel_tol=KEPT_DIGITS)
+
+
 def _odd_constants(inputs: ReadSheet, head: int, place: int) -> Iterator[str]:
     at = next((each for each, cell in inputs.rows.get(head, {}).items() if cell.text == "value"), place)
     for row in range(head + 1, inputs.last_row + 1):
         name, cell = inputs.text(row, place), inputs.cell(row, at)
-        if name in CONSTANTS and cell.value != float(CONSTANTS[name]):
+        if name in CONSTANTS and not _is_constant(cell.value, float(CONSTANTS[name])):
             yield f"{cell.place}: {name} is {float(CONSTANTS[name]):g}, always; it is no figure to type. {EXPORT_AGAIN}"
 
 
