@@ -299,3 +299,18 @@ def test_the_one_retail_price_is_the_highest_of_its_currency():
     assert price(is_on_ladder=True, one_retail_price=True, **of) == 35
     assert price(is_on_ladder=True, one_retail_price=False, **of) == 30
     assert price(is_on_ladder=False, one_retail_price=True, **of) == 30
+
+
+@pytest.mark.parametrize(("required", "least", "price"), [(12.4, 0, 10), (11, 12, 15)])
+def test_a_channels_own_price_is_rounded_as_the_price_is(required, least, price):
+    """To the nearest five; a least price that decides, up."""
+    found = by_itself("own_rounded_price")(
+        is_fixed=False,
+        own_required_price=required,
+        rounds_up=False,
+        least_price=least,
+        own_target=max(required, least),
+        own_step=5,
+        ending=0,
+    )
+    assert found == price
