@@ -47,6 +47,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "ex tax": "Price without the sales tax that the buyer pays in it.",
         "an hour": "What is left of a sale for each attended hour, order included, once all but labour is paid.",
         "× metal": "Price without tax in times the value of the metal in the finished piece.",
+        "asked margin": "What the price that the policy asks now would earn, as a share of net sales.",
         "decided by": "What set a price: its policy, its least price, the multiple of the wholesale price, one retail"
         " price, or a fixed price; in a quotation also the price in force, or what fewer are offered at.",
         "an order of": "How many sets a quotation is for: made as one run and sent as one order.",

@@ -74,7 +74,7 @@ def quotation(out: PricesOut, asked: QuoteAsked, found: Quoted, habit: Habit, pi
             for note in (
                 "Making the design is charged to this order, whatever its size."
                 if asked.charge_design
-                else "Making the design is spread over all that are expected to be sold.",
+                else "The making of the design is in the price.",
                 tax_words(channel, habit, "prices and extras" if found.extras else "prices"),
                 fineness_words(costing, found.rows),
             )

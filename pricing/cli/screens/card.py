@@ -198,7 +198,7 @@ def _in_force(view: View, record: dict[str, Any]) -> Table:
                 view.decided(asked["binds"]),
             )
         )
-    table = screen.table([*heads, "asked", "margin", "decided by"], rows)
+    table = screen.table([*heads, "asked", "asked margin", "decided by"], rows)
     table.columns[-1].justify = "left"
     return table
 

@@ -38,9 +38,7 @@ def overview(view: View) -> None:
     if left_out := view.channels[len(channels) :]:
         console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
     if any(view.published(record) for record in view.records):
-        console.print(
-            "\nIn force; * where the policies ask otherwise now, – where nothing is published. --asked: theirs."
-        )
+        console.print("\nThese are the prices in force. *: the policy asks another now; see it with --asked.")
     console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
 
 
@@ -210,7 +208,8 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
                 yield f"{view.shown.channel(channel)}: in force", (channel, "in_force"), price
             asked = "asked" if view.out.edition else "price"
             yield f"{view.shown.channel(channel)}: {asked}", (channel, "price"), price
-            yield "  margin", (channel, "margin"), share
+            asked = "asked margin" if view.out.edition else "margin"
+            yield f"  {asked}", (channel, "margin"), share
             yield f"  {view.hour_head}", (channel, "earned_per_hour"), money
 
 

@@ -48,9 +48,10 @@ class View:
 
     def decided(self, binds: str) -> str:
         """What decided an asked price, in a few words."""
-        ladder = self.costing.folder.stated.ladder
-        if binds == "keystone" and ladder and ladder.keystone:
-            return f"{ladder.keystone:g} × wholesale"
+        stated = self.costing.folder.stated
+        if binds == "keystone" and stated.ladder and stated.ladder.keystone:
+            shops = [name for name, channel in stated.channels.items() if channel.audience == "wholesale"]
+            return f"{stated.ladder.keystone:g} × {shops[0] if len(shops) == 1 else 'wholesale'}"
         return DECIDED[binds]
 
     @cached_property
