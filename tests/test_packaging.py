@@ -26,10 +26,10 @@ TELL_FOLDERS = """
 import sys
 sys.path.insert(0, sys.argv[1])
 from pricing import resources
-
-pytestmark = pytest.mark.slow
 print(resources.sample_catalog(), resources.templates(), sep="\\n")
 """
+
+pytestmark = pytest.mark.slow
 
 
 def build(source: Path, target: str, directory: Path) -> Path:
