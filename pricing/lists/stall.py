@@ -68,7 +68,8 @@ def wanted_hours(costing: Costing, rows: Sequence[int], channel: str, stated: fl
     """The hour wanted of each variant: as stated, else what a policy asks, else the pay of a role.
 
     The policy is the variant's own in this channel, else the channel's, where either is `earn`; the role is the
-    channel's, else the dearest of the workshop's, with its on-cost. Raises UsageFault where there is none of all these.
+    channel's where it is the maker's own, else the dearest own one, with its on-cost. Raises UsageFault where there
+    is none of all these.
     """
     if stated is not None:
         if not stated >= 0:
@@ -76,8 +77,10 @@ def wanted_hours(costing: Costing, rows: Sequence[int], channel: str, stated: fl
         return [Hour(stated, "as you asked")] * len(rows)
     resolved = costing.computed.resolved
     column = [row.name for row in resolved.channels].index(channel)
-    rates = {row.name: float(rate) for row, rate in zip(resolved.roles, costing.computed["labour_rate"], strict=True)}
-    role = resolved.channels[column].role or max(rates, key=lambda name: rates[name], default=None)
+    paid = zip(resolved.roles, costing.computed["labour_rate"], strict=True)
+    rates = {row.name: float(rate) for row, rate in paid if row.is_own}  # hired help earns the maker nothing
+    packs = resolved.channels[column].role
+    role = packs if packs in rates else max(rates, key=lambda name: rates[name], default=None)
     asked_there = costing.folder.stated.channels[channel].policy.earn
     hours = []
     for row in rows:

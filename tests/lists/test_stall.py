@@ -168,3 +168,12 @@ def test_the_cards_say_it(sample):
             for order in alloy["orders"]:
                 short = "! " if order["is_short"] else ""
                 assert f"{order['sets']} {order['asking']} {order['friendly']} {short}{order['walk_away']}" in text
+
+
+def test_the_hour_of_hired_help_is_nobody_s_goal(tmp_path):
+    """The shop's parcels are packed by a hired hand: its hour costs, the maker's own is what a sale must bring."""
+    hired = {"workshop.toml": {"[labour.bench]": "[labour.packer]\nrate = 99.0\nown = false\n\n[labour.bench]"}}
+    hired["channels.toml"] = {'labour = "bench"': 'labour = "packer"'}
+    costing = costing_of(changed_folder(tmp_path, hired))
+    (hour,) = wanted_hours(costing, [row_of(costing, "thimble", "sterling")], "shop", None)
+    assert hour.because != "the pay of packer" and hour.amount < 99.0
