@@ -46,6 +46,8 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "earns": "Margin that the price in force earns at what things cost now.",
         "ex tax": "Price without the sales tax that the buyer pays in it.",
         "an hour": "What is left of a sale for each attended hour, order included, once all but labour is paid.",
+        "an hour of yours": "What is left of a sale for each hour of the maker's own, order included, once all but that"
+        " labour is paid.",
         "× metal": "Price without tax in times the value of the metal in the finished piece.",
         "asked margin": "What the price that the policy asks now would earn, as a share of net sales.",
         "decided by": "What set a price: its policy, its least price, the multiple of the wholesale price, one retail"

@@ -72,7 +72,7 @@ def test_from_a_mesh_to_a_workbook(visit, folder):
     assert figure(tab, "metal", "sterling") > 2 * before["sterling"]
     assert figure(tab, "metal", "yellow-brass") == before["yellow-brass"]
     tab.get_by_role("button", name="Put the levers back").click()
-    tab.get_by_text("What if: Ag").wait_for(state="detached")
+    tab.get_by_text("What if: Silver (Ag)").wait_for(state="detached")
     assert figure(tab, "metal", "sterling") == before["sterling"]
 
     tab.get_by_role("button", name="in all, sterling: ").click()
@@ -136,7 +136,7 @@ def test_with_the_keyboard_alone(visit):
     turn = tab.locator(".viewer").get_attribute("data-turn")
     tab.keyboard.press("ArrowRight")
     assert tab.locator(".viewer").get_attribute("data-turn") != turn
-    reach("Ag")
+    reach("Silver (Ag)")
     tab.keyboard.press("End")
     tab.get_by_text("What if: Silver (Ag) 96.00").wait_for()
     reach("in all, sterling")

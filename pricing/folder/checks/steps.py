@@ -113,13 +113,14 @@ def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple
     """An alloy that no `alloys =` list of its process names, though steps are limited to alloys of its sort.
 
     So it is with an alloy that is new: it would be sold undarkened or unmarked, and too cheap. A brass that is in no
-    list of precious metals alone is no slip: those are hallmarks. `told` holds process and alloy, each told once.
+    list of precious metals alone is no slip: those are hallmarks. Nor is a gold of which no sister is in a list, where
+    other steps take whatever holds gold (`holding =`). `told` holds process and alloy, each told once.
     """
     process = product.process or ""
     for index, alloy in enumerate(product.alloys or ()):
         own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
-        steps = (step_with(step, product.steps.get(step.name), own.get(step.name))
-                 for step in parts.processes.get(process, ()))  # fmt: skip
+        steps = [step_with(step, product.steps.get(step.name), own.get(step.name))
+                 for step in parts.processes.get(process, ())]  # fmt: skip
         limited = [step for step in steps if step.alloys is not None]
         named = list(dict.fromkeys(name for step in limited for name in step.alloys or ()))
         if alloy in named or (process, alloy) in told:
@@ -128,9 +129,11 @@ def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple
         alike = [name for name in named if is_precious(parts.alloys[name].composition) == is_precious(composition)]
         if not alike:
             continue
-        told.add((process, alloy))
         main = main_element(composition)
         sisters = [name for name in alike if main_element(parts.alloys[name].composition) == main]
+        if not sisters and any(main in (step.holding or ()) for step in steps):
+            continue
+        told.add((process, alloy))
         missed = [step for step in limited if not sisters or set(sisters) & set(step.alloys or ())]
         yield parts.documents.fault(
             file,

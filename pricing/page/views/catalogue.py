@@ -220,14 +220,14 @@ def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
         return rows[::-1] if choice.way == "descending" else rows
     column = [row.name for row in computed.resolved.channels].index(choice.channel) if choice.channel else None
     values = {
-        "mass": "finished_g",
-        "cost": "unit_cost",
         "price": "price",
         "margin": "margin",
         "hour": "earned_per_hour",
     }
-    if choice.sort in ("mass", "cost"):
-        keys = computed[values[choice.sort]][rows]
+    if choice.sort == "mass":
+        keys = np.array([_own_grams(computed, row) for row in rows.tolist()])
+    elif choice.sort == "cost":
+        keys = computed["unit_cost"][rows]
     elif column is None:
         return rows
     else:
