@@ -18,9 +18,10 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words", "extremes"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days"),
     ("formulas", "shown", "several_files"),
-    ("meshes", "folder", "what_if", "weighing", "made_of"),
+    ("meshes", "folder", "what_if", "weighing", "made_of", "kept"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),
+    ("batches",),
     ("studies", "notebook"),
     ("workbook", "lists"),
     ("page",),
@@ -229,13 +230,13 @@ def test_what_is_imported_at_once_is_seen():
         (
             "pricing.words",
             "def late():\n    import pricing.cli.main\n",
-            ["pricing.words:2 on floor 0 imports pricing.cli.main, which stands on floor 9"],
+            [f"pricing.words:2 on floor 0 imports pricing.cli.main, which stands on floor {FLOOR_OF['cli']}"],
         ),
         (
             "pricing.model.base",
             "from .. import costing\nfrom ..formulas import graph\nfrom .alloy import Alloy\n",
             [
-                "pricing.model.base:1 on floor 1 imports pricing.costing, which stands on floor 5",
+                f"pricing.model.base:1 on floor 1 imports pricing.costing, which stands on floor {FLOOR_OF['costing']}",
                 "pricing.model.base:2 on floor 1 imports pricing.formulas.graph, which stands on floor 2",
             ],
         ),

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from pricing.editions.chain import RESTORE, Edition, file_of
+from pricing.editions.chain import EDITIONS, Edition
 from pricing.editions.inputs import inputs_of
 from pricing.editions.shape import FORGED
 from pricing.errors import Fault, Faults, Place
@@ -108,7 +108,7 @@ def sensible(edition: Edition, key: str) -> Iterator[None]:
         yield
     except FORGED as wrong:
         problem = f"its hash is right, and what it keeps does not fit together ({type(wrong).__name__})"
-        raise Faults([Fault(Place(file_of(edition.number)), key, problem, RESTORE)]) from None
+        raise Faults([Fault(Place(EDITIONS.file_of(edition.number)), key, problem, EDITIONS.restore)]) from None
 
 
 def _quantity(kept: Mapping[str, Any]) -> KeptQuantity:

@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from pricing.editions.chain import Edition, file_of
+from pricing.editions.chain import EDITIONS, Edition
 from pricing.editions.shape import FORGED
 from pricing.errors import Fault, Faults, Place
 from pricing.formulas.tables import CHILDREN, OUTERMOST, ROW_OF
@@ -52,7 +52,7 @@ def inputs_of(edition: Edition) -> Resolved:
         key = ".".join(map(str, wrong.errors()[0]["loc"])) if isinstance(wrong, ValidationError) else str(wrong)
         problem = f"this edition keeps its inputs in another form: {key}"
         mend = "Its prices stand as they were published; an edition of this release shows its work again."
-        raise Faults([Fault(Place(file_of(edition.number)), key, problem, mend)]) from None
+        raise Faults([Fault(Place(EDITIONS.file_of(edition.number)), key, problem, mend)]) from None
 
 
 def channel_currencies(edition: Edition) -> Mapping[str, str]:

@@ -12,11 +12,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pricing.editions.canonical import canonical, digest
-from pricing.editions.chain import look_over
-from pricing.editions.document import FOLDER, FORM, Edition, Link, file_of
-from pricing.editions.head import write_head
+from pricing.editions.chain import EDITIONS, FOLDER, Edition, look_over
 from pricing.errors import TroytagError
+from pricing.kept.document import Link, bytes_of
+from pricing.kept.head import write_head
+from pricing.kept.writing import nothing_written_over, whole_of
 from pricing.safe_files import put_new, sweep, sync_folder, unfinished
 from pricing.several_files import only_change
 
@@ -50,21 +50,19 @@ def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over
         number = max(number, chain.next_number)
     if chain.next_number > number:
         raise _taken(root, number)
-    if any(each.numbers for each in chain.wrong) and not over_gap:
-        told = "\n".join(each.fault.headline() for each in chain.wrong if each.numbers)
-        raise TroytagError(f"{told}\nNothing is published. To publish on what stands all the same, add --over-gap.")
-    whole = {**content, "form": FORM, "number": number, "previous": previous.sha256 if previous else None}
-    if previous and date.fromisoformat(whole["as_of"]) < previous.as_of:
+    if not over_gap:
+        nothing_written_over(chain, "Nothing is published. To publish on what stands all the same, add --over-gap.")
+    if previous and date.fromisoformat(content["as_of"]) < previous.as_of:
         raise TroytagError(
-            f"edition {previous.number} is of {previous.as_of}; an edition of {whole['as_of']} would come before it. "
+            f"edition {previous.number} is of {previous.as_of}; an edition of {content['as_of']} would come before it. "
             "Publish for a later day."
         )
-    sha256 = digest(whole)
-    folder, name = root / FOLDER, root / file_of(number)
+    whole, sha256 = whole_of(content, number, previous.sha256 if previous else None)
+    folder, name = root / FOLDER, root / EDITIONS.file_of(number)
     try:
         folder.mkdir(exist_ok=True)
         sweep(folder)
-        with unfinished(name, canonical({"edition": whole, "sha256": sha256})) as beside:
+        with unfinished(name, bytes_of(EDITIONS, whole, sha256)) as beside:
             is_linked = put_new(beside, name)
     except FileExistsError:
         raise _taken(root, number) from None
@@ -84,7 +82,7 @@ def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over
             f"See whether the disk is sound, then look with: troytag editions {root} list."
         ) from None
     with suppress(OSError):  # it is published; whoever reads next names it
-        write_head(root, Link(number, sha256, whole["previous"], date.fromisoformat(whole["as_of"])))
+        write_head(root, EDITIONS, Link(number, sha256, whole["previous"], date.fromisoformat(whole["as_of"])))
     return Edition(number, sha256, whole, () if is_linked else (NO_LINKS.format(number=number),))
 
 

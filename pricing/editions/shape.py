@@ -9,7 +9,9 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict
+
+from pricing.kept.shape import misshapen_by
 
 
 def _day(text: str) -> str:
@@ -91,11 +93,6 @@ class KeptEdition(Kept):
     variants: list[KeptVariant]
 
 
-def misshapen(content: Any) -> str:
+def misshapen(content: object) -> str:
     """Where an edition is not of this form, as `prices[3].sku`; "" where it is."""
-    try:
-        KeptEdition.model_validate(content)
-    except ValidationError as found:
-        where = found.errors(include_url=False, include_context=False, include_input=False)[0]["loc"]
-        return "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in where).lstrip(".") or "edition"
-    return ""
+    return misshapen_by(KeptEdition.model_validate, content)

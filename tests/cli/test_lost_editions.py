@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from pricing.editions.canonical import canonical, digest
+from pricing.kept.canonical import canonical, digest
 from tests.folders import tin_lane
 
 DAY = ("--as-of", "2026-11-20")

@@ -7,10 +7,10 @@ from datetime import date
 
 import pytest
 
-from pricing.editions.canonical import canonical, digest
 from pricing.editions.chain import chain_faults, in_force_on, newest, numbers, read
 from pricing.editions.publishing import publish
 from pricing.errors import Faults, UsageFault
+from pricing.kept.canonical import canonical, digest
 from tests.editions.small_editions import content
 
 DAYS = ("2026-11-01", "2026-11-10", "2026-11-10", "2026-11-20")

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.editions.canonical import canonical
 from pricing.editions.chain import newest, read
 from pricing.editions.figures import computed_again, formulas_version
 from pricing.editions.inputs import frozen_inputs, thawed_inputs
 from pricing.errors import TroytagError
 from pricing.formulas.work import Worker
+from pricing.kept.canonical import canonical
 from pricing.studies.new_edition import files_read, publish_prices
 from pricing.studies.prices_out import at_prices
 from pricing.studies.repricing import reprice

@@ -9,10 +9,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from pricing.editions.canonical import canonical, digest
 from pricing.editions.chain import chain_faults, in_force_on, look_over, newest, numbers, read
 from pricing.editions.publishing import next_number, publish
 from pricing.errors import Faults, TroytagError
+from pricing.kept.canonical import canonical, digest
 from pricing.safe_files import machine
 from tests.editions.small_editions import content
 

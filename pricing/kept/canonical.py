@@ -1,6 +1,6 @@
-"""The one way in which an edition is written, and its hash.
+"""The one way in which an entry that is kept for good is written, and its hash.
 
-JSON with sorted keys; what holds only plain values stands on one line, so that two editions can be compared line by
+JSON with sorted keys; what holds only plain values stands on one line, so that two can be compared line by
 line. Numbers are written so that they are read back to the very same float.
 """
 
