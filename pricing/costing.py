@@ -69,6 +69,18 @@ def cost(root: Path, asked: Asked) -> Costing:
     return cost_folder(read_folder(root), asked)
 
 
+def cost_if_priced(root: Path, asked: Asked) -> tuple[Folder, Costing | None, tuple[Fault, ...]]:
+    """The folder, and its figures where they can be had; else what stands in their way, as a missing quote.
+
+    Raises Faults where the folder itself cannot be read.
+    """
+    folder = read_folder(root)
+    try:
+        return folder, cost_folder(folder, asked), ()
+    except Faults as lacking:
+        return folder, None, lacking.faults
+
+
 def cost_folder(
     folder: Folder, asked: Asked, measure_mesh: MeasureForPrice | None = None, graph: Graph | None = None
 ) -> Costing:

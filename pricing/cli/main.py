@@ -22,6 +22,7 @@ from pricing.cli.commands import (
     page,
     reprice,
     start,
+    stock,
     study,
     words,
 )
@@ -64,6 +65,7 @@ app.add_typer(export.app, name="export")
 app.command("import")(import_file.import_file)
 app.command("reprice")(reprice.reprice)
 app.add_typer(editions.app, name="editions")
+app.add_typer(stock.app, name="stock")
 app.add_typer(study.app, name="study")
 app.command("page")(page.page)
 app.command("words")(words.words)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
+from typer.core import TyperGroup
 
 from pricing.days import day as day
 from pricing.errors import UsageFault, did_you_mean
@@ -29,6 +30,15 @@ Edition = Annotated[
 Asked = Annotated[bool, typer.Option("--asked", help="What the policies ask now, published or not.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document, numbers in full.")]
 Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
+
+
+class FolderFirst(TyperGroup):
+    """Tells somebody who forgot the folder what is missing."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if str(ctx.params.get("folder")) in self.commands:
+            raise UsageFault(f"The folder comes first: {ctx.command_path} FOLDER {ctx.params['folder']} …")
+        return super().resolve_command(ctx, args)
 
 
 def wanted_prices(edition: int | None, asked: bool) -> int | Literal["asked"] | None:

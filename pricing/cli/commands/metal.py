@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
-from typer.core import TyperGroup
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, day
+from pricing.cli.options import AsOf, Csv, Folder, FolderFirst, Json, day
 from pricing.errors import UsageFault
-
-
-class FolderFirst(TyperGroup):
-    """Tells somebody who forgot the folder what is missing."""
-
-    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        if str(ctx.params.get("folder")) in self.commands:
-            raise UsageFault(f"The folder comes first: troytag metal FOLDER {ctx.params['folder']} …")
-        return super().resolve_command(ctx, args)
-
 
 app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="add|list|pull …")
 

@@ -20,12 +20,13 @@ from pricing.folder.shapes import plain_shapes
 from pricing.folder.toml.edits import Drop, Edit, Put
 from pricing.folder.toml.places import Document
 from pricing.folder.toml.spelling import plain
+from pricing.folder.typed_values import figure, word
 from pricing.formulas.engine import compute
 from pricing.meshes import VolumeAndArea, volume_and_area
 from pricing.model.product import VOLUME_KEYS, Casting, Finding, OwnInAlloy, Product
 from pricing.page.forms.beside import alone, sense_faults
 from pricing.page.forms.sizes import SIZE_FIELDS, is_stated, path_of, size_fields, size_values
-from pricing.page.forms.typed import alike, figure, spelled, word
+from pricing.page.forms.typed import alike, spelled
 from pricing.page.workspace import Look, Upload, Workspace
 from pricing.what_if import only
 

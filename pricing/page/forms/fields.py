@@ -12,7 +12,8 @@ from pydantic.fields import FieldInfo
 from pricing.folder.expected_keys import keys_of
 from pricing.folder.shapes import PLAIN, Shape, plain_shapes, shape_of
 from pricing.folder.toml.places import KeyPath, written
-from pricing.page.forms.typed import figure, spelled, word
+from pricing.folder.typed_values import figure, word
+from pricing.page.forms.typed import spelled
 
 #: Tables are drawn so deep in each other.
 DEEPEST = 5

@@ -9,9 +9,10 @@ from typing import Any
 from pricing.folder.expected_keys import keys_of
 from pricing.folder.shapes import shape_of
 from pricing.folder.toml.places import KeyPath
+from pricing.folder.typed_values import figure, word
 from pricing.model.product import Product
 from pricing.model.sizes import Sizes
-from pricing.page.forms.typed import figure, spelled, word
+from pricing.page.forms.typed import spelled
 
 _BEFORE = "sizes-"
 #: The fields, by name, with the kind of what is typed into them.

@@ -1,27 +1,10 @@
-"""What people type into fields, as the values of a file; what is no number stays text, and the models say so."""
+"""Values of a file as they stand in fields, and whether two of them say the same."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
-
-_NUMBER = re.compile(r"[+-]?\d{1,15}(?:\.\d{1,15})?")
-
-
-def figure(text: str) -> Decimal | str | None:
-    """A number with its digits, None of an empty field, else the text as it was typed."""
-    text = text.strip()
-    if not text:
-        return None
-    return Decimal(text.removeprefix("+")) if _NUMBER.fullmatch(text) else text
-
-
-def word(text: str) -> str | None:
-    """A text, None of an empty field."""
-    text = text.strip()
-    return text or None
 
 
 def spelled(value: Any) -> str:

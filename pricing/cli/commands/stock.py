@@ -1,0 +1,147 @@
+"""`troytag stock FOLDER`: the metal drawer: what lies in it, what was paid for it, what it is worth today."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pricing.cli.options import AsOf, Csv, Folder, FolderFirst, Json, day
+
+app = typer.Typer(cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[show | add … | list | strike N]")
+
+OverGap = Annotated[bool, typer.Option("--over-gap", help="Go on although an entry is lost for good.")]
+
+
+@app.callback(invoke_without_command=True)
+def stock(context: typer.Context, folder: Folder) -> None:
+    """Show the metal drawer: grams, what was paid, what it is worth today.
+
+    Without a further word, show it.
+    """
+    context.obj = folder
+    if context.invoked_subcommand is None:
+        show(context)
+
+
+@app.command("show")
+def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Csv = False) -> None:
+    """Show what lies in the drawer, by alloy and form.
+
+    Cost is the moving average of what was paid. Today's worth: fresh metal at what it costs to buy, returned metal
+    and lemel at what the refiner pays.
+    """
+    from pricing.cli.screens import screen
+    from pricing.cli.screens import stock as screens
+    from pricing.costing import asked_for, cost_if_priced
+    from pricing.drawer.on_hand import read_drawer
+    from pricing.drawer.worth import lying
+    from pricing.shown import shown_of
+
+    folder: Path = context.obj
+    until = day(as_of)
+    asked = asked_for(until)
+    read, costing, lacking = cost_if_priced(folder, asked)
+    screen.tell(lacking)
+    found = lying(read_drawer(folder, until), costing.computed if costing else None)
+    if json:
+        screen.print_json(screens.records(found, read.stated.workshop.currency, asked.as_of))
+    elif csv:
+        screen.print_csv([screens.record(each) for each in found])
+    elif found:
+        screens.drawer(found, shown_of(read.stated), asked.as_of)
+    else:
+        print(f"The drawer is empty. Weigh metal in: {screens.EXAMPLE.format(folder=folder)}")
+
+
+@app.command("add")
+def add(
+    context: typer.Context,
+    what: Annotated[str, typer.Argument(help="bought, used, returned, swept, sold, counted.", show_default=False)],
+    alloy: Annotated[str, typer.Argument(help="An alloy of alloys.toml.", show_default=False)],
+    grams: Annotated[str, typer.Argument(help="What the scale says; of counted, what lies there.", show_default=False)],
+    paid: Annotated[
+        str, typer.Option(help="What was paid in total; of sold metal, what it brought.", show_default=False)
+    ] = "",
+    form: Annotated[str, typer.Option(help="fresh, returned or lemel.", show_default="by what happened")] = "",
+    currency: Annotated[str, typer.Option(help="Of the money.", show_default="the workshop's")] = "",
+    date: Annotated[str | None, typer.Option(metavar="DATE", help="The day.", show_default="today")] = None,
+    note: Annotated[str, typer.Option(help="From whom, for whom, why.", show_default=False)] = "",
+    corrects: Annotated[str, typer.Option(metavar="N", help="Take the place of entry N.", show_default=False)] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Also if it looks like a slip.")] = False,
+    over_gap: OverGap = False,
+) -> None:
+    """Weigh metal in or out, or count what lies there.
+
+    bought, returned and swept put metal in, used and sold take it out; counted sets what lies there and books the
+    difference.
+    """
+    from datetime import date as Date
+
+    from pricing.cli.screens import screen
+    from pricing.cli.screens import stock as screens
+    from pricing.costing import asked_for, cost_if_priced
+    from pricing.drawer.adding import doubts, write_entry
+    from pricing.drawer.on_hand import read_drawer
+    from pricing.drawer.read import read_every_entry
+    from pricing.drawer.typed import typed_entry
+    from pricing.errors import UsageFault
+    from pricing.shown import shown_of
+
+    folder: Path = context.obj
+    read, costing, _ = cost_if_priced(folder, asked_for(None))
+    texts = {"what": what, "alloy": alloy, "form": form, "grams": grams, "money": paid, "currency": currency}
+    texts |= {"day": (day(date) or Date.today()).isoformat(), "note": note, "corrects": corrects}
+    entry = screens.understood(lambda: typed_entry(texts, read.stated, costing.computed if costing else None))
+    written = () if over_gap else read_every_entry(folder)
+    if not yes and (slips := list(doubts(written, entry))):
+        raise UsageFault("\n".join(f"{slip}. If it is right, add --yes." for slip in slips))
+    kept = write_entry(folder, entry, over_gap)
+    drawer = None if over_gap else read_drawer(folder)
+    screen.out().print(screens.added(kept, drawer, shown_of(read.stated)), soft_wrap=True)
+
+
+@app.command("list")
+def show_entries(
+    context: typer.Context,
+    alloy: Annotated[str | None, typer.Option(help="Only this alloy.", show_default=False)] = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """List every entry with what it did, the newest last. Corrected ones are left out."""
+    from pricing.cli.screens import screen
+    from pricing.cli.screens import stock as screens
+    from pricing.drawer.on_hand import read_drawer
+    from pricing.folder.read import read_folder
+    from pricing.shown import shown_of
+
+    folder: Path = context.obj
+    moves = [move for move in read_drawer(folder).moves if alloy in (None, move.line.alloy)]
+    if json:
+        screen.print_json([screens.move_record(move) for move in moves])
+    elif csv:
+        screen.print_csv([screens.move_record(move) for move in moves])
+    elif moves:
+        screens.moves(moves, shown_of(read_folder(folder).stated))
+    else:
+        print(f"Nothing was weighed yet. Weigh metal in: {screens.EXAMPLE.format(folder=folder)}")
+
+
+@app.command("strike")
+def strike(
+    context: typer.Context,
+    number: Annotated[int, typer.Argument(metavar="N", help="The number of the entry.", show_default=False)],
+    note: Annotated[str, typer.Option(help="Why.", show_default=False)] = "",
+    over_gap: OverGap = False,
+) -> None:
+    """Strike an entry out: it stays in its file and counts no more."""
+    from datetime import date as Date
+
+    from pricing.drawer.adding import write_entry
+    from pricing.drawer.model import Entry
+    from pricing.folder.prices.read import read_metal_prices
+
+    currency = read_metal_prices(context.obj).workshop.currency
+    write_entry(context.obj, Entry(day=Date.today(), currency=currency, note=note, corrects=number), over_gap)
+    print(f"Entry {number} is struck out.")

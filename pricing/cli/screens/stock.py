@@ -1,0 +1,168 @@
+"""What `troytag stock` shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+from pricing.cli.screens import screen
+from pricing.drawer.model import KeptEntry
+from pricing.drawer.state import Drawer, Move
+from pricing.drawer.worth import Lying, total
+from pricing.errors import Faults, UsageFault
+from pricing.shown import Shown
+
+EXAMPLE = "troytag stock {folder} add bought sterling 100 --paid 85"
+#: Under which options fields are typed that have another name.
+OPTIONS = MappingProxyType({"money": "--paid", "currency": "--currency", "form": "--form", "corrects": "--corrects"})
+Made = TypeVar("Made")
+
+
+def understood(read: Callable[[], Made]) -> Made:
+    """What was typed; UsageFault for what cannot be understood."""
+    try:
+        return read()
+    except Faults as wrong:
+        told = (f"{OPTIONS.get(each.key, each.key)}: {each.problem}. {each.mend}" for each in wrong.faults)
+        raise UsageFault("\n".join(told)) from None
+
+
+def drawer(found: Sequence[Lying], shown: Shown, on: date) -> None:
+    """What lies there, a line for each alloy and form, and what all of it is worth."""
+    rows: list[tuple[str, ...]] = [
+        (
+            each.alloy,
+            each.form,
+            shown.mass(each.held.grams, unit=False),
+            per_g(each.held.average),
+            shown.money(each.held.cost_paid),
+            per_g(each.today_per_g),
+            shown.money(each.today),
+        )
+        for each in found
+    ]
+    paid, today = total([each.held.cost_paid for each in found]), total([each.today for each in found])
+    rows.append(("in all", "", "", "", shown.money(paid), "", shown.money(today)))
+    heads = ("alloy", "form", shown.show.mass, "paid a g", "cost paid", "today a g", "today")
+    console = screen.out()
+    console.print(f"The drawer on {on}, amounts in {shown.currency}", style="bold")
+    console.print()
+    console.print(screen.table(heads, rows, left=2, strong=[len(rows) - 1]))
+    short = [each for each in found if each.held.grams < 0]
+    hints = [
+        f"{each.form} {each.alloy}: {shown.mass(-each.held.grams)} more were taken than were ever weighed in. Count "
+        f"what lies there: add counted {each.alloy} GRAMS --form {each.form}"
+        for each in short
+    ]
+    if any(each.held.grams > 0 and each.held.average is None for each in found):
+        hints.append("What some of it had cost is not known; where it can be found, say it: add counted … --paid …")
+    screen.advise(hints)
+
+
+def per_g(amount: float | None) -> str:
+    """An amount for a gram: four digits behind the point, since a gram of brass costs a penny."""
+    return "–" if amount is None else f"{amount:,.4f}"
+
+
+def added(kept: KeptEntry, drawer: Drawer | None, shown: Shown) -> str:
+    """What became of an entry, and what lies there now."""
+    said = [f"Entry {kept.number} of {kept.day} is written down."]
+    if drawer is not None:
+        for move in (move for move in drawer.moves if move.entry.number == kept.number):
+            if move.difference and move.before.grams:
+                cost = "" if move.cost is None else f", {shown.money(move.cost, signed=True)} {shown.currency}"
+                said.append(f"It differs by {shown.mass(move.difference, signed=True)}{cost}.")
+        for alloy, form in dict.fromkeys((line.alloy, line.form) for line in kept.lines):
+            held = drawer.of(alloy, form)
+            average = "" if held.average is None else f", at {per_g(held.average)} {shown.currency} a gram"
+            said.append(f"There are {shown.mass(held.grams)} of {form} {alloy} now{average}.")
+    return " ".join(said)
+
+
+def moves(found: Sequence[Move], shown: Shown) -> None:
+    """A line for each line of every entry."""
+    rows = [
+        (
+            str(move.entry.number),
+            move.entry.day.isoformat(),
+            move.line.what,
+            f"{move.line.form} {move.line.alloy}",
+            shown.mass(moved_g(move), unit=False, signed=True),
+            shown.mass(move.after.grams, unit=False),
+            shown.money(cost_moved(move), signed=True),
+            _remark(move),
+        )
+        for move in found
+    ]
+    heads = ("", "day", "what", "metal", shown.show.mass, "then", "cost", "note")
+    made = screen.table(heads, rows, left=4)
+    made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
+    screen.out().print(made)
+
+
+def moved_g(move: Move) -> float:
+    """By how much the drawer grew; below 0 where metal left it."""
+    return move.after.grams - move.before.grams
+
+
+def cost_moved(move: Move) -> float | None:
+    """What the metal that came in or went out had cost, with the sign of what it did to the drawer."""
+    if move.cost is None:
+        return None
+    return -move.cost if move.line.what in ("used", "sold") else move.cost
+
+
+def _remark(move: Move) -> str:
+    batch = f"batch {move.entry.batch}" if move.entry.batch else ""
+    got = move.line.money if move.line.what == "sold" else None
+    brought = "" if got is None else f"brought {got:,.2f} {move.entry.currency}"
+    corrects = f"corrects {move.entry.corrects}" if move.entry.corrects else ""
+    return ", ".join(filter(None, (batch, brought, corrects, move.entry.note)))
+
+
+def record(each: Lying) -> dict[str, Any]:
+    """What lies there of one alloy and form, for `--json` and `--csv`."""
+    return {
+        "alloy": each.alloy,
+        "form": each.form,
+        "grams": each.held.grams,
+        "average_cost_per_g": each.held.average,
+        "cost_paid": each.held.cost_paid,
+        "today_per_g": each.today_per_g,
+        "worth_today": each.today,
+    }
+
+
+def records(found: Sequence[Lying], currency: str, on: date) -> dict[str, Any]:
+    """The whole drawer for `--json`."""
+    return {
+        "as_of": on.isoformat(),
+        "currency": currency,
+        "drawer": [record(each) for each in found],
+        "cost_paid": total([each.held.cost_paid for each in found]),
+        "worth_today": total([each.today for each in found]),
+    }
+
+
+def move_record(move: Move) -> dict[str, Any]:
+    """One line of an entry, for `--json` and `--csv`."""
+    return {
+        "number": move.entry.number,
+        "day": move.entry.day.isoformat(),
+        "what": move.line.what,
+        "alloy": move.line.alloy,
+        "form": move.line.form,
+        "grams": move.line.grams,
+        "moved_g": moved_g(move),
+        "after_g": move.after.grams,
+        "cost": cost_moved(move),
+        "difference_g": move.difference,
+        "money": move.line.money,
+        "currency": move.entry.currency,
+        "rate": move.entry.rate,
+        "batch": move.entry.batch,
+        "corrects": move.entry.corrects,
+        "note": move.entry.note,
+    }

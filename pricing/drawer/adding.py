@@ -1,0 +1,80 @@
+"""Writing down what was weighed in or out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pricing.drawer.model import Entry, KeptEntry
+from pricing.drawer.read import STOCK, read_every_entry, standing
+from pricing.drawer.state import Drawer, drawer_after
+from pricing.errors import UsageFault, did_you_mean
+from pricing.kept.shape import from_json
+from pricing.kept.writing import append
+
+#: Of so much of what lies there a stocktake may differ before one is asked whether it was read right.
+MOST_DIFFERENCE = 0.2
+#: Grams that are noise of the arithmetic.
+NOISE_G = 1e-6
+
+
+def content_of(entry: Entry) -> dict[str, Any]:
+    """What an entry of the drawer says, and when it is written down."""
+    recorded = datetime.now().astimezone().isoformat(timespec="seconds")
+    return {**entry.model_dump(mode="json"), "recorded": recorded}
+
+
+def write_entry(root: Path, entry: Entry, over_gap: bool = False) -> KeptEntry:
+    """Write an entry down and return it once it is on the disk.
+
+    Raises UsageFault where it corrects one that there is not, TroytagError where something is wrong with the entries
+    before (unless it shall go `over_gap`) and where the disk refuses; then nothing is written.
+    """
+    if entry.corrects is not None:
+        check_corrects(entry.corrects, read_every_entry(root), STOCK.one)
+    (written,) = append(root, lambda _: [(STOCK, content_of(entry))], "an entry of the drawer", over_gap)
+    return from_json(KeptEntry, written.content)
+
+
+def check_corrects(number: int, written: Sequence[Any], one: str) -> None:
+    """Raises UsageFault where no entry of this number counts any more: none was written, or it was corrected."""
+    numbers = {each.number for each in written}
+    if number not in numbers:
+        raise UsageFault(f"there is no {one} {number}. {did_you_mean(str(number), map(str, sorted(numbers)))}")
+    later = next((each.number for each in written if each.corrects == number), None)
+    if later is not None:
+        raise UsageFault(f"{one} {number} was corrected by {later} already. Correct that one.")
+
+
+def after(written: Iterable[KeptEntry], entry: Entry) -> Drawer:
+    """The drawer as it would be with one more entry."""
+    written = list(written)
+    number = max((each.number for each in written), default=0) + 1
+    fields = {name: getattr(entry, name) for name in Entry.model_fields}
+    kept = KeptEntry(**fields, number=number, recorded="", form=1, previous=None)
+    return drawer_after(standing([*written, kept]))
+
+
+def doubts(written: Sequence[KeptEntry], entry: Entry) -> Iterator[str]:
+    """What looks like a slip in an entry that is to be written: more taken than there is, a stocktake far off.
+
+    A sentence each. What was short before is not told again.
+    """
+    drawer, before = after(written, entry), drawer_after(standing(written))
+    for move in drawer.moves:
+        if move.entry.recorded or move.difference is None or move.before.grams <= 0:
+            continue
+        if abs(move.difference) > MOST_DIFFERENCE * move.before.grams:
+            yield (
+                f"{move.line.grams:,.2f} g of {move.line.form} {move.line.alloy} were counted where "
+                f"{move.before.grams:,.2f} g should lie"
+            )
+    for (alloy, form), held in drawer.held.items():
+        if held.grams < -NOISE_G and held.grams < before.of(alloy, form).grams - NOISE_G:
+            there = max(0.0, held.grams + sum(
+                move.line.grams for move in drawer.moves
+                if not move.entry.recorded and (move.line.alloy, move.line.form) == (alloy, form)
+            ))  # fmt: skip
+            yield f"only {there:,.2f} g of {form} {alloy} lie in the drawer, so {-held.grams:,.2f} g are missing"

@@ -1,0 +1,35 @@
+"""What a plan can draw on: the grams that lie in the drawer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from pricing.drawer.read import read_every_entry, standing
+from pricing.drawer.state import Drawer, drawer_after
+
+
+@dataclass(frozen=True)
+class OnHand:
+    """Grams of one alloy, never below 0."""
+
+    fresh_g: float
+    returned_g: float
+    lemel_g: float
+
+
+def read_drawer(root: Path, until: date | None = None) -> Drawer:
+    """The drawer of a folder as it is now, or as it was after a day.
+
+    Raises Faults where any of its entries is torn, changed, missing or out of the chain.
+    """
+    return drawer_after(standing(read_every_entry(root)), until)
+
+
+def on_hand(root: Path) -> Mapping[str, OnHand]:
+    """What lies in the drawer by alloy; empty where none is kept. Raises as `read_drawer`."""
+    drawer = read_drawer(root)
+    return {alloy: OnHand(*(max(0.0, drawer.of(alloy, form).grams) for form in ("fresh", "returned", "lemel")))
+            for alloy in drawer.alloys}  # fmt: skip

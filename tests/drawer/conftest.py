@@ -1,0 +1,3 @@
+from tests.cli.conftest import troytag
+
+__all__ = ["troytag"]

@@ -1,0 +1,139 @@
+"""Entries of the drawer: typed, written down, read again; and what they are worth at the engine's prices."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pricing.costing import asked_for, cost
+from pricing.drawer.adding import doubts, write_entry
+from pricing.drawer.model import Entry, Line
+from pricing.drawer.on_hand import OnHand, on_hand, read_drawer
+from pricing.drawer.read import read_every_entry, stock_faults
+from pricing.drawer.typed import FIELDS, said_of, typed_entry
+from pricing.drawer.worth import lying, prices_per_g
+from pricing.errors import Faults, UsageFault
+from tests.folder.workshops import changed, write
+
+DAY = date(2026, 11, 20)
+SAMPLE = Path(__file__).parents[2] / "sample_catalog"
+
+
+@pytest.fixture(scope="module")
+def costing():
+    return cost(SAMPLE, asked_for(DAY))
+
+
+def typed(costing, **texts) -> Entry:
+    said = {"what": "bought", "alloy": "sterling", "grams": "100", "money": "92", "day": "2026-11-20"}
+    return typed_entry(said | texts, costing.folder.stated, costing.computed)
+
+
+def bought(grams: float, money: float) -> Entry:
+    lines = (Line(what="bought", alloy="sterling", form="fresh", grams=grams, money=money),)
+    return Entry(day=DAY, lines=lines, currency="GBP")
+
+
+def test_what_is_typed_is_an_entry_and_says_the_same_again(costing):
+    entry = typed(costing, note="from the bullion dealer")
+    assert entry.lines == (Line(what="bought", alloy="sterling", form="fresh", grams=100.0, money=92.0),)
+    assert (entry.currency, entry.rate, entry.day) == ("GBP", 1.0, DAY)
+    assert typed_entry(said_of(entry), costing.folder.stated) == entry
+    assert set(said_of(entry)) <= set(FIELDS)
+
+
+def test_money_abroad_takes_the_rate_of_the_history(costing):
+    """The sample's price history says that a dollar is 0.79 pounds on 2026-11-20."""
+    assert typed(costing, currency="usd").rate == 0.79
+
+
+def test_swept_metal_had_cost_what_the_refiner_pays_for_it(costing):
+    place = [row.name for row in costing.computed.resolved.alloys].index("sterling")
+    entry = typed(costing, what="swept", grams="3.2", money="")
+    assert entry.lines[0].form == "lemel"
+    assert entry.lines[0].money == pytest.approx(3.2 * costing.computed["lemel_price_per_g"][place])
+
+
+@pytest.mark.parametrize(
+    ("texts", "key", "problem"),
+    [
+        ({"alloy": "sterlin"}, "alloy", 'no alloy "sterlin"'),
+        ({"what": "bougt"}, "what", '"bougt" is not known here'),
+        ({"grams": "3,5"}, "grams", 'the text "3,5" stands where a number belongs'),
+        ({"grams": ""}, "grams", "grams is missing"),
+        ({"grams": "-2"}, "grams", "-2 is below 0"),
+        ({"money": ""}, "money", "what was paid is missing"),
+        ({"form": "lemel"}, "form", "lemel metal is not bought"),
+        ({"day": "tomorrow"}, "day", 'the text "tomorrow" stands where a day belongs'),
+        ({"day": "0026-11-20"}, "day", "0026-11-20 lies outside the years 1900 to 2200"),
+        ({"currency": "SEK"}, "currency", "there is no exchange rate of SEK on or before 2026-11-20"),
+        ({"corrects": "x"}, "corrects", 'the text "x" stands where a number belongs'),
+    ],
+)
+def test_what_is_typed_wrong_is_told_beside_its_field(costing, texts, key, problem):
+    with pytest.raises(Faults) as told:
+        typed(costing, **texts)
+    assert [(fault.key, fault.problem) for fault in told.value.faults] == [(key, problem)]
+
+
+def test_it_is_written_down_and_read_again(tmp_path, costing):
+    first = write_entry(tmp_path, bought(100, 92))
+    second = write_entry(tmp_path, Entry(day=DAY, currency="GBP", corrects=1))
+    assert (first.number, second.number, second.previous is not None) == (1, 2, True)
+    assert read_every_entry(tmp_path) == (first, second) and on_hand(tmp_path) == {}
+    write_entry(tmp_path, bought(40, 36))
+    assert on_hand(tmp_path) == {"sterling": OnHand(40.0, 0.0, 0.0)}
+    assert stock_faults(tmp_path) == []
+    with pytest.raises(UsageFault, match="there is no entry 9"):
+        write_entry(tmp_path, Entry(day=DAY, currency="GBP", corrects=9))
+    with pytest.raises(UsageFault, match="entry 1 was corrected by 2 already"):
+        write_entry(tmp_path, Entry(day=DAY, currency="GBP", corrects=1))
+
+
+def test_slips_are_told_before_anything_is_written(tmp_path, costing):
+    write_entry(tmp_path, bought(100, 92))
+    written = read_every_entry(tmp_path)
+    assert list(doubts(written, typed(costing))) == []
+    assert list(doubts(written, typed(costing, what="used", grams="130", money=""))) == [
+        "only 100.00 g of fresh sterling lie in the drawer, so 30.00 g are missing"
+    ]
+    assert list(doubts(written, typed(costing, what="counted", grams="9.8", money=""))) == [
+        "9.80 g of fresh sterling were counted where 100.00 g should lie"
+    ]
+    assert list(doubts(written, typed(costing, what="counted", grams="98", money=""))) == []
+
+
+def test_worth_is_the_engines_own_price_of_each_form(tmp_path, costing):
+    """Fresh at what grain costs, returned at what clean scrap brings, lemel at what filings bring."""
+    write_entry(tmp_path, bought(100, 92))
+    (fresh,) = lying(read_drawer(tmp_path), costing.computed)
+    row = next(row for row, each in enumerate(costing.computed.resolved.variants) if each.alloy == "sterling")
+    assert fresh.today == pytest.approx(100 * costing.computed["buy_price_per_g"][row])
+    place = [each.name for each in costing.computed.resolved.alloys].index("sterling")
+    prices = prices_per_g(costing.computed)["sterling"]
+    assert prices["returned"] == costing.computed["scrap_price_per_g"][place]
+    assert prices["lemel"] == costing.computed["lemel_price_per_g"][place]
+    assert lying(read_drawer(tmp_path), None)[0].today is None
+
+
+def test_the_command_line_keeps_a_drawer(troytag, tmp_path):
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    write(folder, changed())
+    assert "The drawer is empty" in troytag("stock", folder).out
+    assert "100.00 g of fresh sterling now, at 0.9200 GBP a gram" in " ".join(
+        troytag("stock", folder, "add", "bought", "sterling", "100", "--paid", "92").out.split()
+    )
+    refused = troytag("stock", folder, "add", "used", "sterling", "130")
+    assert refused.code == 2 and "add --yes" in refused.err
+    assert troytag("stock", folder, "add", "used", "sterling", "60").code == 0
+    document = json.loads(troytag("stock", folder, "show", "--json").out)
+    assert (document["drawer"][0]["grams"], document["cost_paid"]) == (40.0, pytest.approx(40 * 0.92))
+    assert troytag("stock", folder, "strike", "2").out == "Entry 2 is struck out.\n"
+    assert len(troytag("stock", folder, "list", "--csv").out.splitlines()) == 2
+    (folder / "stock" / "000002.json").unlink()
+    told = troytag("stock", folder)
+    assert told.code == 1 and "entry 2 is missing" in told.err
