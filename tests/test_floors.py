@@ -25,6 +25,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("batches",),
     ("studies", "notebook"),
     ("workbook", "lists"),
+    ("learning",),
     ("page",),
     ("cli",),
 )

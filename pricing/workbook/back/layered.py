@@ -67,7 +67,7 @@ def settle(
     users: dict[Shared | None, set[str]] = {}
     for variant in now:
         users.setdefault(shared(variant.sku), set()).add(variant.sku)
-        if _slot(variant, held, chain) is None:
+        if slot_of(variant, held, chain) is None:
             takers.setdefault(shared(variant.sku), []).append(variant)
     for place, variants in takers.items():
         value = wanted[variants[0]]
@@ -78,7 +78,7 @@ def settle(
             yield Settled(place, value, tuple(variants))
 
     def holds(variant: Variant) -> Any:
-        slot = _slot(variant, held, chain)
+        slot = slot_of(variant, held, chain)
         if slot is not None:
             return held[slot]
         place = shared(variant.sku)
@@ -104,7 +104,7 @@ def settle(
             yield Settled(Slot(sku, each.alloy), wanted[each], (each,), wanted[each] == now[each])
 
 
-def _slot(variant: Variant, held: Mapping[Slot, Any], chain: Callable[[str], tuple[str, ...]]) -> Slot | None:
+def slot_of(variant: Variant, held: Mapping[Slot, Any], chain: Callable[[str], tuple[str, ...]]) -> Slot | None:
     """The slot from which a variant takes its figure."""
     skus = chain(variant.sku)
     candidates = [*(Slot(sku, variant.alloy) for sku in skus), *(Slot(sku, None) for sku in skus)]

@@ -44,7 +44,7 @@ def _ask(family: Family, questions: dict[KeyPath, Question], typed: Typed) -> No
         path = ("in_channel", typed.row.row.channel, INPUTS[name].first_key)
     question = questions.get(path)
     if question is None:
-        question = questions[path] = _question(family, path)
+        question = questions[path] = question_of(family, path)
     if path[-1] in ("uses", "policy") or name == "sold":
         value = _with(question.wanted.get(variant, question.now.get(variant)), family, typed, variant)
     question.ask(variant, value, typed.cell)
@@ -65,7 +65,8 @@ def _with(value: Any, family: Family, typed: Typed, variant: Variant) -> Any:
     return {**value, key: typed.value}
 
 
-def _question(family: Family, path: KeyPath) -> Question:
+def question_of(family: Family, path: KeyPath) -> Question:
+    """What each variant holds of the figure at this path of a product, and where it stands if no product states it."""
     if path[0] == "steps":
         return _step_question(family, path)
     if path[0] == "in_channel":

@@ -25,7 +25,7 @@ def product_changes(costing: Costing, typed: Iterable[Typed]) -> tuple[list[Fold
         return [], left
     parts, faults = part_questions(family, typed)
     questions = (*figure_questions(family, typed), *parts)
-    return [change for question in questions for change in _changes(family, question)], faults
+    return [change for question in questions for change in changes_of(family, question)], faults
 
 
 def is_bound(row: VariantRow, channel: str) -> bool:
@@ -34,7 +34,8 @@ def is_bound(row: VariantRow, channel: str) -> bool:
     return any(channel in (price.channel, price.followed) for price in prices)
 
 
-def _changes(family: Family, question: Question) -> Iterator[FolderChange]:
+def changes_of(family: Family, question: Question) -> Iterator[FolderChange]:
+    """What is to be stated, and where, so that every variant holds what is asked."""
     now = question.now
     if question.path[0] == "in_channel":
         channel = str(question.path[1])

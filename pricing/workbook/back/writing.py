@@ -6,9 +6,12 @@ from pricing.folder.whole_files import held, put_in_places
 from pricing.workbook.back.proposal import Proposal
 
 
-def write(proposal: Proposal) -> None:
-    """Write what was proposed, all or none. Raises Faults where a file was changed since it was read."""
+def write(proposal: Proposal, what: str = "import") -> None:
+    """Write what was proposed, all or none; `what` is a word for it.
+
+    Raises Faults where a file was changed since it was read.
+    """
     if not proposal.files:
         return
     with held(proposal.root):
-        put_in_places(proposal.root, proposal.files, proposal.expected, "import")
+        put_in_places(proposal.root, proposal.files, proposal.expected, what)

@@ -1,0 +1,113 @@
+"""What the log says against the files, figure by figure: one stands in one place and may hold for many products."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from pricing.batches.model import Batch
+from pricing.costing import Costing
+from pricing.folder.files import ALLOYS_FILE, PROCESSES_FILE
+from pricing.folder.toml.places import KeyPath
+from pricing.learning.effects import effect_of
+from pricing.learning.estimating import Group, Place
+from pricing.learning.evidence import GOOD, MELT_LOSS, MINUTES, SPRUE_RATIO, Figure, Seen, evidence
+from pricing.learning.fading import HALF_LIFE, weights
+from pricing.learning.rows import Effect, Learned, Learning
+from pricing.workbook.back.family import Family
+from pricing.workbook.back.layered import Shared, Slot, Variant, slot_of
+from pricing.workbook.back.product_figures import question_of
+
+
+def learn(
+    costing: Costing, batches: Sequence[Batch], as_of: date | None = None, half_life: float = HALF_LIFE
+) -> Learning:
+    """What these batches say of the figures of a folder, as of a day (default: the day of the costing)."""
+    as_of = as_of or costing.asked.as_of
+    found = evidence(costing, batches)
+    rows = _Figures(costing, found.seen, as_of, half_life).rows()
+    family = Family(costing)
+    with_effects = tuple(replace(row, effect=effect_of(family, [row])) if row.changes else row for row in rows)
+    late = sum(batch.day > as_of for batch in batches)
+    notes = (*found.notes, *([f"{late} batches are of a later day than {as_of} and say nothing yet"] if late else ()))
+    return Learning(costing, as_of, half_life, len(batches), with_effects, notes)
+
+
+def together(learning: Learning, rows: Sequence[Learned]) -> Effect:
+    """What the figures of some of its rows change, all of them together."""
+    return effect_of(Family(learning.costing), rows)
+
+
+@dataclass
+class _Figures:
+    costing: Costing
+    seen: Sequence[Seen]
+    as_of: date
+    half_life: float
+    family: Family = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.family = Family(self.costing)
+
+    def rows(self) -> list[Learned]:
+        by_figure: dict[Figure, list[Seen]] = {}
+        for each in self.seen:
+            by_figure.setdefault(each.figure, []).append(each)
+        steps = [step.name for steps in self.costing.folder.stated.processes.values() for step in steps]
+        keys = (GOOD, MINUTES, SPRUE_RATIO, MELT_LOSS)
+        order = sorted(by_figure, key=lambda each: (keys.index(each.key), each.step and steps.index(each.step)))
+        return [row for figure in order for row in self.of_figure(figure, by_figure[figure])]
+
+    def of_figure(self, figure: Figure, seen: Sequence[Seen]) -> Iterator[Learned]:
+        """The rows of a figure: one for each place in which it stands, and of products apart."""
+        places, held = self.places(figure)
+        for place in dict.fromkeys(places[Variant(each.sku, each.alloy)] for each in seen):
+            takers = [variant for variant, at in places.items() if at == place]
+            own = [each for each in seen if places[Variant(each.sku, each.alloy)] == place]
+            faded = weights([each.on for each in own], self.as_of, self.half_life)
+            doubt = self.costing.folder.stated.doubts.get(place.name)
+            group = Group(
+                figure,
+                place,
+                takers,
+                float(held[takers[0]]),
+                (doubt.low, doubt.high) if doubt else None,
+                tuple(zip(own, faded.tolist(), strict=True)),
+                lambda slot: self.in_slot(slot, path_of(figure)),
+            )
+            if not group.is_silent:
+                yield from group.rows()
+
+    def places(self, figure: Figure) -> tuple[dict[Variant, Place], Mapping[Variant, float]]:
+        """Where each product in each alloy takes this figure from, and what it is."""
+        family = self.family
+        if figure.key == MELT_LOSS:
+            alloys = self.costing.folder.stated.alloys
+            place = {name: Place(ALLOYS_FILE, f"alloys.{name}.{MELT_LOSS}") for name in alloys}
+            return (
+                {variant: place[variant.alloy] for variant in family.variants},
+                {variant: alloys[variant.alloy].melt_loss for variant in family.variants},
+            )
+        path = path_of(figure)
+        question, slots = question_of(family, path), family.slots(path)
+        found = {}
+        for variant in question.now:
+            slot = slot_of(variant, slots, family.chain)
+            where = slot or question.shared.get(variant.sku) or Slot(variant.sku, None)
+            found[variant] = self.shared(where, figure) if isinstance(where, Shared) else self.in_slot(where, path)
+        return found, question.now
+
+    @staticmethod
+    def shared(shared: Shared, figure: Figure) -> Place:
+        return Place(PROCESSES_FILE, f"processes.{shared.path[1]}.{figure.step}.{figure.key}")
+
+    def in_slot(self, slot: Slot, path: KeyPath) -> Place:
+        in_alloy = ("for_alloy", slot.alloy) if slot.alloy else ()
+        name = ".".join(str(part) for part in ("products", slot.sku, *in_alloy, *path))
+        return Place(self.costing.folder.product_file(slot.sku), name)
+
+
+def path_of(figure: Figure) -> KeyPath:
+    """Where a product states a figure of its own."""
+    return ("steps", figure.step, figure.key) if figure.step else (figure.key,)

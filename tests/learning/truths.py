@@ -1,0 +1,110 @@
+"""Truths drawn from the priors, batches drawn from the truths: how often the nine-in-ten intervals hold the truth.
+
+`python -m tests.learning.truths --runs 20000` prints the shares; the tests draw 2,000.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+
+import numpy as np
+
+from pricing.learning import fractions_good, measured_means
+from pricing.learning.measured_means import Batches, Known
+
+LOW, HIGH = 0.05, 0.95
+
+
+def held(points: tuple[np.ndarray, np.ndarray], truth: np.ndarray) -> float:
+    """In which share of the runs the truth lies between the points."""
+    return float(np.mean((points[0] <= truth) & (truth <= points[1])))
+
+
+def one_fraction(runs: int, seed: int, pieces: int = 14, flasks: int = 0) -> float:
+    """A fraction of one product: eight batches of so many pieces, or of so many flasks that fail whole."""
+    random = np.random.default_rng(seed)
+    before = fractions_good.prior(0.93, 20)
+    truth = random.beta(before.a, before.b, runs)
+    trials = 8 * (flasks or pieces)
+    good = random.binomial(trials, truth)
+    return held(before.after(good, trials - good).points(), truth)
+
+
+def flasks_failing_whole(runs: int, seed: int, as_pieces: bool = False) -> float:
+    """Twelve flasks of sixteen pieces of which some are lost whole; counted as flasks or, wrongly, as pieces."""
+    random = np.random.default_rng(seed)
+    before = fractions_good.prior(0.93, 20)
+    truth = random.beta(before.a, before.b, runs)
+    standing = random.binomial(12, truth)
+    counted = 16 if as_pieces else 1
+    return held(before.after(standing * counted, (12 - standing) * counted).points(), truth)
+
+
+def shared_fractions(runs: int, seed: int, products: int = 4) -> tuple[float, float]:
+    """A fraction that products share and each product's own, which lies around it: both intervals."""
+    random = np.random.default_rng(seed)
+    before, alike = fractions_good.prior(0.93, 20), fractions_good.USUAL_ALIKENESS
+    shared = random.beta(before.a, before.b, runs)
+    scale = 1 / alike - 1
+    own = random.beta(scale * shared[:, None], scale * (1 - shared[:, None]), (runs, products))
+    trials = random.integers(5, 60, (runs, products)).astype(float)
+    good = random.binomial(trials.astype(int), own)
+    after = fractions_good.shared_after(before, good, trials, alike)
+    each = fractions_good.own_after(before, good, trials, alike)
+    return held(after.points(), shared), held(each.points(), own)
+
+
+def means(runs: int, seed: int, is_log: bool, products: int = 3) -> tuple[float, float]:
+    """A mean that products share and the own one of the first: three to eight batches each."""
+    random = np.random.default_rng(seed)
+    before = measured_means.prior(6.0, 0.25, is_log) if is_log else measured_means.prior(0.03, 0.01, is_log)
+    ratio = measured_means.USUAL_RATIO
+    found: list[tuple[tuple[float, float], float, tuple[float, float], float]] = []
+    for known, centre, own, spread, cells in drawn(random, before, runs, products, ratio):
+        after = measured_means.shared_after(known, cells, ratio)
+        first = measured_means.own_after(known, cells, ratio, 0)
+        found.append((after.points(), meant(centre, spread, is_log), first.points(), meant(own, spread, is_log)))
+    return tuple(  # type: ignore[return-value]
+        float(np.mean([each[place][0] <= each[place + 1] <= each[place][1] for each in found])) for place in (0, 2)
+    )
+
+
+def meant(centre: float, spread: float, is_log: bool) -> float:
+    return float(np.exp(centre + spread / 2)) if is_log else centre
+
+
+def drawn(
+    random: np.random.Generator, before: Known, runs: int, products: int, ratio: float
+) -> Iterator[tuple[Known, float, float, float, list[Batches]]]:
+    """The prior, the shared centre, the first product's own, the variance, and the batches of every product."""
+    for _ in range(runs):
+        spread = before.degrees * before.spread / random.chisquare(before.degrees)
+        centre = random.normal(before.centre, (spread / before.worth) ** 0.5)
+        own = random.normal(centre, (ratio * spread) ** 0.5, products)
+        cells = [
+            Batches.of(random.normal(each, spread**0.5, count := int(random.integers(3, 9))), np.ones(count))
+            for each in own
+        ]
+        yield before, centre, float(own[0]), spread, cells
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--runs", type=int, default=20_000)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    runs, seed = asked.runs, asked.seed
+    shared, own = shared_fractions(runs, seed)
+    print(f"{runs} runs, share of the truths within 5 % and 95 %:")
+    print(f"  fraction good, pieces           {one_fraction(runs, seed):.3f}")
+    print(f"  fraction good, flasks whole     {flasks_failing_whole(runs, seed):.3f}")
+    print(f"  the same counted as pieces      {flasks_failing_whole(runs, seed, as_pieces=True):.3f}")
+    print(f"  fraction that products share    {shared:.3f}, each product's own {own:.3f}")
+    for is_log, name in ((True, "minutes, ratios (log-normal)    "), (False, "melt loss (normal)              ")):
+        shared, own = means(runs, seed, is_log)
+        print(f"  {name}{shared:.3f}, a product's own {own:.3f}")
+
+
+if __name__ == "__main__":
+    main()
