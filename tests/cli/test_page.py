@@ -23,17 +23,21 @@ def test_it_is_served_until_it_is_interrupted():
     words = [sys.executable, "-m", "pricing.cli.main", "page", str(sample_catalog()), "--no-open", "--port", "0"]
     where = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=where) as run:
-        address = urlsplit(run.stdout.readline().strip())
-        assert address.hostname == "127.0.0.1" and address.query.startswith("token=")
-        connection = HTTPConnection("127.0.0.1", address.port, timeout=20)
-        connection.request("GET", f"/?{address.query}")
-        welcome = connection.getresponse()
-        welcome.read()
-        connection.request("GET", "/", headers={"Cookie": welcome.headers["Set-Cookie"].split(";")[0]})
-        assert "Acorn drawer knob" in connection.getresponse().read().decode()
-        connection.close()
-        run.send_signal(signal.SIGINT)
-        _, told = run.communicate(timeout=20)
+        try:
+            address = urlsplit(run.stdout.readline().strip())
+            assert address.hostname == "127.0.0.1" and address.query.startswith("token=")
+            connection = HTTPConnection("127.0.0.1", address.port, timeout=120)
+            connection.request("GET", f"/?{address.query}")
+            welcome = connection.getresponse()
+            welcome.read()
+            cookie = {"Cookie": welcome.headers["Set-Cookie"].split(";")[0]}
+            connection.request("GET", welcome.headers["Location"], headers=cookie)
+            assert "Acorn drawer knob" in connection.getresponse().read().decode()
+            connection.close()
+            run.send_signal(signal.SIGINT)
+            _, told = run.communicate(timeout=120)
+        finally:
+            run.kill()  # what fails above may not leave a server that is waited for without end
     assert run.returncode == 0
     assert "Only this machine can see it" in told and "Traceback" not in told
 
