@@ -1,16 +1,53 @@
-"""Writing a card down in the log."""
+"""Writing a card down in the log, and with it what it took from the metal drawer and brought back."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
-from pricing.batches.model import Batch, Card, Metal
-from pricing.batches.read import LOG
+from pricing.batches.model import Batch, Card, Flask, Metal
+from pricing.batches.read import LOG, read_every_batch
+from pricing.costing import asked_for, cost_folder
+from pricing.drawer.adding import check_corrects
+from pricing.drawer.adding import content_of as content_of_entry
+from pricing.drawer.model import Entry, Form, KeptEntry, Line, What
+from pricing.drawer.read import STOCK, read_every_entry
+from pricing.drawer.worth import prices_per_g
+from pricing.errors import Faults
+from pricing.folder.read import Folder
+from pricing.kept.series import Series
 from pricing.kept.shape import from_json
 from pricing.kept.writing import append
+
+#: What a flask takes from the drawer and brings back: the figure of the card, what happens, in which form.
+MOVES: tuple[tuple[Callable[[Flask], float], What, Form], ...] = (
+    (lambda flask: flask.fresh_g, "used", "fresh"),
+    (lambda flask: flask.returned_g, "used", "returned"),
+    (lambda flask: flask.back_g + flask.rejected_g, "returned", "returned"),
+    (lambda flask: flask.lemel_g, "swept", "lemel"),
+)
+
+
+def metal_of_the_day(folder: Folder, card: Card) -> dict[str, Metal]:
+    """What a gram of each alloy of a card cost to buy on its day, by the price history, and the melt loss believed.
+
+    The price is None where the history does not reach back to that day.
+    """
+    try:
+        prices = prices_per_g(cost_folder(folder, asked_for(card.day)).computed)
+    except Faults:
+        prices = {}
+    return {
+        flask.alloy: Metal(
+            buy_price_per_g=prices.get(flask.alloy, {}).get("fresh"),
+            lemel_price_per_g=prices.get(flask.alloy, {}).get("lemel"),
+            melt_loss=folder.stated.alloys[flask.alloy].melt_loss,
+        )
+        for flask in card.flasks
+    }
 
 
 def content_of(card: Card, currency: str, metal: Mapping[str, Metal]) -> dict[str, Any]:
@@ -23,14 +60,60 @@ def content_of(card: Card, currency: str, metal: Mapping[str, Metal]) -> dict[st
     }
 
 
-def write_card(
-    root: Path, card: Card, currency: str, metal: Mapping[str, Metal] | None = None, over_gap: bool = False
-) -> Batch:
-    """Write a card down and return the batch once it is on the disk; the drawer is not touched.
+def drawn(card: Card, currency: str, metal: Mapping[str, Metal], number: int, corrects: int | None) -> Entry | None:
+    """What a batch of this number takes from the drawer and brings back; None where that is nothing.
 
-    Raises TroytagError where something is wrong with the log (unless it shall go `over_gap`), and where the disk
-    refuses; then nothing is written.
+    `corrects` is the entry of the batch that it corrects. Lemel counts as having cost what a refiner pays for it.
     """
-    content = content_of(card, currency, metal or {})
-    (entry,) = append(root, lambda _: [(LOG, content)], "a batch", over_gap)
-    return from_json(Batch, entry.content)
+    amounts: dict[tuple[str, What, Form], float] = {}
+    for flask in card.flasks:
+        for amount, what, form in MOVES:
+            kind = (flask.alloy, what, form)
+            amounts[kind] = amounts.get(kind, 0.0) + amount(flask)
+    lines = []
+    for (alloy, what, form), grams in amounts.items():
+        price = metal[alloy].lemel_price_per_g if what == "swept" and alloy in metal else None
+        if grams > 0:
+            money = None if price is None else price * grams
+            lines.append(Line(what=what, alloy=alloy, form=form, grams=grams, money=money))
+    if not lines and corrects is None:
+        return None
+    return Entry(day=card.day, lines=tuple(lines), currency=currency, batch=number, corrects=corrects)
+
+
+def entry_of_batch(entries: Sequence[KeptEntry], batch: int | None) -> int | None:
+    """The number of the entry that counts of what a batch took from the drawer; None where there is none."""
+    corrected = {entry.corrects for entry in entries}
+    found = (entry.number for entry in entries if entry.batch == batch and entry.number not in corrected)
+    return None if batch is None else next(found, None)
+
+
+def write_batch(
+    root: Path, card: Card, currency: str, metal: Mapping[str, Metal], draws: bool, over_gap: bool = False
+) -> tuple[Batch, KeptEntry | None]:
+    """Write a card down, and where it `draws` on the drawer the entry of that with it: both stand, or none.
+
+    Where it corrects a batch that drew on the drawer, that entry is corrected, too. Raises UsageFault where it
+    corrects one that there is not, TroytagError where something is wrong with what was written before (unless it
+    shall go `over_gap`) and where the disk refuses; then nothing is written.
+    """
+    if card.corrects is not None:
+        check_corrects(card.corrects, read_every_batch(root), LOG.one)
+
+    def wanted(number_of: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
+        found = [(LOG, content_of(card, currency, metal))]
+        drew = entry_of_batch(read_every_entry(root), card.corrects) if card.corrects is not None else None
+        if draws or drew is not None:
+            entry = drawn(card, currency, metal, number_of(LOG), drew)
+            found += [(STOCK, content_of_entry(entry))] if entry is not None else []
+        return found
+
+    batch, *rest = append(root, wanted, "a batch", over_gap)
+    return from_json(Batch, batch.content), from_json(KeptEntry, rest[0].content) if rest else None
+
+
+def write_card(
+    root: Path, card: Card, currency: str, metal: Mapping[str, Metal] = MappingProxyType({}), over_gap: bool = False
+) -> Batch:
+    """The same for a card that takes nothing from the drawer."""
+    return write_batch(root, card, currency, metal, draws=False, over_gap=over_gap)[0]

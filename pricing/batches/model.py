@@ -92,6 +92,9 @@ class Metal(StatedModel):
     buy_price_per_g: NotNegative | None = Field(
         None, description="A gram of fresh grain on that day, in the currency of the workshop; None: no quote."
     )
+    lemel_price_per_g: NotNegative | None = Field(
+        None, description="What a refiner paid for a gram of filings of it on that day; None: no quote."
+    )
     melt_loss: FractionBelowOne = Field(description="Share of a charge that was expected to be lost in melting.")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 from pricing.batches.model import Batch
@@ -49,6 +50,11 @@ def read_every_batch(root: Path) -> tuple[Batch, ...]:
     """Every batch that was ever written down, also those that were corrected since, by number. Raises as `read_log`."""
     finish(root)
     return tuple(_built(entry.content) for entry in kept.read_all(root, LOG))
+
+
+def between(batches: tuple[Batch, ...], first: date | None, last: date | None) -> tuple[Batch, ...]:
+    """Those poured from one day to another, both included; None is open."""
+    return tuple(each for each in batches if (first or each.day) <= each.day <= (last or each.day))
 
 
 def log_faults(root: Path) -> list[Fault]:

@@ -17,6 +17,7 @@ from pricing.cli.commands import (
     editions,
     export,
     import_file,
+    log,
     measure,
     metal,
     page,
@@ -65,6 +66,7 @@ app.add_typer(export.app, name="export")
 app.command("import")(import_file.import_file)
 app.command("reprice")(reprice.reprice)
 app.add_typer(editions.app, name="editions")
+app.add_typer(log.app, name="log")
 app.add_typer(stock.app, name="stock")
 app.add_typer(study.app, name="study")
 app.command("page")(page.page)

@@ -9,7 +9,7 @@ from typing import Any
 
 from pricing.drawer.model import Entry, KeptEntry
 from pricing.drawer.read import STOCK, read_every_entry, standing
-from pricing.drawer.state import Drawer, drawer_after
+from pricing.drawer.state import Drawer, Kind, drawer_after
 from pricing.errors import UsageFault, did_you_mean
 from pricing.kept.shape import from_json
 from pricing.kept.writing import append
@@ -63,18 +63,16 @@ def doubts(written: Sequence[KeptEntry], entry: Entry) -> Iterator[str]:
     A sentence each. What was short before is not told again.
     """
     drawer, before = after(written, entry), drawer_after(standing(written))
-    for move in drawer.moves:
-        if move.entry.recorded or move.difference is None or move.before.grams <= 0:
-            continue
-        if abs(move.difference) > MOST_DIFFERENCE * move.before.grams:
-            yield (
-                f"{move.line.grams:,.2f} g of {move.line.form} {move.line.alloy} were counted where "
-                f"{move.before.grams:,.2f} g should lie"
-            )
-    for (alloy, form), held in drawer.held.items():
-        if held.grams < -NOISE_G and held.grams < before.of(alloy, form).grams - NOISE_G:
-            there = max(0.0, held.grams + sum(
-                move.line.grams for move in drawer.moves
-                if not move.entry.recorded and (move.line.alloy, move.line.form) == (alloy, form)
-            ))  # fmt: skip
-            yield f"only {there:,.2f} g of {form} {alloy} lie in the drawer, so {-held.grams:,.2f} g are missing"
+    short: set[Kind] = set()
+    for move in (move for move in drawer.moves if not move.entry.recorded):
+        kind, there = (move.line.alloy, move.line.form), move.before.grams
+        if move.difference is not None and there > 0 and abs(move.difference) > MOST_DIFFERENCE * there:
+            metal = f"{move.line.form} {move.line.alloy}"
+            yield f"{move.line.grams:,.2f} g of {metal} were counted where {there:,.2f} g should lie"
+        if move.after.grams < -NOISE_G and move.after.grams < there:
+            short.add(kind)
+            taken = f"{move.line.grams:,.2f} g of {move.line.form} {move.line.alloy}"
+            yield f"{taken} are taken where {max(0.0, there):,.2f} g lay on {entry.day}"
+    for kind, held in drawer.held.items():
+        if kind not in short and held.grams < -NOISE_G and held.grams < before.of(*kind).grams - NOISE_G:
+            yield f"of {kind[1]} {kind[0]} {-held.grams:,.2f} g more would be taken than were ever weighed in"

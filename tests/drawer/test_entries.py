@@ -98,12 +98,20 @@ def test_slips_are_told_before_anything_is_written(tmp_path, costing):
     written = read_every_entry(tmp_path)
     assert list(doubts(written, typed(costing))) == []
     assert list(doubts(written, typed(costing, what="used", grams="130", money=""))) == [
-        "only 100.00 g of fresh sterling lie in the drawer, so 30.00 g are missing"
+        "130.00 g of fresh sterling are taken where 100.00 g lay on 2026-11-20"
     ]
     assert list(doubts(written, typed(costing, what="counted", grams="9.8", money=""))) == [
         "9.80 g of fresh sterling were counted where 100.00 g should lie"
     ]
     assert list(doubts(written, typed(costing, what="counted", grams="98", money=""))) == []
+    assert list(doubts(written, typed(costing, what="used", grams="9", money="", day="2026-11-19"))) == [
+        "9.00 g of fresh sterling are taken where 0.00 g lay on 2026-11-19"
+    ]
+    assert list(doubts(written, typed(costing, grams="5", money="4", corrects="1"))) == []
+    write_entry(tmp_path, typed(costing, what="used", grams="60", money=""))
+    assert list(doubts(read_every_entry(tmp_path), typed(costing, grams="5", money="4", corrects="1"))) == [
+        "of fresh sterling 55.00 g more would be taken than were ever weighed in"
+    ]
 
 
 def test_worth_is_the_engines_own_price_of_each_form(tmp_path, costing):

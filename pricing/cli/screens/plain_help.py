@@ -44,6 +44,12 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "export tags": ("troytag export shop tags --to tags.pdf", "troytag export shop tags --sku acorn-knob"),
         "export csv": ("troytag export shop csv --channel shop", "troytag export shop csv --to upload.csv"),
         "export template": ("troytag export shop template", "troytag export shop template --to new.xlsx"),
+        "log": ("troytag log shop", "troytag log shop add card.toml"),
+        "log list": ("troytag log shop list", "troytag log shop list --from 2026-11-01 --csv"),
+        "log show": ("troytag log shop show 3", "troytag log shop show 3 --json"),
+        "log add": ("troytag log shop add card.toml", "troytag log shop add card.csv --no-stock"),
+        "log blank": ("troytag log shop blank", "troytag log shop blank > card.toml"),
+        "log strike": ("troytag log shop strike 3", 'troytag log shop strike 3 --note "poured again"'),
         "stock": ("troytag stock shop", "troytag stock shop add bought sterling 100 --paid 92.00"),
         "stock show": ("troytag stock shop show --json", "troytag stock shop show --as-of 2026-11-20"),
         "stock add": (

@@ -1,0 +1,174 @@
+"""How a filled card comes to the log on the command line: read from a file, from options, or asked."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date as Date
+from pathlib import Path
+from typing import Any
+
+from pricing.batches.adding import drawn, metal_of_the_day, write_batch
+from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, fitting
+from pricing.batches.matching import products_of, slips, steps_in
+from pricing.batches.model import Card
+from pricing.cli.options import day
+from pricing.cli.screens import log as screens
+from pricing.cli.screens.stock import understood
+from pricing.drawer.adding import doubts
+from pricing.drawer.read import read_every_entry
+from pricing.errors import Place, UsageFault
+from pricing.folder.read import Folder, read_folder
+from pricing.folder.typed_values import built, count, figure
+from pricing.reading import read_file
+from pricing.shown import shown_of
+
+#: Most bytes of a file with a card.
+MOST_BYTES = 2**20
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What was typed after the command, as it was typed."""
+
+    alloy: str
+    fresh: str
+    returned: str
+    back: str
+    castings: str
+    rejected: str
+    lemel: str
+    pieces: Sequence[str]
+    rejects: Sequence[str]
+    minutes: Sequence[str]
+    date: str | None
+    note: str
+
+    @property
+    def says_something(self) -> bool:
+        return bool(self.alloy or self.fresh or self.returned or self.back or self.castings or self.pieces)
+
+
+def add(
+    root: Path, file: Path | None, typed: Typed, corrects: int | None, draws: bool, yes: bool, over_gap: bool
+) -> str:
+    """Write a card down; gives what to tell. Raises what is wrong with it, UsageFault for what looks like a slip."""
+    folder = read_folder(root)
+    if file is not None and typed.says_something:
+        raise UsageFault("a file and options for a flask: say it in one of the two.")
+    if file is not None:
+        card = _of_file(file, folder)
+    elif typed.says_something:
+        card = understood(lambda: _of_options(typed, folder))
+    elif sys.stdin.isatty() and sys.stdout.isatty():
+        card = understood(lambda: _asked(folder, typed))
+    else:
+        raise UsageFault(f"name a filled card, or say --alloy, --fresh … An empty card: troytag log {root} blank")
+    if corrects is not None:
+        card = card.model_copy(update={"corrects": corrects})
+    entries = read_every_entry(root)
+    draws = draws and bool(entries)
+    metal = metal_of_the_day(folder, card)
+    currency = folder.stated.workshop.currency
+    if not yes:
+        found = list(slips(card, Date.today()))
+        if draws and card.corrects is None and (entry := drawn(card, currency, metal, 1, None)) is not None:
+            found += doubts(entries, entry)
+        if found:
+            raise UsageFault("\n".join(f"{each}. If it is right, add --yes." for each in found))
+    batch, entry = write_batch(root, card, currency, metal, draws, over_gap)
+    return screens.added(batch, entry, shown_of(folder.stated))
+
+
+def blank_card(root: Path) -> str:
+    """An empty card, with names of this folder in it."""
+    folder = read_folder(root)
+    poured = [
+        (product.sku, alloy, step.name)
+        for product in products_of(folder.stated).values()
+        for alloy in product.alloys or ()
+        for step in steps_in(folder.stated, product, alloy)
+        if step.takes_metal == "pour"
+    ]
+    sku, alloy, step = poured[0] if poured else ("sku", "alloy", "pour")
+    return BLANK.format(day=Date.today().isoformat(), alloy=alloy, sku=sku, step=step)
+
+
+def _of_file(file: Path, folder: Folder) -> Card:
+    content = read_file(file, MOST_BYTES)
+    read = card_of_csv if file.suffix.lower() == ".csv" else card_of_toml
+    return read(str(file), content, folder.stated)
+
+
+def _of_options(typed: Typed, folder: Folder) -> Card:
+    flask: dict[str, Any] = {"alloy": typed.alloy, "pieces": _pieces(typed)}
+    amounts = {"fresh_g": typed.fresh, "returned_g": typed.returned, "back_g": typed.back,
+               "castings_g": typed.castings, "rejected_g": typed.rejected, "lemel_g": typed.lemel}  # fmt: skip
+    flask |= {name: _float(text) for name, text in amounts.items() if text.strip()}
+    minutes = {step: _float(text) for step, text in (_parted(each, "--minutes", "STEP=N") for each in typed.minutes)}
+    values = {"day": day(typed.date) or Date.today(), "flasks": [flask], "minutes": minutes, "note": typed.note}
+    return fitting(built(Card, values), folder.stated, lambda path: Place("what was typed"))
+
+
+def _pieces(typed: Typed) -> list[dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for each in typed.pieces:
+        sku, started = _parted(each, "--piece", "SKU=N")
+        found[sku] = {"sku": sku, "started": count(started), "good": count(started), "rejected": {}}
+    for each in typed.rejects:
+        what, number = _parted(each, "--reject", "SKU:STEP=N")
+        sku, _, step = what.partition(":")
+        if sku not in found or not step:
+            raise UsageFault(f'--reject "{each}": write it as SKU:STEP=N, of a product that --piece names.')
+        rejected = count(number)
+        found[sku]["rejected"][step] = rejected
+        if isinstance(rejected, int) and isinstance(found[sku]["good"], int):
+            found[sku]["good"] -= rejected
+    return list(found.values())
+
+
+def _parted(text: str, option: str, form: str) -> tuple[str, str]:
+    name, equals, number = text.rpartition("=")
+    if not equals or not name.strip():
+        raise UsageFault(f'{option} "{text}": write it as {form}.')
+    return name.strip(), number.strip()
+
+
+def _float(text: str) -> float | str | None:
+    number = figure(text)
+    return number if number is None or isinstance(number, str) else float(number)
+
+
+def _asked(folder: Folder, typed: Typed) -> Card:
+    """The card, asked line by line; an empty answer is nothing, or the end of a list."""
+    import typer
+
+    def ask(question: str, default: str = "") -> str:
+        return str(typer.prompt(question, default=default, show_default=bool(default))).strip()
+
+    on = ask("Day of the pour", typed.date or Date.today().isoformat())
+    alloy = ask("Alloy")
+    weighed = {
+        "fresh": ask("Fresh metal weighed in, g", "0"),
+        "returned": ask("Returned metal weighed in, g", "0"),
+        "back": ask("Button and sprues back, g"),
+        "castings": ask("Good castings, as cast, g"),
+        "rejected": ask("Spoiled castings, g", "0"),
+        "lemel": ask("Filings swept up, g", "0"),
+    }
+    pieces, rejects, minutes = [], [], []
+    steps: dict[str, None] = {}
+    products = products_of(folder.stated)
+    while sku := ask("Product on the tree (Enter: no more)"):
+        pieces.append(f"{sku}={ask('  castings begun with')}")
+        if sku in products:
+            steps |= dict.fromkeys(step.name for step in steps_in(folder.stated, products[sku], alloy))
+        while step := ask("  spoiled at which step (Enter: no more)"):
+            rejects.append(f"{sku}:{step}={ask('    how many')}")
+    if steps:
+        print(f"Steps: {', '.join(steps)}")
+    while step := ask("Minutes of which step (Enter: no more)"):
+        minutes.append(f"{step}={ask('  minutes')}")
+    return _of_options(Typed(alloy, **weighed, pieces=pieces, rejects=rejects, minutes=minutes, date=on,
+                             note=ask("Note")), folder)  # fmt: skip

@@ -1,0 +1,158 @@
+"""What `troytag log` shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pricing.batches.balance import Balance, balances, missing_in_all
+from pricing.batches.model import Batch
+from pricing.cli.screens import screen
+from pricing.drawer.model import KeptEntry
+from pricing.shown import Shown, percent
+
+
+def show_list(batches: Sequence[Batch], alloy: str | None, shown: Shown) -> None:
+    """A line for each alloy of each batch, and what is missing in all."""
+    rows = [
+        (
+            str(batch.number),
+            batch.day.isoformat(),
+            each.alloy,
+            *(shown.mass(grams, unit=False) for grams in
+              (each.charge_g, each.castings_g, each.back_g, each.rejected_g, each.missing_g)),
+            percent(each.missing_share, 1),
+            shown.mass(each.expected_g, unit=False),
+            shown.money(each.missing_money),
+        )
+        for batch in batches
+        for each in balances(batch)
+        if alloy in (None, each.alloy)
+    ]  # fmt: skip
+    heads = ("", "day", "alloy", "charge", "castings", "back", "rejects", "missing", "%", "expected", shown.currency)
+    console = screen.out()
+    console.print(f"Batches, {shown.show.mass} as weighed", style="bold")
+    console.print()
+    console.print(screen.table(heads, rows, left=3))
+    console.print()
+    for lost in missing_in_all(batches):
+        if alloy in (None, lost.alloy):
+            console.print(in_a_sentence(lost.alloy, lost.missing_g, lost.charge_g, lost.beyond_g, lost.missing_money,
+                                        lost.beyond_money, shown))  # fmt: skip
+
+
+def in_a_sentence(
+    alloy: str,
+    missing_g: float,
+    charge_g: float,
+    beyond_g: float | None,
+    money: float | None,
+    beyond_money: float | None,
+    shown: Shown,
+) -> str:
+    """What is missing of an alloy, in words."""
+    if missing_g < 0:
+        return f"{alloy}: {shown.mass(-missing_g)} more came out than the {shown.mass(charge_g)} that went in."
+    worth = "" if money is None else f", {shown.money(money)} {shown.currency}"
+    said = f"{alloy}: {shown.mass(missing_g)} of {shown.mass(charge_g)} are missing{worth}"
+    if beyond_g is None:
+        return f"{said}."
+    if not round(beyond_g, 2):
+        return f"{said}, as was expected of the melt."
+    worth = "" if beyond_money is None else f" ({shown.money(abs(beyond_money))} {shown.currency})"
+    word = "more" if beyond_g >= 0 else "less"
+    return f"{said}: {shown.mass(abs(beyond_g))}{worth} {word} than the melt loss that was expected."
+
+
+def one(batch: Batch, shown: Shown) -> None:
+    """One batch whole."""
+    console = screen.out()
+    corrects = "" if batch.corrects is None else f", corrects batch {batch.corrects}"
+    console.print(f"Batch {batch.number} of {batch.day}{corrects}", style="bold")
+    if batch.note:
+        console.print(batch.note)
+    rows = [
+        (
+            str(place),
+            flask.alloy,
+            *(shown.mass(grams, unit=False) for grams in
+              (flask.fresh_g, flask.returned_g, flask.castings_g, flask.back_g, flask.rejected_g, flask.lemel_g)),
+        )
+        for place, flask in enumerate(batch.flasks, 1)
+    ]  # fmt: skip
+    if rows:
+        console.print()
+        heads = ("flask", "alloy", "fresh", "returned", "castings", "back", "rejects", "lemel")
+        console.print(screen.table(heads, rows, left=2))
+    pieces = [
+        (
+            str(place),
+            each.sku if each.size is None else f"{each.sku}, {each.size}",
+            str(each.started),
+            str(each.good),
+            ", ".join(f"{number} {step}" for step, number in each.rejected.items() if number),
+        )
+        for place, flask in enumerate(batch.flasks, 1)
+        for each in flask.pieces
+    ]
+    if pieces:
+        console.print()
+        made = screen.table(("flask", "piece", "started", "good", "spoiled at"), pieces, left=2)
+        made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
+        console.print(made)
+    minutes = dict(batch.minutes)
+    for each in (each for flask in batch.flasks for each in flask.pieces):
+        for step, spent in each.minutes.items():
+            minutes[step] = minutes.get(step, 0.0) + spent
+    if minutes:
+        console.print()
+        console.print(screen.table(("step", "minutes"), [(step, f"{spent:g}") for step, spent in minutes.items()]))
+    console.print()
+    for balance in balances(batch):
+        console.print(of_balance(balance, shown))
+
+
+def of_balance(each: Balance, shown: Shown) -> str:
+    """What is missing of an alloy of a batch, in words."""
+    return in_a_sentence(each.alloy, each.missing_g, each.charge_g, each.beyond_g, each.missing_money,
+                         each.beyond_money, shown)  # fmt: skip
+
+
+def added(batch: Batch, entry: KeptEntry | None, shown: Shown) -> str:
+    """What became of a card, and what is missing."""
+    drew = "" if entry is None else f" The drawer is kept in step by entry {entry.number}."
+    lines = [f"Batch {batch.number} of {batch.day} is written down.{drew}"]
+    return "\n".join([*lines, *(of_balance(each, shown) for each in balances(batch))])
+
+
+def flat(batch: Batch, alloy: str | None) -> list[dict[str, Any]]:
+    """A line for each alloy of a batch, for `--csv`."""
+    return [
+        {"number": batch.number, "day": batch.day.isoformat(), **balance_record(each)}
+        for each in balances(batch)
+        if alloy in (None, each.alloy)
+    ]
+
+
+def balance_record(each: Balance) -> dict[str, Any]:
+    """The balance of one alloy."""
+    return {
+        "alloy": each.alloy,
+        "charge_g": each.charge_g,
+        "fresh_g": each.fresh_g,
+        "returned_g": each.returned_g,
+        "castings_g": each.castings_g,
+        "back_g": each.back_g,
+        "rejected_g": each.rejected_g,
+        "missing_g": each.missing_g,
+        "expected_g": each.expected_g,
+        "beyond_g": each.beyond_g,
+        "missing_money": each.missing_money,
+        "beyond_money": each.beyond_money,
+    }
+
+
+def record(batch: Batch) -> dict[str, Any]:
+    """A batch for `--json`: as it was written down, with its balance."""
+    said = batch.model_dump(mode="json", exclude={"form", "previous"})
+    return {**said, "balance": [balance_record(each) for each in balances(batch)]}

@@ -1,0 +1,142 @@
+"""A batch and what it takes from the drawer are one change; the command line writes cards down."""
+
+from __future__ import annotations
+
+import json
+import os
+from datetime import date
+
+import pytest
+
+from pricing.batches.adding import metal_of_the_day, write_batch
+from pricing.batches.model import Card, Flask, Metal
+from pricing.batches.read import LOG, read_log
+from pricing.drawer.adding import write_entry
+from pricing.drawer.model import Entry, Line
+from pricing.drawer.on_hand import OnHand, on_hand, read_drawer
+from pricing.drawer.read import STOCK, read_every_entry
+from pricing.errors import TroytagError, UsageFault
+from pricing.folder.read import read_folder
+from pricing.kept.chain import chain_faults
+from tests.batches.test_cards import CARD
+from tests.cli.conftest import troytag
+from tests.folder.workshops import Change, changed, write
+
+__all__ = ["troytag"]
+DAY = date(2026, 11, 20)
+METAL = {"sterling": Metal(buy_price_per_g=1.2, lemel_price_per_g=0.6, melt_loss=0.01)}
+
+
+def card(**more) -> Card:
+    flask = Flask(alloy="sterling", fresh_g=100.0, back_g=40.0, castings_g=53.0, rejected_g=6.0, lemel_g=2.5)
+    return Card(**{"day": DAY, "flasks": (flask,), **more})
+
+
+@pytest.fixture
+def root(tmp_path):
+    """A drawer with 250 g that had cost 250."""
+    line = Line(what="bought", alloy="sterling", form="fresh", grams=250.0, money=250.0)
+    write_entry(tmp_path, Entry(day=DAY, lines=(line,), currency="GBP"))
+    return tmp_path
+
+
+def test_a_batch_draws_on_the_drawer_and_brings_back(root):
+    batch, entry = write_batch(root, card(), "GBP", METAL, draws=True)
+    assert (batch.number, entry.number, entry.batch) == (1, 2, 1)
+    assert on_hand(root) == {"sterling": OnHand(150.0, 46.0, 2.5)}
+    lemel = read_drawer(root).of("sterling", "lemel")
+    assert lemel.cost_paid == pytest.approx(2.5 * 0.6)
+    assert read_drawer(root).of("sterling", "returned").cost_paid == pytest.approx(46)  # at 1.00 a gram
+    assert chain_faults(root, LOG) == chain_faults(root, STOCK) == []
+
+
+def test_a_corrected_batch_corrects_what_it_took_and_a_struck_out_one_takes_nothing(root):
+    write_batch(root, card(), "GBP", METAL, draws=True)
+    flask = card().flasks[0].model_copy(update={"fresh_g": 120.0, "back_g": 60.0})
+    write_batch(root, card(flasks=(flask,), corrects=1), "GBP", METAL, draws=True)
+    assert on_hand(root) == {"sterling": OnHand(130.0, 66.0, 2.5)}
+    assert [batch.number for batch in read_log(root)] == [2]
+    write_batch(root, Card(day=DAY, corrects=2), "GBP", {}, draws=False)
+    assert on_hand(root) == {"sterling": OnHand(250.0, 0.0, 0.0)} and read_log(root) == ()
+    with pytest.raises(UsageFault, match="batch 1 was corrected by 2 already. Correct that one"):
+        write_batch(root, card(corrects=1), "GBP", METAL, draws=True)
+
+
+def test_a_batch_that_takes_nothing_leaves_the_drawer_alone(root):
+    assert write_batch(root, card(), "GBP", METAL, draws=False)[1] is None
+    assert on_hand(root)["sterling"].fresh_g == 250
+
+
+@pytest.mark.parametrize("refused", range(4))
+def test_where_the_disk_refuses_half_way_neither_stands(root, monkeypatch, refused):
+    """Four files: the batch, the entry, and the HEAD of each; the disk refuses to put one of them in place."""
+    before = {path.name: path.read_bytes() for path in sorted(root.rglob("*")) if path.is_file()}
+    link, replace, done = os.link, os.replace, []
+
+    def counting(put):
+        def put_or_refuse(source, target, **more):
+            if not str(target).endswith(".unfinished-change.json") and not str(source).endswith(".json"):
+                done.append(target)
+                if len(done) == refused + 1:
+                    raise OSError(5, os.strerror(5))
+            return put(source, target, **more)
+
+        return put_or_refuse
+
+    monkeypatch.setattr(os, "link", counting(link))
+    monkeypatch.setattr(os, "replace", counting(replace))
+    with pytest.raises(TroytagError, match="a batch could not be written .*nothing is added"):
+        write_batch(root, card(), "GBP", METAL, draws=True)
+    monkeypatch.undo()
+    assert len(done) > refused
+    assert {path.name: path.read_bytes() for path in sorted(root.rglob("*")) if path.is_file()} == before
+    write_batch(root, card(), "GBP", METAL, draws=True)
+    assert chain_faults(root, LOG) == chain_faults(root, STOCK) == []
+
+
+def test_two_writers_who_meet_both_stand(root, monkeypatch):
+    """Another program, where there are no locks, writes between our look and our writing: ours is refused."""
+    import pricing.kept.writing as writing
+
+    look_over, met = writing.look_over, []
+
+    def meanwhile(folder, series):
+        chain = look_over(folder, series)
+        if not met:
+            met.append(True)
+            monkeypatch.setattr("pricing.several_files.only_writer", lambda _: __import__("contextlib").nullcontext())
+            write_batch(root, card(note="theirs"), "GBP", METAL, draws=False)
+        return chain
+
+    monkeypatch.setattr(writing, "look_over", meanwhile)
+    monkeypatch.setattr("pricing.several_files.only_writer", lambda _: __import__("contextlib").nullcontext())
+    with pytest.raises(TroytagError, match="log/000001.json was written meanwhile by another program"):
+        write_batch(root, card(note="ours"), "GBP", METAL, draws=True)
+    write_batch(root, card(note="ours"), "GBP", METAL, draws=True)
+    assert [batch.note for batch in read_log(root)] == ["theirs", "ours"]
+    assert on_hand(root)["sterling"].fresh_g == 150
+
+
+def test_the_metal_of_the_day_is_what_the_history_said_then(tmp_path):
+    """Silver at 38.40 USD an ounce, a dollar at 0.79 GBP, on 2026-11-20; before that day nothing was quoted."""
+    unpriced = Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')
+    folder = read_folder(write(tmp_path, changed(unpriced)))
+    found = metal_of_the_day(folder, card())["sterling"]
+    assert found.buy_price_per_g == pytest.approx(0.925 * 38.40 / 31.1034768 * 0.79)
+    assert found.melt_loss == 0.01
+    assert metal_of_the_day(folder, card(day=date(2026, 11, 19)))["sterling"].buy_price_per_g is None
+
+
+def test_the_command_line_writes_a_card_down(troytag, tmp_path):
+    folder = write(tmp_path / "shop", changed())
+    (tmp_path / "card.toml").write_text(CARD)
+    said = troytag("log", folder, "add", tmp_path / "card.toml")
+    assert said.code == 0 and "sterling: 2.00 g of 160.00 g are missing" in said.out
+    assert "as was expected" in said.out  # 12 g of 400 g of brass, at a melt loss of 3 %
+    refused = troytag("log", folder, "add", "--alloy", "sterling", "--fresh", "100", "--back", "40", "--castings", "20",
+                      "--piece", "acorn-knob=18", "--reject", "acorn-knob:pour=2")  # fmt: skip
+    assert refused.code == 2 and "40.00 g of the 100.00 g of the charge are missing. If it is right, add" in refused.err
+    assert json.loads(troytag("log", folder, "list", "--json").out)[0]["balance"][0]["missing_g"] == pytest.approx(2)
+    assert "18 started" not in troytag("log", folder, "show", "1").out and read_every_entry(folder) == ()
+    assert troytag("log", folder, "strike", "1").out == "Batch 1 is struck out.\n"
+    assert "No batch is written down" in troytag("log", folder).out
