@@ -23,7 +23,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("advice", "costing", "editions", "metal"),
     ("drawer",),
     ("batches",),
-    ("studies", "notebook"),
+    ("studies", "notebook", "pouring"),
     ("workbook", "lists"),
     ("learning",),
     ("page",),
@@ -47,6 +47,12 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("checks",),
             ("read",),
             ("rows", "write"),
+        ),
+        "pouring": (
+            ("wants", "formulas", "packing", "chances"),
+            ("model", "designs"),
+            ("plan", "mixing"),
+            ("records",),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
         "page": (

@@ -21,6 +21,7 @@ from pricing.cli.commands import (
     measure,
     metal,
     page,
+    pour,
     reprice,
     start,
     stock,
@@ -69,6 +70,7 @@ app.add_typer(editions.app, name="editions")
 app.add_typer(log.app, name="log")
 app.add_typer(stock.app, name="stock")
 app.add_typer(study.app, name="study")
+app.command("pour")(pour.pour)
 app.command("page")(page.page)
 app.command("words")(words.words)
 

@@ -112,6 +112,7 @@ class Alloy(StatedModel):
     solidus_c: Number | None = Field(None, description="Temperature at which it begins to melt, in degrees Celsius.")
     liquidus_c: Number | None = Field(None, description="Temperature at which it is wholly molten, in degrees Celsius.")
     pour_c: Number | None = Field(None, description="Temperature at which it is poured, in degrees Celsius.")
+    flask_c: Number | None = Field(None, description="Temperature of the flask at the pour, in degrees Celsius.")
     source: str | None = Field(None, description="Where density and melting range were read.")
 
     def senses(self) -> Iterator[Sense]:

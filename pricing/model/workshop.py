@@ -83,6 +83,9 @@ class Machine(StatedModel):
     maintenance_per_hour: NotNegative = Field(0.0, description="Upkeep for one running hour, in the currency.")
     power_kw: NotNegative = Field(0.0, description="Rated power, in kilowatts.")
     duty: Fraction = Field(1.0, description="Mean share of the rated power that is drawn, as a fraction.")
+    crucible_cm3: Positive | None = Field(
+        None, description="Molten metal that its crucible safely takes, in cm3 (millilitres of water to its mark)."
+    )
 
     def senses(self) -> Iterator[Sense]:
         if self.residual > self.purchase:

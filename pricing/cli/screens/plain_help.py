@@ -22,6 +22,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "cost": ("troytag cost shop", "troytag cost shop --sku acorn-knob --alloy sterling"),
         "import": ("troytag import prices.xlsx --into shop", "troytag import prices.xlsx --into shop --write"),
         "reprice": ("troytag reprice shop", "troytag reprice shop --hold acorn-knob:sterling"),
+        "pour": ("troytag pour shop --want thimble:sterling=12", "troytag pour shop --wants wants.csv"),
         "page": ("troytag page shop", "troytag page shop --port 8500 --no-open"),
         "words": ("troytag words margin", "troytag words lemel"),
         "metal": ("troytag metal shop list", "troytag metal shop add Ag 38.40"),
