@@ -17,6 +17,7 @@ from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from pricing.errors import UsageFault
 from pricing.extras import missing
@@ -58,7 +59,7 @@ class Count:
     attained: float
 
 
-def at_least(wanted: np.ndarray, tried: np.ndarray, chance: float) -> np.ndarray:
+def at_least(wanted: ArrayLike, tried: ArrayLike, chance: float) -> np.ndarray:
     """The chance that of so many tried at least so many are good, each by itself with the same chance."""
     try:
         from scipy.special import bdtrc
@@ -84,7 +85,7 @@ def enough_of(chain: Chain, wanted: int, most: int, units: np.ndarray | None = N
     for count in chain.kinds:
         castings = units if len(chain.kinds) == 1 else units * count
         made *= at_least(sets[None, :] * count, castings[:, None], chain.after)
-    return made @ more
+    return np.asarray(made @ more)
 
 
 def chance_of_enough(chain: Chain, wanted: int, patterns: int, flasks: Sequence[int]) -> float:
@@ -122,7 +123,7 @@ def _arrived(chain: Chain, patterns: int, places: int) -> np.ndarray:
     tails = np.ones(places + 1)
     for count in chain.kinds if len(chain.kinds) > 1 else (1,):
         tails *= at_least(units * count, np.full(places + 1, patterns * count), chain.before)
-    return tails - np.append(tails[1:], 0.0)
+    return np.asarray(tails - np.append(tails[1:], 0.0))
 
 
 def _out_of(flasks: Mapping[int, int], chance: float) -> tuple[np.ndarray, np.ndarray]:

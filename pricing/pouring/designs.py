@@ -109,8 +109,8 @@ def _row(costing: Costing, want: Want) -> tuple[int, int]:
     if want.sku not in known and f"{want.sku}-{want.size}" not in known:
         by_product = {each.product for each in resolved.variants}
         if want.sku in by_product and not want.size:
-            sizes = [each.size or "" for each in resolved.variants if each.product == want.sku]
-            raise UsageFault(f'"{want.named}": say which size. {did_you_mean("", dict.fromkeys(sizes))}')
+            made_in = {each.size or "" for each in resolved.variants if each.product == want.sku}
+            raise UsageFault(f'"{want.named}": say which size. {did_you_mean("", made_in)}')
         raise UsageFault(f'"{want.named}": no product "{want.sku}". {did_you_mean(want.sku, {*known, *by_product})}')
     rows = [row for row, each in enumerate(resolved.variants) if _is(each, want)]
     made = [resolved.variants[row].alloy for row in rows]

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pricing.costing import Costing
+from pricing.drawer.on_hand import OnHand
 from pricing.errors import TroytagError
 from pricing.model.alloy import Alloy
 from pricing.pouring.chances import Count, chance_of_enough, count_for, mean_count
@@ -28,14 +29,6 @@ USUAL_WATER = 40.0
 #: A packing that spreads a design otherwise than it was counted for is counted once more, so often at most.
 MOST_ROUNDS = 6
 HAIR = 1e-9
-
-
-@dataclass(frozen=True)
-class OnHand:
-    """Grams of an alloy in the drawer: never melted since it was bought, and back from earlier pours."""
-
-    fresh_g: float
-    returned_g: float
 
 
 @dataclass(frozen=True)
@@ -486,7 +479,7 @@ def _totals(costing: Costing, flasks: Sequence[Flask], stock: Mapping[str, OnHan
     for alloy in dict.fromkeys(flask.alloy for flask in flasks):
         own = [flask for flask in flasks if flask.alloy == alloy]
         fresh = sum(flask.fresh_g for flask in own)
-        there = (stock or {}).get(alloy, OnHand(0.0, 0.0)).fresh_g
+        there = (stock or {}).get(alloy, OnHand(0.0, 0.0, 0.0)).fresh_g
         to_buy = max(0.0, fresh - there)
         charge, returned = sum(flask.charge_g for flask in own), sum(flask.returned_g for flask in own)
         found.append(AlloyTotal(alloy, charge, returned, fresh, to_buy, to_buy * prices[alloy]))

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.drawer.on_hand import OnHand
 from pricing.errors import TroytagError, UsageFault
-from pricing.pouring.plan import OnHand, plan
+from pricing.pouring.plan import plan
 from pricing.pouring.wants import want_of
 from tests.published.small_workshop import AS_OF, WORTHLESS, written
 
@@ -101,7 +102,7 @@ def test_the_charge_of_full_trees_is_the_cost_models_charge(sample):
 def test_a_drawer_is_drawn_on_until_its_returned_metal_is_gone(small):
     """12 castings, two flasks of (6 × 15 + 20) / 0.8 = 137.5 g: the first takes 55 g of 80, the next what is left."""
     wants = [want_of("piece:metal=9")]
-    made = plan(small, wants, sure=None, stock={"metal": OnHand(60.0, 80.0)})
+    made = plan(small, wants, sure=None, stock={"metal": OnHand(60.0, 80.0, 0.0)})
     left = 80.0
     for flask in made.flasks:
         assert flask.returned_g == pytest.approx(min(0.4 * flask.charge_g, left), abs=1e-12)

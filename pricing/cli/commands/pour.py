@@ -73,6 +73,7 @@ def pour(
     from pricing.cli.screens import pour as screens
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
+    from pricing.drawer.on_hand import on_hand
     from pricing.errors import UsageFault
     from pricing.pouring.plan import plan
     from pricing.pouring.records import flat_records, plan_record
@@ -92,7 +93,7 @@ def pour(
             raise UsageFault("nothing is wanted: say what by --want SKU:ALLOY=QUANTITY, --wants or --for-list.")
         screens.show_beside(shown_of(stated), weighed, brought)
         return
-    made = plan(costing, asked, share)
+    made = plan(costing, asked, share, on_hand(folder) or None)
     if json:
         document = {"as_of": costing.asked.as_of.isoformat(), "currency": stated.workshop.currency}
         warnings = [warning.headline() for warning in costing.warnings]
