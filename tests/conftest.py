@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from tests.office import Office, OfficeMissing, office_programs
 
 # No test is red by chance: the same examples at every run, whatever an earlier one left behind. TROYTAG_EXPLORE=1
-# draws others each time and keeps what fails. No time limit an example: a busy machine would fail it.
-settings.register_profile("same", deadline=None, derandomize=True, database=None)
-settings.register_profile("explore", deadline=None, print_blob=True)
+# draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine
+# would fail it.
+UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("same", UNHURRIED, derandomize=True, database=None)
+settings.register_profile("explore", UNHURRIED, print_blob=True)
 settings.load_profile("explore" if os.environ.get("TROYTAG_EXPLORE") == "1" else "same")
 
 

@@ -31,7 +31,7 @@ from functools import cache
 from pathlib import Path
 
 SERVER = Path(__file__).with_name("office_server.py")
-END_LIMIT_SECONDS = 30
+END_LIMIT_SECONDS = 150
 DAY_ZERO = date(1899, 12, 30)  # of the numbers that a sheet shows as dates
 Content = float | str | bool | date | None
 
@@ -77,7 +77,7 @@ class Office:
     books that were open are lost, and the next `open` starts anew.
     """
 
-    def __init__(self, *, recalculate_on_load: bool = True, limit_seconds: float = 120):
+    def __init__(self, *, recalculate_on_load: bool = True, limit_seconds: float = 600):
         self.recalculate_on_load = recalculate_on_load
         self.limit_seconds = limit_seconds
         self._server: subprocess.Popen | None = None

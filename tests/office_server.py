@@ -25,8 +25,8 @@ from com.sun.star.beans import PropertyValue
 from com.sun.star.connection import NoConnectException
 from com.sun.star.table import TableSortField
 
-START_LIMIT_SECONDS = 90
-END_LIMIT_SECONDS = 10
+START_LIMIT_SECONDS = 300
+END_LIMIT_SECONDS = 60
 FORMULA_RESULT_ERROR = uno.getConstantByName("com.sun.star.sheet.FormulaResult.ERROR")
 CONTENT = 1 | 2 | 4 | 16  # number, date, text and formula of com.sun.star.sheet.CellFlags: all but notes and looks
 TRUE_AND_FALSE = {"=TRUE()", "=FALSE()"}  # how LibreOffice keeps a plain true or false
@@ -124,7 +124,7 @@ class Server:
 
     def dead(self) -> Dead:
         try:
-            code = self.office.wait(5)
+            code = self.office.wait(END_LIMIT_SECONDS)
         except subprocess.TimeoutExpired:
             return Dead(f"LibreOffice closed its connection but still runs; it said: {self.last_words()}")
         return Dead(f"LibreOffice ended by itself with code {code}; it said: {self.last_words()}")

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.waiting import LONG
+
 CHECKOUT = Path(__file__).parent.parent
 TIN_LANE = CHECKOUT / "tests" / "exact" / "tin_lane"
 #: Top-level packages that come with a library of ours.
@@ -53,7 +55,7 @@ def loaded(call: str, *arguments: str) -> set[str]:
         env={**os.environ, "PYTHONPATH": str(CHECKOUT)},
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=LONG,
     )
     assert ended.returncode == 0, ended.stderr
     names = {name.split(".")[0] for name in json.loads(ended.stderr.splitlines()[-1])}

@@ -16,6 +16,7 @@ import pytest
 import xlsxwriter
 
 from tests.office import CellError, Office, OfficeFailure, OfficeMissing, office_programs, spoil_cached_values
+from tests.waiting import LONG
 
 MASS_G = 20.7
 PRICE_PER_G = 0.5
@@ -99,10 +100,11 @@ def test_inputs_are_edited_and_results_follow(book):
     assert book.values("Table")["J1000"] == 4 * 999 + 9
 
 
-def test_ten_thousand_cells_are_read_in_less_than_a_second(book):
-    begin = time.perf_counter()
+def test_ten_thousand_cells_are_read_by_asking_once(book, office, monkeypatch):
+    asked, ask = [], office._ask
+    monkeypatch.setattr(office, "_ask", lambda do, **arguments: asked.append(do) or ask(do, **arguments))
     values = book.values("Table")
-    assert time.perf_counter() - begin < 1
+    assert asked == ["values"]  # a cell at a time would take seconds
     assert len(values) == ROWS * COLUMNS
     assert values["A1"] == 0 and values["J1"] == 9
     assert values["J1000"] == pytest.approx(MASS_G * 999 + 9, rel=1e-12)
@@ -181,7 +183,7 @@ def members(group: int) -> dict[int, str]:
 
 def emptied(group: int) -> bool:
     """Whether nothing of the group is left; what was killed needs a moment to go."""
-    end = time.monotonic() + 5
+    end = time.monotonic() + LONG
     while members(group) and time.monotonic() < end:
         time.sleep(0.05)
     return not members(group)

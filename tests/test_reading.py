@@ -13,9 +13,7 @@ import pytest
 from pricing.errors import visible
 from pricing.reading import NotRead, read_file
 from pricing.starting import new_folder
-
-#: A pipe without a writer makes whoever opens it wait for ever: such tests run in a process that is ended.
-SECONDS = 20
+from tests.waiting import LONG
 
 
 def reason(path: Path, most: int = 1024) -> str:
@@ -75,7 +73,7 @@ def test_a_pipe_keeps_no_command_waiting(tmp_path, made, words):
         cwd=tmp_path,
         capture_output=True,
         text=True,
-        timeout=SECONDS,
+        timeout=LONG,  # a pipe without a writer makes whoever opens it wait for ever
     )
     assert ran.returncode in (1, 2) and "Traceback" not in ran.stderr
     assert "no plain file" in ran.stdout + ran.stderr

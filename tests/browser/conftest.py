@@ -9,11 +9,13 @@ from shutil import copytree, which
 import pytest
 
 from pricing.resources import sample_catalog
+from tests.waiting import LONG
 
 CHROMIUM = which("chromium") or which("chromium-browser") or which("google-chrome")
 #: Nothing but the page is asked for; WebGL is drawn by software.
 FLAGS = (
     "--no-sandbox",
+    "--disable-dev-shm-usage",  # a container may have little of it
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
@@ -38,7 +40,7 @@ def chromium():
     if CHROMIUM is None:
         pytest.skip("needs Chromium")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS), timeout=LONG * 1000)
         yield browser
         browser.close()
 
@@ -94,7 +96,7 @@ def visit(chromium, folder) -> Iterator[Callable]:
             )
             contexts.append(context)
             tab = context.new_page()
-            tab.set_default_timeout(10_000)
+            tab.set_default_timeout(LONG * 1000)
             watched.append(Watched(tab, page.host))
             enter(page, context, tab)
             return tab

@@ -18,6 +18,7 @@ from lxml import html
 from pricing.resources import sample_catalog
 from tests.cli.test_metal_moves import read_until
 from tests.lists.pdfs import page_texts
+from tests.waiting import LONG
 
 CHECKOUT = Path(__file__).parents[2]
 BEFORE, AFTER = ("--as-of", "2026-11-20"), ("--as-of", "2026-11-21")
@@ -202,10 +203,13 @@ def test_publishing_asks_on_a_terminal_with_what_it_would_change(tmp_path, answe
     environment = {**os.environ, "PYTHONPATH": str(CHECKOUT), "TERM": "dumb"}
     with subprocess.Popen(command, stdin=its, stdout=its, stderr=its, env=environment) as ran:
         os.close(its)
-        said = read_until(ours, b"[y/N] ").decode()
-        os.write(ours, f"{answer}\n".encode())
-        said += read_until(ours, b"edition 1 of" if published else b"Nothing is published.").decode()
-        ran.wait(30)
+        try:
+            said = read_until(ours, b"[y/N] ").decode()
+            os.write(ours, f"{answer}\n".encode())
+            said += read_until(ours, b"edition 1 of" if published else b"Nothing is published.").decode()
+            ran.wait(LONG)
+        finally:
+            ran.kill()
     os.close(ours)
     assert "new" in said and "Publish it as a new edition? [y/N]" in said
     assert (folder / "editions" / "000001.json").exists() == published

@@ -12,7 +12,7 @@ import pytest
 
 from pricing.cli.screens.plots import columns, sparkline
 from tests.folder.workshops import FILES, changed, write
-from tests.metal.servers import body, serving
+from tests.metal.servers import body, nobody, serving
 
 PRICES = FILES["metal_prices.csv"]
 AS_OF = ("--as-of", "2026-11-20")
@@ -357,12 +357,11 @@ def test_from_an_address_of_this_machine(troytag, shop):
 
 
 def test_offline(troytag, shop):
-    with serving(body(b"")) as server:
-        pass
-    address = f'"http://localhost:{server.port}/"'
-    with_source(shop, b"", file="", csv_column="", address=address, loopback="true", json_path='"Ag"')
-    before = history(shop)
-    ran = troytag("metal", shop, "pull")
+    with nobody() as server:
+        address = f'"http://localhost:{server.port}/"'
+        with_source(shop, b"", file="", csv_column="", address=address, loopback="true", json_path='"Ag"')
+        before = history(shop)
+        ran = troytag("metal", shop, "pull")
     assert (ran.code, ran.out) == (1, "0 prices added to metal_prices.csv.\n")
     assert " ".join(ran.err.split()) == (
         "fix: localhost cannot be reached. See whether this machine is online, and the address right."

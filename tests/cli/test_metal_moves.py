@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from pricing.resources import sample_catalog
+from tests.waiting import LONG
 
 #: The sample's last quote of silver, 38.40 USD an ounce, times 1.2.
 RISEN = "2026-11-21,Ag,46.08,ozt,USD,invented morning fix\n"
@@ -135,15 +136,16 @@ def test_a_price_is_decided_row_by_row_on_a_terminal(shell):
             said += read_until(ours, until)
             os.write(ours, answer)
         said += read_until(ours, b"Published: edition 2")
+        process.wait(timeout=LONG)
     finally:
-        process.wait(timeout=30)
+        process.kill()
         os.close(ours)
     assert process.returncode == 0
     told = json.loads(shell("editions", "fernhollow", "show", "--json"))
     assert [price["reason"] for price in told["prices"] if price["reason"] == "kept"] == ["kept"]
 
 
-def read_until(handle: int, end: bytes, seconds: float = 20) -> bytes:
+def read_until(handle: int, end: bytes, seconds: float = LONG) -> bytes:
     """What is said until `end` has been; AssertionError where that does not come in time."""
     said = b""
     while end not in said:

@@ -14,6 +14,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from pricing.resources import sample_catalog
+from tests.waiting import LONG
 
 pytest.importorskip("uvicorn")
 pytest.importorskip("starlette")
@@ -26,7 +27,7 @@ def test_it_is_served_until_it_is_interrupted():
         try:
             address = urlsplit(run.stdout.readline().strip())
             assert address.hostname == "127.0.0.1" and address.query.startswith("token=")
-            connection = HTTPConnection("127.0.0.1", address.port, timeout=120)
+            connection = HTTPConnection("127.0.0.1", address.port, timeout=LONG)
             connection.request("GET", f"/?{address.query}")
             welcome = connection.getresponse()
             welcome.read()
@@ -35,7 +36,7 @@ def test_it_is_served_until_it_is_interrupted():
             assert "Acorn drawer knob" in connection.getresponse().read().decode()
             connection.close()
             run.send_signal(signal.SIGINT)
-            _, told = run.communicate(timeout=120)
+            _, told = run.communicate(timeout=LONG)
         finally:
             run.kill()  # what fails above may not leave a server that is waited for without end
     assert run.returncode == 0

@@ -15,6 +15,7 @@ from pricing.cli.screens import screen
 from pricing.cli.screens.signs import Printed, unsteered
 from tests.folder.workshops import changed, write
 from tests.meshes.boxes import box, stl
+from tests.waiting import LONG
 
 #: Renames the window; up a line and wipe it; begins a command for the terminal (C1); turns the line round.
 HOSTILE = "fix\x1b]0;owned\x07\x1b[1A\x1b[2K\x9b31m\u202e"
@@ -49,7 +50,7 @@ def on_a_terminal(*words: str) -> str:
     except OSError:  # the other side is closed
         pass
     os.close(ours)
-    assert ran.wait(30) in (0, 1)
+    assert ran.wait(LONG) in (0, 1)
     return said.decode()
 
 

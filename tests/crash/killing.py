@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from pricing.several_files import JOURNAL
+from tests.waiting import LONG
 
 #: Told by a process that is about to write for the first time.
 READY = "ready"
@@ -97,7 +98,7 @@ def _killed(kind: Kind, root: Path, moment: float | None) -> tuple[list[int], fl
 def _until(reading: int, said: bytes, word: bytes) -> bytes:
     """What a process says up to a word and perhaps behind it."""
     while word not in said and b"broken" not in said:
-        ready, _, _ = select.select([reading], [], [], 60)
+        ready, _, _ = select.select([reading], [], [], LONG)
         chunk = os.read(reading, 65536) if ready else b""
         assert chunk, f"the process ended: {said.decode()}"
         said += chunk

@@ -18,6 +18,7 @@ from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
 from pricing.safe_files import SWEPT_AFTER
 from tests.editions.small_editions import content
+from tests.waiting import LONG
 
 CHECKOUT = Path(__file__).parents[2]
 PROCESS = (sys.executable, "-m", "tests.editions.publishing_process")
@@ -157,7 +158,7 @@ def test_of_several_who_publish_at_once_one_has_the_number(tmp_path):
     finally:
         for process in processes:
             process.stdin.close()
-            process.wait(timeout=30)
+            process.wait(timeout=LONG)
             process.stdout.close()
     assert numbers(tmp_path) == [1, 2, 3, 4, 5]
     assert chain_faults(tmp_path) == []

@@ -662,7 +662,7 @@ def test_a_new_product_with_a_fault_or_a_taken_name_is_not_written(root):
     assert everything(root) == before
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], max_examples=20)
 @given(sku=st.text(min_size=1, max_size=12))
 def test_no_sku_leads_out_of_the_folder(tmp_path, sku):
     root = write(tmp_path, changed_files())

@@ -46,6 +46,14 @@ class Server:
 
 
 @contextmanager
+def nobody() -> Iterator[Server]:
+    """A port at which nobody listens and that nobody else can take meanwhile."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        yield Server(held.getsockname()[1])
+
+
+@contextmanager
 def serving(answer: Answer, tls: ssl.SSLContext | None = None) -> Iterator[Server]:
     """Answer every connection in this way until the block ends."""
     listener = socket.create_server(("127.0.0.1", 0))

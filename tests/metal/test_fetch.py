@@ -6,6 +6,7 @@ import asyncio
 import ipaddress
 import ssl
 import sys
+import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 
@@ -14,11 +15,12 @@ import trustme
 
 from pricing.metal.faults import PullFault
 from pricing.metal.fetch import FetchLimits, fetch, is_public, read_source_file
-from tests.metal.servers import body, dripping, serving
+from tests.metal.servers import body, dripping, nobody, serving
+from tests.waiting import LONG
 
 pytest.importorskip("httpx")
 
-SMALL = FetchLimits(size=1024, seconds=5)
+SMALL = FetchLimits(size=1024, seconds=LONG)
 QUICK = FetchLimits(size=1024, seconds=0.4)
 
 
@@ -61,10 +63,8 @@ def test_a_huge_answer_is_not_read_to_its_end():
         while True:
             connection.sendall(b"x" * 65536)
 
-    began = time.monotonic()
     with serving(endless) as server:
         assert refused(at(server)).startswith("it gives more than 1 KiB.")
-    assert time.monotonic() - began < 4
 
 
 @pytest.mark.parametrize("headers", [False, True])
@@ -74,11 +74,11 @@ def test_a_slow_answer_has_one_limit_for_all_of_it(headers):
     with serving(dripping(1000, 0.05, headers)) as server:
         told = refused(at(server), limits=QUICK)
     assert told == "localhost did not answer in full within 0.4 s. Try again later. Nothing was taken from it."
-    assert time.monotonic() - began < 3
+    assert time.monotonic() - began < 25
 
 
 def test_an_answer_that_never_begins():
-    with serving(lambda connection: time.sleep(1)) as server:
+    with serving(lambda connection: connection.recv(1)) as server:  # until the other side hangs up
         assert "did not answer in full within 0.4 s" in refused(at(server), limits=QUICK)
 
 
@@ -123,10 +123,9 @@ def test_it_says_less_than_it_gives():
 
 
 def test_nobody_listens():
-    with serving(body(b"")) as server:
-        pass
     told = "localhost cannot be reached. See whether this machine is online, and the address right."
-    assert refused(at(server)) == told
+    with nobody() as server:
+        assert refused(at(server)) == told
 
 
 def test_no_address_is_known():
@@ -138,10 +137,11 @@ def test_no_address_is_known():
 
 
 def test_a_look_up_that_hangs_is_not_waited_for(monkeypatch):
-    monkeypatch.setattr("pricing.metal.fetch.socket.getaddrinfo", lambda *words, **others: time.sleep(3) or [])
-    began = time.monotonic()
+    ends, began = threading.Event(), time.monotonic()
+    monkeypatch.setattr("pricing.metal.fetch.socket.getaddrinfo", lambda *words, **others: ends.wait(LONG) and [])
     assert "did not answer in full within 0.4 s" in refused("https://prices.example/", False, QUICK)
-    assert time.monotonic() - began < 2
+    assert time.monotonic() - began < LONG / 2
+    ends.set()
 
 
 def resolving_to(*addresses: str):

@@ -15,6 +15,7 @@ from pricing.metal.fetch import FetchLimits
 from pricing.metal.pull import Pulled, pull
 from tests.folder.workshops import changed, write
 from tests.metal.servers import body, serving
+from tests.waiting import LONG
 
 TODAY = date(2026, 11, 24)
 SILVER = {"metal": '"Ag"', "per": '"ozt"', "currency": '"USD"', "file": '"silver.csv"', "csv_column": '"price"'}
@@ -32,7 +33,7 @@ def workshop(root: Path, content: bytes = b"price\n39.10\n", **keys: str) -> Met
 
 
 def one(prices: MetalPrices) -> Pulled:
-    (found,) = pull(prices, ["silver"], TODAY, FetchLimits(seconds=5))
+    (found,) = pull(prices, ["silver"], TODAY, FetchLimits(seconds=LONG))
     return found
 
 

@@ -21,6 +21,7 @@ from pricing.page.server.connections import AT_THE_DOOR, Patience, settings
 from pricing.page.server.guard import Keys
 from pricing.page.server.limits import Allowed
 from pricing.page.server.serve import _listening
+from tests.waiting import LONG
 
 #: The day of the sample's last quotes.
 DAY = date(2026, 11, 20)
@@ -107,7 +108,7 @@ class Served:
             given.append(("Host", self.host))
         if self.cookie and "cookie" not in names:
             given.append(("Cookie", self.cookie))
-        connection = HTTPConnection("127.0.0.1", self.keys.port, timeout=30)
+        connection = HTTPConnection("127.0.0.1", self.keys.port, timeout=LONG)
         try:
             connection.putrequest(method, self.room + path, skip_host=True, skip_accept_encoding=True)
             chunked = body is not None and not isinstance(body, bytes)

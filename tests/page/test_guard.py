@@ -8,6 +8,7 @@ import pytest
 
 from pricing.page.server.guard import Keys
 from tests.page.served import Served
+from tests.waiting import LONG
 
 
 @pytest.fixture
@@ -301,7 +302,7 @@ def test_a_websocket_is_not_answered(looking):
 
 
 def test_nonsense_does_not_stop_the_page(looking):
-    with socket.create_connection(("127.0.0.1", looking.keys.port), timeout=5) as wire:
+    with socket.create_connection(("127.0.0.1", looking.keys.port), timeout=LONG) as wire:
         wire.sendall(b"\x16\x03\x01 not http at all\r\n\r\n")
         wire.recv(200)
     assert looking.get("/").status == 200

@@ -13,6 +13,7 @@ import pytest
 from pricing.errors import TroytagError, UsageFault
 from pricing.workbook.back import cells
 from pricing.workbook.back import safe_to_open as sound
+from tests.waiting import affordable
 
 PLAIN = {
     "[Content_Types].xml": '<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/'
@@ -116,7 +117,7 @@ def test_a_bomb_of_the_size_that_is_really_refused_takes_no_time_to_speak_of(tmp
                 part.write(b" " * 1024**2)
     begun = time.process_time()
     assert "unpacks to more than" in refusal(path)
-    assert time.process_time() - begun < 30
+    assert affordable(time.process_time() - begun, 30)
 
 
 @pytest.mark.parametrize("claimed", [1, 100])
@@ -180,7 +181,7 @@ def test_cells_far_out_are_not_searched_for(tmp_path):
     rows += '<row r="1048576"><c r="A1048576"><v>3</v></c></row>'
     begun = time.process_time()
     found = cells.read_workbook(book(tmp_path / "far.xlsx", {SHEET: sheet(rows)}), ("Inputs",))
-    assert time.process_time() - begun < 10
+    assert affordable(time.process_time() - begun, 10)
     assert [(row, list(held)) for row, held in found.sheets["Inputs"].rows.items()] == [(1, [0])]
 
 
