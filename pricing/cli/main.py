@@ -85,7 +85,7 @@ def main() -> None:
     """Run the command line; faults are told in words, with exit code 1 for the data and 2 for the command."""
     signs.make_printable()
     try:
-        command()()
+        command()(prog_name="troytag")  # however it was started: what it says can be typed
         code: str | int | None = 0
     except SystemExit as left:
         code = left.code
