@@ -195,12 +195,12 @@ def _run_stage(
 ) -> None:
     """Run quantities block by block into the arrays of `kept`."""
     needed = {need.column for plan in stage for need in plan.needs} & set(values)
-    moving = {name for name in needed if values[name].ndim and name in _of_variants(stage)}
+    moving = needed & _of_variants(stage)
     alike = {name for name in moving if _is_alike(values[name])}
     alike_keys = {key for key, array in keys.items() if key[0] == "price" and _is_alike(array)}
     for cut in blocks:
-        here = {name: array[:1] if name in alike else array[cut] if name in moving else array
-                for name, array in values.items() if name in needed}  # fmt: skip
+        here = {name: values[name][:1] if name in alike else values[name][cut] if name in moving else values[name]
+                for name in needed}  # fmt: skip
         here |= {_across(name): values[name] for name in across}
         keys_here = {
             key: array if "variant" not in TABLES[key[0]].axes else array[:1] if key in alike_keys else array[cut]
@@ -224,7 +224,7 @@ def _of_variants(stage: list[_Plan]) -> set[str]:
 
 def _is_alike(array: np.ndarray) -> bool:
     """Whether all variants have the same, so that one row stands for all: a policy that every product goes by."""
-    return array.size > 0 and bool((array == array[:1]).all())
+    return bool((array == array[:1]).all())
 
 
 class _Plan:

@@ -19,7 +19,7 @@ from typing import Any, NoReturn
 from pricing.errors import FormulaFault, did_you_mean, nearest
 from pricing.formulas.grammar import check_axes, check_body, expression_of, place_of, refuse, words_of
 from pricing.formulas.tables import INPUTS, TABLES, Input, Path, path_among, path_between
-from pricing.words import CONSTANTS, REDUCING, RUNNING, WORDS
+from pricing.words import CONSTANTS, RUNNING, WORDS
 
 
 @dataclass(frozen=True)
@@ -109,12 +109,10 @@ class _Reader:
         return Quantity(function.__name__, table, function, needs, unit, meaning, because, extra, *place_of(function))
 
     def check_axes(self, table: str, needs: tuple[Need, ...], extra: str | None) -> None:
-        words = words_of(self.function)
-        if words & RUNNING and len(TABLES[table].axes) < 2:
+        if words_of(self.function) & RUNNING and len(TABLES[table].axes) < 2:
             self.refuse("looks along an axis that its table lacks", "downstream and upstream are for steps")
-        if extra or words & (REDUCING | RUNNING):
-            along = {need.parameter for need in needs if need.path.extra}
-            check_axes(self.function, along, {need.parameter for need in needs if need.path == Path(table)}, extra)
+        along = {need.parameter for need in needs if need.path.extra}
+        check_axes(self.function, along, {need.parameter for need in needs if need.path == Path(table)}, extra)
 
     def docstring(self) -> tuple[str, str, str]:
         lines = [line.strip() for line in (inspect.getdoc(self.function) or "").splitlines()]
@@ -127,7 +125,7 @@ class _Reader:
         because = found.get("Source") or found.get("Why")
         if not self.checked:  # python -OO leaves docstrings out
             return meaning, found.get("Unit", ""), because or ""
-        if not meaning or "Unit" not in found or not because:
+        if "Unit" not in found or not because:
             rest = '"Unit: …"' if "Unit" not in found else '"Source: …" or "Why: …"'
             self.refuse("is not documented", f"its docstring needs {rest if meaning else 'a first line'}")
         return meaning, found["Unit"], because

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 import tomllib
 from datetime import date
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.formulas import engine
 from pricing.formulas.columns import KEYED
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.graph import build, cost_model_functions
@@ -52,6 +54,72 @@ def test_only_what_is_wanted_is_kept(computed):
     wanted = compute(computed.resolved, wanted=("unit_cost", "price", "density"))
     assert set(wanted.values) == {"unit_cost", "price", "density"}
     np.testing.assert_array_equal(wanted["unit_cost"], computed["unit_cost"])
+
+
+def runs_of(
+    monkeypatch, resolved, block_rows: int
+) -> tuple[dict[str, int], list[tuple[set[str], list[slice], set[str]]]]:
+    """The sizes of the axes, and each turn of the engine: the quantities, the blocks, the columns of other variants."""
+    runs, run_stage = [], engine._run_stage
+
+    def watched(stage, blocks, values, keys, kept, across):
+        runs.append(({plan.name for plan in stage}, blocks, across))
+        run_stage(stage, blocks, values, keys, kept, across)
+
+    monkeypatch.setattr(engine, "_run_stage", watched)
+    return dict(compute(resolved, block_rows=block_rows).columns.sizes), runs
+
+
+@pytest.mark.parametrize("block_rows", [0, 1, 30, 10**6])
+def test_a_block_holds_so_many_rows_of_steps(monkeypatch, computed, block_rows):
+    """One block follows the other, the idle row closes the last; only a single variant may have more steps than fit."""
+    sizes, [(_, blocks, _)] = runs_of(monkeypatch, computed.resolved, block_rows)
+    rows = [row for cut in blocks for row in range(cut.start, cut.stop)]
+    assert rows == list(range(sizes["variant"] + 1))
+    fit = max(1, block_rows // sizes["step"])
+    assert {cut.stop - cut.start for cut in blocks[:-1]} <= {fit} and blocks[-1].stop - blocks[-1].start <= fit
+    assert len(blocks) == -(-(sizes["variant"] + 1) // fit)
+
+
+def test_without_any_step_a_row_counts_as_one(monkeypatch, computed):
+    bare = [variant.model_copy(update={"steps": ()}) for variant in computed.resolved.variants]
+    sizes, [(_, blocks, _)] = runs_of(monkeypatch, computed.resolved.model_copy(update={"variants": tuple(bare)}), 3)
+    assert sizes["step"] == 0 and blocks == [slice(0, 3), slice(3, 6), slice(6, 8)]  # seven variants and the idle row
+
+
+def test_only_what_is_made_of_other_pieces_takes_two_turns(monkeypatch, computed):
+    _, [(all_of_them, _, across)] = runs_of(monkeypatch, computed.resolved, 10**6)
+    assert across == set()
+    _, [first, second] = runs_of(monkeypatch, cost(alder_wharf(), WHOLE).computed.resolved, 10**6)
+    assert first[0] | second[0] == all_of_them and not first[0] & second[0]
+    assert first[2] == set() and second[2] and second[2] <= first[0]  # what is looked up of others is there by then
+
+
+# ---- one price for all sizes
+
+
+def test_without_sizes_every_price_is_its_own(computed):
+    assert computed.at_one_price is computed.values
+
+
+def test_sizes_of_one_price_stand_at_it_and_parts_at_their_own():
+    """Profit is what comes in less what it costs, and a margin the share of it: profit / price before tax."""
+    sized = cost(alder_wharf(), WHOLE).computed
+    rows = {variant.called: row for row, variant in enumerate(sized.resolved.variants)}
+    same = sized.at_one_price
+    assert any(hidden.links for hidden in sized.resolved.hidden)
+    for row, hidden in enumerate(sized.resolved.hidden, len(rows)):
+        expected = sized.values["price"][row if hidden.links else rows[hidden.of]]
+        np.testing.assert_array_equal(same["price"][row], expected)
+    shown = slice(len(rows))
+    np.testing.assert_array_equal(same["price"][shown], sized.values["price"][shown])
+    np.testing.assert_array_equal(same["unit_cost"], sized.values["unit_cost"])
+    profit = same["net_receipts"] - same["unit_cost"][:, None]
+    np.testing.assert_allclose(same["profit"], profit, rtol=1e-12, atol=1e-12)
+    assert (
+        np.nanmax(np.abs(same["profit"] - sized.values["profit"])) > 0.01
+    )  # sizes cost more and less than the one shown
+    np.testing.assert_array_equal(sized.margins_of_sizes, same["margin"])
 
 
 # ---- company
@@ -221,6 +289,27 @@ def test_a_quantity_may_be_fetched_along_two_keys():
                 quoted.add(currency)
                 assert found[row, place] == rates[currency]
     assert len(quoted) > 1, "the workshop has metals quoted in one currency only"
+
+
+def half_turn() -> "variant":
+    """Half a turn, the same for all.
+
+    Unit: 1
+    Why: shows a quantity that needs nothing.
+    """
+    return full_pi
+
+
+@pytest.mark.parametrize("block_rows", [1, 10**6])
+def test_a_quantity_may_need_nothing_and_then_stands_in_every_row(computed, block_rows):
+    whole = build([*cost_model_functions(), half_turn])
+    found = compute(computed.resolved, whole, wanted=["half_turn"], block_rows=block_rows)["half_turn"]
+    assert found.tolist() == [math.pi] * 7
+
+
+def test_where_a_key_is_open_the_one_followed_counts_as_nothing():
+    followed = engine._followed(np.array([[5.0, 7.0], [3.0, 4.0]]), np.array([[1, -1], [0, 0]]))
+    assert followed.tolist() == [[7, 0], [3, 3]]
 
 
 def test_what_is_computed_says_how_much_it_is(computed):

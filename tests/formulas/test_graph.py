@@ -23,13 +23,13 @@ DOCUMENTED = '''    """A quantity.
 '''  # five lines: a formula below a one-line head begins on line 7
 
 
-def read(folder: Path, text: str) -> Graph:
+def read(folder: Path, text: str, checked: bool = True) -> Graph:
     """The graph of the functions in a file `tiny.py` that holds `text`."""
     (folder / "tiny.py").write_text(text, encoding="utf-8")
     spec = importlib.util.spec_from_file_location("tiny", folder / "tiny.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    return build(functions_of([module]))
+    return build(functions_of([module]), checked=checked)
 
 
 def quantity(head: str, *body: str) -> str:
@@ -46,6 +46,10 @@ REFUSALS = {
         quantity('pair(qqqq) -> "finding"', "return qqqq"),
         "tiny.py:1: pair needs qqqq, which is neither a quantity nor an input; "
         "none is like it: write the quantity or add the input",
+    ),
+    "a key that leads to another table than the column's": (
+        quantity('fare(role_spoil) -> "step"', "return role_spoil"),
+        "tiny.py:1: fare needs role_spoil, which is neither a quantity nor an input; the nearest is link_spoil",
     ),
     "siblings that the table lacks": (
         quantity('spread(other_density) -> "alloy"', "return total(other_density)"),
@@ -262,7 +266,19 @@ def test_two_quantities_of_one_name(tmp_path):
     assert str(refused.value) == ("tiny.py:2: fare stands already as a quantity, an input or a word; rename one")
 
 
+def test_on_trust_neither_words_nor_reasons_are_asked_for(tmp_path):
+    """As under `python -OO`, which leaves docstrings out; what is not said is no text, not nothing."""
+    fare = read(tmp_path, 'def fare(spoil) -> "finding":\n    return spoil * 60\n', checked=False).quantities["fare"]
+    assert (fare.meaning, fare.unit, fare.because) == ("", "", "")
+
+
 # ---- the cost model itself
+
+
+def test_at_every_start_it_is_taken_on_trust(monkeypatch):
+    """To check a formula its source is opened and read: all of them together take longer than the costing."""
+    monkeypatch.setattr("pricing.formulas.graph.check_body", lambda function: pytest.fail(f"{function} is checked"))
+    assert cost_model.__wrapped__().quantities.keys() == cost_model().quantities.keys()
 
 
 def needs(name: str) -> dict[str, str]:

@@ -30,6 +30,16 @@ def test_held():
     assert found.tolist() == [WORDS["held"](*triple) for triple in triples]
 
 
+@pytest.mark.parametrize(("word", "of_none"), [("total", 0.0), ("product", 1.0)])
+def test_taken_together_along_the_last_axis(word, of_none):
+    """Of two rows of three, of no rows, and of rows that hold nothing: one number for all of those."""
+    rows = np.array([[1.0, 2.0, 4.0], [3.0, 5.0, 0.5]])
+    assert NUMPY_WORDS[word](rows).tolist() == ([[7.0], [8.5]] if word == "total" else [[8.0], [7.5]])
+    assert NUMPY_WORDS[word](np.zeros((0, 3))).shape == (0, 1)
+    nothing = NUMPY_WORDS[word](np.zeros((2, 0)))
+    assert nothing.tolist() == [[of_none]]
+
+
 @pytest.mark.parametrize("word", ["both", "either"])
 def test_a_word_of_two_conditions(word):
     pairs = [(one, other) for one in (True, False) for other in (True, False)]
