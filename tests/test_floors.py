@@ -24,6 +24,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("drawer",),
     ("batches",),
     ("studies", "notebook", "pouring"),
+    ("parcels",),
     ("workbook", "lists"),
     ("learning",),
     ("page",),

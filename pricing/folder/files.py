@@ -15,7 +15,7 @@ from pydantic import BaseModel, RootModel
 
 from pricing.model.product import Product
 from pricing.model.quote import Quote
-from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, Stated
+from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, RefinersFile, Stated
 from pricing.model.workshop import Workshop
 
 WORKSHOP_FILE = "workshop.toml"
@@ -24,6 +24,7 @@ ALLOYS_FILE = "alloys.toml"
 PROCESSES_FILE = "processes.toml"
 CHANNELS_FILE = "channels.toml"
 DOUBTS_FILE = "doubts.toml"
+REFINERS_FILE = "refiners.toml"
 PRODUCTS_FOLDER = "products"
 TOML = ".toml"
 
@@ -75,6 +76,7 @@ FILES: tuple[FolderFile, ...] = (
     FolderFile(PROCESSES_FILE, ProcessesFile, "how a piece is made, step by step"),
     FolderFile(f"{PRODUCTS_FOLDER}/*{TOML}", Product, "what is made, a design in each", "products"),
     FolderFile(CHANNELS_FILE, ChannelsFile, "where it is sold, and what to ask"),
+    FolderFile(REFINERS_FILE, RefinersFile, "what refiners pay for scrap", may_be_missing=True),
     FolderFile(DOUBTS_FILE, DoubtsFile, "how sure the figures are", "doubts", may_be_missing=True),
 )
 #: Those of them that are one TOML file each.

@@ -21,6 +21,7 @@ from pricing.model.doubt import Doubt
 from pricing.model.process import Step
 from pricing.model.product import Product
 from pricing.model.quote import Quote
+from pricing.model.refiner import Refiner
 from pricing.model.workshop import Workshop
 
 
@@ -96,6 +97,7 @@ class Parts:
     ladder: Ladder | None = None
     products: dict[str, Product] = field(default_factory=dict)
     quotes: tuple[Quote, ...] = ()
+    refiners: dict[str, Refiner] = field(default_factory=dict)
     doubts: dict[str, Doubt] = field(default_factory=dict)
     names: dict[str, Collection[str] | None] = field(default_factory=dict)
     halves: dict[str, set[str]] = field(default_factory=dict)

@@ -11,6 +11,7 @@ from pricing.model.doubt import Doubt
 from pricing.model.process import Step
 from pricing.model.product import Product
 from pricing.model.quote import Quote
+from pricing.model.refiner import Refiner
 from pricing.model.workshop import Workshop
 
 
@@ -33,6 +34,12 @@ class ChannelsFile(StatedModel):
     ladder: Ladder | None = Field(None, description="How prices in several channels stand to each other.")
 
 
+class RefinersFile(StatedModel):
+    """The whole of `refiners.toml`."""
+
+    refiners: dict[Name, Refiner] = Field({}, description="Refiners by name.")
+
+
 class DoubtsFile(RootModel[dict[Name, Doubt]]):
     """The whole of `doubts.toml`: doubts by the path of the figure."""
 
@@ -46,5 +53,6 @@ class Stated(StatedModel):
     channels: dict[Name, Channel] = Field({}, description="Channels by name.")
     ladder: Ladder | None = Field(None, description="How prices in several channels stand to each other.")
     products: dict[Name, Product] = Field({}, description="Products by sku.")
+    refiners: dict[Name, Refiner] = Field({}, description="Refiners by name.")
     quotes: tuple[Quote, ...] = Field((), description="Every quote, in the order of the file.")
     doubts: dict[Name, Doubt] = Field({}, description="How sure figures are, by their path.")

@@ -27,6 +27,7 @@ Its figures are examples: put your own in their place.
   processes.toml                how a piece is made, step by step
   products/example-button.toml  what is made, a design in each
   channels.toml                 where it is sold, and what to ask
+  refiners.toml                 what refiners pay for scrap
   doubts.toml                   how sure the figures are
 
 Next:
@@ -64,7 +65,8 @@ def test_the_new_folder_is_in_order_and_costed_without_a_note(troytag, currency)
 def test_nothing_else_is_written_than_what_it_names(troytag, inside):
     troytag("start", "fern")
     found = {path.relative_to(inside / "fern").as_posix() for path in (inside / "fern").rglob("*") if path.is_file()}
-    schemas = {f".schema/{name}.json" for name in ("workshop", "alloys", "processes", "channels", "product", "doubts")}
+    names = ("workshop", "alloys", "processes", "channels", "product", "refiners", "doubts")
+    schemas = {f".schema/{name}.json" for name in names}
     assert found == {each.name.replace("*", "example-button") for each in FILES} | schemas
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from pricing.cli.commands import study_band, study_breakeven
+from pricing.cli.commands import study_assay, study_band, study_breakeven, study_refiner
 from pricing.cli.options import Folder
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
@@ -20,3 +20,5 @@ def study(context: typer.Context, folder: Folder) -> None:
 
 app.command("breakeven")(study_breakeven.breakeven)
 app.command("band")(study_band.band)
+app.command("assay")(study_assay.assay)
+app.command("refiner")(study_refiner.refiner)

@@ -62,6 +62,8 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "study": ("troytag study shop breakeven", "troytag study shop band"),
         "study breakeven": ("troytag study shop breakeven", "troytag study shop breakeven --sku acorn-knob"),
         "study band": ("troytag study shop band --channel shop", "troytag study shop band --at-most 6"),
+        "study assay": ("troytag study shop assay", "troytag study shop assay --have acorn-knob:sterling=9"),
+        "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120 --paid 61"),
     }
 )  # fmt: skip
 
