@@ -62,6 +62,7 @@ class Group:
     takers: Sequence[Variant]
     stated: float
     doubt: tuple[float, float] | None
+    kept: float
     faded: Sequence[tuple[Seen, float]]
     own_place: Callable[[Slot], Place]
 
@@ -112,7 +113,7 @@ class Group:
     def fraction(self, cells: Mapping[Variant, Cell]) -> Known:
         before = fractions_good.prior(self.stated)
         if self.doubt:
-            before = fractions_good.doubted_prior(self.stated, *self.doubt)
+            before = fractions_good.faded(fractions_good.doubted_prior(self.stated, *self.doubt), self.kept)
         trials = np.array([sum(weight * each.count for each, weight in seen) for seen in cells.values()])
         good = np.array([sum(weight * each.count * each.value for each, weight in seen) for seen in cells.values()])
         alike = fractions_good.alikeness(good, trials) if len(self.takers) > 1 else 0.0
@@ -148,10 +149,10 @@ class Group:
         """The stated figure, how sure it is, and how far batches usually lie apart."""
         if self.figure.key == MELT_LOSS:
             spread = max(SPREAD_OF_LOSSES * self.stated, LEAST_SPREAD_OF_LOSSES)
-            return measured_means.prior(self.stated, spread, False, self.doubt)
+            return measured_means.faded(measured_means.prior(self.stated, spread, False, self.doubt), self.kept)
         spread = SPREAD_OF_MINUTES if self.figure.key == MINUTES else SPREAD_OF_RATIOS
         if self.stated > LEAST_STATED:
-            return measured_means.prior(self.stated, spread, True, self.doubt)
+            return measured_means.faded(measured_means.prior(self.stated, spread, True, self.doubt), self.kept)
         seen = [each.value for some in cells.values() for each, _ in some]
         return replace(measured_means.prior(float(np.mean(seen)), spread, True), worth=LEAST_STATED)
 

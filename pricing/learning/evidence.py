@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
+from pricing.batches.balance import balance_of
 from pricing.batches.model import Batch, Flask, Pieces
 from pricing.costing import Costing
 from pricing.model.rows import StepRow, VariantRow
@@ -85,7 +86,11 @@ class _Reading:
     def __init__(self, costing: Costing):
         self.computed = costing.computed
         self.places = {(row.called): place for place, row in enumerate(self.computed.resolved.variants)}
-        self.by_piece = {(row.product, row.size, row.alloy): row for row in self.computed.resolved.variants}
+        variants = self.computed.resolved.variants
+        self.by_piece = {
+            **{(row.sku, None, row.alloy): row for row in variants},  # of a size that has a price of its own, its sku
+            **{(row.product, row.size, row.alloy): row for row in variants},
+        }
         self.flasks = {row.name: row for row in self.computed.resolved.flasks}
         self.densities = {row.name: row.density for row in self.computed.resolved.alloys}
         self.notes: list[str] = []
@@ -161,7 +166,7 @@ class _Reading:
                 if value > 0:
                     yield self.seen(batch, line, Figure("", SPRUE_RATIO), value, line.share)
         if not unweighed:
-            lost = 1 - (poured + flask.back_g) / flask.charge_g
+            lost = balance_of(flask.alloy, [flask], None).missing_share
             for line in lines:
                 yield self.seen(batch, line, Figure("", MELT_LOSS), lost, line.share * flask.charge_g)
 

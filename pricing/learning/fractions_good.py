@@ -112,6 +112,13 @@ def doubted_prior(stated: float, low: float, high: float) -> Beta:
     return prior(stated, float(np.exp((least + most) / 2)))
 
 
+def faded(before: Beta, kept: float) -> Beta:
+    """What is left of a prior of which a share is `kept`: never less than a stated figure usually counts as."""
+    total = float(before.a + before.b)
+    left = max(min(total, USUAL_WEIGHT), total * kept) / total
+    return Beta(before.a * left, before.b * left)
+
+
 def alikeness(good: np.ndarray, trials: np.ndarray) -> float:
     """How alike the trials of one product are, among products that share a figure: 0 where they differ by chance only.
 

@@ -15,6 +15,7 @@ from pricing.learning.estimating import Group, Place
 from pricing.learning.evidence import GOOD, MELT_LOSS, MINUTES, SPRUE_RATIO, Figure, Seen, evidence
 from pricing.learning.fading import HALF_LIFE, weights
 from pricing.learning.rows import Effect, Learned, Learning
+from pricing.model.doubt import Doubt
 from pricing.workbook.back.family import Family
 from pricing.workbook.back.layered import Shared, Slot, Variant, slot_of
 from pricing.workbook.back.product_figures import question_of
@@ -26,12 +27,16 @@ def learn(
     """What these batches say of the figures of a folder, as of a day (default: the day of the costing)."""
     as_of = as_of or costing.asked.as_of
     found = evidence(costing, batches)
-    rows = _Figures(costing, found.seen, as_of, half_life).rows()
+    figures = _Figures(costing, found.seen, as_of, half_life, {batch.number: batch.day for batch in batches})
+    rows = figures.rows()
     family = Family(costing)
     with_effects = tuple(replace(row, effect=effect_of(family, [row])) if row.changes else row for row in rows)
     late = sum(batch.day > as_of for batch in batches)
-    notes = (*found.notes, *([f"{late} batches are of a later day than {as_of} and say nothing yet"] if late else ()))
-    return Learning(costing, as_of, half_life, len(batches), with_effects, notes)
+    said = f"{late} {'batch is' if late == 1 else 'batches are'} of a later day than {as_of}: not counted yet"
+    notes = (*found.notes, *([said] if late else ()))
+    counted = [batch.number for batch in batches if batch.day <= as_of]
+    newest = max(counted, default=0)
+    return Learning(costing, as_of, half_life, len(counted), newest, with_effects, figures.known_already, notes)
 
 
 def together(learning: Learning, rows: Sequence[Learned]) -> Effect:
@@ -45,6 +50,8 @@ class _Figures:
     seen: Sequence[Seen]
     as_of: date
     half_life: float
+    days: Mapping[int, date]
+    known_already: int = 0
     family: Family = field(init=False)
 
     def __post_init__(self) -> None:
@@ -64,20 +71,31 @@ class _Figures:
         places, held = self.places(figure)
         for place in dict.fromkeys(places[Variant(each.sku, each.alloy)] for each in seen):
             takers = [variant for variant, at in places.items() if at == place]
-            own = [each for each in seen if places[Variant(each.sku, each.alloy)] == place]
-            faded = weights([each.on for each in own], self.as_of, self.half_life)
             doubt = self.costing.folder.stated.doubts.get(place.name)
+            own = [each for each in seen if places[Variant(each.sku, each.alloy)] == place]
+            if doubt is not None and doubt.batch is not None:
+                own = [each for each in own if each.batch > doubt.batch]
+            if not own:
+                self.known_already += 1
+                continue
+            faded = weights([each.on for each in own], self.as_of, self.half_life)
             group = Group(
                 figure,
                 place,
                 takers,
                 float(held[takers[0]]),
                 (doubt.low, doubt.high) if doubt else None,
+                self.kept_of(doubt),
                 tuple(zip(own, faded.tolist(), strict=True)),
                 lambda slot: self.in_slot(slot, path_of(figure)),
             )
             if not group.is_silent:
                 yield from group.rows()
+
+    def kept_of(self, doubt: Doubt | None) -> float:
+        """How much of what was learned before still counts: it fades as the batches do that it was learned from."""
+        day = self.days.get(doubt.batch) if doubt is not None and doubt.batch is not None else None
+        return 1.0 if day is None else float(weights([day], self.as_of, self.half_life)[0])
 
     def places(self, figure: Figure) -> tuple[dict[Variant, Place], Mapping[Variant, float]]:
         """Where each product in each alloy takes this figure from, and what it is."""

@@ -10,7 +10,7 @@ exp(mu + s2 / 2), since costs add up, and not their median.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -70,6 +70,11 @@ def prior(stated: float, usual_spread: float, is_log: bool, doubt: tuple[float, 
     half = max((high - low) / 2, usual_spread * 1e-3)
     worth = variance * (float(stdtrit(USUAL_DEGREES, HIGH)) / half) ** 2
     return Known(centre, worth, USUAL_DEGREES, variance, is_log)
+
+
+def faded(before: Known, kept: float) -> Known:
+    """What is left of a prior of which a share is `kept`: never less than a stated figure usually counts as."""
+    return replace(before, worth=max(min(before.worth, USUAL_WORTH), before.worth * kept))
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,6 @@ from pricing.folder.write import with_edits
 from pricing.learning.evidence import MELT_LOSS
 from pricing.learning.learned import path_of
 from pricing.learning.rows import Learned, Learning
-from pricing.model.doubt import Doubt
 from pricing.workbook.back.changes import FolderChange
 from pricing.workbook.back.family import Family, Question
 from pricing.workbook.back.product_figures import question_of
@@ -55,7 +54,7 @@ def proposal(learning: Learning, rows: Sequence[Learned]) -> Proposal:
         between = cost_folder(read_folder(folder.root, files), costing.asked) if files else costing
         more = [*_figures(between, apart)]
         changes, files = [*changes, *more], _with(folder, files, more)
-    doubts = [*_doubts(folder, rows)]
+    doubts = [*_doubts(learning, rows)]
     files = _with(folder, files, doubts)
     if files:
         read_folder(folder.root, files)
@@ -80,16 +79,16 @@ def _figures(costing: Costing, rows: Sequence[Learned]) -> Iterable[FolderChange
         yield from changes_of(family, question)
 
 
-def _doubts(folder: Folder, rows: Sequence[Learned]) -> Iterable[FolderChange]:
-    """How sure each figure is from now on."""
+def _doubts(learning: Learning, rows: Sequence[Learned]) -> Iterable[FolderChange]:
+    """How sure each figure is from now on, and up to which batch: the same batch is not learned from twice."""
+    doubts = learning.costing.folder.stated.doubts
     for row in rows:
         if row.range is None:
             continue
         low, high = row.range
-        before = folder.stated.doubts.get(row.name)
-        if before != Doubt(low=low, high=high):
-            old = None if before is None else {"low": before.low, "high": before.high}
-            yield FolderChange(DOUBTS_FILE, (row.name,), old, {"low": low, "high": high}, ())
+        before = doubts.get(row.name)
+        after = {"low": low, "high": high, "batch": learning.newest}
+        yield FolderChange(DOUBTS_FILE, (row.name,), before and before.model_dump(exclude_unset=True), after, ())
 
 
 def _with(folder: Folder, files: Mapping[str, bytes], changes: Sequence[FolderChange]) -> dict[str, bytes]:

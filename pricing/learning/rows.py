@@ -103,13 +103,19 @@ class Learned:
 
 @dataclass(frozen=True)
 class Learning:
-    """Everything that the log teaches, with the folder that it was held against."""
+    """Everything that the log teaches, with the folder that it was held against.
+
+    `newest` is the highest number among its batches; of `known_already` figures it says nothing that was not learned
+    before.
+    """
 
     costing: Costing
     as_of: date
     half_life: float
     batches: int
+    newest: int
     rows: tuple[Learned, ...]
+    known_already: int = 0
     notes: tuple[str, ...] = ()
 
     def row(self, name: str) -> Learned:

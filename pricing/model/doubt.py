@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Annotated
 
 from pydantic import Field
 
@@ -14,6 +15,10 @@ class Doubt(StatedModel):
 
     low: Number = Field(description="The 5 % point: one time in twenty the figure is lower.")
     high: Number = Field(description="The 95 % point: one time in twenty the figure is higher.")
+
+    batch: Annotated[int, Field(ge=1)] | None = Field(
+        None, description="Number of the last batch of the log that it was learned from; later ones are not in it yet."
+    )
 
     def senses(self) -> Iterator[Sense]:
         if self.high <= self.low:

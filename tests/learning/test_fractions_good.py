@@ -11,6 +11,7 @@ from pricing.learning.fractions_good import (
     Beta,
     alikeness,
     doubted_prior,
+    faded,
     own_after,
     prior,
     shared_after,
@@ -81,3 +82,10 @@ def test_points_of_a_mixture_are_those_of_its_distribution():
     for wanted, points in zip((0.05, 0.95), own.points(), strict=True):
         below = (own.weights * betainc(own.parts.a, own.parts.b, points[:, None])).sum(axis=1)
         assert below == pytest.approx([wanted] * 3, abs=1e-9)
+
+
+def test_what_was_learned_fades_down_to_what_a_guess_counts_as():
+    half, long_ago, guess = faded(Beta(90, 10), 0.5), faded(Beta(90, 10), 0.01), faded(Beta(4.5, 0.5), 0.01)
+    assert (half.a, half.b) == (pytest.approx(45), pytest.approx(5))
+    assert (long_ago.a, long_ago.b) == (pytest.approx(9), pytest.approx(1))
+    assert (guess.a, guess.b) == (pytest.approx(4.5), pytest.approx(0.5))  # it was worth less than ten from the start

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -12,6 +13,7 @@ from pricing.errors import Faults, UsageFault
 from pricing.folder.read import read_folder
 from pricing.learning.learned import learn, together
 from pricing.learning.proposing import accepted, proposal
+from pricing.model.doubt import Doubt
 from pricing.workbook.back.writing import write
 from tests.learning.harbour import AS_OF, batch, flask, numbered, ten_cards
 
@@ -57,7 +59,7 @@ def test_older_batches_count_less(harbour):
 
 def test_a_batch_of_tomorrow_says_nothing_yet(harbour):
     found = learn(harbour, [batch(1, -1, [flask("clasp", "brass", 20)])])
-    assert found.rows == () and found.notes == ("1 batches are of a later day than 2026-11-20 and say nothing yet",)
+    assert found.rows == () and found.notes == ("1 batch is of a later day than 2026-11-20: not counted yet",)
 
 
 def test_one_alone_is_plainly_conjugate(harbour):
@@ -111,8 +113,9 @@ def test_writing_keeps_comments_and_narrows_doubts(taught, tmp_path):
     after = cost(root, asked_for(AS_OF)).folder.stated
     assert set(after.doubts) == {FILE_MINUTES, SPRUES}
     assert (after.doubts[FILE_MINUTES].low, after.doubts[FILE_MINUTES].high) == minutes.range
-    again = of_ten(cost(root, asked_for(AS_OF)))  # what is surer now moves less
-    assert abs(again.row(FILE_MINUTES).mean - minutes.to) < abs(minutes.to - minutes.stated)
+    again = of_ten(cost(root, asked_for(AS_OF)))  # the same ten batches say nothing new of these two
+    assert again.known_already == 2 and {FILE_MINUTES, SPRUES}.isdisjoint(row.name for row in again.rows)
+    assert after.doubts[SPRUES].batch == 10
 
 
 def test_a_folder_that_was_changed_meanwhile_is_not_written_to(taught, tmp_path):
@@ -162,3 +165,14 @@ def test_a_curve_is_told_where_one_product_is_filed_quicker_and_quicker(harbour)
     curve = learn(harbour, batches).row("products.bell.steps.file.minutes").curve
     assert curve is not None and curve.is_told
     assert curve.rate == pytest.approx(0.8, abs=0.002) and curve.first == pytest.approx(12, rel=0.01)
+
+
+def test_later_batches_are_learned_from_on_top_of_what_was_learned(harbour):
+    """Ten of an unchanged figure are in the doubt; only the two batches after it are new trials: 40 pieces."""
+    batches = [batch(place, 0, [flask("clasp", "brass", 20)]) for place in range(1, 13)]
+    doubts = {FILE_GOOD: Doubt(low=0.95, high=0.99, batch=10)}
+    stated = harbour.folder.stated.model_copy(update={"doubts": doubts})
+    row = learn(replace(harbour, folder=replace(harbour.folder, stated=stated)), batches).row(FILE_GOOD)
+    assert (row.batches, row.count) == (2, 40)
+    unlearned = learn(harbour, batches[10:]).row(FILE_GOOD)
+    assert row.high - row.low < unlearned.high - unlearned.low

@@ -11,6 +11,7 @@ from pricing.learning.measured_means import (
     USUAL_DEGREES,
     Batches,
     Known,
+    faded,
     own_after,
     prior,
     shared_after,
@@ -71,3 +72,9 @@ def test_a_products_own_mean_leans_on_the_others():
     own = own_after(before, [of(4, 4), of(1, 1)], 1.0, 0)
     assert own.worth == pytest.approx(2.4)
     assert own.centre == pytest.approx((0.4 * 1 + 2 * 4) / 2.4)
+
+
+def test_what_was_learned_fades_down_to_what_a_guess_counts_as():
+    known = Known(1.0, 12.0, 6.0, 0.04, is_log=True)
+    assert [faded(known, kept).worth for kept in (1.0, 0.5, 0.01)] == [12.0, 6.0, 1.0]
+    assert faded(Known(1.0, 0.3, 6.0, 0.04, is_log=True), 0.01).worth == 0.3

@@ -7,10 +7,11 @@ from typing import Annotated
 
 import typer
 
+from pricing.cli.commands import log_learn
 from pricing.cli.options import Csv, Folder, FolderFirst, Json, day
 
 app = typer.Typer(
-    cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[list | add … | show N | blank | strike N]"
+    cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[list | add … | show N | learn | blank | strike N]"
 )
 
 OverGap = Annotated[bool, typer.Option("--over-gap", help="Go on although a batch is lost for good.")]
@@ -128,6 +129,9 @@ def add(
                           minutes or [], date, note)  # fmt: skip
     said = log_add.add(context.obj, card, typed, corrects, not no_stock, yes, over_gap)
     screen.out().print(said, soft_wrap=True)
+
+
+app.command("learn")(log_learn.learn)
 
 
 @app.command("blank")

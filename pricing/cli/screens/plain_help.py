@@ -49,6 +49,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "log list": ("troytag log shop list", "troytag log shop list --from 2026-11-01 --csv"),
         "log show": ("troytag log shop show 3", "troytag log shop show 3 --json"),
         "log add": ("troytag log shop add card.toml", "troytag log shop add card.csv --no-stock"),
+        "log learn": ("troytag log shop learn", "troytag log shop learn --apply --half-life 180"),
         "log blank": ("troytag log shop blank", "troytag log shop blank > card.toml"),
         "log strike": ("troytag log shop strike 3", 'troytag log shop strike 3 --note "poured again"'),
         "stock": ("troytag stock shop", "troytag stock shop add bought sterling 100 --paid 92.00"),
@@ -63,7 +64,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "study breakeven": ("troytag study shop breakeven", "troytag study shop breakeven --sku acorn-knob"),
         "study band": ("troytag study shop band --channel shop", "troytag study shop band --at-most 6"),
         "study assay": ("troytag study shop assay", "troytag study shop assay --have acorn-knob:sterling=9"),
-        "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120 --paid 61"),
+        "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120"),
     }
 )  # fmt: skip
 
