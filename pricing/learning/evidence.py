@@ -87,10 +87,11 @@ class _Reading:
         self.computed = costing.computed
         self.places = {(row.called): place for place, row in enumerate(self.computed.resolved.variants)}
         variants = self.computed.resolved.variants
-        self.by_piece = {
-            **{(row.sku, None, row.alloy): row for row in variants},  # of a size that has a price of its own, its sku
-            **{(row.product, row.size, row.alloy): row for row in variants},
+        self.by_piece: dict[tuple[str, str | None, str], VariantRow] = {
+            (row.sku, None, row.alloy): row
+            for row in variants  # of a size that has a price of its own, its sku
         }
+        self.by_piece.update({(row.product, row.size, row.alloy): row for row in variants})
         self.flasks = {row.name: row for row in self.computed.resolved.flasks}
         self.densities = {row.name: row.density for row in self.computed.resolved.alloys}
         self.notes: list[str] = []
