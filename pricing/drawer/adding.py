@@ -9,15 +9,13 @@ from typing import Any
 
 from pricing.drawer.model import Entry, KeptEntry
 from pricing.drawer.read import STOCK, read_every_entry, standing
-from pricing.drawer.state import Drawer, Kind, drawer_after
+from pricing.drawer.state import NOISE_G, Drawer, Kind, drawer_after
 from pricing.errors import UsageFault, did_you_mean
 from pricing.kept.shape import from_json
 from pricing.kept.writing import append
 
 #: Of so much of what lies there a stocktake may differ before one is asked whether it was read right.
 MOST_DIFFERENCE = 0.2
-#: Grams that are noise of the arithmetic.
-NOISE_G = 1e-6
 
 
 def content_of(entry: Entry) -> dict[str, Any]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from pricing.drawer.read import read_every_entry, standing
-from pricing.drawer.state import Drawer, drawer_after
+from pricing.drawer.read import FOLDER, read_every_entry, standing
+from pricing.drawer.state import NOISE_G, Drawer, drawer_after
+from pricing.errors import Fault, Place
 
 
 @dataclass(frozen=True)
@@ -33,3 +34,13 @@ def on_hand(root: Path) -> Mapping[str, OnHand]:
     drawer = read_drawer(root)
     return {alloy: OnHand(*(max(0.0, drawer.of(alloy, form).grams) for form in ("fresh", "returned", "lemel")))
             for alloy in drawer.alloys}  # fmt: skip
+
+
+def shortages(root: Path) -> list[Fault]:
+    """A note for every alloy and form of which more was taken out than was ever weighed in."""
+    return [
+        Fault(Place(FOLDER), "", f"of {form} {alloy} {-held.grams:,.2f} g more were taken than were ever weighed in",
+              f"Count what lies there: troytag stock {root} add counted {alloy} GRAMS --form {form}.")
+        for (alloy, form), held in sorted(read_drawer(root).held.items())
+        if held.grams < -NOISE_G
+    ]  # fmt: skip

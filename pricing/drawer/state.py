@@ -16,6 +16,8 @@ from pricing.drawer.model import Form, KeptEntry, Line
 
 #: An alloy in a form.
 Kind = tuple[str, Form]
+#: Grams that are noise of the arithmetic.
+NOISE_G = 1e-6
 
 
 @dataclass(frozen=True)

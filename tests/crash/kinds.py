@@ -11,17 +11,25 @@ from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
+from pricing.batches.adding import write_batch
+from pricing.batches.model import Card, Flask
+from pricing.batches.read import read_log
+from pricing.drawer.adding import write_entry
+from pricing.drawer.model import Entry, Line
+from pricing.drawer.on_hand import read_drawer
+from pricing.drawer.read import STOCK, read_every_entry
 from pricing.editions.chain import chain_faults, newest, numbers
 from pricing.editions.publishing import publish
 from pricing.folder.prices.append import append_quote
 from pricing.folder.prices.read import read_metal_prices
 from pricing.folder.read import read_folder
 from pricing.folder.whole_files import held
+from pricing.kept.chain import numbers as numbers_of
 from pricing.model.quote import Quote
 from pricing.page.forms.draft import draft_of_product
 from pricing.page.forms.saving import save_draft
 from pricing.page.workspace import Upload, Workspace
-from pricing.several_files import finish
+from pricing.several_files import finish, only_change, sweep_all
 from pricing.starting import new_folder
 from pricing.workbook.back.proposal import Proposal
 from pricing.workbook.back.writing import write
@@ -51,6 +59,51 @@ class Publish:
         assert chain_faults(root) == []
         newest(root)
         return numbers(root)
+
+
+class Stock:
+    """Entry after entry of the metal drawer."""
+
+    def prepare(self, root: Path) -> None:
+        root.mkdir(exist_ok=True)
+
+    def work(self, root: Path, tell: Tell) -> None:
+        line = Line(what="bought", alloy="sterling", form="fresh", grams=1.0, money=1.0)
+        tell(READY)
+        while True:
+            tell(write_entry(root, Entry(day=TODAY, lines=(line,), currency="GBP", note="of a process")).number)
+
+    def look(self, root: Path) -> list[int]:
+        assert read_drawer(root).of("sterling", "fresh").grams == len(numbers_of(root, STOCK))
+        assert _left(root) == []
+        return numbers_of(root, STOCK)
+
+
+class Log:
+    """Batch after batch, each with what it took from the drawer: both stand, or none."""
+
+    def prepare(self, root: Path) -> None:
+        root.mkdir(exist_ok=True)
+
+    def work(self, root: Path, tell: Tell) -> None:
+        flask = Flask(alloy="sterling", fresh_g=100.0, back_g=40.0, castings_g=59.0)
+        tell(READY)
+        while True:
+            tell(write_batch(root, Card(day=TODAY, flasks=(flask,)), "GBP", {}, draws=True)[0].number)
+
+    def look(self, root: Path) -> list[int]:
+        drew = [entry.batch for entry in read_every_entry(root)]
+        batches = [batch.number for batch in read_log(root)]
+        assert drew == batches, f"half of a batch: {drew[-3:]}, {batches[-3:]}"
+        assert _left(root) == []
+        return batches
+
+
+def _left(root: Path) -> list[str]:
+    """What the next writer does not take away of what a killed one left."""
+    with only_change(root):
+        sweep_all(root, ("", "log", "stock"))
+    return [path.name for path in root.rglob(".*") if path.is_file()]
 
 
 class PublishWithoutLinks(Publish):
@@ -190,5 +243,7 @@ KINDS: Mapping[str, type[Kind]] = MappingProxyType(
         "save": Save,
         "metal-add": MetalAdd,
         "start": Start,
+        "stock": Stock,
+        "log": Log,
     }
 )

@@ -14,16 +14,23 @@ from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
+from pricing.batches.adding import write_batch
+from pricing.batches.cards import card_of_csv, card_of_toml
+from pricing.batches.model import Card, Flask
+from pricing.batches.read import LOG
+from pricing.drawer.read import STOCK
 from pricing.editions.chain import chain_faults, in_force_on
 from pricing.editions.publishing import publish
 from pricing.errors import TroytagError
 from pricing.folder.read import read_folder
+from pricing.kept.chain import chain_faults as kept_faults
 from pricing.meshes import measure
 from pricing.metal.faults import PullFault
 from pricing.metal.pick import pick
 from pricing.metal.pull import _quote
 from pricing.model.source import Source
 from pricing.workbook.back.cells import read_workbook
+from tests.batches.test_cards import CARD, TABLE
 from tests.editions.small_editions import content as small_edition
 from tests.folder.workshops import FILES, changed, write
 from tests.meshes.boxes import OBJ, PLY_TEXT, binary_ply, box, mesh_xml, model_xml, text_stl
@@ -103,6 +110,31 @@ def _published() -> Mapping[str, bytes]:
         return MappingProxyType({"first": (Path(folder) / "editions" / "000001.json").read_bytes()})
 
 
+def _kept(name: str, content: bytes, folder: Path) -> None:
+    series = {"batch": LOG, "entry": STOCK}[name]
+    (folder / series.folder).mkdir(exist_ok=True)
+    (folder / series.file_of(1)).write_bytes(content)
+    kept_faults(folder, series)
+
+
+def _batch_and_entry() -> Mapping[str, bytes]:
+    import tempfile
+
+    flask = Flask(alloy="sterling", fresh_g=100.0, back_g=40.0, castings_g=59.0)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_batch(folder, Card(day=date(2026, 11, 26), flasks=(flask,)), "GBP", {}, draws=True)
+        files = {"batch": LOG.file_of(1), "entry": STOCK.file_of(1)}
+        return MappingProxyType({each: (folder / file).read_bytes() for each, file in files.items()})
+
+
+def _card(name: str, content: bytes, folder: Path) -> None:
+    if not (folder / "workshop.toml").exists():
+        write(folder, changed())
+    read = card_of_csv if name.endswith(".csv") else card_of_toml
+    read(name, content, read_folder(folder).stated)
+
+
 _SHEET = sheet('<row r="2"><c r="B2" t="inlineStr"><is><t>a</t></is></c><c r="C2"><f>B2*2</f><v>7</v></c></row>')
 _BOX = box(10)
 _TOML = [name for name in FILES if name.endswith(".toml")]
@@ -132,5 +164,7 @@ def doors() -> Mapping[str, Door]:
             "workbook": Door(MappingProxyType({**whole, **parts}), _workbook),
             "source": Door(MappingProxyType(sources), _source),
             "editions": Door(_published(), _edition),
+            "kept": Door(_batch_and_entry(), _kept),
+            "card": Door(MappingProxyType({"card.toml": CARD.encode(), "card.csv": TABLE.encode()}), _card),
         }
     )

@@ -16,17 +16,25 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     Each comes with its place and its mend.
     """
     from pricing.advice import advice, advice_in_words
+    from pricing.batches.read import LOG
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.editions.chain import chain_faults, look_over
+    from pricing.drawer.on_hand import shortages
+    from pricing.drawer.read import STOCK
+    from pricing.editions.chain import EDITIONS
     from pricing.errors import Faults, told_once
+    from pricing.kept.chain import chain_faults, look_over
     from pricing.model.workshop import Show
     from pricing.shown import shown_of
 
+    faults: list[Fault] = []
+    costing = None
     try:
-        costing, faults = cost(folder, asked_for(day(as_of))), chain_faults(folder)
+        costing = cost(folder, asked_for(day(as_of)))
     except Faults as found:
-        costing, faults = None, [*found.faults, *chain_faults(folder)]
+        faults += found.faults
+    series = (EDITIONS, LOG, STOCK)
+    faults += [fault for each in series for fault in chain_faults(folder, each)]
     if costing is None or faults:
         if json:
             screen.print_json({"faults": [_record(fault) for fault in faults], "warnings": []})
@@ -35,7 +43,8 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         screen.show_faults(faults)
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
-    warnings = [*costing.warnings, *(each.fault for each in look_over(folder).notes)]
+    gaps = [note.fault for each in series for note in look_over(folder, each).notes]
+    warnings = [*costing.warnings, *gaps, *shortages(folder)]
     stated = costing.folder.stated
     if json:
         screen.print_json(
