@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -18,9 +18,11 @@ from pricing.drawer.read import STOCK, read_every_entry
 from pricing.drawer.worth import prices_per_g
 from pricing.errors import Faults
 from pricing.folder.read import Folder
+from pricing.formulas.engine import Computed
 from pricing.kept.series import Series
 from pricing.kept.shape import from_json
 from pricing.kept.writing import append
+from pricing.model.stated import Stated
 
 #: What a flask takes from the drawer and brings back: the figure of the card, what happens, in which form.
 MOVES: tuple[tuple[Callable[[Flask], float], What, Form], ...] = (
@@ -31,22 +33,38 @@ MOVES: tuple[tuple[Callable[[Flask], float], What, Form], ...] = (
 )
 
 
-def metal_of_the_day(folder: Folder, card: Card) -> dict[str, Metal]:
-    """What a gram of each alloy of a card cost to buy on its day, by the price history, and the melt loss believed.
-
-    The price is None where the history does not reach back to that day.
-    """
+def computed_on(folder: Folder, day: date) -> Computed | None:
+    """All figures of a folder on the day of a pour; None where the price history does not reach back to it."""
     try:
-        prices = prices_per_g(cost_folder(folder, asked_for(card.day)).computed)
+        return cost_folder(folder, asked_for(day)).computed
     except Faults:
-        prices = {}
+        return None
+
+
+def metal_of_the_day(card: Card, stated: Stated, computed: Computed | None) -> dict[str, Metal]:
+    """What a gram of each alloy of a card cost to buy on its day, by figures of that day, and the melt loss believed.
+
+    Without figures the prices are None.
+    """
+    prices = prices_per_g(computed) if computed is not None else {}
     return {
         flask.alloy: Metal(
             buy_price_per_g=prices.get(flask.alloy, {}).get("fresh"),
             lemel_price_per_g=prices.get(flask.alloy, {}).get("lemel"),
-            melt_loss=folder.stated.alloys[flask.alloy].melt_loss,
+            melt_loss=stated.alloys[flask.alloy].melt_loss,
         )
         for flask in card.flasks
+    }
+
+
+def casting_masses(computed: Computed | None) -> dict[tuple[str, str], float]:
+    """What one casting of each sku and alloy should weigh as cast, in grams; nothing without figures."""
+    if computed is None:
+        return {}
+    return {
+        (variant.sku, variant.alloy): float(computed["as_cast_g"][row] / pieces)
+        for row, variant in enumerate(computed.resolved.variants)
+        if (pieces := computed["castings_per_set"][row]) > 0
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
+from types import MappingProxyType
 from typing import NamedTuple
 
 from pricing.batches.balance import balance_of
@@ -19,6 +20,8 @@ from pricing.model.stated import Stated
 MOST_GAINED = 0.002
 #: So much of a charge is missing that it was rather weighed wrong.
 MOST_MISSING = 0.1
+#: Castings are so many times as heavy as they should be, or as light: rather another count, or other pieces.
+MOST_OFF = 1.5
 
 
 class Wrong(NamedTuple):
@@ -108,8 +111,11 @@ def counted(each: Pieces, steps: tuple[Step, ...]) -> tuple[int, int]:
     return first, names.index(each.up_to) if each.up_to is not None else len(names) - 1
 
 
-def slips(card: Card, today: date) -> Iterator[str]:
-    """What looks like a slip of the pen or the scale, a sentence each."""
+def slips(card: Card, today: date, casting_g: Mapping[tuple[str, str], float] = MappingProxyType({})) -> Iterator[str]:
+    """What looks like a slip of the pen or the scale, a sentence each.
+
+    `casting_g` is what one casting of each sku and alloy should weigh as cast, where that is known.
+    """
     if card.day > today:
         yield f"{card.day} has not come yet"
     for place, flask in enumerate(card.flasks, 1):
@@ -119,6 +125,12 @@ def slips(card: Card, today: date) -> Iterator[str]:
             yield (f"{which}{-balance.missing_g:,.2f} g more came out than the {balance.charge_g:,.2f} g of the charge")
         elif balance.missing_share > MOST_MISSING:
             yield f"{which}{balance.missing_g:,.2f} g of the {balance.charge_g:,.2f} g of the charge are missing"
+        should = [each.started * casting_g.get((each.sku, flask.alloy), 0.0) for each in flask.pieces if not each.size]
+        weighed = flask.castings_g + flask.rejected_g
+        if should and len(should) == len(flask.pieces) and all(should):
+            if not 1 / MOST_OFF <= weighed / sum(should) <= MOST_OFF:
+                number = sum(each.started for each in flask.pieces)
+                yield f"{which}{number} castings should weigh {sum(should):,.2f} g, and {weighed:,.2f} g were weighed"
 
 
 def told(wrong: Iterable[Wrong]) -> list[str]:

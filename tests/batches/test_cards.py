@@ -179,3 +179,8 @@ def test_slips_of_the_scale_are_told(stated):
     assert list(slips(more, card.day)) == ["flask 1: 7.00 g more came out than the 160.00 g of the charge"]
     less = of_toml(CARD.replace("castings_g = 238.0", "castings_g = 23.8"), stated)
     assert list(slips(less, card.day)) == ["flask 2: 226.20 g of the 400.00 g of the charge are missing"]
+    knob = {("acorn-knob", "sterling"): 5.0, ("large-knob", "yellow-brass"): 21.6, ("acorn-knob", "yellow-brass"): 19.6}
+    assert list(slips(card, card.day, knob)) == []  # 87.5 g of 18 at 5 g; 238 g of 10 at 21.6 and 1 at 19.6
+    assert list(slips(card, card.day, knob | {("acorn-knob", "sterling"): 24.0})) == [
+        "flask 1: 18 castings should weigh 432.00 g, and 87.50 g were weighed"
+    ]

@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from pricing.batches.adding import metal_of_the_day, write_batch
+from pricing.batches.adding import casting_masses, computed_on, metal_of_the_day, write_batch
 from pricing.batches.model import Card, Flask, Metal
 from pricing.batches.read import LOG, read_log
 from pricing.drawer.adding import write_entry
@@ -121,10 +121,13 @@ def test_the_metal_of_the_day_is_what_the_history_said_then(tmp_path):
     """Silver at 38.40 USD an ounce, a dollar at 0.79 GBP, on 2026-11-20; before that day nothing was quoted."""
     unpriced = Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')
     folder = read_folder(write(tmp_path, changed(unpriced)))
-    found = metal_of_the_day(folder, card())["sterling"]
+    found = metal_of_the_day(card(), folder.stated, computed_on(folder, DAY))["sterling"]
     assert found.buy_price_per_g == pytest.approx(0.925 * 38.40 / 31.1034768 * 0.79)
     assert found.melt_loss == 0.01
-    assert metal_of_the_day(folder, card(day=date(2026, 11, 19)))["sterling"].buy_price_per_g is None
+    assert computed_on(folder, date(2026, 11, 19)) is None
+    assert metal_of_the_day(card(), folder.stated, None)["sterling"].buy_price_per_g is None
+    # two knobs of 2.31 cm3 at 10.36 g/cm3 a pair
+    assert casting_masses(computed_on(folder, DAY))["acorn-knob", "sterling"] == pytest.approx(2.31 * 10.36)
 
 
 def test_the_command_line_writes_a_card_down(troytag, tmp_path):

@@ -11,7 +11,9 @@ from pricing.cli.commands import log_learn
 from pricing.cli.options import Csv, Folder, FolderFirst, Json, day
 
 app = typer.Typer(
-    cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[list | add … | show N | learn | blank | strike N]"
+    cls=FolderFirst,
+    rich_markup_mode=None,
+    subcommand_metavar="[list | add … | show N | variance | learn | blank | strike N]",
 )
 
 OverGap = Annotated[bool, typer.Option("--over-gap", help="Go on although a batch is lost for good.")]
@@ -132,6 +134,43 @@ def add(
 
 
 app.command("learn")(log_learn.learn)
+
+
+@app.command("variance")
+def variance(
+    context: typer.Context,
+    since: From = None,
+    until: To = None,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Set what the batches really cost beside what they should have.
+
+    The difference is split into price, usage, loss and time, which add up to it; below it the margins really earned.
+    Standard prices are those of the last day. Above 0 more was spent than the standard.
+    """
+    from pricing.batches.read import between, read_log
+    from pricing.cli.screens import screen
+    from pricing.cli.screens import variance as screens
+    from pricing.costing import asked_for, cost
+    from pricing.drawer.on_hand import read_drawer
+    from pricing.shown import shown_of
+    from pricing.studies.prices_out import prices_out
+    from pricing.studies.variance import variances
+
+    folder: Path = context.obj
+    batches = between(read_log(folder), day(since), day(until))
+    if not batches:
+        print(f"No batch of that time is written down. Write one: troytag log {folder} add")
+        return
+    out = prices_out(cost(folder, asked_for(day(until))))
+    found = variances(batches, read_drawer(folder), out.computed)
+    if json:
+        screen.print_json(screens.record(found, out.computed, batches))
+    elif csv:
+        screen.print_csv(screens.flat(found))
+    else:
+        screens.show(found, out.computed, batches, shown_of(out.costing.folder.stated))
 
 
 @app.command("blank")

@@ -9,7 +9,7 @@ from datetime import date as Date
 from pathlib import Path
 from typing import Any
 
-from pricing.batches.adding import drawn, metal_of_the_day, write_batch
+from pricing.batches.adding import casting_masses, computed_on, drawn, metal_of_the_day, write_batch
 from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, fitting
 from pricing.batches.matching import products_of, slips, steps_in
 from pricing.batches.model import Card
@@ -69,10 +69,11 @@ def add(
         card = card.model_copy(update={"corrects": corrects})
     entries = read_every_entry(root)
     draws = draws and bool(entries)
-    metal = metal_of_the_day(folder, card)
+    computed = computed_on(folder, card.day)
+    metal = metal_of_the_day(card, folder.stated, computed)
     currency = folder.stated.workshop.currency
     if not yes:
-        found = list(slips(card, Date.today()))
+        found = list(slips(card, Date.today(), casting_masses(computed)))
         if draws and card.corrects is None and (entry := drawn(card, currency, metal, 1, None)) is not None:
             found += doubts(entries, entry)
         if found:

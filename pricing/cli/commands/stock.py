@@ -7,9 +7,11 @@ from typing import Annotated
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, FolderFirst, Json, day
+from pricing.cli.options import Asked, AsOf, Csv, Edition, Folder, FolderFirst, Json, Skus, day
 
-app = typer.Typer(cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[show | add … | list | strike N]")
+app = typer.Typer(
+    cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[show | add … | list | margins | strike N]"
+)
 
 OverGap = Annotated[bool, typer.Option("--over-gap", help="Go on although an entry is lost for good.")]
 
@@ -126,6 +128,49 @@ def show_entries(
         screens.moves(moves, shown_of(read_folder(folder).stated))
     else:
         print(f"Nothing was weighed yet. Weigh metal in: {screens.EXAMPLE.format(folder=folder)}")
+
+
+@app.command("margins")
+def margins(
+    context: typer.Context,
+    sku: Skus = None,
+    as_of: AsOf = None,
+    edition: Edition = None,
+    asked: Asked = False,
+    json: Json = False,
+    csv: Csv = False,
+) -> None:
+    """Set margins at what was paid for metal beside those at what it costs to replace.
+
+    Prices stand on what metal costs to replace. Where it has risen since it was bought, more is earned on what lies in
+    the drawer, as long as that lasts: the columns "paid".
+    """
+    from pricing.cli.options import chosen_goods, wanted_prices
+    from pricing.cli.screens import screen
+    from pricing.cli.screens import variance as screens
+    from pricing.costing import asked_for, cost
+    from pricing.drawer.on_hand import read_drawer
+    from pricing.shown import shown_of
+    from pricing.studies.earned import at_cost_paid, margin_records
+    from pricing.studies.prices_out import prices_out
+
+    folder: Path = context.obj
+    out = prices_out(cost(folder, asked_for(day(as_of))), wanted_prices(edition, asked))
+    stated = out.costing.folder.stated
+    skus, drawer = set(chosen_goods(sku, stated.products)), read_drawer(folder)
+    rows = [
+        row for row, each in enumerate(out.computed.resolved.variants)
+        if each.sku in skus and drawer.of(each.alloy, "fresh").grams > 0
+    ]  # fmt: skip
+    records = margin_records(out.computed, at_cost_paid(out.computed, drawer), rows)
+    if json:
+        screen.print_json(records)
+    elif csv:
+        screen.print_csv(records)
+    elif records:
+        screens.margins(records, shown_of(stated))
+    else:
+        print(f"Nothing lies in the drawer of what these are made of. See: troytag stock {folder}")
 
 
 @app.command("strike")
