@@ -115,19 +115,17 @@ def _below_cost(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     found = []
     for row in rows:
         variant = computed.resolved.variants[row]
-        for column, price in enumerate(variant.prices):
-            if price.sold and profits[row, column] < 0:
+        for column in variant.sold_places:
+            if profits[row, column] < 0:
                 figures = float(prices[row, column]), -float(profits[row, column])
-                found.append(BelowCost(row, variant.sku, variant.alloy, price.channel, *figures))
+                found.append(BelowCost(row, variant.sku, variant.alloy, variant.prices[column].channel, *figures))
     yield from sorted(found, key=lambda hint: -hint.short)
 
 
 def _decoration(computed: Computed) -> Iterator[Hint]:
-    variants, decided = computed.resolved.variants, computed["binds"]
+    decided = computed["binds"]
     for column, channel in enumerate(computed.resolved.channels):
-        reasons = [
-            REASONS[int(decided[row, column])] for row, variant in enumerate(variants) if variant.prices[column].sold
-        ]
+        reasons = [REASONS[int(each)] for each in decided[computed.sold_places[:, column], column]]
         if len(reasons) > 1 and all(reason in ("keystone", "one_retail_price") for reason in reasons):
             yield Decoration(None, channel.name)
 
@@ -146,7 +144,7 @@ def _too_many_returns(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     for variant in variants:
         made_in[variant.sku] = made_in.get(variant.sku, 0) + 1
     poured = {
-        alloy: [row for row, each in enumerate(variants) if each.alloy == alloy and not (each.is_cut or each.is_bought)]
+        alloy: [row for row, each in enumerate(variants) if each.alloy == alloy and each.takes == "cast"]
         for alloy in dict.fromkeys(variants[row].alloy for row in rows)
     }
     for alloy, own in poured.items():

@@ -118,7 +118,7 @@ def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     for row, column in np.argwhere(~computed["own_can_be_had"].astype(bool)).tolist():
         variant = computed.resolved.variants[row]
         channel = variant.prices[column].channel
-        if any(price.sold and channel in (price.channel, price.followed) for price in variant.prices):
+        if any(channel in (variant.prices[at].channel, variant.prices[at].followed) for at in variant.sold_places):
             kind = idle if leaves_room[row, column] else eaten
             kind.setdefault(_policy_place(folder, products, variant, channel), []).append((row, column))
     for place, found in eaten.items():
@@ -148,8 +148,8 @@ def postage_faults(folder: Folder, computed: Computed, only: str | None = None) 
             continue
         heavy = [
             row
-            for row, variant in enumerate(computed.resolved.variants)
-            if variant.prices[column].sold and passed[row, column] >= len(channel.tiers)
+            for row in np.flatnonzero(computed.sold_places[:, column]).tolist()
+            if passed[row, column] >= len(channel.tiers)
         ]
         if heavy:
             row = max(heavy, key=lambda row: grams[row, column])
@@ -166,7 +166,7 @@ def postage_faults(folder: Folder, computed: Computed, only: str | None = None) 
 def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     """Figures that are too large to compute with, the first of each variant."""
     for row, variant in enumerate(computed.resolved.variants):
-        asked = [place for place, price in enumerate(variant.prices) if price.sold]
+        asked = list(variant.sold_places)
         figures = [
             (name, computed[name][row]) for name in (*MASS_QUANTITIES, *COST_QUANTITIES) if name not in MAY_BE_UNDEFINED
         ]

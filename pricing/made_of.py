@@ -28,7 +28,7 @@ class Contents:
     other_g: float
 
     @property
-    def metal_g(self) -> float:
+    def all_metals_g(self) -> float:
         return sum(metal.grams for metal in self.metals)
 
 

@@ -94,7 +94,7 @@ class Costed(Costing):
         _known("product", sku, list(dict.fromkeys(variant.sku for variant in variants)))
         _known(f"{sku} in", alloy, [variant.alloy for variant in variants if variant.sku == sku])
         row = next(row for row, each in enumerate(variants) if (each.sku, each.alloy) == (sku, alloy))
-        sold = {price.channel: place for place, price in enumerate(variants[row].prices) if price.sold}
+        sold = dict(zip(variants[row].sold_in, variants[row].sold_places, strict=True))
         if channel is not None:
             _known(f"{sku} sold in", channel, list(sold))
             sold = {channel: sold[channel]}

@@ -86,12 +86,17 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     ]
     if variant.parts:
         record["parts"] = part_records(computed, row)
-    record["prices"] = {
-        price.channel: price_record(computed, row, place) for place, price in enumerate(variant.prices) if price.sold
-    }
+    record["prices"] = price_records(computed, row)
     if variant.sizes and variant.size is None:
         record["sizes"] = size_records(computed, row)
     return record
+
+
+def price_records(computed: Computed, row: int) -> dict[str, dict[str, Any]]:
+    """What a variant asks and earns, by the channels in which it is sold."""
+    variant = computed.resolved.variants[row]
+    places = zip(variant.sold_in, variant.sold_places, strict=True)
+    return {channel: price_record(computed, row, place) for channel, place in places}
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
@@ -124,9 +129,7 @@ def size_records(computed: Computed, row: int) -> list[dict[str, Any]]:
                     "length_mm": number(values["size_length_mm"][place, 0]),
                     **{name: number(values[name][place]) for name in ("finished_g", "total_g", "unit_cost")},
                     "margin": {
-                        price.channel: number(margins[place, column])
-                        for column, price in enumerate(variant.prices)
-                        if price.sold
+                        variant.prices[column].channel: number(margins[place, column]) for column in variant.sold_places
                     },
                 }
             )

@@ -37,9 +37,7 @@ def poured(*designs, composition):
         for number in range(alloys):
             alloy = "metal" if number == 0 else f"other-{number}"
             variants.append(
-                SimpleNamespace(
-                    sku=f"d{place}", alloy=alloy, is_cut=False, is_bought=False, expected_sales=sets, prices=()
-                )
+                SimpleNamespace(sku=f"d{place}", alloy=alloy, takes="cast", expected_sales=sets, sold_places=())
             )
             returns.append(back if number == 0 else 0.0)
             charge.append(whole)

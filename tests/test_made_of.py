@@ -45,7 +45,7 @@ def test_a_gift_set_holds_what_its_pieces_hold_down_to_the_bail_and_the_chain(co
 def test_metals_and_the_rest_add_up_to_what_goes_into_the_parcel(computed):
     for row in range(len(computed.resolved.variants)):
         found = contents_of(computed, row)
-        assert found.metal_g + found.other_g == pytest.approx(float(computed["total_g"][row]), rel=1e-12)
+        assert found.all_metals_g + found.other_g == pytest.approx(float(computed["total_g"][row]), rel=1e-12)
 
 
 def test_a_gilded_layer_weighs_surface_by_thickness_by_density_in_the_box_too(computed):

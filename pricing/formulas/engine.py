@@ -99,6 +99,11 @@ class Computed:
         return self.shown(column, self.values[column])
 
     @cached_property
+    def sold_places(self) -> np.ndarray:
+        """Whether a variant is sold in a channel, by variant and channel."""
+        return self["sold"].astype(bool)
+
+    @cached_property
     def margins_of_sizes(self) -> np.ndarray:
         """Margins of all variants, each size of what has one price for all at that price (hidden variants too)."""
         return self._at_one_price(["margin"])["margin"]

@@ -56,9 +56,7 @@ def sold_rows(costing: Costing, channel: str, skus: Iterable[str], alloys: Itera
     rows = [
         row
         for row, variant in enumerate(resolved.variants)
-        if (variant.sku in skus or variant.product in skus)
-        and variant.alloy in alloys
-        and any(price.sold for price in variant.prices if price.channel == channel)
+        if (variant.sku in skus or variant.product in skus) and variant.alloy in alloys and channel in variant.sold_in
     ]
     if not rows:
         raise UsageFault(f"none of these products is sold in {channel}. Name another channel with --channel.")

@@ -165,6 +165,6 @@ def _metals(costing: Costing, item: Item, row: int, habit: Habit) -> dict[str, A
 
 def list_price(costing: Costing, row: int, channel: str) -> float | None:
     """The list price of a variant in a channel, None where it is not sold there."""
-    prices = costing.computed.resolved.variants[row].prices
-    column = next(place for place, price in enumerate(prices) if price.channel == channel)
-    return float(costing.computed["price"][row, column]) if prices[column].sold else None
+    variant = costing.computed.resolved.variants[row]
+    column = next(place for place, price in enumerate(variant.prices) if price.channel == channel)
+    return float(costing.computed["price"][row, column]) if column in variant.sold_places else None

@@ -119,7 +119,7 @@ def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], s
     wanted = [made[alloy] for alloy in dict.fromkeys(asked.alloys)] or list(made.values())
 
     def sold(name: str) -> list[int]:
-        return [row for row in wanted if any(each.sold for each in variants[row].prices if each.channel == name)]
+        return [row for row in wanted if name in variants[row].sold_in]
 
     if asked.channel is not None:
         channel_for(costing, None, asked.channel)

@@ -16,7 +16,7 @@ from pricing.errors import TroytagError, UsageFault
 from pricing.extras import missing
 from pricing.resources import templates
 
-#: Kinds of picture by the ending of their names.
+#: Kinds of picture by the suffix of their names.
 KINDS: Mapping[str, str] = MappingProxyType(
     {".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".svg": "image/svg+xml"}
 )
@@ -36,18 +36,18 @@ class Paper:
     document: Mapping[str, Any]
     pictures: Mapping[str, bytes]
 
-    def laid_out(self, ending: str) -> bytes:
-        """The bytes of an HTML (`.html`, `.htm`) or a PDF file. Raises UsageFault for another ending."""
-        check_ending(ending)
-        if ending.lower() == ".pdf":
+    def laid_out(self, suffix: str) -> bytes:
+        """The bytes of an HTML (`.html`, `.htm`) or a PDF file. Raises UsageFault for another suffix."""
+        check_suffix(suffix)
+        if suffix.lower() == ".pdf":
             return pdf(f"{self.kind}.typ", self.document, self.pictures)
         return html(f"{self.kind}.html", self.document, self.pictures)
 
 
-def check_ending(ending: str, known: tuple[str, ...] = (".html", ".htm", ".pdf")) -> None:
-    """Raise UsageFault where a file's ending is none of those that can be written."""
-    if ending.lower() not in known:
-        raise UsageFault(f'a file ending in "{ending}" is not written here. End its name in {" or ".join(known)}.')
+def check_suffix(suffix: str, known: tuple[str, ...] = (".html", ".htm", ".pdf")) -> None:
+    """Raise UsageFault where a file's suffix is none of those that can be written."""
+    if suffix.lower() not in known:
+        raise UsageFault(f'a file ending in "{suffix}" is not written here. End its name in {" or ".join(known)}.')
 
 
 def html(template: str, document: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:

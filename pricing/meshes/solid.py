@@ -29,13 +29,13 @@ MOST_BODIES_PAIRED = 24
 class Solid:
     """What the second look finds: `sliced_volume`, and each body's signed volume (negative: faces point inwards).
 
-    `shared` is the space that pairs of bodies have in common, None where there are too many to tell, `nested` whether
-    one of them lies wholly in another.
+    `in_common` is the space that pairs of bodies share, None where there are too many to tell, `nested` whether one of
+    them lies wholly in another.
     """
 
     sliced_volume: float
     bodies: tuple[float, ...]
-    shared: float | None = 0.0
+    in_common: float | None = 0.0
     nested: bool = False
 
 
@@ -75,8 +75,8 @@ def look_again(surface: Surface, volume: float) -> Solid | str:
         (sliced_volume(manifold, surface, axis, volume, budget) for axis in range(3)),
         key=lambda other: abs(other - volume),
     )
-    shared, nested = shared_space(parts, budget) if abs(sliced / volume - 1) > TELLING else (0.0, False)
-    return Solid(sliced, bodies, shared, nested)
+    in_common, nested = shared_space(parts, budget) if abs(sliced / volume - 1) > TELLING else (0.0, False)
+    return Solid(sliced, bodies, in_common, nested)
 
 
 def _bodies(manifold: Any, surface: Surface) -> tuple[tuple[float, ...], list[Any] | None]:
@@ -146,11 +146,11 @@ def shared_space(parts: list[Any] | None, budget: Budget) -> tuple[float | None,
     if parts is None:
         return None, False
     outward = [part for part in parts if part.volume() > 0]
-    shared, nested = 0.0, False
+    in_common, nested = 0.0, False
     for number, one in enumerate(outward):
         for other in outward[number + 1 :]:
             budget.check()
             common = (one ^ other).volume()
-            shared += common
+            in_common += common
             nested |= common > 0.999 * min(one.volume(), other.volume())
-    return shared, nested
+    return in_common, nested

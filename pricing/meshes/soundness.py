@@ -221,8 +221,8 @@ def solid_findings(solid: Solid, volume: float, turned: bool) -> list[MeshFindin
     elif solid.nested:
         problem = "one of its bodies lies inside another, and that space is counted twice"
         mend = f"Delete the inner body, {STATE_VOLUME}."
-    elif solid.shared is None or solid.shared > TELLING * volume:
-        by = "" if solid.shared is None else f" by {cubic(solid.shared)}"
+    elif solid.in_common is None or solid.in_common > TELLING * volume:
+        by = "" if solid.in_common is None else f" by {cubic(solid.in_common)}"
         problem = f"bodies overlap{by}, and that space is counted twice"
         mend = f"Join them into one body (boolean union), {STATE_VOLUME}."
     else:

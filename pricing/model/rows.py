@@ -416,6 +416,21 @@ class VariantRow(Row, at="products.*", group="design"):
         return self.sku.removesuffix(f"-{self.size}") if sized else self.sku
 
     @property
+    def takes(self) -> str:
+        """How its own metal comes in: `cast`, `cut` from sheet, wire or rod, or `bought` from a casting house."""
+        return "cut" if self.is_cut else "bought" if self.is_bought else "cast"
+
+    @property
+    def sold_places(self) -> tuple[int, ...]:
+        """Places of the channels in which it is sold."""
+        return tuple(place for place, price in enumerate(self.prices) if price.sold)
+
+    @property
+    def sold_in(self) -> tuple[str, ...]:
+        """Names of the channels in which it is sold."""
+        return tuple(self.prices[place].channel for place in self.sold_places)
+
+    @property
     def called(self) -> str:
         """What other rows know it by: no two variants have the same."""
         return "\n".join((self.sku, self.alloy, *self.path))

@@ -62,7 +62,7 @@ class BreakEven:
     lines: tuple[Line, ...]
 
     @property
-    def together(self) -> Line | None:
+    def all_metals(self) -> Line | None:
         """All metals in step; the one metal where there is only one; None where no metal has a price."""
         return self.lines[-1] if self.lines else None
 
@@ -84,16 +84,14 @@ def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[f
     reached = [_times(computed, moved, targets) for moved in moves]
     found = []
     for place, variant in enumerate(computed.resolved.variants):
-        for channel, price in enumerate(variant.prices):
-            if not price.sold:
-                continue
+        for channel in variant.sold_places:
             spot = (place, channel)
             margin = brought["margin"][spot]
             found.append(
                 BreakEven(
                     sku=variant.sku,
                     alloy=variant.alloy,
-                    channel=price.channel,
+                    channel=variant.prices[channel].channel,
                     price=float(prices[spot]),
                     margin=float(margin) if np.isfinite(margin) else None,
                     least_margin=least_margins[channel],

@@ -38,7 +38,7 @@ def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iter
     for start in range(0, len(whole.variants), size):
         part = only(whole, range(start, min(start + size, len(whole.variants))))
         computed = costing.computed if len(part.variants) == len(whole.variants) else compute(part)
-        looked_at = computed["sold"].astype(bool) & ~computed["is_fixed"].astype(bool) & chosen
+        looked_at = computed.sold_places & ~computed["is_fixed"].astype(bool) & chosen
         variants, places = np.nonzero(looked_at)
         if not len(variants):
             continue

@@ -19,7 +19,7 @@ from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.meshes.faults import MeshLimits
 from pricing.reading import NotRead, read_file
-from pricing.records import price_record, variant_record
+from pricing.records import variant_record
 from pricing.studies.prices_out import at_prices, quotes_in_force
 from pricing.studies.repricing import RepricedRow, Repricing
 
@@ -110,13 +110,8 @@ def _price(row: RepricedRow, number: int, day: str) -> dict[str, Any]:
 def _variants(computed: Computed) -> list[dict[str, Any]]:
     """Each variant's figures by name, with what the published prices bring."""
     records = []
-    for place, variant in enumerate(computed.resolved.variants):
+    for place in range(len(computed.resolved.variants)):
         record = variant_record(computed, place)
         del record["steps"]  # they stand among the figures
-        record["prices"] = {
-            price.channel: price_record(computed, place, channel)
-            for channel, price in enumerate(variant.prices)
-            if price.sold
-        }
         records.append(record)
     return records

@@ -77,7 +77,7 @@ class PricesOut:
     def differs(self, row: int, channel: int) -> bool:
         """Whether the policy asks another price today than the one that goes out."""
         apart = self.computed["price"][row, channel] - self.asked.computed["price"][row, channel]
-        return bool(self.computed["sold"][row, channel] and abs(apart) > PRICE_NOISE)
+        return bool(self.computed.sold_places[row, channel] and abs(apart) > PRICE_NOISE)
 
 
 def quotes_in_force(costing: Costing) -> tuple[Quote, ...]:
@@ -104,7 +104,7 @@ def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
         return PricesOut(costing, costing, None, wanted == "asked", ())
     published = prices_in_force(edition)
     names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in resolved.variants]
-    sold = costing.computed["sold"].astype(bool)
+    sold = costing.computed.sold_places
     held = np.full(sold.shape, math.nan)
     for row, each in enumerate(names):
         for column, name in enumerate(each):
@@ -131,7 +131,7 @@ def _whole(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
 
 def _sold_where(computed: Computed, known: np.ndarray) -> Computed:
     """The same figures, sold only in these places."""
-    if (computed["sold"].astype(bool) == known).all():
+    if (computed.sold_places == known).all():
         return computed
     variants = tuple(
         variant.model_copy(

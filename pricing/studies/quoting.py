@@ -165,7 +165,7 @@ def _column(costing: Costing, rows: Sequence[int], channel: str) -> int:
     resolved = costing.computed.resolved
     column = [each.name for each in resolved.channels].index(channel)
     for row in rows:
-        if not resolved.variants[row].prices[column].sold:
+        if column not in resolved.variants[row].sold_places:
             variant = resolved.variants[row]
             raise UsageFault(f"{variant.sku} in {variant.alloy} is not sold in {channel}. Name another channel.")
     return column

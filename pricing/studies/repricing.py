@@ -134,7 +134,7 @@ class _Looking:
         self.in_force = prices_in_force(edition) if counted else {}
         variants = self.computed.resolved.variants
         self.names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in variants]
-        self.sold = self.computed["sold"].astype(bool)
+        self.sold = self.computed.sold_places
         self.known = self.sold & self._each(lambda name: name in self.in_force, bool)
         self.asked = self.computed["price"]
         published = self._each(lambda name: self.in_force[name].price if name in self.in_force else math.nan, float)

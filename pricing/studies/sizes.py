@@ -34,7 +34,6 @@ def size_lines(computed: Computed, row: int) -> list[SizeLine]:
     records = size_records(computed, row)
     resolved = computed.resolved
     variant = resolved.variants[row]
-    sold = [column for column, price in enumerate(variant.prices) if price.sold]
     wanted = {
         hidden.size: computed.values["target_price"][place]
         for place, hidden in enumerate(resolved.hidden, len(resolved.variants))
@@ -43,7 +42,7 @@ def size_lines(computed: Computed, row: int) -> list[SizeLine]:
     found: list[SizeLine] = []
     for record in sorted(records, key=lambda record: record["length_mm"]):
         short = wanted[record["size"]] - computed["price"][row]
-        lacking = {variant.prices[column].channel: _unless_noise(short[column]) for column in sold}
+        lacking = {variant.prices[column].channel: _unless_noise(short[column]) for column in variant.sold_places}
         figures = {key: record[key] for key in ("size", "length_mm", "finished_g", "total_g", "unit_cost")}
         found.append(SizeLine(**figures, margins=record["margin"], lacking=lacking))
     return found

@@ -84,7 +84,7 @@ def would_move(costing: Costing, edition: Edition | None, quote: Quote) -> Would
         changes = computed["unit_cost"] / base["unit_cost"] - 1
     touched = changes[np.abs(changes) > COST_NOISE]
     if edition is None:
-        moves, prices = list(_asked_moves(base, computed)), int(computed["sold"].astype(bool).sum())
+        moves, prices = list(_asked_moves(base, computed)), int(computed.sold_places.sum())
     else:
         rows = reprice(replace(costing, computed=computed, warnings=()), edition).rows
         moving = [row for row in rows if row.verdict in ("raise", "lower")]
@@ -127,7 +127,7 @@ def _with(resolved: Resolved, quote: Quote) -> Resolved:
 
 
 def _asked_moves(base: Computed, computed: Computed) -> Iterator[PriceMove]:
-    old, new, sold = base["price"], computed["price"], computed["sold"].astype(bool)
-    for row, column in np.argwhere(sold & (np.abs(new - old) > PRICE_NOISE)).tolist():
+    old, new = base["price"], computed["price"]
+    for row, column in np.argwhere(computed.sold_places & (np.abs(new - old) > PRICE_NOISE)).tolist():
         variant, channel = computed.resolved.variants[row], computed.resolved.channels[column].name
         yield PriceMove(variant.sku, variant.alloy, channel, float(old[row, column]), float(new[row, column]))

@@ -1,15 +1,17 @@
 """How many files know an input by name: `python -m tests.benchmarks.count_inputs [PACKAGE]`.
 
-An input's name is looked for as a whole word in every module of the package outside the formulas, comments and
-docstrings included; words that mean something else besides (`sold`, `ending`) count as well. Beside it: modules,
-lines of product code, and floors between and inside the rooms.
+Counted in every module of the package outside the formulas, twice. As a whole word, wherever it stands, comments and
+docstrings included: many names are ordinary words besides (`sold`, `together`, `good`). And in code alone: as a name,
+an attribute, an argument or a text that is the name and nothing else; a local of the same word cannot be told from it.
+Beside it: modules, lines of product code, and floors between and inside the rooms.
 """
 
 from __future__ import annotations
 
+import ast
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pricing
@@ -20,13 +22,26 @@ from tests.test_floors import FLOORS, ROOMS
 FORMULAS = "quantities"
 
 
-def files_naming(package: Path, names: frozenset[str]) -> Mapping[str, list[str]]:
-    """The files outside the formulas in which each of these names stands as a word."""
+def words_of(text: str) -> set[str]:
+    """Every word of a module."""
+    return {*re.findall(r"\w+", text)}
+
+
+def code_words_of(text: str) -> set[str]:
+    """Every name in a module's code, and every text in it as a whole."""
+    fields = (value for node in ast.walk(ast.parse(text)) for _, value in ast.iter_fields(node))
+    return {value for value in fields if isinstance(value, str)}
+
+
+def files_naming(
+    package: Path, names: frozenset[str], words: Callable[[str], set[str]] = words_of
+) -> Mapping[str, list[str]]:
+    """The files outside the formulas in which each of these names stands among the words."""
     found: dict[str, list[str]] = {name: [] for name in names}
     for path in _modules(package):
         where = path.relative_to(package)
         if FORMULAS not in where.parts:
-            for name in names & {*re.findall(r"\w+", path.read_text(encoding="utf-8"))}:
+            for name in names & words(path.read_text(encoding="utf-8")):
                 found[name].append(where.as_posix())
     return found
 
@@ -37,12 +52,15 @@ def _modules(package: Path) -> Iterator[Path]:
 
 def main(package: Path) -> None:
     names = frozenset(name for name, known in INPUTS.items() if not known.stated)
-    counts = sorted(((len(files), name) for name, files in files_naming(package, names).items()), reverse=True)
-    mean, median = sum(count for count, _ in counts) / len(counts), counts[len(counts) // 2][0]
+    print(f"{len(names)} inputs; files that name one:")
+    for how, words in (("as a word", words_of), ("in code", code_words_of)):
+        found = files_naming(package, names, words)
+        counts = sorted(((len(files), name) for name, files in found.items()), reverse=True)
+        mean, median = sum(count for count, _ in counts) / len(counts), counts[len(counts) // 2][0]
+        most = ", ".join(f"{name} {count}" for count, name in counts[:6])
+        print(f"  {how}: {mean:.2f} on average, median {median}; most: {most}")
     lines = [len(path.read_text(encoding="utf-8").splitlines()) for path in _modules(package)]
     inside = ", ".join(f"{len(floors)} in {room}" for room, floors in ROOMS.items())
-    print(f"{len(names)} inputs; files that name one: {mean:.1f} on average, median {median}")
-    print(f"most: {', '.join(f'{name} {count}' for count, name in counts[:6])}")
     print(f"{len(lines)} modules, {sum(lines):,} lines; {len(FLOORS)} floors, {inside}")
 
 

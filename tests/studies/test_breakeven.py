@@ -133,6 +133,6 @@ def test_a_price_below_cost_is_reached_by_cheaper_metal_or_by_none():
     """At half the asked price a margin of nothing asks for cheaper metal; at a twentieth no metal is cheap enough."""
     computed = cost(sample_catalog(), asked_for(DAY)).computed
     half, little = (break_even(computed, computed["price"] * share, [None] * 4) for share in (0.5, 0.05))
-    gold = [next(each for each in found if each.alloy == "gold-14ct").together for found in (half, little)]
+    gold = [next(each for each in found if each.alloy == "gold-14ct").all_metals for found in (half, little)]
     assert 0 < gold[0].at_nothing.times < 1
     assert gold[1].at_nothing.times is None

@@ -65,6 +65,6 @@ def export(context: typer.Context, folder: Folder) -> None:
     context.obj = folder
 
 
-def default_path(folder: Path, ending: str) -> Path:
+def default_path(folder: Path, suffix: str) -> Path:
     """Where an export goes that was given no place: in the current directory, by the folder's name."""
-    return Path(f"{folder.resolve().name}{ending}")
+    return Path(f"{folder.resolve().name}{suffix}")

@@ -67,11 +67,11 @@ def habit_of(costing: Costing, locale: str | None) -> Habit:
 
 def check_targets(targets: Sequence[Path], force: bool, known: tuple[str, ...] = (".html", ".htm", ".pdf")) -> None:
     """Refuse a file that would be overwritten unasked or that cannot be written, before any work is done."""
-    from pricing.lists.rendering import check_ending
+    from pricing.lists.rendering import check_suffix
     from pricing.safe_files import check_free
 
     for target in targets:
-        check_ending(target.suffix, known)
+        check_suffix(target.suffix, known)
         check_free(target, force)
 
 

@@ -106,7 +106,7 @@ def reprice(
         screen.print_csv(reprice_records.flat(rows, found))
     else:
         reprice_screens.show(folder, repricing, rows, found, everything)
-        reprice_screens.ending(folder, repricing, edition, publish)
+        reprice_screens.what_next(folder, repricing, edition, publish)
     screen.tell(warnings)
     screen.advise(hints)
 
@@ -117,8 +117,8 @@ def _words(costing: Costing, texts: Iterable[str], word: Word) -> dict[Chosen, W
 
     variants = costing.computed.resolved.variants
     priced: dict[str, Chosen] = {f"{each.sku}:{each.alloy}": (each.sku, each.alloy, None) for each in variants}
-    sold = [(each, price) for each in variants for price in each.prices if price.sold]
-    wholly = {f"{each.sku}:{each.alloy}:{price.channel}": (each.sku, each.alloy, price.channel) for each, price in sold}
+    spots = [(each.sku, each.alloy, each.prices[place].channel) for each in variants for place in each.sold_places]
+    wholly: dict[str, Chosen] = {":".join(spot): spot for spot in spots}
     found: dict[Chosen, Word] = {}
     for text in texts:
         name = priced.get(text) or wholly.get(text)

@@ -90,10 +90,10 @@ def _overview(found: list[BreakEven], folder: Path) -> None:
 
 
 def _summary(each: BreakEven) -> str:
-    if each.together is None:
+    if each.all_metals is None:
         return "no metal"
-    reach = each.together.at_least or each.together.at_nothing
-    mark = "" if each.together.at_least else " *"
+    reach = each.all_metals.at_least or each.all_metals.at_nothing
+    mark = "" if each.all_metals.at_least else " *"
     return ("below" if reach.times is None or reach.times < 1 else _rise(reach)) + mark
 
 

@@ -143,9 +143,9 @@ def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -
         for row in rows:
             variant = computed.resolved.variants[row]
             console.print(f"\n{variant.sku}  {variant.alloy}", style="bold")
-            sold = [place for place, price in enumerate(variant.prices) if price.sold]
             _held(edition, variant.sku, variant.alloy)
-            print_work(worker, of or [*COST_QUANTITIES, *PRICE_QUANTITIES], bool(of), row, sold, edition.currency)
+            names = of or [*COST_QUANTITIES, *PRICE_QUANTITIES]
+            print_work(worker, names, bool(of), row, variant.sold_places, edition.currency)
 
 
 def _held(edition: Edition, sku: str, alloy: str) -> None:

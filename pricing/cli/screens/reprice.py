@@ -165,7 +165,7 @@ def may_publish(repricing: Repricing, yes: bool) -> bool:
     return input("Publish it as a new edition? [y/N] ").strip().lower() in ("y", "yes")
 
 
-def ending(folder: Path, repricing: Repricing, edition: Edition | None, publish: bool) -> None:
+def what_next(folder: Path, repricing: Repricing, edition: Edition | None, publish: bool) -> None:
     """What was published, or how to go on."""
     if edition:
         print(f"\nPublished: edition {edition.number} of {edition.as_of}. Look at it: troytag editions {folder} show")

@@ -81,12 +81,9 @@ class View:
         return any(element in PRECIOUS for alloy in in_it for element in alloys[alloy].composition)
 
     def takes(self, record: dict[str, Any]) -> str:
-        """How its own metal comes in: `cast`, `cut` from sheet, wire or rod, `bought` from a casting house, or
-        nothing where it has none."""
+        """How its own metal comes in; nothing where it has none."""
         variant = self.costing.computed.resolved.variants[self.row(record)]
-        if not variant.castings:
-            return ""
-        return "cut" if variant.is_cut else "bought" if variant.is_bought else "cast"
+        return variant.takes if variant.castings else ""
 
     def contents(self, record: dict[str, Any]) -> Contents:
         """Every metal in one set with its grams."""
@@ -94,7 +91,7 @@ class View:
 
     def own_grams(self, record: dict[str, Any]) -> float:
         """Its own metal; of what has none, all metal of the pieces that it is joined of."""
-        return record["finished_g"] if self.takes(record) else self.contents(record).metal_g
+        return record["finished_g"] if self.takes(record) else self.contents(record).all_metals_g
 
     @cached_property
     def hour_head(self) -> str:

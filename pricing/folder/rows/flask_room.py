@@ -31,7 +31,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
     told: set[tuple[str, str]] = set()
     for row, variant in enumerate(computed.resolved.variants):
         flask = flasks.get(variant.flask or "")
-        if flask is None or variant.is_cut or variant.is_bought or (variant.sku, flask.name) in told:
+        if flask is None or variant.takes != "cast" or (variant.sku, flask.name) in told:
             continue
         told.add((variant.sku, flask.name))
         file = folder.product_file(variant.sku)

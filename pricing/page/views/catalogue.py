@@ -233,7 +233,7 @@ def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
     else:
         at_them = out.computed[values.get(choice.sort, "price")]
         found = computed["price"] / at_them - 1 if choice.sort == "drift" else at_them
-        keys = np.where(computed["sold"][:, column], found[:, column], np.nan)[rows]
+        keys = np.where(computed.sold_places[:, column], found[:, column], np.nan)[rows]
     keys = -keys if choice.way == "descending" else keys
     return rows[np.argsort(keys, kind="stable")]  # what cannot be told comes last
 
@@ -253,7 +253,9 @@ def line(look: Look, row: int) -> AlloyLine:
         mass=look.shown.mass(_own_grams(computed, row)),
         cost=look.shown.money(float(computed["unit_cost"][row])),
         bar=cost_bar(computed, row, look.shown),
-        cells=tuple(_cell(look, row, column) if price.sold else None for column, price in enumerate(variant.prices)),
+        cells=tuple(
+            _cell(look, row, column) if is_sold else None for column, is_sold in enumerate(computed.sold_places[row])
+        ),
     )
 
 
@@ -270,14 +272,14 @@ def _others(look: Look, row: int) -> str:
 def _own_grams(computed: Computed, row: int) -> float:
     """Its own metal; of what has none, all metal of the pieces that it is joined of."""
     own = float(computed["finished_g"][row])
-    return own if computed.resolved.variants[row].castings else contents_of(computed, row).metal_g
+    return own if computed.resolved.variants[row].castings else contents_of(computed, row).all_metals_g
 
 
 def _cell(look: Look, row: int, column: int) -> PriceCell:
     out, shown = look.going_out, look.shown
     channel = out.computed.resolved.channels[column].name
     computed, asked = out.computed, float(out.asked.computed["price"][row, column])
-    if not computed["sold"][row, column]:
+    if not computed.sold_places[row, column]:
         return PriceCell(NOTHING, NOTHING, NOTHING, f"asked {shown.price(channel, asked)}, not published")
     price = float(computed["price"][row, column])
     return PriceCell(

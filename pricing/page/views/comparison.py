@@ -82,12 +82,12 @@ def _title(titles: Mapping[str, str], record: Mapping[str, Any]) -> str:
 
 
 def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesInWords:
-    sold = [channel for channel in computed.resolved.channels if sold_there(computed, row, channel.name)]
-    heads = tuple(f"{channel.name}: {what}" for channel in sold for what in ("margin", f"lacks, {channel.currency}"))
+    channels = [computed.resolved.channels[place] for place in computed.resolved.variants[row].sold_places]
+    heads = tuple(f"{each.name}: {what}" for each in channels for what in ("margin", f"lacks, {each.currency}"))
     sizes, lines = size_lines(computed, row), []
     for line in sizes:
         told = [line.size, shown.length(line.length_mm), shown.mass(line.finished_g), shown.money(line.unit_cost)]
-        for channel in sold:
+        for channel in channels:
             lacking = line.lacking[channel.name]
             told += [
                 minus(percent(line.margins[channel.name])),
@@ -96,15 +96,10 @@ def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesInWor
         lines.append(tuple(told))
     surcharges = tuple(
         surcharge_words(found, channel.name, channel.currency, shown)
-        for channel in sold
+        for channel in channels
         if (found := surcharge(sizes, channel.name))
     )
     return SizesInWords(title, heads, tuple(lines), surcharges)
-
-
-def sold_there(computed: Computed, row: int, channel: str) -> bool:
-    """Whether a variant is sold in a channel."""
-    return any(price.sold for price in computed.resolved.variants[row].prices if price.channel == channel)
 
 
 def _blocks(
@@ -151,15 +146,15 @@ def _blocks(
 
     unit = shown.show.mass
     variants = computed.resolved.variants
-    takes = "as bought" if all(each.is_bought for each in variants) else "as cut" if all(
-        each.is_cut for each in variants) else "as cast"  # fmt: skip
+    ways = {each.takes for each in variants}
+    takes = f"as {ways.pop()}" if len(ways) == 1 else "as cast"
     own = [("finished_g", "finished"), ("as_cast_g", takes), ("charge_g", "to melt for one")]
     if takes != "as cast":
         own[2] = ("charge_g", "taken for one")
     lines = [one(f"{word}, {unit}", "mass", name, mass) for name, word in own if any(each[name] for each in records)]
     contents = [contents_of(computed, row) for row in range(len(records))]
     in_it = list(dict.fromkeys(metal.alloy for each in contents for metal in each.metals))
-    if any(len(each.metals) > 1 or each.metal_g > record["finished_g"] + NO_METAL
+    if any(len(each.metals) > 1 or each.all_metals_g > record["finished_g"] + NO_METAL
            for each, record in zip(contents, records, strict=True)):  # fmt: skip
         for alloy in in_it:
             grams = [next((metal.grams for metal in each.metals if metal.alloy == alloy), None) for each in contents]

@@ -79,7 +79,7 @@ def lists(request: Request, sentence: str = "", at: str = "", status: int = 200)
 def _sold(look: Look) -> tuple[tuple[str, str], ...]:
     """What is sold at all, each size that has its own price for itself: sku and name."""
     variants = look.costing.computed.resolved.variants
-    sold = dict.fromkeys(each.sku for each in variants if any(price.sold for price in each.prices))
+    sold = dict.fromkeys(each.sku for each in variants if each.sold_places)
     return tuple((sku, look.products[sku].name) for sku in sold)
 
 
@@ -230,18 +230,18 @@ def _habit(look: Look) -> Any:
 
 
 def _laid_out(sheet: Any, asked: Mapping[str, str]) -> tuple[str, bytes]:
-    ending = ".pdf" if asked.get("form") == "pdf" else ".html"
-    return ending, sheet.laid_out(ending)
+    suffix = ".pdf" if asked.get("form") == "pdf" else ".html"
+    return suffix, sheet.laid_out(suffix)
 
 
 def _download(request: Request, made: Callable[..., Any]) -> Response:
     workspace: Workspace = request.app.state.workspace
     try:
         look = workspace.look()
-        ending, content = made(workspace, look)
+        suffix, content = made(workspace, look)
     except TroytagError as error:
         return lists(request, str(error), request.url.path.rsplit("/", 1)[-1], 422)
     kind = request.url.path.rsplit("/", 1)[-1]
-    name = f"{workspace.root.resolve().name}-{kind}{ending}"
+    name = f"{workspace.root.resolve().name}-{kind}{suffix}"
     headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
-    return Response(content, media_type=TYPES[ending], headers=headers)
+    return Response(content, media_type=TYPES[suffix], headers=headers)

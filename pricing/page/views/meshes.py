@@ -101,9 +101,9 @@ def _shown(workspace: Workspace) -> Shown:
 def file_name(sent: str) -> str:
     """A name for a file in the folder: lower case, no path, nothing but letters, digits, points and hyphens."""
     bare = PurePosixPath(PureWindowsPath(sent).name).name.lower()
-    stem, _, ending = bare.rpartition(".")
+    stem, _, suffix = bare.rpartition(".")
     stem = _NOT_IN_NAMES.sub("-", stem).strip("-.")[:LONGEST_NAME] or "mesh"
-    return f"{stem}.{_NOT_IN_NAMES.sub('', ending)}"
+    return f"{stem}.{_NOT_IN_NAMES.sub('', suffix)}"
 
 
 def mesh_of_upload(upload: Upload, shown: Shown) -> MeshInWords | None:

@@ -178,7 +178,7 @@ def _match_cell(
     elif not is_editable(words, table, name, row):
         problem = "a figure has no effect here as the folder stands" if before in (0, None) else "this figure is locked"
         mend = "Put it back, and change the words that it hangs on in the folder's files."
-        if not words.twins.is_own(table, name, row.index):
+        if not words.twins.is_stated_here(table, name, row.index):
             problem = "this figure is that of the product by itself, and locked here"
             mend = f"Put it back, and type it in the row of {words.variant(row).sku} itself."
         matched.faults.append(cell.fault(name, f"{problem}; it says {_figure_in_words(before)}", mend))

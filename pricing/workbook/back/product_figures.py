@@ -72,9 +72,7 @@ def question_of(family: Family, path: KeyPath) -> Question:
     if path[0] == "in_channel":
         return _channel_question(family, path)
     if path == ("sold_in",):
-        now: dict[Variant, Any] = {
-            variant: [price.channel for price in row.prices if price.sold] for variant, row in family.variants.items()
-        }
+        now: dict[Variant, Any] = {variant: list(row.sold_in) for variant, row in family.variants.items()}
         return Question(path, now)
     name = next(known.name for known in VariantRow.inputs.values() if known.path == path)
     return Question(path, {variant: getattr(row, name) for variant, row in family.variants.items()})

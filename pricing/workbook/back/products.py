@@ -30,8 +30,7 @@ def product_changes(costing: Costing, typed: Iterable[Typed]) -> tuple[list[Fold
 
 def is_bound(row: VariantRow, channel: str) -> bool:
     """Whether what a variant asks in a channel has an effect: it is sold there, or another price follows it."""
-    prices = [price for price in row.prices if price.sold]
-    return any(channel in (price.channel, price.followed) for price in prices)
+    return any(channel in (row.prices[place].channel, row.prices[place].followed) for place in row.sold_places)
 
 
 def changes_of(family: Family, question: Question) -> Iterator[FolderChange]:

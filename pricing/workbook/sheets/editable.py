@@ -24,7 +24,7 @@ PLATING = "plating_alloy"
 def is_editable(words: Words, table: str, name: str, row: LongRow) -> bool:
     """Whether the cell of an input may be changed."""
     known, rule = INPUTS[name], _RULES.get(table)
-    if not words.twins.is_own(table, name, row.index):
+    if not words.twins.is_stated_here(table, name, row.index):
         return False
     return known.typed and known.has_effect(row.row) and (rule is None or rule(words, name, row))
 

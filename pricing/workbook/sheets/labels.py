@@ -174,7 +174,7 @@ class Words:
         return f"{row.row.material}, the flask's fill" if row.row.takes_flask_powder else row.row.material
 
     def _takes_metal(self, row: LongRow) -> str:
-        return ("cut" if self.variant(row).is_cut else "pour") if row.row.is_metal_step else ""
+        return ("cut" if self.variant(row).takes == "cut" else "pour") if row.row.is_metal_step else ""
 
     def _price_step(self, row: LongRow) -> str:
         return "for all others" if row.row.applies_below is None else f"step {row.index[1] + 1}"

@@ -170,7 +170,7 @@ def _published(book: Book, row: int) -> list[float | str]:
     computed = book.out.computed
     return [
         float(price) if there else NONE_PUBLISHED
-        for there, price in zip(computed["sold"][row], computed["price"][row], strict=True)
+        for there, price in zip(computed.sold_places[row], computed["price"][row], strict=True)
     ]
 
 

@@ -51,7 +51,7 @@ class Twins:
             return twin, self._steps_of(place, twin)[inner[0]], *inner[1:]
         return twin, *inner
 
-    def is_own(self, table: str, name: str, index: Index) -> bool:
+    def is_stated_here(self, table: str, name: str, index: Index) -> bool:
         """Whether a maker states this very figure: on a listed row, or how many of a piece go into a listed whole."""
         if not self.is_hidden(table, index):
             return True
