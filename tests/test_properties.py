@@ -18,11 +18,11 @@ from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import cost_model
 from pricing.formulas.tables import INPUTS, TABLES
 from pricing.records import COST_LINES, PART_QUANTITIES, variant_records
-from tests.exact.extended.workshop_writer import write
-from tests.exact.extended.workshops import workshops
+from tests.exact.workshop_writer import write
+from tests.exact.workshops import workshops
 from tests.folders import alder_wharf, tin_lane
 
-GENERATED = settings(max_examples=40, suppress_health_check=list(HealthCheck), deadline=None)
+GENERATED = settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
 NOISE = 1e-9
 
 

@@ -25,7 +25,7 @@ from tests.attack.spoiling import (
     replace,
 )
 from tests.exact.compare import differences
-from tests.exact.extended.recompute import recompute
+from tests.exact.recompute import recompute
 from tests.folders import tin_lane
 
 

@@ -22,7 +22,7 @@ from pricing.formulas.engine import run  # noqa: E402
 from pricing.formulas.graph import cost_model  # noqa: E402
 from pricing.model.rows import Resolved  # noqa: E402
 from tests.benchmarks.timing import median_of  # noqa: E402
-from tests.exact.extended.recompute import recompute  # noqa: E402
+from tests.exact.recompute import recompute  # noqa: E402
 from tests.folders import tin_lane  # noqa: E402
 
 AS_OF = date(2026, 11, 20)

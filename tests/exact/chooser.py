@@ -1,13 +1,17 @@
-"""Few and cheap words for drawing from Hypothesis: everything is one drawn integer, which shrinks towards the plain."""
+"""Few and cheap words for drawing a workshop: everything is one integer, and with Hypothesis shrinks to the plain."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from functools import cache
 from random import Random
+from typing import TypeVar
 
 from hypothesis import strategies as st
+
+Drawn = TypeVar("Drawn")
 
 
 @cache
@@ -87,3 +91,13 @@ class RandomChooser(Chooser):
         if place < 0.05:
             return low
         return high if place < 0.1 else self.random.randint(low, high)
+
+
+def examples(of: Callable[[Chooser], Drawn]) -> st.SearchStrategy[Drawn]:
+    """A strategy for what a function draws: whole, from one number, which is 20 times as fast as figure by figure.
+
+    With TROYTAG_EXPLORE=1, where others are looked for, Hypothesis draws every figure, and shrinks what fails.
+    """
+    if os.environ.get("TROYTAG_EXPLORE") == "1":
+        return st.composite(lambda draw: of(Chooser(draw)))()
+    return st.integers(0, 2**32 - 1).map(lambda number: of(RandomChooser(Random(number))))

@@ -26,7 +26,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from .extended.recompute import CloseCall
+from .recompute import CloseCall
 
 NEAR_ZERO = Fraction(1, 10**9)
 

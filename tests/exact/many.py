@@ -17,12 +17,12 @@ from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
 
+from .against_engine import what_differs
 from .chooser import RandomChooser
-from .extended.against_engine import what_differs
-from .extended.kinds import kinds
-from .extended.near_ties import NotThisOne, drawn_near_tie
-from .extended.workshop_writer import Workshop
-from .extended.workshops import drawn_workshop
+from .kinds import kinds
+from .near_ties import NotThisOne, drawn_near_tie
+from .workshop_writer import Workshop
+from .workshops import drawn_workshop
 
 SHOWN = 5  # differences of one workshop
 WORKSHOPS_SHOWN = 20  # with differences

@@ -21,16 +21,21 @@ ENDINGS = {
     2: ["0", "0.5", "0.9", "0.95", "0.99", "1.9", "7.5"],
     3: ["0", "0.25", "0.95", "0.995", "3.75"],
 }
+SMALL_MONEY = ("JPY", "KRW", "HUF", "IQD")  # a hundred of them for a pound, near enough
 DIGITS = {"JPY": 0, "KRW": 0, "KWD": 3, "TND": 3, "IQD": 3}  # ISO 4217; the others have two
 
 
-def channels_file(pick: Chooser, currency: str, names: list[str], roles: list[str]) -> dict:
-    """channels.toml: the named channels and perhaps a ladder.
+def channels_file(pick: Chooser, currency: str, names: list[str], roles: list[str], currencies: list[str]) -> dict:
+    """channels.toml: the named channels, some in other currencies than the workshop's, and perhaps a ladder.
 
     A channel after the first may price as a keystone of the first, whose own policy never is one, in any
     product: so there is no chain.
     """
-    channels = {name: channel_tables(pick, currency, name, roles) for name in names}
+    channels = {}
+    for name in names:
+        # Few currencies, so that several channels often have the same one.
+        abroad = pick.one(currencies[:3] if pick.chance(5) else currencies) if pick.chance(4) else currency
+        channels[name] = channel_tables(pick, currency, abroad, name, roles)
     for name, channel in channels.items():
         channel["policy"] = policy(pick, channels, name)
     tables: dict = {"channels": channels}
@@ -44,9 +49,19 @@ def channels_file(pick: Chooser, currency: str, names: list[str], roles: list[st
     return tables
 
 
-def channel_tables(pick: Chooser, currency: str, name: str, roles: list[str]) -> dict:
-    """One channel without its policy."""
+def of_buyers(pick: Chooser, channel: dict) -> Chooser:
+    """Draws money of what a channel's buyers pay in."""
+    if "currency" not in channel:
+        return pick
+    return pick.paid_in(100 if channel["currency"] in SMALL_MONEY else 1)
+
+
+def channel_tables(pick: Chooser, currency: str, abroad: str, name: str, roles: list[str]) -> dict:
+    """One channel without its policy; what it costs the maker is in the workshop's currency."""
     channel: dict = {"audience": AUDIENCES.get(name) or pick.one(["retail", "wholesale"])}
+    if abroad != currency or pick.chance(1):
+        channel["currency"] = abroad
+    buyers = of_buyers(pick, channel)
     if pick.chance(7):
         rate = Decimal(pick.one(["0.2", "0", "0.05", "0.081", "0.19", "0.27"]))
         channel["tax"] = {"rate": rate, "included": pick.chance(5)}
@@ -55,21 +70,44 @@ def channel_tables(pick: Chooser, currency: str, name: str, roles: list[str]) ->
     if pick.chance(5):
         channel["discount"] = pick.number("0", "0.3", 3)
     if pick.chance(5):
-        channel["postage"] = {"charged": pick.money("0", "9"), "cost": pick.money("0", "9")}
+        channel["postage"] = {"charged": buyers.money("0", "9"), "cost": pick.money("0", "9")}
+    elif pick.chance(7):
+        channel["postage"] = tiers(pick, buyers)
+    if pick.chance(4):
+        channel["packing_g"] = pick.number("0", "300", 1)
+    if pick.chance(3):
+        channel["packing_per_set"] = pick.money("0", "2")
     if pick.chance(5):
         channel["packing"] = pick.money("0", "3")
     if pick.chance(5):
         channel |= {"minutes": pick.number("0", "30", 1), "labour": pick.one(roles)}
     if pick.chance(3):
         channel |= {"refund_share": pick.number("0", "0.1", 3), "refund_cost": pick.money("0", "12")}
-    fees = [fee_tables(pick, fee) for fee in ["card", "listing", "placement"][: pick.integer(0, 3)]]
+        if pick.chance(5):
+            channel["refund_loss"] = pick.share()
+    fees = [fee_tables(buyers, fee) for fee in ["card", "listing", "placement"][: pick.integer(0, 3)]]
     if fees:
         channel["fees"] = fees
     if pick.chance(3):
-        channel["least_price"] = pick.money("0", "400")
+        channel["least_price"] = buyers.money("0", "400")
+    if pick.chance(3):
+        channel["minimum_order"] = buyers.money("1", "900")
     if pick.chance(8):
-        channel["rounding"] = rounding(pick, currency)
+        channel["rounding"] = rounding(buyers, abroad)
     return channel
+
+
+def tiers(pick: Chooser, buyers: Chooser) -> list[dict]:
+    """Postage by mass, ascending; the last takes the rest, or is for a mass that nothing reaches."""
+    ends = sorted(set(pick.some([Decimal("12.5"), 50, 100, 250, 750, 2000, 20000], least=1)))
+    if pick.chance(2):
+        ends.append(90_000_000)
+    result: list[dict] = [{"up_to_g": end} for end in ends]
+    if ends[-1] != 90_000_000:
+        result.append({})
+    for tier in result:
+        tier |= {"charged": buyers.money("0", "30"), "cost": pick.money("0", "30")}
+    return result
 
 
 def fee_tables(pick: Chooser, name: str) -> dict:
@@ -134,7 +172,7 @@ def policy(pick: Chooser, channels: dict, name: str) -> dict:
     if kind == "multiples":
         return {"metal_multiple": pick.number("1", "3", 2), "work_multiple": pick.number("0.5", "3", 2)}
     if kind == "fixed":
-        return {"fixed": pick.money("0.5", "400")}
+        return {"fixed": of_buyers(pick, channels[name]).money("0.5", "400")}
     return {"keystone_of": first, "multiple": Decimal(pick.one(["2", "1", "1.8", "2.25"]))}
 
 
@@ -149,11 +187,13 @@ def fees_of_slope(channel: dict) -> Decimal:
 
 
 def own_selling(pick: Chooser, channels: dict, name: str) -> dict:
-    """A product's own policy or least price in a channel, or both."""
-    kind = pick.one(["policy", "least_price", "both"])
+    """A product's own policy, least price or order size in a channel, or some of them."""
+    kinds = pick.some(["policy", "least_price", "units_per_order"], least=1)
     own: dict = {}
-    if kind != "least_price":
+    if "policy" in kinds:
         own["policy"] = policy(pick, channels, name)
-    if kind != "policy":
-        own["least_price"] = pick.money("0.5", "500")
+    if "least_price" in kinds:
+        own["least_price"] = of_buyers(pick, channels[name]).money("0.5", "500")
+    if "units_per_order" in kinds:
+        own["units_per_order"] = pick.number("1", "3", 2) if pick.chance(5) else pick.integer(1, 24)
     return own

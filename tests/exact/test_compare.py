@@ -9,10 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from .compare import differences
-from .extended.near_ties import AIMS_WITH_TOLERANCE, near_ties
-from .extended.recompute import CloseCall, recompute
-from .extended.workshop_writer import write
-from .extended.workshops import workshops
+from .near_ties import AIMS_WITH_TOLERANCE, near_ties
+from .recompute import CloseCall, recompute
+from .workshop_writer import write
+from .workshops import workshops
 
 EXACT = [
     {
@@ -114,7 +114,7 @@ def test_close_calls_leave_out_prices_or_the_variant(got):
     assert differences(got, EXACT, close_calls=[in_pour]) == []
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(workshops())
 def test_the_same_lines_on_float64_agree(workshop):
     """The tolerances are wide enough for float64: what differs at all is a close call."""

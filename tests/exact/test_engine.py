@@ -12,14 +12,14 @@ from hypothesis import HealthCheck, given, settings
 
 from pricing.costing import asked_for, cost
 from pricing.records import variant_records
+from tests.exact.against_engine import what_differs
 from tests.exact.compare import differences
-from tests.exact.extended.against_engine import what_differs
-from tests.exact.extended.near_ties import near_ties
-from tests.exact.extended.workshop_writer import Workshop
-from tests.exact.extended.workshops import workshops
+from tests.exact.near_ties import near_ties
+from tests.exact.workshop_writer import Workshop
+from tests.exact.workshops import workshops
 from tests.folders import alder_wharf, tin_lane
 
-GENERATED = settings(max_examples=100, suppress_health_check=list(HealthCheck), deadline=None)
+GENERATED = settings(max_examples=60, suppress_health_check=list(HealthCheck), deadline=None)
 DAY = date(2026, 11, 20)
 FILES = [("expected.json", None), ("expected_run_25.json", 25)]
 

@@ -17,12 +17,23 @@ COLUMNS = ("date", "metal", "price", "per", "currency", "source")
 
 
 @dataclass(frozen=True)
+class Quotation:
+    """One variant in one channel, for some quantities in any order."""
+
+    sku: str
+    alloy: str
+    channel: str
+    quantities: tuple[int, ...]
+    charge_design: bool = False
+
+
+@dataclass(frozen=True)
 class Workshop:
-    """A generated workshop and the question that is put to it.
+    """A generated workshop and the questions that are put to it.
 
     `files` holds for every TOML file (by its name relative to the folder) its tables, and for
-    `metal_prices.csv` its lines. `as_of`, `run` and `charge_design` are what `cost` is asked; `tie` says
-    what falls exactly on an edge, where that was aimed at.
+    `metal_prices.csv` its lines. `as_of`, `run` and `charge_design` are what `cost` is asked, `quotations` for what
+    quantities a price is asked besides; `tie` says what falls exactly on an edge, where that was aimed at.
     """
 
     files: dict
@@ -30,6 +41,7 @@ class Workshop:
     run: int | None = None
     charge_design: bool = False
     tie: str = ""
+    quotations: tuple[Quotation, ...] = ()
 
 
 def write(workshop: Workshop, root: Path) -> Path:
@@ -68,7 +80,7 @@ def toml_text(tables: dict, path: str = "") -> str:
 def wants_header(path: str, key: str, value: object) -> bool:
     """Whether a value is written below a header of its own: process steps, and tables of the outer floors."""
     if isinstance(value, list):
-        return path == "processes"
+        return path == "processes" and value != []
     return isinstance(value, dict) and key not in INLINE
 
 

@@ -13,20 +13,21 @@ from decimal import Decimal
 
 from hypothesis import strategies as st
 
-from .chooser import Chooser
-from .making_workshops import process_steps, product_tables
-from .selling_workshops import channels_file
+from .chooser import Chooser, examples
+from .making_workshops import Room, boxed_steps, process_steps, product_tables
+from .quoting_workshops import quotations
+from .selling_workshops import SMALL_MONEY, channels_file
 from .workshop_writer import Workshop, write
 
 __all__ = ["Workshop", "workshops", "write"]
 
 AS_OF = date(2026, 3, 16)
 CURRENCIES = ["GBP", "EUR", "USD", "JPY", "KRW", "KWD", "TND", "HUF", "IQD"]
-SMALL_MONEY = ("JPY", "KRW", "HUF", "IQD")  # a hundred of them for a pound, near enough
 ELEMENTS = ["Ag", "Au", "Cu", "Zn", "Sn"]
 ALLOYS = ["sterling", "yellow-brass", "red-gold"]
+PLATED_WITH = "fine-gold"  # no product is made of it
 CHANNELS = ["trade", "shop", "market", "gallery"]
-SKUS = ["acorn-knob", "beetle-pin", "candle-snuffer", "thimble"]
+SKUS = ["acorn-knob", "beetle-pin", "candle-snuffer", "thimble", "fern-box"]
 
 # An alloy that no product is made in needs no quote.
 UNUSED = {
@@ -49,33 +50,45 @@ QUOTED = {
 }
 
 
-@st.composite
-def workshops(draw) -> Workshop:
-    """A whole workshop folder with a question: one to four products, one to three alloys, one to four channels."""
-    currency = draw(st.sampled_from(CURRENCIES))
-    pick = Chooser(draw, unit=100 if currency in SMALL_MONEY else 1)
+def workshops() -> st.SearchStrategy[Workshop]:
+    """Whole workshop folders with a question: one to five products, one to three alloys, one to four channels."""
+    return examples(drawn_workshop)
+
+
+def drawn_workshop(any_money: Chooser) -> Workshop:
+    """One of them, however its figures are drawn."""
+    currency = any_money.one(CURRENCIES)
+    pick = any_money.paid_in(100 if currency in SMALL_MONEY else 1)
     roles = ["bench", "finisher"][: pick.integer(1, 2)]
     machines = ["kiln", "barrel"][: pick.integer(0, 2)]
     materials = ["investment", "resin", "patina"][: pick.integer(1, 3)]
     flasks = ["small", "tall"][: pick.integer(1, 2)]
     alloys = {name: alloy_tables(pick, name) for name in ALLOYS[: pick.integer(1, 3)]}
-    channels = channels_file(pick, currency, CHANNELS[pick.integer(0, 1) :][: pick.integer(1, 4)], roles)
-    processes = {"cast": process_steps(pick, "pour", roles, machines, materials, list(alloys))}
-    if pick.chance(4):
-        processes["sawn"] = process_steps(pick, "cut", roles, machines, materials, list(alloys))
+    made_in = list(alloys)
+    if pick.chance(5):
+        alloys[PLATED_WITH] = alloy_tables(pick, PLATED_WITH)
+    channels = channels_file(pick, currency, CHANNELS[pick.integer(0, 1) :][: pick.integer(1, 4)], roles, CURRENCIES)
+    room = Room(roles, machines, materials, made_in, list(alloys))
+    processes = {"cast": process_steps(pick, "pour", room)}
+    for process, takes_metal in (("sawn", "cut"), ("bought-in", "bought")):
+        if pick.chance(4):
+            processes[process] = process_steps(pick, takes_metal, room)
+    processes["boxed"] = boxed_steps(pick, room)
+    processes["bare"] = []
     files = {
         "workshop.toml": workshop_tables(pick, currency, roles, machines, materials, flasks),
         "alloys.toml": {"alloys": alloys | ({"cupronickel": UNUSED} if pick.chance(2) else {})},
         "processes.toml": {"processes": processes},
         "channels.toml": channels,
-        "metal_prices.csv": quote_lines(pick, currency, alloys),
+        "metal_prices.csv": quote_lines(pick, currency, alloys, channels["channels"]),
     }
     products: dict[str, dict] = {}
-    for sku in SKUS[: pick.one([1, 2, 3, 4])]:
-        products[sku] = product_tables(pick, sku, products, processes, channels["channels"], list(alloys), flasks)
+    for sku in SKUS[: pick.one([1, 2, 3, 4, 5])]:
+        products[sku] = product_tables(pick, sku, products, processes, channels["channels"], room, flasks)
         files[f"products/{sku}.toml"] = products[sku]
     run = pick.one([None, pick.integer(1, 12), pick.integer(13, 400)])
-    return Workshop(files, AS_OF, run, run is not None and pick.chance(5))
+    asked = quotations(pick, products, list(channels["channels"]))
+    return Workshop(files, AS_OF, run, run is not None and pick.chance(5), quotations=asked)
 
 
 def workshop_tables(
@@ -90,6 +103,9 @@ def workshop_tables(
         role: {"rate": pick.money("8", "60")} | pick.some_of({"on_cost": lambda: pick.number("0", "0.4", 3)})
         for role in roles
     }
+    # The first role is the maker's, so that wanted earnings have an hour to be earned in.
+    if len(roles) > 1 and pick.chance(5):
+        tables["labour"][roles[1]]["own"] = pick.chance(2)
     tables["overhead"] = {
         "per_month": pick.money("100", "2000"),
         "productive_hours": pick.number("20", "160", 1),
@@ -160,6 +176,8 @@ def alloy_tables(pick: Chooser, name: str) -> dict:
             "fabrication_per_g": lambda: pick.money("0", "2", 3),
             "stock_premium": lambda: pick.number("0", "0.5", 3),
             "stock_fabrication_per_g": lambda: pick.money("0", "3", 3),
+            "bought_premium": lambda: pick.number("0", "0.6", 3),
+            "bought_fabrication_per_g": lambda: pick.money("0", "3", 3),
             "scrap_payout": lambda: pick.number("0", "1", 3),
             "scrap_fee_per_g": lambda: pick.money("0", "0.05", 4),
             "lemel_payout": lambda: pick.number("0", "1", 3),
@@ -169,8 +187,8 @@ def alloy_tables(pick: Chooser, name: str) -> dict:
     )
 
 
-def quote_lines(pick: Chooser, currency: str, alloys: dict) -> list[dict]:
-    """metal_prices.csv: every metal that is needed, with older, equal and later lines, in any order."""
+def quote_lines(pick: Chooser, currency: str, alloys: dict, channels: dict) -> list[dict]:
+    """metal_prices.csv: every metal and currency that is needed, with older, equal and later lines, in any order."""
     metals = []
     for tables in alloys.values():
         if tables["priced_by"] == "quote":
@@ -185,9 +203,14 @@ def quote_lines(pick: Chooser, currency: str, alloys: dict) -> list[dict]:
             unit = pick.unit if line_currency == currency else 1
             per = pick.one(list(QUOTED))
             lines.append(csv_line(days, metal, pick.number(*QUOTED[per]) * unit, per, line_currency))
-    if any(line["currency"] == foreign for line in lines):
+    abroad = {channel["currency"] for channel in channels.values() if "currency" in channel} - {currency}
+    abroad |= {foreign for line in lines if line["currency"] == foreign}
+    for other in sorted(abroad):
+        of_small_money = 100 if other in SMALL_MONEY else 1
         for days in days_back(pick):
-            lines.append(csv_line(days, foreign, pick.number("0.1", "3", 4) * pick.unit, "unit", currency))
+            lines.append(
+                csv_line(days, other, pick.number("0.1", "3", 4) * pick.unit / of_small_money, "unit", currency)
+            )
     return pick.shuffled(lines) if pick.chance(3) else lines
 
 

@@ -12,9 +12,9 @@ from pricing.formulas.engine import compute
 from pricing.model.rows import Resolved
 from pricing.records import variant_records
 from tests.exact.compare import differences
-from tests.exact.extended.recompute import CloseCall, recompute
-from tests.exact.extended.workshop_writer import write
 from tests.exact.many import drawn
+from tests.exact.recompute import CloseCall, recompute
+from tests.exact.workshop_writer import write
 
 SEED = 1
 

@@ -12,7 +12,7 @@ import tomlkit
 from pricing.costing import asked_for, cost
 from pricing.records import variant_records
 from tests.exact.compare import differences
-from tests.exact.extended.recompute import recompute
+from tests.exact.recompute import recompute
 
 AS_OF = date(2026, 11, 20)
 

@@ -19,7 +19,7 @@ from tests.exact.workshop_writer import Workshop, write
 from tests.exact.workshops import workshops
 
 DAY = date(2026, 11, 20)
-GENERATED = settings(max_examples=30, suppress_health_check=list(HealthCheck), deadline=None)
+GENERATED = settings(max_examples=10, suppress_health_check=list(HealthCheck), deadline=None)
 
 
 def margin_at(computed: Computed, each: BreakEven, quotes: np.ndarray) -> float:

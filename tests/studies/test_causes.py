@@ -24,7 +24,7 @@ from tests.exact.workshops import workshops
 from tests.folders import tin_lane
 from tests.studies.pairs import CHANGES, changed
 
-GENERATED = settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None, phases=[Phase.generate])
+GENERATED = settings(max_examples=8, suppress_health_check=list(HealthCheck), deadline=None, phases=[Phase.generate])
 DAY = date(2026, 11, 20)
 
 
@@ -80,7 +80,7 @@ def test_when_some_things_change_the_shares_add_up_and_nothing_else_has_one(work
 
 
 @pytest.mark.parametrize("kind", CHANGES)
-@settings(parent=GENERATED, max_examples=4)
+@settings(parent=GENERATED, max_examples=2)
 @given(workshop=workshops())
 def test_what_changed_alone_has_all_of_the_change(kind, workshop):
     later = changed(workshop, kind, Decimal("1.1"))

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import HealthCheck, given, settings
 
 from pricing.costing import asked_for, cost
 from pricing.errors import Faults
@@ -18,8 +17,6 @@ from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.checks import OK
 from pricing.workbook.sheets.twins import Twins, is_size, told
-from tests.exact.extended.workshop_writer import write as write_folder
-from tests.exact.extended.workshops import workshops
 from tests.folders import alder_wharf
 from tests.lists.fernhollow import AS_OF
 from tests.twin import after_edits, mixed, other_value
@@ -76,24 +73,6 @@ def test_after_edits_of_every_kind_every_cell_equals_the_engine(office, costing,
     assert not twin.book.errors()
     assert (twin.engine()["unit_cost"][:-1] != before[:-1]).all()
     twin.book.close()
-
-
-@given(workshops())
-@settings(
-    max_examples=5,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
-)
-def test_the_workbook_of_any_workshop_equals_the_engine(office, tmp_path_factory, workshop):
-    directory = tmp_path_factory.mktemp("any")
-    root = directory / "folder"
-    write_folder(workshop, root)
-    costing = cost(root, asked_for(workshop.as_of, workshop.run, workshop.charge_design))
-    twin = live_twin(office, costing, directory)
-    wrong, _ = twin.differences()
-    verdict = twin.book.values("Checks")["B4"]
-    twin.book.close()
-    assert not wrong
-    assert verdict == OK
 
 
 # ---- the way back

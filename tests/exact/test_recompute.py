@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from ..compare import differences
+from .compare import differences
 from .recompute import recompute
 from .recompute_quote import requote
 
-TIN_LANE = Path(__file__).parents[1] / "tin_lane"
-ALDER_WHARF = Path(__file__).parents[1] / "alder_wharf"
+TIN_LANE = Path(__file__).parent / "tin_lane"
+ALDER_WHARF = Path(__file__).parent / "alder_wharf"
 DAY = date(2026, 11, 20)
 PRINTED = 1e-12  # what is published is the exact number, printed to the digits of a float64
 

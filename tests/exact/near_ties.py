@@ -16,8 +16,7 @@ from pathlib import Path
 from hypothesis import reject
 from hypothesis import strategies as st
 
-from tests.exact.chooser import Chooser
-
+from .chooser import Chooser, examples
 from .recompute import recompute
 from .workshop_writer import Quotation, Workshop, write
 from .workshops import AS_OF, csv_line
@@ -44,17 +43,20 @@ class NotThisOne(Exception):
     """The figures drawn do not come to the edge; others may."""
 
 
-@st.composite
-def near_ties(draw) -> Workshop:
-    """A workshop with one product in one alloy, perhaps a part of another; `tie` names what lies on an edge."""
+def near_ties() -> st.SearchStrategy[Workshop]:
+    """Workshops with one product in one alloy, perhaps a part of another; `tie` names what lies on an edge."""
+    return examples(_near_tie_or_none)
+
+
+def _near_tie_or_none(pick: Chooser) -> Workshop:
     try:
-        return drawn_near_tie(Chooser(draw))
+        return drawn_near_tie(pick)
     except NotThisOne:
         reject()
 
 
 def drawn_near_tie(pick: Chooser) -> Workshop:
-    """The same, however its figures are drawn."""
+    """One of them, however its figures are drawn."""
     tie = pick.one(AIMS_WITH_TOLERANCE + AIMS_WITHOUT)
     files = round_workshop(pick, weighed=tie == "from_g weighed")
     variant = exact_variant(files)

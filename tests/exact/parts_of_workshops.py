@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.exact.chooser import Chooser
+from .chooser import Chooser
 
 DEEPEST = 3  # parts in parts in parts
 

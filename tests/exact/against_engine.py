@@ -11,7 +11,7 @@ from pricing.errors import Faults
 from pricing.records import variant_records
 from pricing.studies.quoting import offered, quotation_record
 
-from ..compare import NEAR_ZERO, compare, differences
+from .compare import NEAR_ZERO, compare, differences
 from .recompute import CloseCall, recompute
 from .recompute_quote import requote
 from .workshop_writer import Quotation, Workshop, write

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from tests.exact.chooser import Chooser
+from .chooser import Chooser
 
 LISTED = {
     "iso": ["50", "54", "47.5", "60", "44", "68.25"],

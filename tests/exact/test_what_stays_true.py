@@ -17,7 +17,7 @@ from .selling_workshops import SMALL_MONEY
 from .workshop_writer import Workshop, write
 from .workshops import workshops
 
-GENERATED = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+GENERATED = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 # Keys whose figure is money of the workshop's currency; a channel's buyers' money is told apart below.
 MONEY = frozenset(
     "rate per_month price_per_kwh purchase residual maintenance_per_hour pack_price fabrication_per_g "

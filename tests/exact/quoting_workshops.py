@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from tests.exact.chooser import Chooser
-
+from .chooser import Chooser
 from .parts_of_workshops import part_sku
 from .recompute_folder import figures_of, follow_like
 from .workshop_writer import Quotation

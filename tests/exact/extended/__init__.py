@@ -1,1 +1,0 @@
-"""The whole cost model in exact fractions: parts, sizes, plating, castings bought, channels abroad, quotations."""
