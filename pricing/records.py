@@ -74,8 +74,7 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
         record["size"] = variant.size
     for name in ALLOY_QUANTITIES:
         record[name] = number(computed[name][row if name == "buy_price_per_g" else alloy])
-    for name in known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES)):
-        record[name] = number(computed[name][row])
+    record |= _numbers(computed, row, (*MASS_QUANTITIES, *COST_QUANTITIES))
     record["steps"] = [
         {
             "name": step.name,
@@ -97,6 +96,11 @@ def price_records(computed: Computed, row: int) -> dict[str, dict[str, Any]]:
     variant = computed.resolved.variants[row]
     places = zip(variant.sold_in, variant.sold_places, strict=True)
     return {channel: price_record(computed, row, place) for channel, place in places}
+
+
+def with_one_pour(computed: Computed, row: int) -> dict[str, Any]:
+    """The same with the charge of one pour, for people who weigh it."""
+    return {**variant_record(computed, row), **_numbers(computed, row, ("one_pour_charge_g",))}
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
@@ -157,6 +161,10 @@ def decimal_price(price: float | None) -> float | None:
     noise = NOISE_ULPS * math.ulp(price)
     rounded = (round(price, digits) for digits in range(MOST_DIGITS))
     return next((each for each in rounded if abs(each - price) <= noise), price)
+
+
+def _numbers(computed: Computed, row: int, names: Iterable[str]) -> dict[str, float | None]:
+    return {name: number(computed[name][row]) for name in known(computed, names)}
 
 
 def known(computed: Computed, names: Iterable[str]) -> list[str]:

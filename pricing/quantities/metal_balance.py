@@ -1,6 +1,6 @@
 """Where the metal goes: charge, sprues, losses, returns, what is bought and what is sold back."""
 
-from pricing.words import either, minimum, total, where
+from pricing.words import both, either, minimum, total, where
 
 
 def poured_g(step_poured_g) -> "variant":
@@ -51,12 +51,43 @@ def return_limit(is_cut, is_bought, max_return_share_stated, max_return_share, w
 
 
 def charge_g(poured_g, sprue_g, melt_loss_in_force) -> "variant":
-    """What goes into the crucible for one good set.
+    """Metal melted for one good set, failed pours included; one_pour_charge_g is what a crucible is charged with.
 
     Unit: g
     Why: what is poured is what is left after the melt.
     """
-    return (poured_g + sprue_g) / (1 - melt_loss_in_force)
+    return _into_crucible(poured_g, sprue_g, melt_loss_in_force)
+
+
+def one_pour_g(is_cut, is_bought, step_poured_sets, as_cast_g) -> "variant":
+    """Castings of one pour: a full tree of this piece alone, or as many as are poured together.
+
+    Unit: g
+    Why: this is what hangs on the tree, before any of it is known to be good.
+    """
+    return where(either(is_cut, is_bought), 0, total(step_poured_sets) * as_cast_g)
+
+
+def one_pour_sprue_g(sprue_ratio, one_pour_g, flasks_per_set, button_cm3, density) -> "variant":
+    """Sprues, runners and button of one pour.
+
+    Unit: g
+    Why: a tree's sprues go with its castings; a flask has one button, what is poured without a flask none.
+    """
+    return sprue_ratio * one_pour_g + where(both(flasks_per_set > 0, one_pour_g > 0), button_cm3 * density, 0)
+
+
+def one_pour_charge_g(one_pour_g, one_pour_sprue_g, melt_loss_in_force) -> "variant":
+    """What is weighed into the crucible for one full pour of this piece.
+
+    Unit: g
+    Why: the scale shows the charge of one pour, not what a good set costs in melted metal.
+    """
+    return _into_crucible(one_pour_g, one_pour_sprue_g, melt_loss_in_force)
+
+
+def _into_crucible(castings_g, sprued_g, lost):
+    return (castings_g + sprued_g) / (1 - lost)
 
 
 def melt_lost_g(charge_g, melt_loss_in_force) -> "variant":

@@ -325,3 +325,16 @@ def step_flasks(is_metal_step, is_flask, whole_units) -> "step":
     Why: each flask leaves a button of metal.
     """
     return where(both(is_metal_step, is_flask), whole_units, 0)
+
+
+def step_poured_sets(is_metal_step, is_flask, is_piece, pieces_per_flask, together, castings_per_set) -> "step":
+    """Sets' worth of castings in one pour: a full tree, or as many as are done together; 0 but at the metal step.
+
+    Unit: 1
+    Why: a crucible is charged for a whole tree, whatever comes good of it.
+    """
+    return where(
+        is_metal_step,
+        where(is_flask, pieces_per_flask / castings_per_set, together / where(is_piece, castings_per_set, 1)),
+        0,
+    )

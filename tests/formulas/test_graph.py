@@ -353,6 +353,7 @@ def test_nothing_stands_idle():
         *records.PRICE_QUANTITIES,
         "can_be_had",  # tells on the sheet of checks that no price brings what is asked, as the costing does
         "making_cost",  # the last line of what steps cost
+        "one_pour_charge_g",  # what the scale shows, beside what a good set takes
         "cost_before_credits",  # what shares of cost are shares of
     }
     assert set(graph.quantities) - used - reported == set()

@@ -88,14 +88,16 @@ def test_what_one_flask_takes_by_hand(small):
     assert (load.minutes, load.kwh, load.cost) == pytest.approx((600, 3 * 0.5 * 10, 3 * 0.5 * 10 * 0.5), rel=1e-12)
 
 
-def test_the_charge_of_full_trees_is_the_cost_models_charge(sample):
-    """What a set costs in metal counts its share of a full tree: so many full flasks come to the same charge."""
-    variant = next(row for row, each in enumerate(sample.computed.resolved.variants) if each.sku == "thimble")
-    made = plan(sample, [want_of(f"thimble:{sample.computed.resolved.variants[variant].alloy}=18")], sure=None)
-    full = [flask for flask in made.flasks if flask.room == 1]
-    per_set, poured = (float(sample.computed[name][variant]) for name in ("charge_g", "poured_g"))
-    assert full or len(made.flasks) == 1
+def test_the_charge_of_a_full_tree_is_the_cost_models(sample):
+    """24 thimbles to a tree, 18 pairs of knobs on the mean: whatever tree is full weighs what the cost model says."""
+    computed = sample.computed
+    made = plan(sample, [want_of("thimble:sterling=20"), want_of("acorn-knob:silicon-bronze=15")], sure=None)
+    full = [flask for flask in made.flasks if flask.room == pytest.approx(1) and len(flask.holds) == 1]
+    assert full
     for flask in full:
+        place = flask.holds[0].design.place
+        assert flask.charge_g == pytest.approx(float(computed["one_pour_charge_g"][place]), rel=1e-12)
+        per_set, poured = (float(computed[name][place]) for name in ("charge_g", "poured_g"))
         assert flask.charge_g == pytest.approx(per_set * flask.castings_g / poured, rel=1e-12)
 
 

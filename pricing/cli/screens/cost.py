@@ -188,8 +188,10 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
     if any(view.takes(record) for record in made):
         yield f"finished, {shown.show.mass}", "finished_g", mass
     if any(view.takes(record) for record in made):
-        taken = TAKEN.get(next(iter({view.takes(record) for record in made}), ""), "charge to pour")
+        taken = TAKEN.get(next(iter({view.takes(record) for record in made}), ""), "melted, with what fails")
         yield f"{taken}, {shown.show.mass}", "charge_g", mass
+    if any(record["one_pour_charge_g"] for record in made):
+        yield f"charge of one pour, {shown.show.mass}", "one_pour_charge_g", mass
     if any(abs(record["total_g"] - record["finished_g"]) > NO_METAL for record in made):
         yield f"with all in it, {shown.show.mass}", "total_g", mass
     yield "minutes of hands", "labour_hours", minutes

@@ -12,7 +12,7 @@ from pricing.folder.inherit import goods
 from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
-from pricing.records import variant_record
+from pricing.records import variant_record, with_one_pour
 from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
@@ -60,7 +60,7 @@ class View:
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
-        return [variant_record(self.costing.computed, row) for row in self.rows]
+        return [with_one_pour(self.costing.computed, row) for row in self.rows]
 
     @cached_property
     def products(self) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from pricing.formulas.engine import Computed
 from pricing.made_of import NO_METAL, contents_of
 from pricing.model.stated import Stated
 from pricing.page.rendering import minus
-from pricing.records import COST_LINES, variant_record
+from pricing.records import COST_LINES, with_one_pour
 from pricing.shown import NOTHING, Shown, percent
 from pricing.studies.side_by_side import compared, cost_lines_of
 from pricing.studies.sizes import size_lines, surcharge, surcharge_words
@@ -68,7 +68,7 @@ Write = Callable[..., str]
 def comparison(computed: Computed, stated: Stated, shown: Shown) -> Comparison:
     """All variants of one product beside each other."""
     rows = range(len(computed.resolved.variants))
-    records = [variant_record(computed, row) for row in rows]
+    records = [with_one_pour(computed, row) for row in rows]
     titles = {name: alloy.name for name, alloy in stated.alloys.items()}
     alloys = tuple((record["alloy"], _title(titles, record)) for record in records)
     blocks = tuple((head, tuple(lines)) for head, lines in _blocks(computed, records, titles, shown) if lines)
@@ -148,9 +148,10 @@ def _blocks(
     variants = computed.resolved.variants
     ways = {each.takes for each in variants}
     takes = f"as {ways.pop()}" if len(ways) == 1 else "as cast"
-    own = [("finished_g", "finished"), ("as_cast_g", takes), ("charge_g", "to melt for one")]
+    own = [("finished_g", "finished"), ("as_cast_g", takes), ("charge_g", "melted for one, failed pours in it")]
     if takes != "as cast":
         own[2] = ("charge_g", "taken for one")
+    own.append(("one_pour_charge_g", "charge of one full pour"))
     lines = [one(f"{word}, {unit}", "mass", name, mass) for name, word in own if any(each[name] for each in records)]
     contents = [contents_of(computed, row) for row in range(len(records))]
     in_it = list(dict.fromkeys(metal.alloy for each in contents for metal in each.metals))

@@ -59,7 +59,8 @@ WORKINGS = frozenset({"price_fee"})
 RESULTS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
     {
         ("Steps", "step"): ("mass_in", *STEP_QUANTITIES),
-        ("Costs", "variant"): ("unit_cost", *COST_LINES, "labour_hours", "melt_value", "fresh_g", "charge_g"),
+        ("Costs", "variant"): ("unit_cost", *COST_LINES, "labour_hours", "melt_value", "fresh_g", "charge_g",
+                               "one_pour_charge_g"),
         ("Prices", "price"): (
             "price", "profit", "margin", "earned_per_hour", "ex_tax_price", "net_sales", "selling_fees", "net_receipts",
             "times_melt_value", "required_price",

@@ -40,6 +40,38 @@ def test_what_is_cut_or_bought_is_not_melted(cut, bought, loss, limit):
     assert by_itself("return_limit")(**of, max_return_share_stated=True, max_return_share=0.9) == (0.9 if limit else 0)
 
 
+@pytest.mark.parametrize(
+    ("step", "sets"),
+    [
+        ({"is_flask": True, "pieces_per_flask": 18.0}, 6.0),  # three castings to a set: 18 / 3
+        ({"is_piece": True, "together": 12.0}, 4.0),  # 12 / 3
+        ({"together": 5.0}, 5.0),  # five sets at once
+    ],
+)
+def test_what_is_poured_at_once(step, sets):
+    found = by_itself("step_poured_sets")(castings_per_set=3.0, is_metal_step=True, **step)
+    assert found == pytest.approx(sets, rel=1e-12)
+    assert by_itself("step_poured_sets")(castings_per_set=3.0, is_metal_step=False, **step) == 0
+
+
+def test_the_charge_of_one_pour_and_of_a_good_set():
+    """Six sets of 20 g: 120 g, 60 g of sprues and a button of 2 cm3 at 10 g: 200 g, and 250 g where a fifth is lost.
+
+    A good set takes 1.25 of them poured: 25 g, its share of sprues 12.5 g and of buttons 20 × 1.25 / 6 = 4.1667 g.
+    """
+    own = {"is_cut": False, "is_bought": False, "step_poured_sets": [0.0, 6.0, 0.0]}
+    castings = by_itself("one_pour_g")(as_cast_g=20.0, **own)
+    sprued = {"sprue_ratio": 0.5, "button_cm3": 2.0, "density": 10.0}
+    sprues = by_itself("one_pour_sprue_g")(one_pour_g=castings, flasks_per_set=1.25 / 6, **sprued)
+    charge = by_itself("one_pour_charge_g")(one_pour_g=castings, one_pour_sprue_g=sprues, melt_loss_in_force=0.2)
+    assert (castings, sprues, charge) == pytest.approx((120.0, 80.0, 250.0), rel=1e-12)
+    assert by_itself("one_pour_sprue_g")(one_pour_g=castings, flasks_per_set=0.0, **sprued) == 60  # no flask, no button
+    assert by_itself("one_pour_g")(as_cast_g=20.0, **{**own, "is_cut": True}) == 0
+    per_set = by_itself("sprue_g")(poured_g=25.0, flasks_per_set=1.25 / 6, **sprued)
+    melted = by_itself("charge_g")(poured_g=25.0, sprue_g=per_set, melt_loss_in_force=0.2)
+    assert melted == pytest.approx((25 + 12.5 + 20 * 1.25 / 6) / 0.8, rel=1e-12) == pytest.approx(charge * 1.25 / 6)
+
+
 # ---- counts
 
 
