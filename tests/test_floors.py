@@ -50,7 +50,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("rows", "write"),
         ),
         "pouring": (
-            ("wants", "formulas", "packing", "chances"),
+            ("wants", "formulas", "packing", "chances", "cautions"),
             ("model", "designs"),
             ("plan", "mixing"),
             ("records",),

@@ -43,6 +43,10 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag export shop quote --sku acorn-knob --quantity 12",
         ),
         "export tags": ("troytag export shop tags --to tags.pdf", "troytag export shop tags --sku acorn-knob"),
+        "export card": (
+            "troytag export shop card --want thimble:sterling=12",
+            "troytag export shop card --kind order --for-list o.csv",
+        ),
         "export csv": ("troytag export shop csv --channel shop", "troytag export shop csv --to upload.csv"),
         "export template": ("troytag export shop template", "troytag export shop template --to new.xlsx"),
         "log": ("troytag log shop", "troytag log shop add card.toml"),
