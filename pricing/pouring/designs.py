@@ -172,7 +172,7 @@ def _read(computed: Computed, place: int, quantity: int, of: str, names: dict[st
             castings=tuple((variant.castings[index].name, kinds[index]) for index in group),
             chain=chain,
             casting_names=f" ({variant.castings[group[0]].name})" if alone else "",
-            takes="cut" if variant.is_cut else "bought" if variant.is_bought else "pour",
+            takes=variant.takes,
             flask=variant.flask or "" if any(step.is_flask for step in steps) else "",
             share=chain.castings / max(room, chain.castings),
             unit_g=as_cast * part / sets,

@@ -190,7 +190,7 @@ def plan(
     designs = designs_of(costing, wants)
     limits = {design: _limits(costing, design) for design in designs}
     counts = {design: _count(design, _fits(design, limits[design]), sure) for design in designs}
-    poured = [design for design in designs if design.takes == "pour"]
+    poured = [design for design in designs if design.takes == "cast"]
     groups: dict[tuple[str, ...], list[Design]] = {}
     for design in poured:
         groups.setdefault(_group(design), []).append(design)
@@ -215,7 +215,7 @@ def plan(
         tuple(
             Taken(line, line.count.on_trees * line.design.unit_g * (1 + line.design.sprue_ratio))
             for line in lines
-            if line.design.takes != "pour"
+            if line.design.takes != "cast"
         ),
         sum(each.least for each in packed.values()),
         least_loads,
@@ -252,7 +252,7 @@ def _button_g(button_cm3: float, density: float) -> float:
 
 def _fits(design: Design, limits: _Limits) -> int:
     """Units that are poured at once at most. Raises TroytagError where it is not one."""
-    if design.takes != "pour":
+    if design.takes != "cast":
         return 10**9
     shares = limits.shares(design)
     crucible = shares[2]
@@ -276,7 +276,7 @@ def _charge(castings_g: float, sprue_g: float, melt_loss: float) -> float:
 
 
 def _count(design: Design, fits: int, sure: float | None) -> Count:
-    if design.takes != "pour":  # no flask: all as one
+    if design.takes != "cast":  # no flask: all as one
         fits = 10**6
     if sure is None:
         return mean_count(design.chain, design.quantity, design.first_starts, design.tree_starts, fits)

@@ -84,7 +84,7 @@ def _lines(plan: Plan) -> screen.Table:
             f"{line.design.quantity:,}{_sets(line.design.chain.per_set * line.design.chain.castings)}",
             f"{line.expected_starts:,.1f}",
             f"{line.patterns:,}",
-            f"{line.on_trees:,}" if line.design.takes == "pour" else "",
+            f"{line.on_trees:,}" if line.design.takes == "cast" else "",
             percent(line.attained, 1) if line.attained == line.attained else "",
         )
         for line in plan.lines
