@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from pricing.batches.matching import slips
 from pricing.batches.model import Batch, Card, Flask, Metal
 from pricing.batches.read import LOG, read_every_batch
 from pricing.costing import asked_for, cost_folder
-from pricing.drawer.adding import check_corrects
+from pricing.drawer.adding import check_corrects, doubts
 from pricing.drawer.adding import content_of as content_of_entry
 from pricing.drawer.model import Entry, Form, KeptEntry, Line, What
 from pricing.drawer.read import STOCK, read_every_entry
@@ -104,6 +106,31 @@ def entry_of_batch(entries: Sequence[KeptEntry], batch: int | None) -> int | Non
     corrected = {entry.corrects for entry in entries}
     found = (entry.number for entry in entries if entry.batch == batch and entry.number not in corrected)
     return None if batch is None else next(found, None)
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A card ready to be written down: the metal of its day, whether it draws on the drawer, what looks like a slip."""
+
+    card: Card
+    metal: Mapping[str, Metal]
+    draws: bool
+    doubts: tuple[str, ...]
+
+
+def prepared(folder: Folder, card: Card, wants_stock: bool, today: date, computed: Computed | None) -> Prepared:
+    """What is to be known before a card is written down; `computed` are the figures of its day.
+
+    It draws on the drawer where that is wanted and one is kept. Raises Faults where the drawer cannot be read.
+    """
+    entries = read_every_entry(folder.root)
+    draws = wants_stock and bool(entries)
+    metal = metal_of_the_day(card, folder.stated, computed)
+    found = list(slips(card, today, casting_masses(computed)))
+    if draws and card.corrects is None:
+        entry = drawn(card, folder.stated.workshop.currency, metal, 1, None)
+        found += doubts(entries, entry) if entry is not None else ()
+    return Prepared(card, metal, draws, tuple(found))
 
 
 def write_batch(

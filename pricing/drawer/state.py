@@ -83,6 +83,18 @@ class Move:
     cost: float | None
     difference: float | None = None
 
+    @property
+    def moved_g(self) -> float:
+        """By how much the drawer grew; below 0 where metal left it."""
+        return self.after.grams - self.before.grams
+
+    @property
+    def cost_moved(self) -> float | None:
+        """What the metal that came in or went out had cost, with the sign of what it did to the drawer."""
+        if self.cost is None:
+            return None
+        return -self.cost if self.line.what in ("used", "sold") else self.cost
+
 
 @dataclass(frozen=True)
 class Drawer:

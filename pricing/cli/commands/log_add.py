@@ -9,15 +9,13 @@ from datetime import date as Date
 from pathlib import Path
 from typing import Any
 
-from pricing.batches.adding import casting_masses, computed_on, drawn, metal_of_the_day, write_batch
+from pricing.batches.adding import computed_on, prepared, write_batch
 from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, fitting
-from pricing.batches.matching import products_of, slips, steps_in
+from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Card
 from pricing.cli.options import day
 from pricing.cli.screens import log as screens
 from pricing.cli.screens.stock import understood
-from pricing.drawer.adding import doubts
-from pricing.drawer.read import read_every_entry
 from pricing.errors import Place, UsageFault
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.typed_values import built, count, figure
@@ -67,18 +65,11 @@ def add(
         raise UsageFault(f"name a filled card, or say --alloy, --fresh … An empty card: troytag log {root} blank")
     if corrects is not None:
         card = card.model_copy(update={"corrects": corrects})
-    entries = read_every_entry(root)
-    draws = draws and bool(entries)
-    computed = computed_on(folder, card.day)
-    metal = metal_of_the_day(card, folder.stated, computed)
+    ready = prepared(folder, card, draws, Date.today(), computed_on(folder, card.day))
+    if ready.doubts and not yes:
+        raise UsageFault("\n".join(f"{each}. If it is right, add --yes." for each in ready.doubts))
     currency = folder.stated.workshop.currency
-    if not yes:
-        found = list(slips(card, Date.today(), casting_masses(computed)))
-        if draws and card.corrects is None and (entry := drawn(card, currency, metal, 1, None)) is not None:
-            found += doubts(entries, entry)
-        if found:
-            raise UsageFault("\n".join(f"{each}. If it is right, add --yes." for each in found))
-    batch, entry = write_batch(root, card, currency, metal, draws, over_gap)
+    batch, entry = write_batch(root, card, currency, ready.metal, ready.draws, over_gap)
     return screens.added(batch, entry, shown_of(folder.stated))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from pricing.batches.balance import Balance, balances, missing_in_all
+from pricing.batches.in_words import in_a_sentence, minutes_in_all
 from pricing.batches.model import Batch
 from pricing.cli.screens import screen
 from pricing.drawer.model import KeptEntry
@@ -37,31 +38,7 @@ def show_list(batches: Sequence[Batch], alloy: str | None, shown: Shown) -> None
     console.print()
     for lost in missing_in_all(batches):
         if alloy in (None, lost.alloy):
-            console.print(in_a_sentence(lost.alloy, lost.missing_g, lost.charge_g, lost.beyond_g, lost.missing_money,
-                                        lost.beyond_money, shown))  # fmt: skip
-
-
-def in_a_sentence(
-    alloy: str,
-    missing_g: float,
-    charge_g: float,
-    beyond_g: float | None,
-    money: float | None,
-    beyond_money: float | None,
-    shown: Shown,
-) -> str:
-    """What is missing of an alloy, in words."""
-    if missing_g < 0:
-        return f"{alloy}: {shown.mass(-missing_g)} more came out than the {shown.mass(charge_g)} that went in."
-    worth = "" if money is None else f", {shown.money(money)} {shown.currency}"
-    said = f"{alloy}: {shown.mass(missing_g)} of {shown.mass(charge_g)} are missing{worth}"
-    if beyond_g is None:
-        return f"{said}."
-    if not round(beyond_g, 2):
-        return f"{said}, as was expected of the melt."
-    worth = "" if beyond_money is None else f" ({shown.money(abs(beyond_money))} {shown.currency})"
-    word = "more" if beyond_g >= 0 else "less"
-    return f"{said}: {shown.mass(abs(beyond_g))}{worth} {word} than the melt loss that was expected."
+            console.print(in_a_sentence(lost, shown))
 
 
 def one(batch: Batch, shown: Shown) -> None:
@@ -100,29 +77,20 @@ def one(batch: Batch, shown: Shown) -> None:
         made = screen.table(("flask", "piece", "started", "good", "spoiled at"), pieces, left=2)
         made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
         console.print(made)
-    minutes = dict(batch.minutes)
-    for each in (each for flask in batch.flasks for each in flask.pieces):
-        for step, spent in each.minutes.items():
-            minutes[step] = minutes.get(step, 0.0) + spent
+    minutes = minutes_in_all(batch)
     if minutes:
         console.print()
         console.print(screen.table(("step", "minutes"), [(step, f"{spent:g}") for step, spent in minutes.items()]))
     console.print()
     for balance in balances(batch):
-        console.print(of_balance(balance, shown))
-
-
-def of_balance(each: Balance, shown: Shown) -> str:
-    """What is missing of an alloy of a batch, in words."""
-    return in_a_sentence(each.alloy, each.missing_g, each.charge_g, each.beyond_g, each.missing_money,
-                         each.beyond_money, shown)  # fmt: skip
+        console.print(in_a_sentence(balance, shown))
 
 
 def added(batch: Batch, entry: KeptEntry | None, shown: Shown) -> str:
     """What became of a card, and what is missing."""
     drew = "" if entry is None else f" The drawer is kept in step by entry {entry.number}."
     lines = [f"Batch {batch.number} of {batch.day} is written down.{drew}"]
-    return "\n".join([*lines, *(of_balance(each, shown) for each in balances(batch))])
+    return "\n".join([*lines, *(in_a_sentence(each, shown) for each in balances(batch))])
 
 
 def flat(batch: Batch, alloy: str | None) -> list[dict[str, Any]]:

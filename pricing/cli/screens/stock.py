@@ -89,9 +89,9 @@ def moves(found: Sequence[Move], shown: Shown) -> None:
             move.entry.day.isoformat(),
             move.line.what,
             f"{move.line.form} {move.line.alloy}",
-            shown.mass(moved_g(move), unit=False, signed=True),
+            shown.mass(move.moved_g, unit=False, signed=True),
             shown.mass(move.after.grams, unit=False),
-            shown.money(cost_moved(move), signed=True),
+            shown.money(move.cost_moved, signed=True),
             _remark(move),
         )
         for move in found
@@ -100,18 +100,6 @@ def moves(found: Sequence[Move], shown: Shown) -> None:
     made = screen.table(heads, rows, left=4)
     made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     screen.out().print(made)
-
-
-def moved_g(move: Move) -> float:
-    """By how much the drawer grew; below 0 where metal left it."""
-    return move.after.grams - move.before.grams
-
-
-def cost_moved(move: Move) -> float | None:
-    """What the metal that came in or went out had cost, with the sign of what it did to the drawer."""
-    if move.cost is None:
-        return None
-    return -move.cost if move.line.what in ("used", "sold") else move.cost
 
 
 def _remark(move: Move) -> str:
@@ -155,9 +143,9 @@ def move_record(move: Move) -> dict[str, Any]:
         "alloy": move.line.alloy,
         "form": move.line.form,
         "grams": move.line.grams,
-        "moved_g": moved_g(move),
+        "moved_g": move.moved_g,
         "after_g": move.after.grams,
-        "cost": cost_moved(move),
+        "cost": move.cost_moved,
         "difference_g": move.difference,
         "money": move.line.money,
         "currency": move.entry.currency,

@@ -17,7 +17,7 @@ from starlette.staticfiles import StaticFiles
 
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
-from pricing.page.views import catalogue, design, edit, lists, meshes, metal, pulling, repricing, work
+from pricing.page.views import catalogue, design, drawer, edit, lists, log, meshes, metal, pulling, repricing, work
 from pricing.page.views.notice import missing
 from pricing.page.views.picture import picture
 from pricing.page.workspace import Workspace
@@ -60,6 +60,12 @@ def routes() -> list[Route | Mount]:
         Route("/metal", metal.add, methods=["POST"]),
         Route("/metal/moves", metal.would_move, methods=["POST"]),
         Route("/metal/pull", pulling.pull, methods=["POST"]),
+        Route("/log", log.log),
+        Route("/log", log.add, methods=["POST"]),
+        Route("/log/strike", log.strike, methods=["POST"]),
+        Route("/drawer", drawer.drawer),
+        Route("/drawer", drawer.add, methods=["POST"]),
+        Route("/drawer/strike", drawer.strike, methods=["POST"]),
         Route("/reprice", repricing.repricing),
         Route("/reprice/word", repricing.decide, methods=["POST"]),
         Route("/reprice/why", repricing.why),

@@ -1,0 +1,212 @@
+"""The metal drawer: what lies in it, what was paid and what it is worth today; weighing in and out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.drawer.adding import doubts, write_entry
+from pricing.drawer.model import FORMS, MONEY, WHATS, Entry
+from pricing.drawer.on_hand import read_drawer
+from pricing.drawer.read import read_every_entry
+from pricing.drawer.state import Drawer, Move
+from pricing.drawer.typed import typed_entry
+from pricing.drawer.worth import Lying, lying, total
+from pricing.errors import Faults, TroytagError
+from pricing.page.forms.sent import texts_of
+from pricing.page.framing import frame
+from pricing.page.rendering import Frame, minus, page
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Look, Workspace
+from pricing.shown import NOTHING, Shown
+
+NONE: Mapping[str, str] = MappingProxyType({})
+#: So many of the newest entries are shown.
+MOST_MOVES = 30
+#: The fields of the form.
+FIELDS = ("what", "alloy", "form", "grams", "money", "currency", "day", "note")
+
+
+@dataclass(frozen=True)
+class LyingLine:
+    """What lies there of one alloy and form, as it is shown."""
+
+    alloy: str
+    form: str
+    grams: str
+    is_short: bool
+    paid_per_g: str
+    cost_paid: str
+    today_per_g: str
+    today: str
+
+
+@dataclass(frozen=True)
+class MoveLine:
+    """One line of an entry, as it is shown."""
+
+    number: int
+    day: str
+    what: str
+    metal: str
+    grams: str
+    after: str
+    cost: str
+    note: str
+    is_by_itself: bool
+
+
+@dataclass(frozen=True)
+class DrawerContext:
+    """The view: `typed` are the fields as they stand, `beside` faults by field, `asks` what looks like a slip."""
+
+    frame: Frame
+    lines: tuple[LyingLine, ...]
+    cost_paid: str
+    today: str
+    mass: str
+    moves: tuple[MoveLine, ...]
+    moves_left: int
+    whats: tuple[tuple[str, str], ...]
+    alloys: tuple[tuple[str, str], ...]
+    forms: tuple[str, ...]
+    money: tuple[str, ...]
+    typed: Mapping[str, str]
+    beside: Mapping[str, str]
+    asks: str
+
+
+def drawer(request: Request) -> Response:
+    """GET /drawer."""
+    workspace: Workspace = request.app.state.workspace
+    try:
+        look = workspace.look()
+        return _page(request, workspace, look, read_drawer(workspace.root))
+    except TroytagError as error:
+        return faulty(request, error)
+
+
+async def add(request: Request) -> Response:
+    """POST /drawer: write down what was weighed."""
+
+    def added(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+        try:
+            entry = typed_entry(typed, look.costing.folder.stated, look.costing.computed)
+        except Faults as found:
+            beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
+            return _page(request, workspace, look, read_drawer(workspace.root), typed, beside, "", 422)
+        slips = () if typed.get("sure") == "yes" else tuple(doubts(read_every_entry(workspace.root), entry))
+        if slips:
+            asks = f"{'. '.join(slips)}. If it is right, say so below."
+            return _page(request, workspace, look, read_drawer(workspace.root), typed, NONE, asks, 422)
+        kept = write_entry(workspace.root, entry)
+        line = entry.lines[0]
+        held = read_drawer(workspace.root).of(line.alloy, line.form)
+        workspace.note(
+            f"Entry {kept.number} is written down. There are {minus(look.shown.mass(held.grams))} of {line.form} "
+            f"{line.alloy} now."
+        )
+        return RedirectResponse("/drawer", 303)
+
+    return await _with_typed(request, added)
+
+
+async def strike(request: Request) -> Response:
+    """POST /drawer/strike: strike an entry out that was written down by mistake."""
+
+    def struck(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+        number = typed.get("number", "")
+        if not (number.isascii() and number.isdigit() and 0 < int(number) < 10**6):
+            return RedirectResponse("/drawer", 303)
+        entry = Entry(day=workspace.today, currency=look.shown.currency, corrects=int(number))
+        write_entry(workspace.root, entry)
+        workspace.note(f"Entry {number} is struck out: it stays in its file and counts no more.")
+        return RedirectResponse("/drawer", 303)
+
+    return await _with_typed(request, struck)
+
+
+async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
+    workspace: Workspace = request.app.state.workspace
+    typed = {name: text[:2000] for name, text in await texts_of(request, 20)}
+
+    def worked() -> Response:
+        try:
+            return then(workspace, workspace.look(), typed)
+        except TroytagError as error:
+            return faulty(request, error)
+
+    return await run_in_threadpool(worked)
+
+
+def _page(
+    request: Request,
+    workspace: Workspace,
+    look: Look,
+    drawer: Drawer,
+    typed: Mapping[str, str] = NONE,
+    beside: Mapping[str, str] = NONE,
+    asks: str = "",
+    status: int = 200,
+) -> Response:
+    stated, shown = look.costing.folder.stated, look.shown
+    found = lying(drawer, look.costing.computed)
+    moves = drawer.moves[::-1]
+    fields = dict.fromkeys(FIELDS, "") | {"what": "bought", "day": workspace.today.isoformat()}
+    context = DrawerContext(
+        frame=frame(workspace, look, "drawer", "Drawer"),
+        lines=tuple(_line(each, shown) for each in found),
+        cost_paid=minus(shown.money(total([each.held.cost_paid for each in found]))),
+        today=minus(shown.money(total([each.today for each in found]))),
+        mass=shown.show.mass,
+        moves=tuple(_move(move, shown) for move in moves[:MOST_MOVES]),
+        moves_left=max(0, len(moves) - MOST_MOVES),
+        whats=tuple((what, f"{what}: {said}") for what, (said, _) in WHATS.items()),
+        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        forms=tuple(FORMS),
+        money=tuple(f"{what}: {said}" for what, said in MONEY.items()),
+        typed={**fields, **{name: typed[name] for name in fields if name in typed}},
+        beside=beside,
+        asks=asks,
+    )
+    return page(request, "drawer.html", context, status)
+
+
+def _line(each: Lying, shown: Shown) -> LyingLine:
+    return LyingLine(
+        each.alloy,
+        each.form,
+        minus(shown.mass(each.held.grams, unit=False)),
+        each.held.grams < 0,
+        per_g(each.held.average),
+        shown.money(each.held.cost_paid),
+        per_g(each.today_per_g),
+        shown.money(each.today),
+    )
+
+
+def per_g(amount: float | None) -> str:
+    """An amount for a gram, with four digits."""
+    return NOTHING if amount is None else f"{amount:,.4f}"
+
+
+def _move(move: Move, shown: Shown) -> MoveLine:
+    entry, line = move.entry, move.line
+    cost = move.cost_moved
+    told = (f"batch {entry.batch}" if entry.batch else "", f"corrects {entry.corrects}" if entry.corrects else "")
+    return MoveLine(
+        entry.number,
+        entry.day.isoformat(),
+        line.what,
+        f"{line.form} {line.alloy}",
+        minus(shown.mass(move.moved_g, unit=False, signed=True)),
+        minus(shown.mass(move.after.grams, unit=False)),
+        minus(shown.money(cost, signed=True)),
+        ", ".join(filter(None, (*told, entry.note))),
+        entry.batch is None and line is entry.lines[0],
+    )

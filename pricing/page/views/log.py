@@ -1,0 +1,284 @@
+"""The batch log: every batch with its mass balance, one of them whole, and a card to fill in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from pricing.batches.adding import computed_on, prepared, write_batch
+from pricing.batches.balance import balances, missing_in_all
+from pricing.batches.cards import fitting, shares
+from pricing.batches.in_words import in_a_sentence, minutes_in_all
+from pricing.batches.matching import products_of, steps_in
+from pricing.batches.model import Batch, Card
+from pricing.batches.read import read_log
+from pricing.drawer.read import read_every_entry
+from pricing.errors import Faults, Place, TroytagError
+from pricing.folder.typed_values import built, count, day_typed, figure
+from pricing.model.stated import Stated
+from pricing.page.forms.sent import texts_of
+from pricing.page.framing import frame
+from pricing.page.rendering import Frame, minus, page
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Look, Workspace
+from pricing.shown import percent
+
+NONE: Mapping[str, str] = MappingProxyType({})
+#: So many of the newest batches are shown; so many products can stand on one card here.
+MOST_BATCHES, MOST_PIECES = 60, 4
+#: What is weighed of a flask, and what each is called.
+WEIGHED: Mapping[str, str] = MappingProxyType(
+    {
+        "fresh_g": "Fresh metal in",
+        "returned_g": "Returned metal in",
+        "back_g": "Button and sprues back",
+        "castings_g": "Good castings, as cast",
+        "rejected_g": "Spoiled castings",
+        "lemel_g": "Filings swept up",
+    }
+)
+OF_PIECES = ("sku", "started", "rejected")
+
+
+@dataclass(frozen=True)
+class BatchLine:
+    """One alloy of a batch, as it is shown."""
+
+    number: int
+    day: str
+    alloy: str
+    charge: str
+    castings: str
+    back: str
+    rejected: str
+    missing: str
+    share: str
+    expected: str
+    money: str
+
+
+@dataclass(frozen=True)
+class WholeBatch:
+    """One batch with all that was written down of it."""
+
+    number: int
+    day: str
+    note: str
+    flasks: tuple[tuple[str, ...], ...]
+    pieces: tuple[tuple[str, ...], ...]
+    minutes: tuple[tuple[str, str], ...]
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LogContext:
+    """The view: `typed` are the fields of the card as they stand, `beside` faults by field, `asks` what looks like a
+    slip; `has_drawer` whether a metal drawer is kept, from which the charge is taken."""
+
+    frame: Frame
+    batches: tuple[BatchLine, ...]
+    batches_left: int
+    sentences: tuple[str, ...]
+    mass: str
+    chosen: WholeBatch | None
+    alloys: tuple[tuple[str, str], ...]
+    weighed: Mapping[str, str]
+    products: tuple[tuple[str, str], ...]
+    places: tuple[int, ...]
+    steps: tuple[str, ...]
+    typed: Mapping[str, str]
+    beside: Mapping[str, str]
+    asks: str
+    has_drawer: bool
+
+
+def log(request: Request) -> Response:
+    """GET /log?batch=N."""
+    workspace: Workspace = request.app.state.workspace
+    try:
+        return _page(request, workspace, workspace.look(), request.query_params.get("batch", ""))
+    except TroytagError as error:
+        return faulty(request, error)
+
+
+async def add(request: Request) -> Response:
+    """POST /log: write a filled card down."""
+
+    def added(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+        folder = look.costing.folder
+        try:
+            card = typed_card(typed, folder.stated)
+        except Faults as found:
+            beside: dict[str, str] = {}
+            for fault in found.faults:
+                beside.setdefault(_field(fault.key), f"{fault.problem}. {fault.mend}".strip())
+            return _page(request, workspace, look, "", typed, beside, "", 422)
+        of_day = card.day == look.costing.asked.as_of
+        computed = look.costing.computed if of_day else computed_on(folder, card.day)
+        ready = prepared(folder, card, typed.get("stock") == "yes", workspace.today, computed)
+        if ready.doubts and typed.get("sure") != "yes":
+            asks = f"{'. '.join(ready.doubts)}. If it is right, say so below."
+            return _page(request, workspace, look, "", typed, NONE, asks, 422)
+        batch, entry = write_batch(workspace.root, card, look.shown.currency, ready.metal, ready.draws)
+        drew = "" if entry is None else " Its metal was taken from the drawer."
+        workspace.note(f"Batch {batch.number} is written down.{drew}")
+        return RedirectResponse(f"/log?batch={batch.number}", 303)
+
+    return await _with_typed(request, added)
+
+
+async def strike(request: Request) -> Response:
+    """POST /log/strike: strike a batch out that was written down by mistake."""
+
+    def struck(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
+        number = typed.get("number", "")
+        if not (number.isascii() and number.isdigit() and 0 < int(number) < 10**6):
+            return RedirectResponse("/log", 303)
+        card = Card(day=workspace.today, corrects=int(number))
+        _, entry = write_batch(workspace.root, card, look.shown.currency, {}, draws=False)
+        back = "" if entry is None else ", and its metal lies in the drawer again"
+        workspace.note(f"Batch {number} is struck out{back}.")
+        return RedirectResponse("/log", 303)
+
+    return await _with_typed(request, struck)
+
+
+async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
+    workspace: Workspace = request.app.state.workspace
+    typed = {name: text[:2000] for name, text in await texts_of(request, 60)}
+
+    def worked() -> Response:
+        try:
+            return then(workspace, workspace.look(), typed)
+        except TroytagError as error:
+            return faulty(request, error)
+
+    return await run_in_threadpool(worked)
+
+
+def typed_card(typed: Mapping[str, str], stated: Stated) -> Card:
+    """The card of one flask that these fields say. Raises Faults whose keys are paths in the card."""
+    pieces = []
+    for place in range(MOST_PIECES):
+        said = {name: typed.get(f"pieces-{place}-{name}", "").strip() for name in OF_PIECES}
+        if any(said.values()):
+            rejected, started = shares(said["rejected"]), count(said["started"])
+            each: dict[str, Any] = {"sku": said["sku"], "rejected": rejected, "started": started}
+            numbers = [number for number in rejected.values() if isinstance(number, int)]
+            each["good"] = max(0, started - sum(numbers)) if isinstance(started, int) else 0
+            pieces.append({name: value for name, value in each.items() if value is not None})
+    flask: dict[str, Any] = {"alloy": typed.get("alloy", "").strip(), "pieces": pieces}
+    for name in WEIGHED:
+        number = figure(typed.get(name, ""))
+        if number is not None:
+            flask[name] = number if isinstance(number, str) else float(number)
+    minutes = {
+        step: float(spent) if isinstance(spent, int) else spent
+        for step, spent in shares(typed.get("minutes", "")).items()
+    }
+    day = day_typed(typed.get("day", ""))
+    values = {"flasks": [flask], "minutes": minutes, "note": typed.get("note", "").strip()}
+    card = built(Card, values if day is None else values | {"day": day})
+    return fitting(card, stated, lambda path: Place("what was typed"))
+
+
+def _field(key: str) -> str:
+    """The field that a fault of the card stands beside."""
+    parts = key.replace("[", ".").replace("]", "").split(".")
+    if parts[0] == "flasks":
+        parts = parts[2:]
+    if parts and parts[0] == "pieces" and len(parts) > 1:
+        name = parts[2] if len(parts) > 2 and parts[2] in OF_PIECES else "started"
+        return f"pieces-{parts[1]}-{name}"
+    return parts[0] if parts and parts[0] in (*WEIGHED, "alloy", "minutes", "day", "note") else "fresh_g"
+
+
+def _page(
+    request: Request,
+    workspace: Workspace,
+    look: Look,
+    chosen: str,
+    typed: Mapping[str, str] = NONE,
+    beside: Mapping[str, str] = NONE,
+    asks: str = "",
+    status: int = 200,
+) -> Response:
+    stated, shown = look.costing.folder.stated, look.shown
+    batches = read_log(workspace.root)[::-1]
+    products = {sku: each for sku, each in products_of(stated).items() if each.castings}
+    steps = dict.fromkeys(
+        step.name for product in products.values() for alloy in product.alloys or () for step in
+        steps_in(stated, product, alloy)
+    )  # fmt: skip
+    names = ["alloy", "day", "note", "minutes", *WEIGHED]
+    names += [f"pieces-{place}-{name}" for place in range(MOST_PIECES) for name in OF_PIECES]
+    fields = dict.fromkeys(names, "") | {"day": workspace.today.isoformat(), "stock": "" if typed else "yes"}
+    context = LogContext(
+        frame=frame(workspace, look, "log", "Log"),
+        batches=tuple(line for batch in batches[:MOST_BATCHES] for line in _lines(batch, look)),
+        batches_left=max(0, len(batches) - MOST_BATCHES),
+        sentences=tuple(
+            in_a_sentence(each, shown)
+            for each in missing_in_all(batches)
+        ),
+        mass=shown.show.mass,
+        chosen=next((_whole(batch, look) for batch in batches if str(batch.number) == chosen), None),
+        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        weighed=WEIGHED,
+        products=tuple(sorted((sku, f"{each.name} ({sku})") for sku, each in products.items())),
+        places=tuple(range(MOST_PIECES)),
+        steps=tuple(steps),
+        typed={**fields, **{name: typed[name] for name in fields if name in typed}},
+        beside=beside,
+        asks=asks,
+        has_drawer=bool(read_every_entry(workspace.root)),
+    )  # fmt: skip
+    return page(request, "log.html", context, status)
+
+
+def _lines(batch: Batch, look: Look) -> Sequence[BatchLine]:
+    shown = look.shown
+    return [
+        BatchLine(
+            batch.number,
+            batch.day.isoformat(),
+            each.alloy,
+            *(minus(shown.mass(grams, unit=False)) for grams in
+              (each.charge_g, each.castings_g, each.back_g, each.rejected_g, each.missing_g)),
+            share=minus(percent(each.missing_share, 1)),
+            expected=shown.mass(each.expected_g, unit=False),
+            money=minus(shown.money(each.missing_money)),
+        )
+        for each in balances(batch)
+    ]  # fmt: skip
+
+
+def _whole(batch: Batch, look: Look) -> WholeBatch:
+    shown = look.shown
+    return WholeBatch(
+        batch.number,
+        batch.day.isoformat(),
+        batch.note,
+        tuple(
+            (str(place), flask.alloy, *(shown.mass(grams, unit=False) for grams in
+             (flask.fresh_g, flask.returned_g, flask.castings_g, flask.back_g, flask.rejected_g, flask.lemel_g)))
+            for place, flask in enumerate(batch.flasks, 1)
+        ),
+        tuple(
+            (str(place), each.sku if each.size is None else f"{each.sku}, {each.size}", str(each.started),
+             str(each.good), ", ".join(f"{number} at {step}" for step, number in each.rejected.items() if number))
+            for place, flask in enumerate(batch.flasks, 1)
+            for each in flask.pieces
+        ),
+        tuple((step, f"{spent:g}") for step, spent in minutes_in_all(batch).items()),
+        tuple(
+            in_a_sentence(each, shown)
+            for each in balances(batch)
+        ),
+    )  # fmt: skip
