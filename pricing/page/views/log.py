@@ -251,9 +251,9 @@ def _lines(batch: Batch, look: Look) -> Sequence[BatchLine]:
             each.alloy,
             *(minus(shown.mass(grams, unit=False)) for grams in
               (each.charge_g, each.castings_g, each.back_g, each.rejected_g, each.missing_g)),
-            share=minus(percent(each.missing_share, 1)),
-            expected=shown.mass(each.expected_g, unit=False),
-            money=minus(shown.money(each.missing_money)),
+            minus(percent(each.missing_share, 1)),
+            shown.mass(each.expected_g, unit=False),
+            minus(shown.money(each.missing_money)),
         )
         for each in balances(batch)
     ]  # fmt: skip
