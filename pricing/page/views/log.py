@@ -246,17 +246,20 @@ def _lines(batch: Batch, look: Look) -> Sequence[BatchLine]:
     shown = look.shown
     return [
         BatchLine(
-            batch.number,
-            batch.day.isoformat(),
-            each.alloy,
-            *(minus(shown.mass(grams, unit=False)) for grams in
-              (each.charge_g, each.castings_g, each.back_g, each.rejected_g, each.missing_g)),
-            minus(percent(each.missing_share, 1)),
-            shown.mass(each.expected_g, unit=False),
-            minus(shown.money(each.missing_money)),
+            number=batch.number,
+            day=batch.day.isoformat(),
+            alloy=each.alloy,
+            charge=shown.mass(each.charge_g, unit=False),
+            castings=shown.mass(each.castings_g, unit=False),
+            back=shown.mass(each.back_g, unit=False),
+            rejected=shown.mass(each.rejected_g, unit=False),
+            missing=minus(shown.mass(each.missing_g, unit=False)),
+            share=minus(percent(each.missing_share, 1)),
+            expected=shown.mass(each.expected_g, unit=False),
+            money=minus(shown.money(each.missing_money)),
         )
         for each in balances(batch)
-    ]  # fmt: skip
+    ]
 
 
 def _whole(batch: Batch, look: Look) -> WholeBatch:
