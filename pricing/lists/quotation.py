@@ -77,6 +77,9 @@ def quotation(out: PricesOut, asked: QuoteAsked, found: Quoted, habit: Habit, pi
                 else "The making of the design is in the price.",
                 tax_words(channel, habit, "prices and extras" if found.extras else "prices"),
                 fineness_words(costing, found.rows),
+                "Your metal is credited at what it brings as scrap on the day of this quotation, as it is assayed."
+                if found.metal
+                else "",
             )
             if note
         ],
@@ -99,7 +102,7 @@ def _runs(found: Quoted, channel: Channel, sold_as: str, habit: Habit) -> Iterat
             "prices": [
                 (habit.figure(offer.price), habit.figure(whole)) for offer, whole in zip(offers, sums, strict=True)
             ],
-            "deposits": [habit.figure(whole * channel.deposit) for whole in sums] if channel.deposit else [],
+            "deposits": [habit.figure(max(whole, 0.0) * channel.deposit) for whole in sums] if channel.deposit else [],
             "short": [short if offer.below_minimum_order else "" for offer in offers]
             if any(offer.below_minimum_order for offer in offers)
             else [],

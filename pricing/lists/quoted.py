@@ -14,6 +14,7 @@ from pricing.folder.inherit import goods
 from pricing.lists.catalogue import channel_for
 from pricing.model.base import MOST_MONEY
 from pricing.model.currency import minor_unit_digits
+from pricing.parcels.customer import CustomerMetal, TakenIn, taken_in
 from pricing.studies.prices_out import PricesOut
 from pricing.studies.quoting import Offers, offered, offered_if_metal_moves
 
@@ -31,7 +32,10 @@ LONGEST = 120
 
 @dataclass(frozen=True)
 class Extra:
-    """A line besides the pieces, once for the order: what for, and how much, in the channel's currency."""
+    """A line besides the pieces, once for the order: what for, and how much, in the channel's currency.
+
+    A credit, for metal that the customer brings, is below 0.
+    """
 
     label: str
     amount: float
@@ -58,6 +62,7 @@ class QuoteAsked:
     number: str | None = None
     delivery: str | None = None
     extras: tuple[Extra, ...] = ()
+    metal: CustomerMetal | None = None
 
 
 @dataclass(frozen=True)
@@ -74,6 +79,7 @@ class Quoted:
     moved: tuple[tuple[tuple[float, ...], ...], ...]
     extras: tuple[Extra, ...]
     left_out: tuple[str, ...] = ()
+    metal: TakenIn | None = None
 
     @property
     def currency(self) -> str:
@@ -100,7 +106,19 @@ def quoted(out: PricesOut, asked: QuoteAsked) -> Quoted:
     _whole_coins(asked.extras, offers[0].currency)
     moved = offered_if_metal_moves(costing, rows, channel, asked.quantities, METAL_MOVES, *how)
     left_out = tuple(costing.computed.resolved.variants[row].alloy for row in more)
-    return Quoted(channel, tuple(rows), offers, moved, asked.extras, left_out)
+    metal = taken_in(costing, rows, asked.metal) if asked.metal else None
+    extras = (*asked.extras, *([_credit(costing, rows[0], channel, metal)] if metal else ()))
+    return Quoted(channel, tuple(rows), offers, moved, extras, left_out, metal)
+
+
+def _credit(costing: Costing, row: int, channel: str, metal: TakenIn) -> Extra:
+    """What the customer's metal takes off the order, in whole coins of the channel's currency, rounded down."""
+    column = costing.column(channel)
+    coins = 10.0 ** minor_unit_digits(costing.computed.resolved.channels[column].currency)
+    rate = float(costing.computed["channel_rate"][row, column])
+    amount = math.floor(metal.credit / rate * coins + 1e-6) / coins
+    grams = f"{metal.grams:,.2f} g of {metal.title}"
+    return Extra(f"Your metal taken in: {grams}, {metal.fine_g:,.2f} g of fine {metal.word}", -amount)
 
 
 def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], str]:

@@ -33,7 +33,11 @@ def brought_to(own_g: float, before: Alloy, wanted: Alloy) -> Brought:
         raise UsageFault(
             f"{before.name} and {wanted.name} have no precious metal in common: neither can be brought to the other."
         )
-    have, want = _share(before, element), _share(wanted, element)
+    return to_fineness(own_g, element, share_of(before, element), share_of(wanted, element))
+
+
+def to_fineness(own_g: float, element: str, have: float, want: float) -> Brought:
+    """What to add to metal of one fineness so that it has another. Raises UsageFault for fine metal."""
     if have == want:
         return Brought(element, have, want, 0.0, 0.0, own_g)
     if want == 1:
@@ -55,14 +59,14 @@ def recipe(own_g: float, before: Alloy, wanted: Alloy) -> dict[str, float]:
         raise UsageFault(
             f"{wanted.name} holds no {', '.join(foreign)}, and {before.name} does: nothing added mends that."
         )
-    have = {element: own_g * _share(before, element) for element in before.composition}
-    whole = max(grams / _share(wanted, element) for element, grams in have.items())
+    have = {element: own_g * share_of(before, element) for element in before.composition}
+    whole = max(grams / share_of(wanted, element) for element, grams in have.items())
     return {
-        element: max(0.0, whole * _share(wanted, element) - have.get(element, 0.0)) for element in wanted.composition
+        element: max(0.0, whole * share_of(wanted, element) - have.get(element, 0.0)) for element in wanted.composition
     }
 
 
-def _share(alloy: Alloy, element: str) -> float:
+def share_of(alloy: Alloy, element: str) -> float:
     """The share of an element, the whole composition taken as 1."""
     return alloy.composition[element] / sum(alloy.composition.values())
 

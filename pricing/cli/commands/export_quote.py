@@ -12,6 +12,7 @@ from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targ
 from pricing.cli.options import AsOf, Json, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
+    from pricing.parcels.customer import CustomerMetal
     from pricing.studies.prices_out import PricesOut
 
 
@@ -59,6 +60,14 @@ def export_quote(
         ),
     ] = None,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the order.")] = False,
+    customer_metal: Annotated[
+        str | None,
+        typer.Option(
+            metavar="GRAMS:ALLOY",
+            help="Metal that the customer brings, or GRAMS:FINENESS as 12.5:375; credited as scrap.",
+            show_default=False,
+        ),
+    ] = None,
     json: Json = False,
     to: Targets = None,
     valid_until: ValidUntil = None,
@@ -76,10 +85,12 @@ def export_quote(
     from pricing.lists.pictures import Pictures
     from pricing.lists.quotation import quotation
     from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
+    from pricing.parcels.customer import metal_of
 
     quantities, extras = quantities_of(quantity or (), "--quantity 1 --quantity 5"), extras_of(extra or ())
+    metal = metal_of(customer_metal) if customer_metal else None
     if json:
-        _print_json(_priced(context.obj, sku, alloy, as_of), sku, alloy, channel, quantities, charge_design)
+        _print_json(_priced(context.obj, sku, alloy, as_of), sku, alloy, channel, quantities, charge_design, metal)
         return
     targets = to or [default_path(context.obj, f"-quotation-{sku}.html".replace("/", "-").replace("\\", "-"))]
     printing.check_targets(targets, force)
@@ -97,6 +108,7 @@ def export_quote(
         number or number_by_clock(datetime.now()),
         delivery,
         extras,
+        metal,
     )
     pictures = None if no_pictures else Pictures(context.obj)
     found = quoted(out, asked)
@@ -124,10 +136,13 @@ def _print_json(
     channel: str | None,
     quantities: tuple[int, ...],
     charge_design: bool,
+    metal: CustomerMetal | None,
 ) -> None:
     """Print what the quantities are offered at: one object, of one alloy in one channel."""
     from pricing.cli.screens import screen
+    from pricing.cli.screens.customer_metal import metal_record
     from pricing.errors import UsageFault
+    from pricing.parcels.customer import taken_in
     from pricing.studies.quoting import offered, quotation_record
 
     variants = out.asked.computed.resolved.variants
@@ -136,4 +151,7 @@ def _print_json(
         raise UsageFault("--json is of one piece, alloy and channel: name them by --sku, --alloy and --channel.")
     chosen("channel", [channel], out.asked.folder.stated.channels)
     (found,) = offered(out.asked, rows, channel, quantities, charge_design, out.published)
-    screen.print_json(quotation_record(found))
+    record = quotation_record(found)
+    if metal is not None:
+        record["customer_metal"] = metal_record(taken_in(out.asked, rows, metal))
+    screen.print_json(record)

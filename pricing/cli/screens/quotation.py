@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from pricing.cli.screens import screen
+from pricing.cli.screens.customer_metal import MELTING, show_metal
 from pricing.folder.inherit import goods
 from pricing.lists.catalogue import alloy_of
 from pricing.lists.quoted import QuoteAsked, Quoted
@@ -56,6 +57,8 @@ def show_to_the_maker(out: PricesOut, asked: QuoteAsked, found: Quoted) -> None:
         ]
         heads = ("an order of", "decided by", "asked", "offered", "one costs", "margin", "an hour")
         console.print(screen.table(heads, lines, left=2))
+    if found.metal is not None:
+        show_metal(found.metal, own)
     notes = list(_notes(out, asked, found))
     screen.advise(notes, len(notes))
 
@@ -97,7 +100,9 @@ def _notes(out: PricesOut, asked: QuoteAsked, found: Quoted) -> Iterator[str]:
                 yield f"an order of {offer.quantity:g} in {offers.alloy} loses {shown.money(-profit)} {word}"
             if offer.below_minimum_order:
                 yield f"{offer.quantity:g} in {offers.alloy} is less than the minimum order of {found.channel}"
-    if found.extras:
+    if asked.extras:
         yield "extras are in the sums of the paper, and not in what an hour earns here"
+    if found.metal is not None:
+        yield MELTING
     if found.left_out:
         yield f"left out, since no more alloys fit: {', '.join(found.left_out)}. Name those wanted by --alloy"
