@@ -4,8 +4,8 @@
     costed = pricing.cost("fernhollow", as_of="2026-11-20")
     costed.frame()
 
-`cost` and `frame` stand in `pricing/notebook.py`; they, and the faults that they raise, are loaded when they are first
-used, because this file is imported with every module.
+`cost`, `frame` and `to_csv` stand in `pricing/notebook.py`; they, and the faults that they raise, are loaded when they
+are first used, because this file is imported with every module.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pricing.errors import Faults, FormulaFault, TroytagError, UsageFault
-    from pricing.notebook import Costed, Shown, cost, frame
+    from pricing.notebook import Costed, Shown, cost, frame, to_csv
 
 __version__ = "0.2.0"
-__all__ = ["Costed", "Faults", "FormulaFault", "Shown", "TroytagError", "UsageFault", "cost", "frame"]
+__all__ = ["Costed", "Faults", "FormulaFault", "Shown", "TroytagError", "UsageFault", "cost", "frame", "to_csv"]
 
 
 def __getattr__(name: str) -> object:

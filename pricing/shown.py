@@ -133,12 +133,3 @@ def hours(amount: float | None) -> str:
         return NOTHING
     minutes = round(amount * 60)
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
-
-
-#: A cell that begins so is a formula to a spreadsheet program, whatever the file says.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-
-
-def no_formula(text: str) -> str:
-    """A text for a cell of a CSV, with an apostrophe before it where a spreadsheet would take it for a formula."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text

@@ -16,15 +16,15 @@ PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words", "extremes"),
-    ("quantities", "model", "resources", "extras", "safe_files", "reading", "days"),
+    ("quantities", "model", "resources", "extras", "safe_files", "reading", "days", "csv_tables"),
     ("formulas", "shown", "several_files"),
     ("meshes", "folder", "what_if", "weighing", "made_of", "kept"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),
     ("drawer",),
     ("batches",),
-    ("studies", "notebook", "pouring"),
-    ("parcels",),
+    ("studies", "pouring"),
+    ("parcels", "notebook"),
     ("workbook", "lists"),
     ("learning",),
     ("page",),

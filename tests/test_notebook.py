@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import math
 import os
+import shutil
 import subprocess
 import sys
 from dataclasses import fields
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import pricing
+from pricing.cli.screens.screen import print_csv
 from pricing.costing import asked_for
 from pricing.costing import cost as cost_it
-from pricing.records import flat_records
+from pricing.records import flat_records, variant_records
 from pricing.resources import sample_catalog
 from pricing.studies.band import Fared
+from tests.folders import alder_wharf
 
 DAY = "2026-11-20"
+PRICES = sample_catalog() / "metal_prices.csv"
 
 
 def metal_share(metal_cost, unit_cost) -> "variant":
@@ -150,6 +156,102 @@ def test_what_a_study_returns_is_a_table():
     assert list(found.columns) == [field.name for field in fields(Fared)]
     assert list(found["changes"]) == [12, 5]
     assert list(pricing.frame([{"sku": "thimble"}])["sku"]) == ["thimble"]
+
+
+# ---- prices of metal, studies, pieces and sizes
+
+
+def test_the_price_history_is_in_one_unit_and_one_currency(costed):
+    """The sample's lines of the day: silver 38.40 and gold 3300 USD/ozt, brass grain 9.80 GBP/kg, 0.79 GBP a dollar."""
+    dollars, pounds = costed.history("ozt", "USD"), costed.history()
+    day = pd.Timestamp("2026-11-20")
+    ounce = 31.1034768  # gram in a troy ounce
+    assert dollars.loc[day, "Ag"] == pytest.approx(38.40, rel=1e-12)
+    assert pounds.loc[day, "Au"] == pytest.approx(3300 * 0.79 / ounce, rel=1e-12)
+    assert dollars.loc[day, "brass-grain"] == pytest.approx(9.80 / 1000 * ounce / 0.79, rel=1e-12)
+    lines = [line.split(",") for line in PRICES.read_text(encoding="utf-8").splitlines()[1:]]
+    assert [str(each.date()) for each in pounds.index] == sorted({line[0] for line in lines})
+    metals = list(dict.fromkeys(line[1] for line in lines if line[3] != "unit"))
+    assert list(pounds.columns) == metals
+
+
+def test_a_metal_or_a_rate_that_is_not_quoted_yet_is_missing(tmp_path):
+    folder = Path(shutil.copytree(sample_catalog(), tmp_path / "late"))
+    head, *lines = PRICES.read_text(encoding="utf-8").splitlines()
+    early = ["2025-01-02,Ag,20,g,GBP,", "2025-01-03,Au,90,g,USD,", "2025-01-04,Ag,21,g,GBP,"]
+    of_the_day, later = [line for line in lines if line.startswith(DAY)], "2026-11-25,Ag,40,g,GBP,"
+    (folder / "metal_prices.csv").write_text("\n".join([head, *early, *of_the_day, later, ""]), encoding="utf-8")
+    late = pricing.cost(folder, as_of="2026-11-21")
+    pounds, dollars = late.history(), late.history(currency="USD")
+    assert [str(each.date()) for each in pounds.index] == ["2025-01-02", "2025-01-03", "2025-01-04", DAY]
+    assert list(pounds["Ag"][:3]) == [20, 20, 21] and pounds["Au"][:3].isna().all()
+    assert dollars["Ag"][:3].isna().all() and dollars["Ag"].iloc[-1] == pytest.approx(38.40 / 31.1034768, rel=1e-12)
+
+
+def test_a_unit_or_a_currency_that_there_is_not_is_told(costed):
+    with pytest.raises(pricing.UsageFault, match='there is no unit "oz". Did you mean "ozt"'):
+        costed.history("oz")
+    with pytest.raises(pricing.UsageFault, match='there is no rate of "USS". Did you mean "USD"'):
+        costed.history("g", "USS")
+
+
+def test_the_studies_are_tables(costed):
+    found = costed.breakeven(asked=True)
+    one = found[found["metal"] == "Ag"]
+    assert (one["least_margin_at"] / one["now"]).round(9).equals(one["least_margin_at_times"].round(9))
+    assert set(zip(found["sku"], found["alloy"], found["channel"], strict=True)) <= {
+        tuple(row) for row in costed.frame()[["sku", "alloy", "channel"]].itertuples(index=False)
+    }
+    assert found.loc[found["metal"] == "all together", "now"].isna().all()
+
+
+def test_bands_are_tried_on_a_table_of_prices(costed, tmp_path):
+    """Silver that rises by a tenth each half year, for two and a half: what holds within 20 % moves less than what
+    follows at once, and the more a policy moves the less it falls short."""
+    start, rows = date(2024, 1, 1), []
+    for day in range(900):
+        rows.append(f"{start + timedelta(days=day)},{20 * 1.1 ** (day // 180):.4f}")
+    history = tmp_path / "silver.csv"
+    history.write_text("\n".join(["day,Ag", *rows]) + "\n", encoding="utf-8")
+    found = costed.band(history, channels=["shop"], bands=(0.0, 0.2), intervals=(28,))
+    assert list(found["keep_within"]) == [0.0, 0.2] and list(found["interval"]) == [28, 28]
+    assert found["changes"][0] > found["changes"][1]
+    assert found["shortfall"][0] < found["shortfall"][1]
+    assert found["on_frontier"].all()
+    history.write_text("\n".join(["day,Ag", *rows[:300]]) + "\n", encoding="utf-8")
+    with pytest.raises(pricing.UsageFault, match="two years are the least"):
+        costed.band(history)
+    with pytest.raises(pricing.UsageFault, match='there is no channel "shap". Did you mean "shop"'):
+        costed.band(history, channels=["shap"])
+
+
+def test_pieces_and_sizes_have_frames_of_their_own():
+    whole = pricing.cost(alder_wharf(), as_of=DAY)
+    records = variant_records(whole.computed)
+    parts, sizes = whole.frame("part"), whole.frame("size")
+    assert list(parts["unit_cost"]) == [each["unit_cost"] for record in records for each in record.get("parts", ())]
+    assert list(parts["of_sku"]) == [record["sku"] for record in records for _ in record.get("parts", ())]
+    told = [(record, each) for record in records for each in record.get("sizes", ())]
+    assert list(sizes["size"]) == [each["size"] for _, each in told] and len(told) > 2
+    assert list(sizes["margin_shop"]) == [each["margin"]["shop"] for _, each in told]
+    for name in ("price", "variant"):
+        assert not whole.frame(name).map(lambda value: isinstance(value, list | dict)).any(axis=None)
+
+
+def test_a_table_goes_to_csv_as_the_command_writes_it(costed, tmp_path, capsys):
+    table = [{"sku": "=cmd()", "margin": math.nan, "day": pd.Timestamp("2026-11-20"), "count": 3, "binds": None}]
+    path = tmp_path / "table.csv"
+    pricing.to_csv(table, path)
+    assert path.read_text(encoding="utf-8") == "sku,margin,day,count,binds\n'=cmd(),,2026-11-20,3,\n"
+    with pytest.raises(pricing.UsageFault, match="stands already"):
+        pricing.to_csv(table, path)
+    pricing.to_csv(costed.history(), path, force=True)
+    first, second = path.read_text(encoding="utf-8").splitlines()[:2]
+    assert first.startswith("date,") and second.startswith(str(costed.history().index[0].date()) + ",")
+    prices = costed.frame()[["sku", "alloy", "channel", "price", "unit_cost", "binds"]]
+    pricing.to_csv(prices, path, force=True)
+    print_csv(prices.to_dict("records"))
+    assert path.read_text(encoding="utf-8") == capsys.readouterr().out
 
 
 def test_nothing_heavy_is_loaded_until_it_is_asked_for():

@@ -12,6 +12,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from pricing.costing import Costing
+from pricing.csv_tables import no_formula
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.inherit import goods
 from pricing.folder.toml.text import MOST_IN_TABLE, MOST_IN_TOML
@@ -20,7 +21,6 @@ from pricing.model.currency import minor_unit_digits
 from pricing.reading import NotRead, read_file
 from pricing.records import ALLOY_QUANTITIES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES, flat_records
 from pricing.resources import templates
-from pricing.shown import no_formula
 from pricing.studies.prices_out import PricesOut
 
 #: Words that a column may hold.

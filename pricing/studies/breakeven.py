@@ -7,12 +7,13 @@ comes back as returns does not depend on a price: its limits move the line and d
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from pricing.costing import Costing
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import rerun, under_prices
 
@@ -65,6 +66,12 @@ class BreakEven:
     def all_metals(self) -> Line | None:
         """All metals in step; the one metal where there is only one; None where no metal has a price."""
         return self.lines[-1] if self.lines else None
+
+
+def least_margins(costing: Costing) -> list[float | None]:
+    """The least margins of the channels, in their order, None where none is stated."""
+    channels = costing.folder.stated.channels.values()
+    return [channel.reprice.least_margin if channel.reprice else None for channel in channels]
 
 
 def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[float | None]) -> list[BreakEven]:
@@ -155,3 +162,27 @@ def _bends(computed: Computed, moved: np.ndarray) -> np.ndarray:
     found = np.unique(found[np.isfinite(found) & (found > 0)])
     last = max(1.0, found[-1] if len(found) else 0.0)
     return np.concatenate([[0.0], found, [2 * last, 4 * last]])
+
+
+def line_records(found: Iterable[BreakEven]) -> Iterator[dict[str, Any]]:
+    """A record for each metal in each price: what is quoted now, and where the two margins are reached."""
+    for each in found:
+        for line in each.lines:
+            yield {
+                "sku": each.sku,
+                "alloy": each.alloy,
+                "channel": each.channel,
+                "price": each.price,
+                "margin": each.margin,
+                "least_margin": each.least_margin,
+                "metal": line.metal or "all together",
+                "now": line.now,
+                "currency": line.currency,
+                "per": line.per,
+                **_reached("least_margin_at", line.at_least),
+                **_reached("nothing_left_at", line.at_nothing),
+            }
+
+
+def _reached(name: str, reach: Reach | None) -> dict[str, float | None]:
+    return {name: reach.price if reach else None, f"{name}_times": reach.times if reach else None}

@@ -18,12 +18,10 @@ import numpy as np
 
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.prices.history import COLUMNS, PriceLines, read_quotes
-from pricing.folder.prices.in_force import InForce, in_force_by_day
+from pricing.folder.prices.in_force import in_force_by_day
 from pricing.folder.toml.text import read_text
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
-from pricing.quantities.metal_price import spot_per_g
-from pricing.units import GRAMS_PER
 
 #: A price that leaps by this and leaps back at once is a slip; and by so many times its usual daily move.
 LEAP, LEAP_TIMES = 0.10, 8.0
@@ -76,7 +74,7 @@ def kept_history(quotes: Sequence[Quote], resolved: Resolved, of_metals: Sequenc
     counting = [each for each in counting if each.metal in {*metals, *exchanged}]
     days, rows = [], []
     for found in in_force_by_day(counting):
-        spots = [_spot(found, name, resolved.currency) for name in metals]
+        spots = [found.price_per_g(name, resolved.currency) for name in metals]
         if None not in spots:
             days.append(found.as_of.toordinal())
             rows.append(spots)
@@ -102,14 +100,6 @@ def _recent(history: History) -> History:
 def _unmoved(metals: Iterable[str], moved: Iterable[str]) -> tuple[str, ...]:
     still = [metal for metal in metals if metal not in set(moved)]
     return (f"not in the file, taken as unmoved: {', '.join(still)}",) if still else ()
-
-
-def _spot(found: InForce, metal: str, home: str) -> float | None:
-    quote = found.metals.get(metal)
-    if quote is None:
-        return None
-    rate = 1.0 if quote.currency == home else getattr(found.exchange.get(quote.currency), "price", None)
-    return None if rate is None else spot_per_g(quote.price, GRAMS_PER[quote.per], rate)
 
 
 def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], mend: bool = False) -> History:

@@ -8,10 +8,10 @@ from io import StringIO
 
 import pytest
 
+from pricing.csv_tables import FORMULA_STARTS, no_formula
 from pricing.errors import Faults, UsageFault
 from pricing.lists.upload_sheet import columns_from, upload_sheet
 from pricing.records import flat_records
-from pricing.shown import FORMULA_STARTS, no_formula
 from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import changed_folder, costing_of
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -40,16 +39,15 @@ def breakeven(
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
     from pricing.shown import metal_of, shown_of
-    from pricing.studies.breakeven import break_even
+    from pricing.studies.breakeven import break_even, least_margins, line_records
     from pricing.studies.repricing import prices_held
 
     folder: Path = context.obj
     costing = cost(folder, asked_for(day(as_of)))
     stated = costing.folder.stated
     edition = None if asked else newest(folder)
-    least = [channel.reprice.least_margin if channel.reprice else None for channel in stated.channels.values()]
     skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
-    found = break_even(costing.computed, prices_held(costing, edition), least)
+    found = break_even(costing.computed, prices_held(costing, edition), least_margins(costing))
     found = [each for each in found if each.sku in skus and each.alloy in alloys]
     if not found:
         raise UsageFault("none of these products is made in such an alloy and sold.")
@@ -59,7 +57,7 @@ def breakeven(
         screen.print_json({**document, "rows": [_record(each) for each in found]})
         return
     if csv:
-        screen.print_csv(list(_flat(found)))
+        screen.print_csv(list(line_records(found)))
         return
     print(f"{stated.workshop.name}, {stated.workshop.currency}, {metal_of(costing.computed.resolved)}")
     print(f"Prices: {basis}")
@@ -156,26 +154,3 @@ def _record(each: BreakEven) -> dict[str, Any]:
     from dataclasses import asdict
 
     return asdict(each)
-
-
-def _flat(found: Iterable[BreakEven]) -> Iterator[dict[str, Any]]:
-    for each in found:
-        for line in each.lines:
-            yield {
-                "sku": each.sku,
-                "alloy": each.alloy,
-                "channel": each.channel,
-                "price": each.price,
-                "margin": each.margin,
-                "least_margin": each.least_margin,
-                "metal": line.metal or "all together",
-                "now": line.now,
-                "currency": line.currency,
-                "per": line.per,
-                **_columns("least_margin_at", line.at_least),
-                **_columns("nothing_left_at", line.at_nothing),
-            }
-
-
-def _columns(name: str, reach: Reach | None) -> dict[str, float | None]:
-    return {name: reach.price if reach else None, f"{name}_times": reach.times if reach else None}

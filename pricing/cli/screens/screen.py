@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import os
 import re
@@ -18,8 +17,8 @@ from rich.table import Table
 from rich.text import Text
 
 from pricing.cli.screens.signs import Printed, can_show_all, unsteered
+from pricing.csv_tables import write_csv
 from pricing.errors import Fault, told_once
-from pricing.shown import no_formula
 
 #: Signs of a bar from one eighth of a place to a whole one.
 EIGHTHS = " ▏▎▍▌▋▊▉█"
@@ -244,9 +243,5 @@ UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
-    """Records as CSV on stdout, None as an empty field, no text that a spreadsheet would take for a formula."""
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerow([no_formula(name) for name in names])
-    for row in rows:
-        writer.writerow([no_formula(value) if isinstance(value := row.get(name), str) else value for name in names])
+    """Records as CSV on stdout."""
+    write_csv(rows, sys.stdout)

@@ -10,7 +10,9 @@ from operator import attrgetter
 
 from pricing.model.currency import currencies
 from pricing.model.quote import Quote
+from pricing.quantities.metal_price import spot_per_g
 from pricing.shown import metal_named
+from pricing.units import GRAMS_PER
 
 
 @dataclass(frozen=True)
@@ -20,6 +22,17 @@ class InForce:
     as_of: date
     metals: Mapping[str, Quote]
     exchange: Mapping[str, Quote]
+
+    def price_per_g(self, metal: str, home: str) -> float | None:
+        """Price of a gram of a metal in the currency `home`; None where it has none yet, or its currency no rate."""
+        quote = self.metals.get(metal)
+        rate = self.rate_of(quote.currency, home) if quote else None
+        return None if quote is None or rate is None else spot_per_g(quote.price, GRAMS_PER[quote.per], rate)
+
+    def rate_of(self, currency: str, home: str) -> float | None:
+        """What one unit of a currency costs in `home`; None where no rate is told yet."""
+        rate = self.exchange.get(currency)
+        return 1.0 if currency == home else rate.price if rate else None
 
 
 def in_force(quotes: Iterable[Quote], as_of: date) -> InForce:
