@@ -53,7 +53,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("wants", "formulas", "packing", "chances", "cautions"),
             ("model", "designs"),
             ("plan", "mixing"),
-            ("records",),
+            ("records", "told"),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
         "page": (

@@ -11,6 +11,7 @@ VIEWS = MappingProxyType(
         "a design": "/design?sku=acorn-knob",
         "metal": "/metal",
         "reprice": "/reprice?kind=all",
+        "pour": "/pour?wants=thimble:sterling=12,cloak-clasp:sterling=5",
         "lists": "/lists",
         "files": "/edit",
         "alloys": "/edit/alloys.toml",

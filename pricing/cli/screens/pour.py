@@ -8,15 +8,10 @@ from dataclasses import dataclass
 from pricing.cli.screens import screen
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
+from pricing.pouring import told
 from pricing.pouring.mixing import Brought, alloy_named, brought_to, charge_for_tree, recipe
-from pricing.pouring.packing import FIRST_FIT
-from pricing.pouring.plan import Flask, Plan
+from pricing.pouring.plan import Plan
 from pricing.shown import Shown, hours, metal_of, percent, shown_of
-
-CAUTION = (
-    "A charge is metal for the crucible, not leave to pour it. Moulds and tools bone dry, "
-    "face, hands and feet covered, air moving, local codes and suppliers' sheets first."
-)
 
 
 def show(costing: Costing, plan: Plan, mixed: Sequence[str]) -> None:
@@ -24,7 +19,7 @@ def show(costing: Costing, plan: Plan, mixed: Sequence[str]) -> None:
     console, stated = screen.out(), costing.folder.stated
     shown = shown_of(stated)
     print(f"{stated.workshop.name}, {stated.workshop.currency}, {metal_of(costing.computed.resolved)}")
-    console.print(_summary(plan), soft_wrap=False)
+    console.print(told.summary(plan), soft_wrap=False)
     console.print()
     console.print(_lines(plan))
     if plan.flasks:
@@ -47,32 +42,7 @@ def show(costing: Costing, plan: Plan, mixed: Sequence[str]) -> None:
         console.print(_taken(plan, shown))
     if plan.flasks:
         console.print()
-        console.print(CAUTION)
-
-
-def _summary(plan: Plan) -> str:
-    made = (
-        "on the mean"
-        if plan.sure is None
-        else f"each with a chance of at least {percent(plan.sure, _digits(plan.sure))}"
-    )
-    said = f"So many are good in the end, {made}: {_counted(len(plan.flasks), 'pour')}"
-    if plan.loads:
-        said += f", {_counted(len(plan.loads), 'kiln load')}"
-    if len(plan.flasks) > plan.least_flasks:
-        how = ", by first fit" if plan.by == FIRST_FIT else ""
-        said += f" ({plan.least_flasks} at least are proved, a gap of {percent(plan.gap)}{how})"
-    elif plan.flasks:
-        said += "; fewer do not hold it"
-    return f"{said}."
-
-
-def _digits(share: float) -> int:
-    return 0 if abs(share * 100 - round(share * 100)) < 1e-9 else 1
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
+        console.print(told.CAUTION)
 
 
 def _lines(plan: Plan) -> screen.Table:
@@ -81,7 +51,7 @@ def _lines(plan: Plan) -> screen.Table:
         (
             line.design.titled,
             line.design.alloy,
-            f"{line.design.quantity:,}{_sets(line.design.chain.per_set * line.design.chain.castings)}",
+            f"{line.design.quantity:,}{told.of_each(line.design.chain.per_set * line.design.chain.castings)}",
             f"{line.expected_starts:,.1f}",
             f"{line.patterns:,}",
             f"{line.on_trees:,}" if line.design.takes == "cast" else "",
@@ -92,43 +62,17 @@ def _lines(plan: Plan) -> screen.Table:
     return screen.table(heads, rows, left=2)
 
 
-def _sets(castings: int) -> str:
-    """What is made is counted in castings: ` × 2` where a set has two of them."""
-    return f" × {castings}" if castings > 1 else ""
-
-
-def _alike(flasks: Sequence[Flask]) -> list[tuple[str, Flask]]:
-    """Flasks that follow each other and hold and weigh the same, as one line: `3–5`."""
-    groups: list[list[Flask]] = []
-    for flask in flasks:
-        before = groups[-1][-1] if groups else None
-        if before and (before.alloy, before.flask, before.load, before.holds, before.returned_g) == (
-            flask.alloy,
-            flask.flask,
-            flask.load,
-            flask.holds,
-            flask.returned_g,
-        ):
-            groups[-1].append(flask)
-        else:
-            groups.append([flask])
-    return [
-        (str(group[0].number) if len(group) == 1 else f"{group[0].number}–{group[-1].number}", group[0])
-        for group in groups
-    ]
-
-
 def _trees(plan: Plan) -> screen.Table:
     rows = [
         (
             numbers,
             flask.alloy,
             flask.flask or "–",
-            ", ".join(f"{each.castings} {each.design.titled}" for each in flask.holds),
+            told.holds(flask),
             percent(flask.room),
             str(flask.load or ""),
         )
-        for numbers, flask in _alike(plan.flasks)
+        for numbers, flask in told.alike(plan.flasks)
     ]
     return screen.table(["pour", "alloy", "flask", "castings on the tree", "full", "load"], rows, left=4)
 
@@ -145,7 +89,7 @@ def _scale(plan: Plan, shown: Shown) -> screen.Table:
     warm = any(flask.flask_c is not None for flask in plan.flasks)
     heads += ["flask at"] * warm
     rows = []
-    for numbers, flask in _alike(plan.flasks):
+    for numbers, flask in told.alike(plan.flasks):
         masses = (flask.castings_g, flask.sprue_g + flask.button_g, flask.melt_lost_g)
         row = [numbers, *(shown.mass(grams, unit=False) for grams in masses)]
         row += [shown.mass(grams, unit=False) for grams in (flask.charge_g, flask.returned_g, flask.fresh_g)]
@@ -161,7 +105,7 @@ def _elements(plan: Plan, alloy: str, shown: Shown) -> screen.Table:
     elements = list(own[0].elements)
     rows = [
         (numbers, *(shown.mass(flask.elements[element], unit=False) for element in elements))
-        for numbers, flask in _alike(own)
+        for numbers, flask in told.alike(own)
     ]
     return screen.table([f"mix {alloy}, {shown.show.mass}", *elements], rows)
 
@@ -172,7 +116,7 @@ def _kiln(plan: Plan, shown: Shown) -> screen.Table:
         (
             str(load.number),
             f"{load.machine}, {load.step}",
-            _ranges(load.flasks),
+            told.ranges(load.flasks),
             hours(load.minutes / 60),
             percent(load.share),
             f"{load.kwh:,.1f}",
@@ -181,17 +125,6 @@ def _kiln(plan: Plan, shown: Shown) -> screen.Table:
         for load in plan.loads
     ]
     return screen.table(heads, rows, left=3)
-
-
-def _ranges(numbers: Sequence[int]) -> str:
-    """`1–3, 7`."""
-    found: list[list[int]] = []
-    for number in numbers:
-        if found and found[-1][-1] == number - 1:
-            found[-1].append(number)
-        else:
-            found.append([number])
-    return ", ".join(str(each[0]) if len(each) == 1 else f"{each[0]}–{each[-1]}" for each in found)
 
 
 def _metal(plan: Plan, shown: Shown) -> screen.Table:

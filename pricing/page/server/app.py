@@ -17,7 +17,20 @@ from starlette.staticfiles import StaticFiles
 
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
-from pricing.page.views import catalogue, design, drawer, edit, lists, log, meshes, metal, pulling, repricing, work
+from pricing.page.views import (
+    catalogue,
+    design,
+    drawer,
+    edit,
+    lists,
+    log,
+    meshes,
+    metal,
+    pour,
+    pulling,
+    repricing,
+    work,
+)
 from pricing.page.views.notice import missing
 from pricing.page.views.picture import picture
 from pricing.page.workspace import Workspace
@@ -70,6 +83,8 @@ def routes() -> list[Route | Mount]:
         Route("/reprice/word", repricing.decide, methods=["POST"]),
         Route("/reprice/why", repricing.why),
         Route("/reprice/publish", repricing.publish, methods=["POST"]),
+        Route("/pour", pour.pour),
+        Route("/pour/cards", pour.cards),
         Route("/lists", lists.lists),
         Route("/lists/workbook", lists.workbook),
         Route("/lists/price-list", lists.price_list),

@@ -1,0 +1,278 @@
+"""The view of a pour: wants typed or counted in a list, the flasks as they fill, what to weigh, the card to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from starlette.datastructures import QueryParams
+from starlette.requests import Request
+from starlette.responses import Response
+
+from pricing.drawer.on_hand import on_hand
+from pricing.errors import TroytagError, UsageFault
+from pricing.page.framing import frame
+from pricing.page.rendering import Frame, page
+from pricing.page.views.faults import faulty
+from pricing.page.workspace import Look, Workspace
+from pricing.pouring import told
+from pricing.pouring.plan import SURE, Flask, Plan, plan
+from pricing.pouring.wants import Want, want_of
+from pricing.shown import Shown, hours, percent
+
+#: So many variants are listed to be counted; others are typed.
+MOST_LISTED = 80
+#: So many letters are typed at most, and so long a packing is looked for, in seconds.
+MOST_LETTERS, SECONDS = 20_000, 4.0
+#: Marks of the designs on one tree, each with a colour of its own.
+MARKS = 4
+#: The flask as it is drawn: where its inside begins, and how high it is.
+TOP, HEIGHT = 8.0, 80.0
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A variant that may be counted: the name of its field, and what it is."""
+
+    field: str
+    name: str
+    alloy: str
+
+
+@dataclass(frozen=True)
+class Level:
+    """One design in a drawn flask: where its level begins and how high it is, its mark, and what it is."""
+
+    start: float
+    height: float
+    mark: int
+    word: str
+    missing: str
+
+
+@dataclass(frozen=True)
+class FlaskInWords:
+    """A flask as it is drawn, and what goes on the scale for it."""
+
+    numbers: str
+    alloy: str
+    flask: str
+    load: str
+    full: str
+    told: str
+    levels: tuple[Level, ...]
+    figures: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class PourContext:
+    """What was wanted, what to make for it, the flasks; `sentence` says why there is no plan of what was typed."""
+
+    frame: Frame
+    listed: tuple[Listed, ...]
+    more: int
+    typed: str
+    sure: str
+    sentence: str
+    summary: str
+    lines: tuple[tuple[str, ...], ...]
+    flasks: tuple[FlaskInWords, ...]
+    loads: tuple[tuple[str, ...], ...]
+    metal: tuple[tuple[str, ...], ...]
+    taken: tuple[tuple[str, ...], ...]
+    to_buy: str
+    notes: tuple[str, ...]
+    caution: str
+    cards: str
+
+
+def pour(request: Request, sentence: str = "", status: int = 200) -> Response:
+    """GET /pour?wants=thimble:sterling=12&n:thimble:sterling=3&sure=90"""
+    workspace: Workspace = request.app.state.workspace
+    try:
+        look = workspace.look()
+    except TroytagError as error:
+        return faulty(request, error)
+    asked, made, typed = request.query_params, None, request.query_params.get("wants", "")[:MOST_LETTERS]
+    if not sentence:
+        try:
+            wants = _wants(asked)
+            typed = "\n".join(f"{want.named}={want.quantity}" for want in wants)
+            made = _planned(look, wants, _sure(asked)) if wants else None
+        except TroytagError as error:
+            sentence, status = str(error), 422
+    return page(request, "pour.html", _context(workspace, look, made, typed, asked, sentence), status)
+
+
+def cards(request: Request) -> Response:
+    """GET /pour/cards?wants=…: a page for each pour, as PDF."""
+    workspace: Workspace = request.app.state.workspace
+    try:
+        from pricing.lists.number_habits import habit
+        from pricing.lists.pour_card import pour_card
+
+        look = workspace.look()
+        made = _planned(look, _wants(request.query_params), _sure(request.query_params))
+        if not made.flasks:
+            raise UsageFault("nothing of this is poured.")
+        workshop = look.costing.folder.stated.workshop
+        sheet = pour_card(look.costing, made, habit(workshop.currency, workshop.show, None))
+        content = sheet.laid_out(".pdf")
+    except TroytagError as error:
+        return pour(request, str(error), 422)
+    name = quote(f"{workspace.root.resolve().name}-pour-cards.pdf")
+    headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{name}"}
+    return Response(content, media_type="application/pdf", headers=headers)
+
+
+def _wants(asked: QueryParams) -> list[Want]:
+    """What was typed, a line each, and what was counted in the list; the same thing once."""
+    lines = [line.strip() for line in asked.get("wants", "")[:MOST_LETTERS].replace(",", "\n").splitlines()]
+    lines += [
+        f"{name.removeprefix('n:')}={count.strip()}"
+        for name, count in asked.multi_items()
+        if name.startswith("n:") and count.strip() not in ("", "0")
+    ]
+    found: dict[tuple[str, str, str], int] = {}
+    for line in filter(None, lines):
+        want = want_of(line)
+        key = (want.sku, want.alloy, want.size)
+        found[key] = found.get(key, 0) + want.quantity
+    return [Want(*key, quantity) for key, quantity in found.items()]
+
+
+def _sure(asked: QueryParams) -> float | None:
+    """How sure; None on the mean. Raises UsageFault for what is no chance."""
+    typed = asked.get("sure", "").strip()
+    if typed == "mean":
+        return None
+    if not typed:
+        return SURE
+    if typed not in CHANCES:
+        raise UsageFault(f'"{typed}" is none of the chances: {", ".join(CHANCES)}.')
+    return float(typed) / 100
+
+
+#: The chances that are offered, in percent.
+CHANCES = ("75", "90", "95", "99")
+
+
+def _planned(look: Look, wants: list[Want], sure: float | None) -> Plan:
+    if not wants:
+        raise UsageFault("nothing is wanted: write what, or count it in the list.")
+    return plan(look.costing, wants, sure, on_hand(look.costing.folder.root) or None, SECONDS)
+
+
+def _context(
+    workspace: Workspace, look: Look, made: Plan | None, typed: str, asked: QueryParams, sentence: str
+) -> PourContext:
+    variants = look.costing.computed.resolved.variants
+    titles = {name: alloy.name for name, alloy in look.costing.folder.stated.alloys.items()}
+    order = [row for row in look.by_name.tolist() if variants[row].castings]
+    listed = tuple(
+        Listed(f"n:{each.sku}:{each.alloy}", look.products[each.sku].name, titles[each.alloy])
+        for each in (variants[row] for row in order[:MOST_LISTED])
+    )
+    shown = look.shown
+    has_drawer = made is not None and made.has_drawer
+    return PourContext(
+        frame=frame(workspace, look, "pour", "Pour"),
+        listed=listed,
+        more=max(0, len(order) - MOST_LISTED),
+        typed=typed,
+        sure=asked.get("sure", "") or "90",
+        sentence=sentence,
+        summary=told.summary(made) if made else "",
+        lines=tuple(_lines(made, titles)) if made else (),
+        flasks=tuple(_flask(numbers, flask, made, titles, shown) for numbers, flask in told.alike(made.flasks))
+        if made
+        else (),
+        loads=tuple(_loads(made, shown)) if made else (),
+        metal=tuple(_metal(made, titles, shown)) if made else (),
+        taken=tuple(_taken(made, titles, shown)) if made else (),
+        to_buy="to buy" if has_drawer else "fresh",
+        notes=made.notes if made else (),
+        caution=told.CAUTION if made and made.flasks else "",
+        cards=f"/pour/cards?wants={quote(typed)}&sure={quote(asked.get('sure', ''))}" if made and made.flasks else "",
+    )
+
+
+def _lines(made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
+    for line in made.lines:
+        design = line.design
+        yield (
+            design.titled,
+            titles[design.alloy],
+            f"{design.quantity:,}{told.of_each(design.chain.per_set * design.chain.castings)}",
+            f"{line.expected_starts:,.1f}",
+            f"{line.patterns:,}",
+            f"{line.on_trees:,}" if design.takes == "cast" else "",
+            percent(line.attained, 1) if line.attained == line.attained else "",
+        )
+
+
+def _flask(numbers: str, flask: Flask, made: Plan, titles: dict[str, str], shown: Shown) -> FlaskInWords:
+    figures = [
+        ("charge", shown.mass(flask.charge_g)),
+        ("fresh" if made.has_drawer else "fresh, at least", shown.mass(flask.fresh_g)),
+        ("returned" if made.has_drawer else "returned, at most", shown.mass(flask.returned_g)),
+        ("castings", shown.mass(flask.castings_g)),
+        ("sprues, button", shown.mass(flask.sprue_g + flask.button_g)),
+        ("melt loss", shown.mass(flask.melt_lost_g)),
+    ]
+    if flask.powder_g is not None and flask.water_g is not None:
+        figures += [("powder", f"{flask.powder_g:,.0f} g"), ("water", f"{flask.water_g:,.0f} g")]
+    figures += [("pour at", shown.temperature(flask.pour_c))] if flask.pour_c is not None else []
+    figures += [("flask at", shown.temperature(flask.flask_c))] if flask.flask_c is not None else []
+    return FlaskInWords(
+        numbers=numbers,
+        alloy=titles[flask.alloy],
+        flask=flask.flask,
+        load=str(flask.load or ""),
+        full=percent(flask.room),
+        told=told.holds(flask),
+        levels=tuple(_levels(flask, shown)),
+        figures=tuple(figures),
+    )
+
+
+def _levels(flask: Flask, shown: Shown) -> Iterator[Level]:
+    """The designs of a tree from the bottom up, each as high as its share of the tree."""
+    bottom = TOP + HEIGHT
+    for place, each in enumerate(flask.holds):
+        height = HEIGHT * each.units * each.design.share
+        bottom -= height
+        yield Level(
+            round(bottom, 2),
+            round(height, 2),
+            place % MARKS,
+            f"{each.castings} {each.design.titled}",
+            shown.mass(each.missing_g),
+        )
+
+
+def _loads(made: Plan, shown: Shown) -> Iterator[tuple[str, ...]]:
+    for load in made.loads:
+        yield (
+            str(load.number),
+            f"{load.machine}, {load.step}",
+            told.ranges(load.flasks),
+            hours(load.minutes / 60),
+            percent(load.share),
+            f"{load.kwh:,.1f}",
+            shown.money(load.cost),
+        )
+
+
+def _metal(made: Plan, titles: dict[str, str], shown: Shown) -> Iterator[tuple[str, ...]]:
+    for total in made.alloys:
+        grams = (total.charge_g, total.returned_g, total.to_buy_g)
+        yield titles[total.alloy], *(shown.mass(each) for each in grams), shown.money(total.cost)
+
+
+def _taken(made: Plan, titles: dict[str, str], shown: Shown) -> Iterator[tuple[str, ...]]:
+    for each in made.taken:
+        design = each.line.design
+        how = "cut" if design.takes == "cut" else "bought as castings"
+        yield design.titled, titles[design.alloy], how, f"{each.line.on_trees:,}", shown.mass(each.metal_g)
