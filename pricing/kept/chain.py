@@ -110,7 +110,7 @@ def _whole(root: Path, series: Series) -> tuple[list[Entry], list[Fault]]:
     entries, found = [], chain.faults
     for link in chain.links:
         try:
-            entries.append(read(root, series, link.number))
+            entries.append(entry_of(series, link.number, _content(root, series, link.number)))
         except Faults as wrong:
             found += wrong.faults
     return entries, sorted(found, key=lambda fault: fault.place.file)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
-
-from pricing.kept.canonical import canonical
 
 Model = TypeVar("Model", bound=BaseModel)
 
 
 def from_json(model: type[Model], content: object) -> Model:
     """The model of what was read from JSON, by its strict rules there: a day is a text. Raises ValueError."""
-    return model.model_validate_json(canonical(content))
+    return model.model_validate_json(json.dumps(content, allow_nan=False))
 
 
 def misshapen_by(built: Callable[[object], object], content: object) -> str:

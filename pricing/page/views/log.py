@@ -18,9 +18,10 @@ from pricing.batches.in_words import in_a_sentence, minutes_in_all
 from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Batch, Card
 from pricing.batches.read import read_log
-from pricing.drawer.read import read_every_entry
+from pricing.drawer.read import STOCK
 from pricing.errors import Faults, Place, TroytagError
 from pricing.folder.typed_values import built, count, day_typed, figure
+from pricing.kept.chain import numbers
 from pricing.model.stated import Stated
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
@@ -237,7 +238,7 @@ def _page(
         typed={**fields, **{name: typed[name] for name in fields if name in typed}},
         beside=beside,
         asks=asks,
-        has_drawer=bool(read_every_entry(workspace.root)),
+        has_drawer=bool(numbers(workspace.root, STOCK)),
     )  # fmt: skip
     return page(request, "log.html", context, status)
 
