@@ -1,7 +1,8 @@
 """What lies in the drawer once all entries have happened, and what it had cost: the moving average.
 
 What is bought joins what lies there, at the average of both; what is taken out takes the average with it. Sprues and
-buttons come back at the average of the charge they were part of, so the castings and what was lost bear the rest. Where
+buttons come back at the average of the charge they were part of, so the castings and what was lost bear the rest;
+filings come back at what the refiner pays for them, where that was known, else at nothing. Where
 nobody knows what some metal had cost (it was there before the drawer was kept), it counts as having cost what the rest
 of its kind did; where the cost of none is known, there is no average.
 """
@@ -144,4 +145,6 @@ def _moved(entry: KeptEntry, line: Line, before: Held, charge: Held | None, held
     if line.what == "returned":
         source = charge or held.get((line.alloy, "fresh"), Held())
         paid = None if source.average is None else source.average * line.grams
+    elif line.what == "swept" and paid is None:
+        paid = 0.0  # what was filed off is borne by the pieces already
     return Move(entry, line, before, before.with_more(line.grams, paid), paid)

@@ -143,3 +143,23 @@ def test_the_command_line_writes_a_card_down(troytag, tmp_path):
     assert "18 started" not in troytag("log", folder, "show", "1").out and read_every_entry(folder) == ()
     assert troytag("log", folder, "strike", "1").out == "Batch 1 is struck out.\n"
     assert "No batch is written down" in troytag("log", folder).out
+
+
+def test_what_cannot_be_is_asked_again_so_that_nothing_typed_is_lost(tmp_path, monkeypatch):
+    from pricing.cli.commands import log_asked
+
+    answers = iter(
+        ["2026-11-32", "2026-11-20", "sterlin", "sterling", "16,5", "110", "50", "70.5", "78", "9.5", "0", "acorn-kno",
+         "acorn-knob", "0", "18", "por", "pour", "19", "2", "", "", "pour", "12", "", "cold"]
+    )  # fmt: skip
+    said: list[str] = []
+    monkeypatch.setattr(log_asked.typer, "prompt", lambda *_, **__: next(answers))
+    monkeypatch.setattr(log_asked.typer, "echo", said.append)
+    typed = log_asked.asked(read_folder(write(tmp_path, changed())).stated, None)
+    assert next(answers, None) is None
+    assert said == [
+        '"2026-11-32" is no date. Write it as 2026-11-20.'.replace("2026-11-20", date.today().isoformat()),
+        'Did you mean "sterling"?', "Write a number, with a point.", 'Did you mean "acorn-knob"?',
+        "Write a number from 1 to 100000.", 'Did you mean "pour"?', "Write a number from 0 to 18.",
+    ]  # fmt: skip
+    assert (typed.pieces, typed.rejects, typed.minutes) == (["acorn-knob=18"], ["acorn-knob:pour=2"], ["pour=12"])

@@ -60,6 +60,12 @@ def test_sprues_come_back_at_the_average_of_their_charge():
     assert drawer.of("sterling", "returned").cost_paid + 40 + 46 == pytest.approx(132)
 
 
+def test_filings_whose_worth_nobody_said_had_cost_nothing():
+    """What was filed off was paid for with the pieces."""
+    assert held(line("swept", 3, form="lemel"), form="lemel").cost_paid == 0
+    assert held(line("swept", 3, 1.8, form="lemel"), form="lemel").average == pytest.approx(0.6)
+
+
 def test_a_stocktake_sets_the_figure_and_names_the_difference():
     drawer = drawer_after(standing(entries(line("bought", 100, 80), line("used", 30), line("counted", 68.5))))
     last = drawer.moves[-1]

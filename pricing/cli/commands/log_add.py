@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date as Date
 from pathlib import Path
 from typing import Any
@@ -13,6 +11,7 @@ from pricing.batches.adding import computed_on, prepared, write_batch
 from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, fitting
 from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Card
+from pricing.cli.commands.log_asked import Typed, are_right, asked
 from pricing.cli.options import day
 from pricing.cli.screens import log as screens
 from pricing.cli.screens.stock import understood
@@ -26,47 +25,25 @@ from pricing.shown import shown_of
 MOST_BYTES = 2**20
 
 
-@dataclass(frozen=True)
-class Typed:
-    """What was typed after the command, as it was typed."""
-
-    alloy: str
-    fresh: str
-    returned: str
-    back: str
-    castings: str
-    rejected: str
-    lemel: str
-    pieces: Sequence[str]
-    rejects: Sequence[str]
-    minutes: Sequence[str]
-    date: str | None
-    note: str
-
-    @property
-    def says_something(self) -> bool:
-        return bool(self.alloy or self.fresh or self.returned or self.back or self.castings or self.pieces)
-
-
 def add(
     root: Path, file: Path | None, typed: Typed, corrects: int | None, draws: bool, yes: bool, over_gap: bool
 ) -> str:
     """Write a card down; gives what to tell. Raises what is wrong with it, UsageFault for what looks like a slip."""
-    folder = read_folder(root)
+    folder, is_asked = read_folder(root), False
     if file is not None and typed.says_something:
         raise UsageFault("a file and options for a flask: say it in one of the two.")
     if file is not None:
         card = _of_file(file, folder)
     elif typed.says_something:
         card = understood(lambda: _of_options(typed, folder))
-    elif sys.stdin.isatty() and sys.stdout.isatty():
-        card = understood(lambda: _asked(folder, typed))
+    elif is_asked := sys.stdin.isatty() and sys.stdout.isatty():
+        card = understood(lambda: _of_options(asked(folder.stated, typed.date), folder))
     else:
         raise UsageFault(f"name a filled card, or say --alloy, --fresh … An empty card: troytag log {root} blank")
     if corrects is not None:
         card = card.model_copy(update={"corrects": corrects})
     ready = prepared(folder, card, draws, Date.today(), computed_on(folder, card.day))
-    if ready.doubts and not yes:
+    if ready.doubts and not yes and not (is_asked and are_right(ready.doubts)):
         raise UsageFault("\n".join(f"{each}. If it is right, add --yes." for each in ready.doubts))
     currency = folder.stated.workshop.currency
     batch, entry = write_batch(root, card, currency, ready.metal, ready.draws, over_gap)
@@ -130,37 +107,3 @@ def _parted(text: str, option: str, form: str) -> tuple[str, str]:
 def _float(text: str) -> float | str | None:
     number = figure(text)
     return number if number is None or isinstance(number, str) else float(number)
-
-
-def _asked(folder: Folder, typed: Typed) -> Card:
-    """The card, asked line by line; an empty answer is nothing, or the end of a list."""
-    import typer
-
-    def ask(question: str, default: str = "") -> str:
-        return str(typer.prompt(question, default=default, show_default=bool(default))).strip()
-
-    on = ask("Day of the pour", typed.date or Date.today().isoformat())
-    alloy = ask("Alloy")
-    weighed = {
-        "fresh": ask("Fresh metal weighed in, g", "0"),
-        "returned": ask("Returned metal weighed in, g", "0"),
-        "back": ask("Button and sprues back, g"),
-        "castings": ask("Good castings, as cast, g"),
-        "rejected": ask("Spoiled castings, g", "0"),
-        "lemel": ask("Filings swept up, g", "0"),
-    }
-    pieces, rejects, minutes = [], [], []
-    steps: dict[str, None] = {}
-    products = products_of(folder.stated)
-    while sku := ask("Product on the tree (Enter: no more)"):
-        pieces.append(f"{sku}={ask('  castings begun with')}")
-        if sku in products:
-            steps |= dict.fromkeys(step.name for step in steps_in(folder.stated, products[sku], alloy))
-        while step := ask("  spoiled at which step (Enter: no more)"):
-            rejects.append(f"{sku}:{step}={ask('    how many')}")
-    if steps:
-        print(f"Steps: {', '.join(steps)}")
-    while step := ask("Minutes of which step (Enter: no more)"):
-        minutes.append(f"{step}={ask('  minutes')}")
-    return _of_options(Typed(alloy, **weighed, pieces=pieces, rejects=rejects, minutes=minutes, date=on,
-                             note=ask("Note")), folder)  # fmt: skip
