@@ -118,6 +118,21 @@ class Learning:
     known_already: int = 0
     notes: tuple[str, ...] = ()
 
+    @property
+    def others(self) -> list[Learned]:
+        """Figures that would be others."""
+        return [row for row in self.rows if row.changes]
+
+    @property
+    def surer(self) -> list[Learned]:
+        """Figures that are as stated, and only surer."""
+        return [row for row in self.rows if not row.changes and not row.is_too_little]
+
+    @property
+    def too_little(self) -> list[Learned]:
+        """Figures of which too few batches speak."""
+        return [row for row in self.rows if row.is_too_little]
+
     def row(self, name: str) -> Learned:
         """The row of a figure. Raises KeyError where there is none."""
         return {row.name: row for row in self.rows}[name]

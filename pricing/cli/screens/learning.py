@@ -10,8 +10,9 @@ from typing import Any
 from rich.text import Text
 
 from pricing.cli.screens import screen
+from pricing.learning import in_words
 from pricing.learning.learned import together
-from pricing.learning.rows import Effect, Learned, Learning, Moved
+from pricing.learning.rows import Learned, Learning
 from pricing.shown import Shown
 
 #: What is told of a figure is set in so far.
@@ -21,106 +22,47 @@ INDENT = "  "
 def show(learning: Learning, each: bool) -> None:
     """Figures that would be others, those that hold, those of which too little is known; each product's where asked."""
     console = screen.out()
-    name = learning.costing.folder.stated.workshop.name
-    count = f"{learning.batches} {'batch' if learning.batches == 1 else 'batches'}"
-    console.print(f"{name}: {count} of the log against the files, as of {learning.as_of}.")
-    faded = f"A batch of {learning.half_life:g} days ago counts half. In brackets: where it lies nine times in ten."
-    console.print(faded)
+    console.print(f"{learning.costing.folder.stated.workshop.name}: {in_words.heading(learning)}")
+    console.print(in_words.fading(learning))
     parts = (
-        ("Other than stated", [row for row in learning.rows if row.changes]),
-        ("As stated; only surer", [row for row in learning.rows if not row.changes and not row.is_too_little]),
-        ("Too little to say anything yet", [row for row in learning.rows if row.is_too_little]),
+        ("Other than stated", learning.others),
+        ("As stated; only surer", learning.surer),
+        ("Too little to say anything yet", learning.too_little),
     )
     for title, rows in parts:
         if rows:
             console.print(f"\n{title}", style="bold")
         for row in rows:
-            _block(learning, row, each)
-    if learning.known_already:
-        figures = f"{learning.known_already} {'figure' if learning.known_already == 1 else 'figures'}"
-        console.print(f"\nOf {figures} it says nothing that was not learned before.")
-    elif not learning.rows:
-        console.print("\nNothing in it speaks of a figure of this folder.")
-
-
-def _block(learning: Learning, row: Learned, each: bool) -> None:
-    console = screen.out()
-    console.print(Text(row.name, style="bold" if row.changes else ""), soft_wrap=True)
-    for line in _lines(learning, row, each):
-        for part in textwrap.wrap(line, console.width, initial_indent=INDENT, subsequent_indent=INDENT * 2):
-            console.print(part)
+            console.print(Text(row.name, style="bold" if row.changes else ""), soft_wrap=True)
+            for line in _lines(learning, row, each):
+                for part in textwrap.wrap(line, console.width, initial_indent=INDENT, subsequent_indent=INDENT * 2):
+                    console.print(part)
+    if told := in_words.nothing_new(learning):
+        console.print(f"\n{told}")
 
 
 def _lines(learning: Learning, row: Learned, each: bool) -> Iterator[str]:
-    shown = Shown(learning.costing.computed.resolved.currency)
-    seen = f"stated {figure(row.stated)}; seen {figure(row.seen)} in {counted(row)}"
     if row.is_too_little:
-        yield seen
+        yield in_words.seen(row)
         return
-    assert row.to is not None and row.range is not None  # that is what makes it one of which enough is known
-    yield f"{seen}; now {row.to:g} ({row.range[0]:g} to {row.range[1]:g})"
-    if row.shared_by:
-        taker = row.takers[0]
-        yield f"{taker.sku} in {taker.alloy} lies apart: a figure of its own, no more {row.shared_by}"
-    if row.curve is not None and row.curve.is_told:
-        curve = row.curve
-        more = curve.minutes_of(curve.made, curve.made)
-        yield (
-            f"it goes quicker: after each doubling {curve.rate:.0%} of the time ({curve.low:.0%} to {curve.high:.0%}); "
-            f"{curve.made:g} made, as many more would take {more:.3g} min each"
-        )
-    if row.effect is not None:
-        yield from effect_lines(row.effect, shown)
+    yield f"{in_words.seen(row)}; {in_words.now(row)}"
+    yield from in_words.remarks(row, Shown(learning.costing.computed.resolved.currency))
     if each:
-        for own in row.own:
-            between = f"({figure(own.low)} to {figure(own.high)})"
-            seen = f"seen {figure(own.seen)} in {own.count:.3g} {row.counted}"
-            yield f"{own.sku} in {own.alloy}: {seen}, by itself {figure(own.mean)} {between}"
-
-
-def effect_lines(effect: Effect, shown: Shown) -> Iterator[str]:
-    """`most of all acorn-knob in sterling costs 22.34, so far 21.94; 30 prices would be asked otherwise`."""
-    if effect.cost is None:
-        yield "no cost changes by it"
-        return
-    prices = f"{effect.prices} {'price' if effect.prices == 1 else 'prices'}" if effect.prices else "no price"
-    alike = shown.money(effect.cost.before) == shown.money(effect.cost.after)
-    costs = "costs hardly change" if alike else f"{_named(effect.cost)} costs {_from(effect.cost, shown)}"
-    yield f"{costs}; {prices} asked would move"
-
-
-def _named(moved: Moved) -> str:
-    return f"{moved.sku} in {moved.alloy}"
-
-
-def _from(moved: Moved, shown: Shown) -> str:
-    return f"{shown.money(moved.after)}, so far {shown.money(moved.before)}"
-
-
-def counted(row: Learned) -> str:
-    """`137 trials (10 batches)`, `6.9 of 8 batches` where older ones have faded."""
-    batches = f"{row.batches} {'batch' if row.batches == 1 else 'batches'}"
-    return f"{row.count:.3g} trials ({batches})" if row.counted == "trials" else batches
-
-
-def figure(value: float) -> str:
-    """A figure with three digits, as people read it."""
-    return f"{value:.3g}"
+        yield from (in_words.own_words(row, own) for own in row.own)
 
 
 def show_together(learning: Learning, rows: Sequence[Learned]) -> None:
     """What all accepted figures together would do to costs and prices."""
     effect = together(learning, rows)
-    shown = Shown(learning.costing.computed.resolved.currency)
     if effect.cost is None:
         return
-    lines = [f"All together: {line}." for line in effect_lines(effect, shown)]
+    resolved = learning.costing.computed.resolved
+    lines = [f"All together: {in_words.effect_words(effect, Shown(resolved.currency))}."]
     if effect.price is not None:
         price = effect.price
-        currency = next(
-            each for each in learning.costing.computed.resolved.channels if each.name == price.channel
-        ).currency
-        lines.append(f"The price that moves most: {_named(price)}, {price.channel}, {_from(price, Shown(currency))}.")
+        shown = Shown(next(each.currency for each in resolved.channels if each.name == price.channel))
+        moved = f"{in_words.named(price)}, {price.channel}, {in_words.from_to(price, shown)}"
+        lines.append(f"The price that moves most: {moved}.")
     screen.out().print()
     for line in lines:
         screen.out().print(line)
