@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from functools import cache
 from typing import Annotated
 
 import typer
@@ -75,8 +76,9 @@ app.command("page")(page.page)
 app.command("words")(words.words)
 
 
+@cache
 def command() -> TyperCommand | TyperGroup:
-    """The whole command, its help in plain words."""
+    """The whole command, its help in plain words; made once, since that takes as long as reading a small folder."""
     made: TyperCommand | TyperGroup = plain(typer.main.get_command(app))
     return made
 
