@@ -11,13 +11,12 @@ from pricing.formulas.graph import build, cost_model
 from pricing.formulas.sheet_formula import formula_of
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, sheet_of, sure_columns
 from pricing.formulas.tables import INPUTS, Input
-from pricing.resources import sample_catalog
 from tests.folders import tin_lane
 from tests.formulas.plain_workbook import write
 from tests.twin import Twin, after_edits, mixed, other_value
 
 AS_OF = date(2026, 11, 20)
-FOLDERS = {"example": tin_lane, "sample": sample_catalog}
+FOLDERS = {"example": tin_lane}
 
 
 def plain_twin(office, computed, directory):
