@@ -130,7 +130,7 @@ def add(
     typed = log_add.Typed(alloy, fresh, returned, back, castings, rejected, lemel, piece or [], reject or [],
                           minutes or [], date, note)  # fmt: skip
     said = log_add.add(context.obj, card, typed, corrects, not no_stock, yes, over_gap)
-    screen.out().print(said, soft_wrap=True)
+    screen.out().print(said)
 
 
 app.command("learn")(log_learn.learn)

@@ -101,7 +101,7 @@ def add(
         raise UsageFault("\n".join(f"{slip}. If it is right, add --yes." for slip in slips))
     kept = write_entry(folder, entry, over_gap)
     drawer = None if over_gap else read_drawer(folder)
-    screen.out().print(screens.added(kept, drawer, shown_of(read.stated)), soft_wrap=True)
+    screen.out().print(screens.added(kept, drawer, shown_of(read.stated)))
 
 
 @app.command("list")
