@@ -55,7 +55,7 @@ def number(text: str | None, option: str) -> float | None:
     try:
         return float(text)
     except ValueError:
-        raise UsageFault(f'{option} "{text}" is no number.') from None
+        raise UsageFault(f'{option} "{text}" is no number. Write it in digits, as in 2.5.') from None
 
 
 def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:

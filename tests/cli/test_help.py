@@ -78,3 +78,29 @@ def test_a_quantity_that_is_none_is_told_in_words(troytag, quantity):
     said = troytag("export", "tests/exact/tin_lane", "quote", "--sku", "harbour-set", f"--quantity={quantity}")
     assert (said.code, said.out) == (2, "")
     assert said.err.startswith(f'"{quantity}" is no quantity: write a whole number')
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("page", "shop", "--port", "x"), '--port "x" is no whole number. Write it in digits, as in 12.'),
+        (("export", "shop", "tags", "--gap", "wide"), '--gap "wide" is no number. Write it in digits, as in 2.5.'),
+        (
+            ("export", "shop", "tags", "--copies", "1.5"),
+            '--copies "1.5" is no whole number. Write it in digits, as in 12.',
+        ),
+        (("editions", "sample_catalog", "show", "two"), 'N "two" is no whole number. Write it in digits, as in 12.'),
+        (
+            ("editions", "sample_catalog", "compare", "1", "b"),
+            'M "b" is no whole number. Write it in digits, as in 12.',
+        ),
+    ],
+)
+def test_what_is_no_number_is_told_in_one_sentence(troytag, words, told):
+    ran = troytag(*words)
+    assert (ran.code, ran.out, ran.err) == (2, "", f"{told}\n")
+
+
+def test_a_number_that_is_left_out_is_told_as_missing(troytag):
+    ran = troytag("editions", "sample_catalog", "compare", "1")
+    assert ran.code == 2 and "Missing argument 'M'" in ran.err

@@ -121,7 +121,10 @@ def test_a_figure_too_large_is_told_where_it_stands(troytag, tmp_path):
 
 def test_two_forms_at_once_are_refused(troytag):
     assert troytag("cost", tin_lane(), "--json", "--csv").err == "--json and --csv: say which of the two.\n"
-    assert troytag("cost", tin_lane(), "--run", "many").err == '--run "many" is no number.\n'
+    assert (
+        troytag("cost", tin_lane(), "--run", "many").err
+        == '--run "many" is no number. Write it in digits, as in 2.5.\n'
+    )
 
 
 def test_the_steps_add_up_to_the_costs_of_the_card(troytag):

@@ -151,3 +151,20 @@ def test_prices_are_pulled_from_the_maker_s_own_sources(served):
     served.post("/metal/pull")
     assert "Added" not in (told := served.get("/metal").words) and "workspace: " in told
     assert "392.5" not in (served.root / "metal_prices.csv").read_text()
+
+
+def test_a_history_that_is_a_link_out_of_the_folder_is_not_written(served):
+    """As every other file of the folder: neither by typing a price nor by pulling one."""
+    file, outside = served.root / "metal_prices.csv", served.root.parent / "elsewhere.csv"
+    file.rename(outside)
+    file.symlink_to(outside)
+    (served.root / "silver.json").write_text('{"silver": 39.25}')
+    with (served.root / "workshop.toml").open("a") as workshop:
+        workshop.write('\n[sources.mine]\nmetal = "Ag"\nper = "ozt"\ncurrency = "USD"\n'
+                       'file = "silver.json"\njson_path = "silver"\n')  # fmt: skip
+    before = outside.read_bytes()
+    told = "metal_prices.csv: this is a link that leads out of the folder, and nothing was written"
+    answer = served.post("/metal", TYPED | {"price": "39.10"})
+    assert answer.status == 422 and f"Nothing was added. {told}" in answer.words and 'value="39.10"' in answer.text
+    assert told.partition(": ")[2] in served.post("/metal/pull").words
+    assert outside.read_bytes() == before and file.is_symlink()

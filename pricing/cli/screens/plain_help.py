@@ -7,7 +7,10 @@ from pathlib import Path
 from types import MappingProxyType, MethodType
 from typing import Any, get_args, get_origin
 
+import typer
 from typer.core import TyperArgument, TyperGroup, TyperOption
+
+from pricing.errors import UsageFault
 
 #: What is typed where a program would say str, int, float or path.
 WORDS: Mapping[type, str] = MappingProxyType({str: "WORD", int: "N", float: "NUMBER", Path: "FILE"})
@@ -94,7 +97,8 @@ def plain(command: Any, path: str = "") -> Any:
 
 
 def _in_words(parameter: Any) -> None:
-    """What stands for the value of a parameter: `NUMBER`, `FILE`, for an argument its name alone."""
+    """What stands for the value of a parameter: `NUMBER`, `FILE`, for an argument its name alone; and what is no number
+    is told in a sentence."""
     if isinstance(parameter, TyperArgument):
         parameter.metavar = (parameter.metavar or parameter.name or "").upper().strip("[]….")
         parameter.display_type_rich = MethodType(lambda self, ctx: "", parameter)  # type: ignore[method-assign]
@@ -103,3 +107,29 @@ def _in_words(parameter: Any) -> None:
         kind = get_args(annotation)[0] if get_origin(annotation) is list else annotation
         named = {"folder": "FOLDER"}.get(parameter.name or "")
         parameter.metavar = named or WORDS.get(kind, "WORD")
+    _numbers_in_words(parameter)
+
+
+#: How a number is written, by its kind: what it is called, and an example.
+NUMBERS: Mapping[type, tuple[str, str]] = MappingProxyType({int: ("whole number", "12"), float: ("number", "2.5")})
+
+
+def _numbers_in_words(parameter: Any) -> None:
+    """Let a parameter that takes a number raise UsageFault for what is none."""
+    annotation: Any = parameter.type_descriptor.annotation
+    kind = next((each for each in (annotation, *get_args(annotation)) if each in NUMBERS), None)
+    if kind is None:
+        return
+    called, example = NUMBERS[kind]
+    option = parameter.opts[0] if isinstance(parameter, TyperOption) else parameter.metavar
+    process = parameter.process_value
+
+    def process_value(self: Any, ctx: Any, value: Any) -> Any:
+        try:
+            return process(ctx, value)
+        except typer.BadParameter:
+            if self.value_is_missing(value):
+                raise
+            raise UsageFault(f'{option} "{value}" is no {called}. Write it in digits, as in {example}.') from None
+
+    parameter.process_value = MethodType(process_value, parameter)

@@ -12,13 +12,15 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from pricing.errors import Faults, TroytagError
+from pricing.errors import Fault, Faults, TroytagError
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import append_quote, typed_quote
+from pricing.folder.prices.history import COLUMNS
 from pricing.folder.prices.in_force import exchange_problem
 from pricing.folder.prices.slips import Slip, slips, valued_by
 from pricing.metal.changes import SPANS, standings
 from pricing.model.quote import Quote
+from pricing.page.forms.saving import stay_inside
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
@@ -76,7 +78,8 @@ class MovesContext:
 
 @dataclass(frozen=True)
 class MetalContext:
-    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field;
+    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field
+    ("" for the file itself);
     `sources` are the maker's own, by name."""
 
     frame: Frame
@@ -134,9 +137,10 @@ async def add(request: Request) -> Response:
             found = () if typed.get("sure") == "yes" else _slips(look, quote, typed["price"].strip())
             if asks := " ".join(slip.asked("say so below") for slip in found):
                 return _page(request, workspace, look, quote.metal, typed, NONE, asks, 422)
+            stay_inside(workspace.root, PRICES_FILE)
             append_quote(workspace.root, quote, typed.get("price", "").strip())
         except Faults as found:
-            beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
+            beside = {fault.key if fault.key in COLUMNS else "": _told(fault) for fault in found.faults}
             return _page(request, workspace, look, typed.get("metal", ""), typed, beside, "", 422)
         workspace.note(
             f"Added: {metal_named(quote.metal)} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}."
@@ -164,10 +168,16 @@ async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping
 def _understood(look: Look, typed: Mapping[str, str]) -> Quote:
     quote = typed_quote({name: value.strip() for name, value in typed.items()})
     if problem := exchange_problem(quote, look.shown.currency):
-        from pricing.errors import Fault, Place
+        from pricing.errors import Place
 
         raise Faults([Fault(Place(PRICES_FILE), *problem)])
     return quote
+
+
+def _told(fault: Fault) -> str:
+    """A fault beside the field that it is about; one of the file itself names the file."""
+    of_field = f"{fault.problem}. {fault.mend}".strip()
+    return of_field if fault.key in COLUMNS else f"Nothing was added. {fault.place}: {of_field}"
 
 
 def _slips(look: Look, quote: Quote, number: str) -> Iterator[Slip]:

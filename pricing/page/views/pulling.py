@@ -7,8 +7,10 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from pricing.errors import TroytagError
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.append import append_quotes
 from pricing.folder.prices.read import read_metal_prices
+from pricing.page.forms.saving import stay_inside
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace
 from pricing.shown import metal_named
@@ -25,6 +27,7 @@ async def pull(request: Request) -> Response:
             prices = read_metal_prices(workspace.root)
             found = pull_from(prices, list(prices.workshop.sources), workspace.today)
             new = [(each.quote, each.number) for each in found if each.quote is not None and not each.known]
+            stay_inside(workspace.root, PRICES_FILE)
             append_quotes(workspace.root, new)
         except TroytagError as error:
             return faulty(request, error)
