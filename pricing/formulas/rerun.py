@@ -7,6 +7,7 @@ formulas run on from there.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
+from types import MappingProxyType
 
 import numpy as np
 
@@ -17,6 +18,10 @@ from pricing.formulas.tables import TABLES, Input
 
 #: Tables that a world of its own metal prices has for itself: those that prices of metal flow through.
 OWN_TABLES = ("currency", "metal", "alloy", "variant")
+#: The columns that differ from world to world, with what an open key finds there.
+MOVED: Mapping[str, float] = MappingProxyType({"quote_price": 0.0, "exchange_rate": 1.0})
+#: So many worlds × variants go through at once: their columns stay in cache, and are laid side by side only once.
+WORLDS_AT_ONCE = 16_384
 
 
 def following(graph: Graph, changed: Iterable[str]) -> set[str]:
@@ -69,30 +74,50 @@ def under_prices(
     each world and currency. Everything else is the same in all worlds.
     """
     graph, wanted, worlds = computed.graph, list(wanted), len(quotes)
-    moved = {"quote_price": quotes, "exchange_rate": rates}
-    part = part_of(graph, wanted, following(graph, moved))
-    spread = _Worlds(computed, worlds)
-    inputs = {}
-    for name in part.inputs:
-        if name in moved:
-            idle = [1.0] if name == "exchange_rate" else [0.0]
-            inputs[name] = np.concatenate([np.ravel(moved[name]), idle])
-        else:
-            inputs[name] = spread.column(name)
-    sizes = {axis: size * worlds if axis in OWN_TABLES else size for axis, size in computed.columns.sizes.items()}
-    if not any("step" in TABLES[quantity.table].axes for quantity in part.quantities.values()):
-        sizes.pop("step", None)  # so that blocks are as long as what is really computed allows
-    values = run(Columns(inputs, spread.keys(part), sizes), part, wanted)
-    computed_afresh = {name: spread.unfold(name, values[name]) for name in wanted if name in part.quantities}
-    return {**{name: spread.same(name) for name in wanted if name not in part.quantities}, **computed_afresh}
+    part = part_of(graph, wanted, following(graph, ["quote_price", "exchange_rate"]))
+    at_once = max(1, WORLDS_AT_ONCE // max(1, computed.columns.sizes["variant"]))
+    spread, found = _Worlds(computed, part, min(at_once, worlds)), []
+    for start in range(0, worlds, at_once):
+        if worlds - start < spread.worlds:
+            spread = _Worlds(computed, part, worlds - start)
+        found.append(spread.run(quotes[start : start + at_once], rates[start : start + at_once], wanted))
+    computed_afresh = {
+        name: np.concatenate([each[name] for each in found]) for name in wanted if name in part.quantities
+    }
+    return {
+        **{name: _same(computed, name, worlds) for name in wanted if name not in part.quantities},
+        **computed_afresh,
+    }
+
+
+def _same(computed: Computed, name: str, worlds: int) -> np.ndarray:
+    """A quantity that no price of metal moves, in so many worlds."""
+    array = computed[name]
+    return np.broadcast_to(array, (worlds, *array.shape))
 
 
 class _Worlds:
-    """Columns and keys of one workshop, side by side as often as there are worlds."""
+    """Columns and keys of one workshop, side by side as often as there are worlds, for a part of the graph."""
 
-    def __init__(self, computed: Computed, worlds: int):
-        self.computed, self.worlds = computed, worlds
+    def __init__(self, computed: Computed, part: Graph, worlds: int):
+        self.computed, self.part, self.worlds = computed, part, worlds
         self.sizes = computed.columns.sizes
+        self.columns = {name: self.column(name) for name in part.inputs if name not in MOVED}
+        self.places = self.keys(part)
+        self.all_sizes = {axis: size * worlds if axis in OWN_TABLES else size for axis, size in self.sizes.items()}
+        if not any("step" in TABLES[quantity.table].axes for quantity in part.quantities.values()):
+            self.all_sizes.pop("step", None)  # so that blocks are as long as what is really computed allows
+
+    def run(self, quotes: np.ndarray, rates: np.ndarray, wanted: list[str]) -> dict[str, np.ndarray]:
+        """What is computed afresh of `wanted` under these prices, the world first."""
+        moved = {"quote_price": quotes, "exchange_rate": rates}
+        inputs = {
+            name: np.concatenate([np.ravel(moved[name]), [idle]])
+            for name, idle in MOVED.items()
+            if name in self.part.inputs
+        }
+        values = run(Columns({**self.columns, **inputs}, self.places, self.all_sizes), self.part, wanted)
+        return {name: self.unfold(name, values[name]) for name in wanted if name in self.part.quantities}
 
     def column(self, name: str) -> np.ndarray:
         axes = TABLES[self.computed.graph.table_of(name)].axes
@@ -130,10 +155,6 @@ class _Worlds:
         real = array[: self.worlds * self.sizes[axis]]
         unfolded = real.reshape(self.worlds, self.sizes[axis], *real.shape[1:])
         return unfolded[:, : len(self.computed.resolved.variants)] if axis == "variant" else unfolded
-
-    def same(self, name: str) -> np.ndarray:
-        array = self.computed[name]
-        return np.broadcast_to(array, (self.worlds, *array.shape))
 
 
 def _with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -25,6 +24,10 @@ from pricing.studies.market import Market, Selling, State, markets
 BANDS = (0.0, 0.005, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10)
 INTERVALS = (1, 2, 7, 14, 28, 42, 56, 91, 182, 365)
 DAYS_PER_YEAR = 365.25
+#: So many stretches between two days on which something may change are counted at once.
+COUNTED_AT_ONCE = 128
+#: How far it is, is told after so many days.
+DAYS_TOLD = 256
 
 
 @dataclass(frozen=True)
@@ -61,9 +64,8 @@ def back_test(
     for done, computed, market in markets(costing, history, channels):
         rows += len(market.channels)
         run = _Run(costing, computed, market, np.array(bands))
-        for place, interval in enumerate(intervals):
-            run.through(interval, totals[interval])
-            progress(before + (done - before) * (place + 1) / len(intervals))
+        for share in run.through([_Path(run, interval, totals[interval]) for interval in intervals]):
+            progress(before + (done - before) * share)
         before = done
     years = (history.days[-1] - history.days[0]) / DAYS_PER_YEAR
     return (
@@ -136,38 +138,46 @@ class _Run:
         self.fall = falls[:, None] * bands  # as much wider as the channel's own policy is
         self.least = own.least_margin[market.channels][:, None]
         self.largest = own.largest_step[market.channels][:, None]
+        self.begins = self.selling.at(np.repeat(market.asked[0][:, None], len(bands), axis=1))
 
-    def through(self, interval: int, totals: _Totals) -> None:
-        """Go through the history with a review every `interval` days."""
-        days, market = self.market.days, self.market
-        reviews = np.arange(days[0], days[-1], interval)
-        starts = np.unique(np.concatenate([reviews, days[:-1], _month_starts(days[0], days[-1])]))
-        lengths = np.diff(np.append(starts, days[-1]))
-        events = np.searchsorted(days, starts, side="right") - 1
-        months = _months(starts) - totals.first_month
-        pieces = np.searchsorted(starts, np.append(reviews, days[-1]))
-        state = self.selling.at(np.repeat(market.asked[0][:, None], len(self.bands), axis=1))
-        for review in range(len(reviews)):
-            first, last = pieces[review], pieces[review + 1]
-            if review:
-                state = self._reviewed(state, events[first], totals)
-            self._count(state, slice(first, last), events, lengths, months, totals)
+    def through(self, paths: Sequence[_Path]) -> Iterator[float]:
+        """Go through the history with all intervals at once: those that have a review on one day decide together.
 
-    def _reviewed(self, state: State, event: int, totals: _Totals) -> State:
+        Gives the share of the days that is done, again and again.
+        """
+        first, last = self.market.days[0], self.market.days[-1]
+        events = np.searchsorted(self.market.days, np.arange(first, last), side="right") - 1
+        for day, event in enumerate(events.tolist()):
+            if due := [path for path in paths if path.has_review(day, event)]:
+                for path, state in zip(due, self._reviewed(due, event), strict=True):
+                    path.goes_on(day, event, state)
+            if day % DAYS_TOLD == 0:
+                yield day / len(events)
+        for path in paths:
+            path.count(len(path.starts))
+        yield 1.0
+
+    def _reviewed(self, paths: Sequence[_Path], event: int) -> list[State]:
+        """The state of each path after a review; the same one where nothing moves."""
+        before = [path.states[-1] for path in paths]
+        state, keep, fall = before[0], self.keep, self.fall
+        if len(paths) > 1:
+            state = _side_by_side(before)
+            keep, fall = (np.tile(each, (1, len(paths))) for each in (keep, fall))
         market = self.market
         cost, asked = market.cost[event][:, None], market.asked[event][:, None]
         would = market.would_earn[event][:, None]
-        earned = self._earned(state, cost)
+        earned = self._earned(state.receipts, state.sales, cost)
         gap = np.where(asked > state.price, would - earned, earned - would)
-        band = np.where(asked > state.price, self.keep, self.fall)
+        band = np.where(asked > state.price, keep, fall)
         open_to_move = (np.abs(asked - state.price) > 1e-9) & ((gap > band) | (earned < self.least))
         if not open_to_move.any():
-            return state
+            return before
         rows, places = np.nonzero(open_to_move)
         terms = Terms(
             np.ones(len(rows), dtype=bool),
-            self.keep[rows, places],
-            self.fall[rows, places],
+            keep[rows, places],
+            fall[rows, places],
             self.least[rows, 0],
             self.largest[rows, 0],
             np.zeros(len(rows)),
@@ -183,26 +193,84 @@ class _Run:
             grid=self.grid.take(rows),
         )
         moved = np.abs(found.to - state.price[rows, places]) > 1e-9
-        totals.changes += np.bincount(places[moved], minlength=len(self.bands))
-        return self.selling.moved(state, rows[moved], places[moved], found.to[moved])
+        changes = np.bincount(places[moved], minlength=keep.shape[1]).reshape(len(paths), len(self.bands))
+        after = self.selling.moved(state, rows[moved], places[moved], found.to[moved])
+        for place, path in enumerate(paths):
+            path.totals.changes += changes[place]
+            if changes[place].any():
+                own = slice(place * len(self.bands), (place + 1) * len(self.bands))
+                before[place] = State(after.price[:, own], after.receipts[:, own], after.sales[:, own])
+        return before
 
-    def _earned(self, state: State, cost: np.ndarray) -> np.ndarray:
+    def _earned(self, receipts: np.ndarray, sales: np.ndarray, cost: np.ndarray) -> np.ndarray:
         """The margin of every price once a set costs so much."""
-        return self.margin(profit=self.profit(net_receipts=state.receipts, unit_cost=cost), net_sales=state.sales)
+        return self.margin(profit=self.profit(net_receipts=receipts, unit_cost=cost), net_sales=sales)
 
-    def _count(self, state: State, piece: slice, events: Any, lengths: Any, months: Any, totals: _Totals) -> None:
-        cost = self.market.cost[events[piece]][:, :, None]
-        would = self.market.would_earn[events[piece]][:, :, None]
-        earned = self._earned(state, cost)
+    def count(self, path: _Path, piece: slice) -> None:
+        """Add up some stretches of days of a path."""
+        cost = self.market.cost[path.events[piece]][:, :, None]
+        would = self.market.would_earn[path.events[piece]][:, :, None]
+        receipts = np.stack([state.receipts for state in path.states])[path.in_force[piece]]
+        sales = np.stack([state.sales for state in path.states])[path.in_force[piece]]
+        earned = self._earned(receipts, sales, cost)
         short = np.maximum(0.0, would - earned).sum(axis=1)
-        weights = lengths[piece].astype(float)
-        if piece.stop - piece.start == 1:
-            totals.short[months[piece.start]] += short[0] * weights[0]
-            totals.days[months[piece.start]] += weights[0] * len(state.price)
-        else:
-            np.add.at(totals.short, months[piece], short * weights[:, None])
-            np.add.at(totals.days, months[piece], weights * len(state.price))
+        weights, months, totals = path.lengths[piece].astype(float), path.months[piece], path.totals
+        np.add.at(totals.short, months, short * weights[:, None])
+        np.add.at(totals.days, months, weights * len(self.market.channels))
         totals.below += ((earned < self.least - 1e-12).sum(axis=1) * weights[:, None]).sum(axis=0)
+
+
+class _Path:
+    """A review every `interval` days of a market: what was in force when, counted some stretches of days at a time.
+
+    A stretch lasts until a metal or the month may be another one, or a review is due. Of `states`, those not counted
+    yet, `in_force` holds the place of each stretch's.
+    """
+
+    def __init__(self, run: _Run, interval: int, totals: _Totals):
+        self.run, self.interval, self.totals = run, interval, totals
+        days = run.market.days
+        reviews = np.arange(days[0], days[-1], interval)
+        self.starts = np.unique(np.concatenate([reviews, days[:-1], _month_starts(days[0], days[-1])]))
+        self.lengths = np.diff(np.append(self.starts, days[-1]))
+        self.events = np.searchsorted(days, self.starts, side="right") - 1
+        self.months = _months(self.starts) - totals.first_month
+        self.reviewed_at = np.searchsorted(self.starts, reviews)
+        self.states, self.in_force = [run.begins], np.zeros(len(self.starts), dtype=int)
+        self.since = self.counted = 0
+        self.settled = -1  # the event at which a review has moved nothing: until the next one none will
+
+    def has_review(self, day: int, event: int) -> bool:
+        """Whether something may move so many days after the first, under the prices of this event."""
+        return day > 0 and day % self.interval == 0 and event != self.settled
+
+    def goes_on(self, day: int, event: int, state: State) -> None:
+        """From this day on another state is in force, or still the same."""
+        if state is self.states[-1]:
+            self.settled = event
+            return
+        stretch = int(self.reviewed_at[day // self.interval])
+        self.in_force[self.since : stretch] = len(self.states) - 1
+        if stretch - self.counted >= COUNTED_AT_ONCE:
+            self.count(stretch)
+        self.states.append(state)
+        self.since = stretch
+
+    def count(self, end: int) -> None:
+        """Count the stretches up to this one, and forget what was in force then."""
+        self.in_force[self.since : end] = len(self.states) - 1
+        for start in range(self.counted, end, 2 * COUNTED_AT_ONCE):
+            self.run.count(self, slice(start, min(start + 2 * COUNTED_AT_ONCE, end)))
+        self.states, self.since, self.counted = self.states[-1:], end, end
+        self.in_force[end:] = 0
+
+
+def _side_by_side(states: Sequence[State]) -> State:
+    return State(
+        np.concatenate([state.price for state in states], axis=1),
+        np.concatenate([state.receipts for state in states], axis=1),
+        np.concatenate([state.sales for state in states], axis=1),
+    )
 
 
 EPOCH = date(1970, 1, 1).toordinal()

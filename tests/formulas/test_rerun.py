@@ -88,3 +88,15 @@ def test_only_what_follows_is_run(computed):
         for name in computed.graph.quantities
         if name in {"ex_tax_price", "discounted_price", "net_sales", "selling_fees", "net_receipts", "profit", "margin"}
     ]
+
+
+def test_how_many_worlds_go_through_at_once_changes_no_bit(computed, monkeypatch):
+    """Eleven worlds at once, three at a time with two left over, and one by one where a workshop is too large."""
+    quotes = computed["quote_price"] * np.linspace(0.5, 2.0, 11)[:, None]
+    rates = np.tile(computed["exchange_rate"], (11, 1))
+    whole = under_prices(computed, quotes, rates, RESULTS)
+    for at_once in (3 * computed.columns.sizes["variant"], 1):
+        monkeypatch.setattr("pricing.formulas.rerun.WORLDS_AT_ONCE", at_once)
+        found = under_prices(computed, quotes, rates, RESULTS)
+        for name in RESULTS:
+            np.testing.assert_array_equal(found[name], whole[name], err_msg=name)

