@@ -86,7 +86,7 @@ class _Journal:
     machine: str
     entries: tuple[_Entry, ...]
 
-    def told(self) -> str:
+    def called(self) -> str:
         return f"a change of {len(self.entries)} files ({self.what}, {self.begun[:16].replace('T', ' ')})"
 
 
@@ -161,7 +161,7 @@ def _put_with_journal(root: Path, entries: Sequence[_Entry], before: Mapping[str
             path.unlink()
         except OSError:
             raise HalfDone(
-                f"{root}: the disk gave up in the midst of {journal.told()}: {fault}. What is left of it is written "
+                f"{root}: the disk gave up in the midst of {journal.called()}: {fault}. What is left of it is written "
                 "down, and the next command on this folder finishes it as soon as the disk can be written."
             ) from None
         raise
@@ -243,14 +243,14 @@ def _finish_held(root: Path) -> tuple[Fault, ...]:
     odd = [entry.file for entry, state in states.items() if state == "other"]
     lost = [entry.file for entry, state in states.items() if state == "lost"]
     if odd:
-        problem = f"{journal.told()} was interrupted, and {_listed(odd)} was changed by somebody else since"
+        problem = f"{journal.called()} was interrupted, and {_listed(odd)} was changed by somebody else since"
         raise _to_be_compared(root, problem, journal)
     foreign = journal.machine != machine()
     if foreign and set(states.values()) != {"after"} and _age(journal) < RECENT:
         mend = "Wait until it is done and the drive is in step, then repeat the command."
-        raise Faults([Fault(Place(JOURNAL), "", f"{journal.told()} is being made from another machine", mend)])
+        raise Faults([Fault(Place(JOURNAL), "", f"{journal.called()} is being made from another machine", mend)])
     if lost and (foreign or "after" in states.values()):
-        problem = f"{journal.told()} was interrupted, and what {_listed(lost)} shall become is not here"
+        problem = f"{journal.called()} was interrupted, and what {_listed(lost)} shall become is not here"
         raise _to_be_compared(root, problem, journal, "If the drive is synced, wait until it is in step. Else ")
     undone = bool(lost)
     try:
@@ -266,11 +266,11 @@ def _finish_held(root: Path) -> tuple[Fault, ...]:
             sweep(folder)
     except OSError as refused:
         reason = refused.strerror or type(refused).__name__
-        problem = f"{journal.told()} was interrupted and cannot be finished ({reason}), so half of it stands here"
+        problem = f"{journal.called()} was interrupted and cannot be finished ({reason}), so half of it stands here"
         mend = "Run the command once where the folder may be written to and the disk has room."
         raise Faults([Fault(Place(JOURNAL), "", problem, mend)]) from None
     files = _listed([entry.file for entry in journal.entries])
-    problem = f"{journal.told()} was interrupted and is {'taken back' if undone else 'finished'} now: {files}"
+    problem = f"{journal.called()} was interrupted and is {'taken back' if undone else 'finished'} now: {files}"
     return (Fault(Place(JOURNAL), "", problem, "Do it again." if undone else "Look whether it is as you meant it."),)
 
 

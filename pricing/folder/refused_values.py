@@ -100,7 +100,10 @@ def _refusal(model: type[BaseModel], path: KeyPath, is_key: bool, choices: list[
     elif kind in _TOLD:
         problem, mend = _TOLD[kind](value, bounds)
     else:
-        problem, mend = f"{told(value)} does not belong here", "Compare it with the description of the folder."
+        problem, mend = (
+            f"{value_in_words(value)} does not belong here",
+            "Compare it with the description of the folder.",
+        )
     return Refusal(path, at, problem, mend, kind, path)
 
 
@@ -118,7 +121,7 @@ def _unknown_key_mend(model: type[BaseModel], path: KeyPath) -> str:
     return did_you_mean(key, known, most=MOST_KEYS)
 
 
-def told(value: Any) -> str:
+def value_in_words(value: Any) -> str:
     """A value from the file as a sentence names it."""
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -147,7 +150,7 @@ def _no_number(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
         mend = f"Write a fraction: {fraction}." if fraction else "Write a fraction, without quotes."
     elif isinstance(value, str) and (found := readings(value)):
         mend = f"Write it without the quotes: {proposed(found)}."
-    return f"{told(value)} stands where a number belongs", mend
+    return f"{value_in_words(value)} stands where a number belongs", mend
 
 
 def _no_whole_number(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
@@ -157,20 +160,20 @@ def _no_whole_number(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def _no_text(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
-    return f"{told(value)} stands where text belongs", 'Put it in quotes: "…".'
+    return f"{value_in_words(value)} stands where text belongs", 'Put it in quotes: "…".'
 
 
 def _too_little(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
     least = bounds.get("ge", bounds.get("gt"))
     if "gt" in bounds:
-        return f"{told(value)} is not above {least:g}", f"State a number above {least:g}."
-    return f"{told(value)} is below {least:g}", f"State {least:g} or more."
+        return f"{value_in_words(value)} is not above {least:g}", f"State a number above {least:g}."
+    return f"{value_in_words(value)} is below {least:g}", f"State {least:g} or more."
 
 
 def _too_much(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
     most = bounds.get("le", bounds.get("lt"))
     if value == most:
-        return f"{told(value)} leaves nothing", f"State a fraction below {most:g}."
+        return f"{value_in_words(value)} leaves nothing", f"State a fraction below {most:g}."
     if most > MOST_ON_TOP:
         mend = f"State {most:g} or less."
     elif value <= 100 * most:
@@ -179,15 +182,15 @@ def _too_much(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
         mend = f"Write a fraction: {value:g} parts per thousand is {value / 1000:.6g}."
     else:
         mend = f"Write a fraction, at most {most:g}."
-    return f"{told(value)} is more than {most:g}", mend
+    return f"{value_in_words(value)} is more than {most:g}", mend
 
 
 def _no_choice(value: Any, bounds: Mapping[str, Any]) -> tuple[str, str]:
     known = re.findall(r"'([^']*)'", bounds["expected"])
     if not known:
-        return f"{told(value)} is not known here", f"Write {bounds['expected']}."
+        return f"{value_in_words(value)} is not known here", f"Write {bounds['expected']}."
     if not isinstance(value, str):
-        return f"{told(value)} stands where a word belongs", f"Write {_alternatives(known)}."
+        return f"{value_in_words(value)} stands where a word belongs", f"Write {_alternatives(known)}."
     mend = did_you_mean(value, known)
     return f'"{value}" is not known here', mend if mend.startswith("Did") else f"Write {_alternatives(known)}."
 
@@ -228,7 +231,7 @@ _TOLD: Mapping[str, Callable[[Any, Mapping[str, Any]], tuple[str, str]]] = Mappi
         "int_from_float": _no_whole_number,
         "finite_number": _not_finite,
         "bool_type": lambda value, bounds: (
-            f"{told(value)} stands where true or false belongs",
+            f"{value_in_words(value)} stands where true or false belongs",
             "Write true or false.",
         ),
         "string_type": _no_text,
@@ -237,10 +240,16 @@ _TOLD: Mapping[str, Callable[[Any, Mapping[str, Any]], tuple[str, str]]] = Mappi
             f"the text has {len(value)} letters, more than {bounds['max_length']}",
             "Write a shorter one.",
         ),
-        "dict_type": lambda value, bounds: (f"{told(value)} stands where a table belongs", "Write { key = value }."),
-        "model_type": lambda value, bounds: (f"{told(value)} stands where a table belongs", "Write { key = value }."),
+        "dict_type": lambda value, bounds: (
+            f"{value_in_words(value)} stands where a table belongs",
+            "Write { key = value }.",
+        ),
+        "model_type": lambda value, bounds: (
+            f"{value_in_words(value)} stands where a table belongs",
+            "Write { key = value }.",
+        ),
         "tuple_type": lambda value, bounds: (
-            f"{told(value)} stands where a list belongs",
+            f"{value_in_words(value)} stands where a list belongs",
             "Put it in brackets: [ … ].",
         ),
         "too_short": _empty,
@@ -249,6 +258,9 @@ _TOLD: Mapping[str, Callable[[Any, Mapping[str, Any]], tuple[str, str]]] = Mappi
         "less_than": _too_much,
         "less_than_equal": _too_much,
         "literal_error": _no_choice,
-        "date_type": lambda value, bounds: (f"{told(value)} stands where a day belongs", "Write it as 2026-11-20."),
+        "date_type": lambda value, bounds: (
+            f"{value_in_words(value)} stands where a day belongs",
+            "Write it as 2026-11-20.",
+        ),
     }
 )

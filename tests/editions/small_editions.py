@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
+
+from pricing.editions.chain import chain_faults
 
 
 def content(day: str = "2026-11-20", note: str = "", rows: int = 3) -> dict[str, Any]:
@@ -25,3 +28,13 @@ def content(day: str = "2026-11-20", note: str = "", rows: int = 3) -> dict[str,
         "whole": [[1.0, 2.5], [None, 0.1]],
         "workshop": "Fernhollow Castings",
     }
+
+
+def path_of(root: Path, number: int) -> Path:
+    """The file of an edition."""
+    return root / "editions" / f"{number:06d}.json"
+
+
+def told(root: Path) -> list[str]:
+    """The faults of a chain, each with its place."""
+    return [f"{fault.place}: {fault.problem}" for fault in chain_faults(root)]

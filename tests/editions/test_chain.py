@@ -7,30 +7,12 @@ from datetime import date
 
 import pytest
 
-from pricing.editions.chain import chain_faults, in_force_on, newest, numbers, read
-from pricing.editions.publishing import publish
+from pricing.editions.chain import in_force_on, newest, numbers, read
 from pricing.errors import Faults, UsageFault
 from pricing.kept.canonical import canonical, digest
-from tests.editions.small_editions import content
+from tests.editions.small_editions import path_of, told
 
-DAYS = ("2026-11-01", "2026-11-10", "2026-11-10", "2026-11-20")
-
-
-@pytest.fixture
-def chain(tmp_path):
-    """Four editions, two of them of one day."""
-    before = None
-    for number, day in enumerate(DAYS, 1):
-        before = publish(tmp_path, content(day, f"the {number}th"), before)
-    return tmp_path
-
-
-def told(root) -> list[str]:
-    return [f"{fault.place}: {fault.problem}" for fault in chain_faults(root)]
-
-
-def path_of(root, number: int):
-    return root / "editions" / f"{number:06d}.json"
+DAYS = ("2026-11-01", "2026-11-10", "2026-11-10", "2026-11-20")  # two of one day
 
 
 def test_a_sound_chain_has_no_faults_and_no_editions_is_sound(chain, tmp_path_factory):

@@ -14,26 +14,9 @@ from pricing.editions.publishing import next_number, publish
 from pricing.errors import Faults, TroytagError
 from pricing.kept.canonical import canonical, digest
 from pricing.safe_files import machine
-from tests.editions.small_editions import content
+from tests.editions.small_editions import content, path_of, told
 
 DAYS = ("2026-11-01", "2026-11-10", "2026-11-15", "2026-11-20")
-
-
-@pytest.fixture
-def chain(tmp_path):
-    """Four editions, of the 1st, the 10th, the 15th and the 20th."""
-    before = None
-    for number, day in enumerate(DAYS, 1):
-        before = publish(tmp_path, content(day, f"the {number}th"), before)
-    return tmp_path
-
-
-def told(root) -> list[str]:
-    return [f"{fault.place}: {fault.problem}" for fault in chain_faults(root)]
-
-
-def path_of(root, number: int):
-    return root / "editions" / f"{number:06d}.json"
 
 
 def head_of(root) -> tuple[int, str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from pathlib import Path
 
@@ -32,11 +31,6 @@ def made(tmp_path_factory):
     root = workshop(directory / "workshop")
     write_template(read_folder(root), directory / "products.xlsx")
     return root, directory / "products.xlsx"
-
-
-@pytest.fixture
-def root(made, tmp_path):
-    return Path(shutil.copytree(made[0], tmp_path / "workshop"))
 
 
 def filled(made, into: Path, *rows: dict[str, object]) -> Path:

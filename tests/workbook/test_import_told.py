@@ -2,39 +2,20 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from openpyxl.formula.translate import Translator
 
 from pricing.workbook.back import writing
-from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet, read_workbook
+from pricing.workbook.back.cells import Incoming, ReadCell, ReadSheet
 from pricing.workbook.back.cells import address as cell_address
-from pricing.workbook.back.proposal import WANTED, proposal
+from pricing.workbook.back.proposal import proposal
 from pricing.workbook.incoming import propose
-from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.ready_cells import letter
-from tests.workbook.incoming_workshop import address, costing_of, retyped, workshop
+from tests.workbook.incoming_workshop import address, retyped
 from tests.workbook.test_import_workbook import BRASS, LATER, RING, STERLING, lines_changed, state
 from tests.workbook.workbooks import plan_of
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """The workshop, its costing, its workbook as a file and as cells; nobody changes them."""
-    directory = tmp_path_factory.mktemp("told")
-    root = workshop(directory / "workshop")
-    costing = costing_of(root)
-    book = directory / "book.xlsx"
-    write_workbook(costing, book)
-    return root, costing, book, read_workbook(book, WANTED)
-
-
-@pytest.fixture
-def root(made, tmp_path):
-    return Path(shutil.copytree(made[0], tmp_path / "workshop"))
 
 
 def without_rows(incoming: Incoming, sheet: str, rows: set[int]) -> Incoming:

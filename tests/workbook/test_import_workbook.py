@@ -24,27 +24,11 @@ from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.bounds import bounds_of
 from tests.twin import other_value
-from tests.workbook.incoming_workshop import DAY, address, costing_of, retyped, workshop
+from tests.workbook.incoming_workshop import DAY, address, costing_of, retyped
 from tests.workbook.workbooks import inputs, plan_of
 
 LATER = date(2026, 11, 24)
 FIGURES = ("unit_cost", "fresh_g", "price", "profit")
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """The workshop, its costing, its workbook as a file and as cells; nobody changes them."""
-    directory = tmp_path_factory.mktemp("incoming")
-    root = workshop(directory / "workshop")
-    costing = costing_of(root)
-    book = directory / "book.xlsx"
-    write_workbook(costing, book)
-    return root, costing, book, read_workbook(book, WANTED)
-
-
-@pytest.fixture
-def root(made, tmp_path):
-    return Path(shutil.copytree(made[0], tmp_path / "workshop"))
 
 
 def state(root: Path) -> dict[str, tuple[bytes, int]]:

@@ -16,7 +16,7 @@ from pricing.workbook.back import writing
 from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.checks import OK
-from pricing.workbook.sheets.twins import Twins, is_size, told
+from pricing.workbook.sheets.twins import Twins, is_size, sku_within
 from tests.folders import alder_wharf
 from tests.lists.fernhollow import AS_OF
 from tests.twin import after_edits, mixed, other_value
@@ -173,7 +173,7 @@ def test_a_figure_of_a_piece_within_another_is_shown_where_it_counts_even_if_it_
 
 def test_every_hidden_row_says_what_it_is_in(costing):
     twins = Twins(costing.computed.resolved)
-    names = [told(twins.variants, place) for place in range(len(twins.variants))]
+    names = [sku_within(twins.variants, place) for place in range(len(twins.variants))]
     assert "fern-bail in fern-pendant (sterling)" in names
     assert "fern-bail in fern-pendant in tide-set (sterling)" in names
     assert "reed-ring, size Z+1" in names

@@ -33,7 +33,7 @@ def show(found: Proposal, dated: bool) -> None:
 
 
 def _lines(change: FolderChange) -> list[str]:
-    told = change.told()
+    told = change.from_and_to()
     lines = [f"{change.file}  {path}  {_from_to(old, new)}" for path, old, new in told]
     if change.why:
         lines += textwrap.wrap(f"({change.why})", WIDTH, initial_indent=INDENT, subsequent_indent=INDENT)

@@ -137,7 +137,7 @@ def _blocks(
             )
         return CompareLine(word, kind, name if name in COST_LINES else "", tuple(figures))
 
-    def told(word: str, texts: list[str]) -> CompareLine:
+    def figures_as_text(word: str, texts: list[str]) -> CompareLine:
         figures = (
             ComparedFigure(text, "", False, "", record["alloy"], "", "")
             for text, record in zip(texts, records, strict=True)
@@ -159,7 +159,7 @@ def _blocks(
            for each, record in zip(contents, records, strict=True)):  # fmt: skip
         for alloy in in_it:
             grams = [next((metal.grams for metal in each.metals if metal.alloy == alloy), None) for each in contents]
-            lines.append(told(f"{titles[alloy]} in it, {unit}", [mass(each) for each in grams]))
+            lines.append(figures_as_text(f"{titles[alloy]} in it, {unit}", [mass(each) for each in grams]))
     if any(abs(record["total_g"] - record["finished_g"]) > NO_METAL for record in records):
         lines.append(one(f"with all that is in it, {unit}", "mass", "total_g", mass))
     yield "Metal", lines
@@ -168,7 +168,7 @@ def _blocks(
     if any(record["own_labour_hours"] != record["labour_hours"] for record in records):
         lines.append(one("of them yours", "detail", "own_labour_hours", minutes))
     yield f"What one costs, {shown.currency}", lines
-    yield f"Pieces of your own in it, what one costs, {shown.currency}", _parts(records, titles, money, told)
+    yield f"Pieces of your own in it, what one costs, {shown.currency}", _parts(records, titles, money, figures_as_text)
     hour = "an hour brings" if all(role.is_own for role in computed.resolved.roles) else "an hour of yours brings"
     for channel in computed.resolved.channels:
         if any(channel.name in record["prices"] for record in records):
@@ -192,7 +192,7 @@ def _blocks(
 
 
 def _parts(
-    records: list[dict[str, Any]], titles: Mapping[str, str], money: Write, told: Callable[..., CompareLine]
+    records: list[dict[str, Any]], titles: Mapping[str, str], money: Write, as_text: Callable[..., CompareLine]
 ) -> list[CompareLine]:
     """What each piece of the maker's own costs as a part, wherever it goes in."""
     costs: dict[str, list[str]] = {}
@@ -200,4 +200,4 @@ def _parts(
         for part in record.get("parts", ()):
             word = f"{part['quantity']:g} × {part['sku']}, {titles[part['alloy']]}"
             costs.setdefault(word, [NOTHING] * len(records))[place] = money(part["unit_cost"])
-    return [told(word, texts) for word, texts in costs.items()]
+    return [as_text(word, texts) for word, texts in costs.items()]

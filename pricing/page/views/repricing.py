@@ -130,7 +130,7 @@ def repricing(request: Request) -> Response:
 async def decide(request: Request) -> Response:
     """POST /reprice/word: the maker's word for one price: accept, hold, or as proposed."""
 
-    def said(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
+    def take_the_word(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
         found = workspace.repricing(look)
         row = _row(found, fields)
         if row is None:
@@ -149,7 +149,7 @@ async def decide(request: Request) -> Response:
         )
         return page(request, "reprice_row.html", context, 409 if moved else 200)
 
-    return await _with_fields(request, said)
+    return await _with_fields(request, take_the_word)
 
 
 def why(request: Request) -> Response:

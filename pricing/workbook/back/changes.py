@@ -35,12 +35,14 @@ class FolderChange:
         """How it is made in the file's text."""
         return Drop(self.path) if self.new is None else Put(self.path, as_written(self.new))
 
-    def told(self) -> list[tuple[str, str, str]]:
+    def from_and_to(self) -> list[tuple[str, str, str]]:
         """Where, and from what to what: `steps."cut and grind".minutes`, `3`, `4.5`; of a list only what differs."""
         parts = [] if self.old is None or self.new is None else list(differences(self.old, self.new))
         if not parts:
-            return [(written(self.path), said(self.old), said(self.new))]
-        return [(written((*self.path, *path)), said(old), said(new)) for path, old, new in parts]
+            return [(written(self.path), value_in_listing(self.old), value_in_listing(self.new))]
+        return [
+            (written((*self.path, *path)), value_in_listing(old), value_in_listing(new)) for path, old, new in parts
+        ]
 
 
 def differences(old: Any, new: Any) -> Iterator[tuple[KeyPath, Any, Any]]:
@@ -76,7 +78,7 @@ def as_written(value: Any) -> Any:
     return value
 
 
-def said(value: Any) -> str:
+def value_in_listing(value: Any) -> str:
     """A value in a listing."""
     if value is None:
         return "nothing"
@@ -85,9 +87,11 @@ def said(value: Any) -> str:
     if isinstance(value, str):
         return f'"{value}"'
     if isinstance(value, dict):
-        return ", ".join(f"{key} {said(item)}" for key, item in value.items()) or "nothing"
+        return ", ".join(f"{key} {value_in_listing(item)}" for key, item in value.items()) or "nothing"
     if isinstance(value, (list, tuple)):
-        return "; ".join(map(said, value)) if is_tables(value) and value else f"[{', '.join(map(str, value))}]"
+        return (
+            "; ".join(map(value_in_listing, value)) if is_tables(value) and value else f"[{', '.join(map(str, value))}]"
+        )
     return str(as_written(value))
 
 

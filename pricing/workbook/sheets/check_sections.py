@@ -9,7 +9,7 @@ from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.free_rows import CellPut, Live
 from pricing.workbook.sheets.plan import Block
-from pricing.workbook.sheets.twins import told
+from pricing.workbook.sheets.twins import sku_within
 
 #: Where metal that was bought can be, all of it.
 WHERE_METAL_GOES = ("finished_g", "removed_g", "melt_lost_g", "surplus_g", "reject_lost_g")
@@ -88,7 +88,7 @@ def balances(book: Book, top: int) -> CheckSection:
         balanced = _within(f"$D{number}", f"$B{number}", "check_tolerance")
         rows.append(
             (
-                CellPut(f"{told(book.words.twins.variants, place)} in {variant.alloy}", ("label",)),
+                CellPut(f"{sku_within(book.words.twins.variants, place)} in {variant.alloy}", ("label",)),
                 CellPut(Live(_cell(book, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
                 CellPut(Live(accounted, kept), ("computed",), "#,##0.00"),
                 CellPut(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),

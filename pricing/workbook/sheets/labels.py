@@ -16,7 +16,7 @@ from pricing.model.given import word_of
 from pricing.model.product import VOLUME_KEYS, sold_together
 from pricing.model.rows import CastingRow, MetalRow, PartRow, PriceRow, StepRow, UseRow, VariantRow
 from pricing.shown import metal_named
-from pricing.workbook.sheets.twins import Twins, told
+from pricing.workbook.sheets.twins import Twins, sku_within
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
     {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
@@ -53,7 +53,7 @@ class Words:
 
     def called(self, row: LongRow) -> str:
         """The sku of the variant that a row is or belongs to, and what that is in."""
-        return told(self.twins.variants, row.index[0])
+        return sku_within(self.twins.variants, row.index[0])
 
     def alloy_title(self, name: str | None) -> str:
         return self.stated.alloys[name].name if name else ""

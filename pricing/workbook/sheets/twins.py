@@ -92,7 +92,7 @@ def is_size(row: VariantRow) -> bool:
     return bool(row.of) and not row.links
 
 
-def told(variants: tuple[VariantRow, ...], place: int) -> str:
+def sku_within(variants: tuple[VariantRow, ...], place: int) -> str:
     """A variant by its sku, and what it is in: `bail in pendant (sterling)`, `ring, size J`."""
     row = variants[place]
     if not row.of:
