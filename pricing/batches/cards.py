@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from pricing.batches.matching import mismatches
@@ -112,8 +113,19 @@ def shares(text: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for each in filter(None, (part.strip() for part in text.split(";"))):
         step, _, number = each.rpartition("=")
-        found[step.strip() or each] = count(number) if step else ""
+        found[step.strip() or each] = _number(number) if step else ""
     return found
+
+
+def shared(said: Mapping[str, float]) -> str:
+    """The same the other way: what is told by step, as it is typed. What is 0 is left out."""
+    return "; ".join(f"{step}={number:.15g}" for step, number in said.items() if number)
+
+
+def _number(text: str) -> int | float | str | None:
+    whole = count(text)
+    number = figure(text) if isinstance(whole, str) else whole
+    return float(number) if isinstance(number, Decimal) else number
 
 
 def _lines(file: str, text: str) -> Sequence[tuple[int, Mapping[str, str]]]:

@@ -5,7 +5,7 @@ Counts are of castings, as they are cut off the tree: a pair of knobs is two. Ma
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import date
 from typing import Annotated
 
@@ -112,13 +112,3 @@ class Batch(Card):
     def alloys(self) -> tuple[str, ...]:
         """The alloys that were poured, each once."""
         return tuple(dict.fromkeys(flask.alloy for flask in self.flasks))
-
-
-def card_of(batch: Batch) -> Card:
-    """The card of a batch, as it was filled in."""
-    return Card(**{name: getattr(batch, name) for name in Card.model_fields})
-
-
-def by_number(batches: tuple[Batch, ...]) -> Mapping[int, Batch]:
-    """Batches by their numbers."""
-    return {batch.number: batch for batch in batches}

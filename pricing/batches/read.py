@@ -27,7 +27,6 @@ LOG = Series(
     day="day",
     added="written",
     misshapen=lambda content: misshapen_by(_built, content),
-    look="troytag log {root} list",
     over_gap="troytag log {root} add … --over-gap",
     both_whole="Keep one as {file}, move the other out of the folder, then write its card down again.",
     most_bytes=4 * 2**20,

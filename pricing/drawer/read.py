@@ -27,7 +27,6 @@ STOCK = Series(
     day="day",
     added="written",
     misshapen=lambda content: misshapen_by(_built, content),
-    look="troytag stock {root} list",
     over_gap="troytag stock {root} add … --over-gap",
     both_whole="Keep one as {file}, move the other out of the folder, then write down again what it says.",
     most_bytes=2**20,

@@ -30,7 +30,6 @@ EDITIONS = Series(
     day="as_of",
     added="published",
     misshapen=misshapen,
-    look="troytag editions {root} list",
     over_gap=_OVER_GAP,
     both_whole="See which prices went out; keep one as {file}, move the other out of the folder, then publish again "
     f"({_OVER_GAP}).",

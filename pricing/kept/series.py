@@ -17,9 +17,9 @@ class Series:
     """`folder` is where the entries lie; `one` and `many` what they are called, `key` the first also in the files.
 
     `day` names the day of an entry in its file; `added` says what was done to put one there ("published").
-    `misshapen` gives where the content of an entry is not of its form, "" where it is. `look` and `over_gap` are
-    commands: to see the entries, and to go on where one is lost for good; `both_whole` what to do where two machines
-    have written one number; in each, `{root}` stands for the workshop folder.
+    `misshapen` gives where the content of an entry is not of its form, "" where it is. `over_gap` is the command
+    that goes on where one is lost for good, `both_whole` what to do where two machines have written one number; in
+    each, `{root}` stands for the workshop folder.
     """
 
     folder: str
@@ -29,7 +29,6 @@ class Series:
     day: str
     added: str
     misshapen: Callable[[object], str]
-    look: str
     over_gap: str
     both_whole: str
     most_bytes: int

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pricing.batches.balance import balance_of, missing_in_all
-from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, shares
+from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, shared, shares
 from pricing.batches.matching import slips
 from pricing.batches.model import Batch, Flask, Metal
 from pricing.errors import Faults
@@ -121,6 +121,9 @@ def test_what_is_wrong_in_a_table_is_told_with_its_line(stated, old, new, where)
 def test_shares_are_read_by_step():
     assert shares("pour=2; cut and grind = 1") == {"pour": 2, "cut and grind": 1}
     assert shares("pour=two; fit") == {"pour": "two", "fit": ""}
+    assert shares("pour=12.5") == {"pour": 12.5}
+    said = {"cut and grind": 12.5, "hallmark, silver": 3}
+    assert shares(shared(said | {"fit": 0})) == said
 
 
 def test_the_blank_card_reads_once_it_is_filled_in(stated):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
@@ -115,6 +116,25 @@ def test_two_writers_who_meet_both_stand(root, monkeypatch):
     write_batch(root, card(note="ours"), "GBP", METAL, draws=True)
     assert [batch.note for batch in read_log(root)] == ["theirs", "ours"]
     assert on_hand(root)["sterling"].fresh_g == 150
+
+
+def test_of_four_who_write_at_once_every_batch_stands_with_what_it_took(root):
+    with ThreadPoolExecutor(4) as writers:
+        done = list(writers.map(lambda note: write_batch(root, card(note=note), "GBP", METAL, draws=True), "abcdefgh"))
+    assert sorted(batch.number for batch, _ in done) == list(range(1, 9))
+    assert {batch.note: batch.number for batch, _ in done} == {batch.note: batch.number for batch in read_log(root)}
+    assert [entry.batch for entry in read_every_entry(root)[1:]] == list(range(1, 9))
+    assert chain_faults(root, LOG) == chain_faults(root, STOCK) == []
+
+
+def test_check_reads_the_log_and_the_drawer(troytag, tmp_path):
+    folder = write(tmp_path / "shop", changed(Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')))
+    write_batch(folder, card(), "GBP", METAL, draws=True)
+    sound = troytag("check", folder)
+    assert sound.code == 0 and "of fresh sterling 100.00 g more were taken" in " ".join(sound.err.split())
+    (folder / "log" / "000001.json").write_text("{}")
+    told = troytag("check", folder)
+    assert told.code == 1 and "log/000001.json this batch is torn or is none" in told.out
 
 
 def test_the_metal_of_the_day_is_what_the_history_said_then(tmp_path):

@@ -11,11 +11,11 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from pricing.drawer.adding import doubts, write_entry
-from pricing.drawer.model import FORMS, MONEY, WHATS, Entry
+from pricing.drawer.model import FORMS, MONEY, WHATS, Entry, KeptEntry
 from pricing.drawer.on_hand import read_drawer
 from pricing.drawer.read import read_every_entry
 from pricing.drawer.state import Drawer, Move
-from pricing.drawer.typed import typed_entry
+from pricing.drawer.typed import said_of, typed_entry
 from pricing.drawer.worth import Lying, lying, total
 from pricing.errors import Faults, TroytagError
 from pricing.page.forms.sent import texts_of
@@ -29,7 +29,7 @@ NONE: Mapping[str, str] = MappingProxyType({})
 #: So many of the newest entries are shown.
 MOST_MOVES = 30
 #: The fields of the form.
-FIELDS = ("what", "alloy", "form", "grams", "money", "currency", "day", "note")
+FIELDS = ("what", "alloy", "form", "grams", "money", "currency", "day", "note", "corrects")
 
 
 @dataclass(frozen=True)
@@ -82,11 +82,15 @@ class DrawerContext:
 
 
 def drawer(request: Request) -> Response:
-    """GET /drawer."""
+    """GET /drawer, or with correct=N: what an entry says, to be corrected."""
     workspace: Workspace = request.app.state.workspace
+    number = request.query_params.get("correct", "")
     try:
-        look = workspace.look()
-        return _page(request, workspace, look, read_drawer(workspace.root))
+        look, drawer = workspace.look(), read_drawer(workspace.root)
+        entries = (move.entry for move in drawer.moves if str(move.entry.number) == number)
+        said = next((said_of(entry) for entry in entries if is_by_itself(entry)), None)
+        typed = NONE if said is None else {**said, "corrects": number}
+        return _page(request, workspace, look, drawer, typed)
     except TroytagError as error:
         return faulty(request, error)
 
@@ -208,5 +212,10 @@ def _move(move: Move, shown: Shown) -> MoveLine:
         minus(shown.mass(move.after.grams, unit=False)),
         minus(shown.money(cost, signed=True)),
         ", ".join(filter(None, (*told, entry.note))),
-        entry.batch is None and line is entry.lines[0],
+        is_by_itself(entry) and line is entry.lines[0],
     )
+
+
+def is_by_itself(entry: KeptEntry) -> bool:
+    """Whether it was typed here or as here: of one line, and not what a batch took."""
+    return entry.batch is None and len(entry.lines) == 1

@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from pricing.batches.adding import computed_on, prepared, write_batch
 from pricing.batches.balance import balances, missing_in_all
-from pricing.batches.cards import fitting, shares
+from pricing.batches.cards import fitting, shared, shares
 from pricing.batches.in_words import in_a_sentence, minutes_in_all
 from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Batch, Card
@@ -45,6 +45,8 @@ WEIGHED: Mapping[str, str] = MappingProxyType(
     }
 )
 OF_PIECES = ("sku", "started", "rejected")
+#: What a card may say of castings, and this form does not ask.
+NOT_TYPED = ("size", "since", "up_to", "castings_g", "finished_g", "minutes")
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,7 @@ class WholeBatch:
     pieces: tuple[tuple[str, ...], ...]
     minutes: tuple[tuple[str, str], ...]
     sentences: tuple[str, ...]
+    can_be_typed: bool
 
 
 @dataclass(frozen=True)
@@ -100,10 +103,15 @@ class LogContext:
 
 
 def log(request: Request) -> Response:
-    """GET /log?batch=N."""
+    """GET /log?batch=N, or with correct=N: the card of that batch, to be corrected."""
     workspace: Workspace = request.app.state.workspace
+    chosen = request.query_params.get("correct", "") or request.query_params.get("batch", "")
     try:
-        return _page(request, workspace, workspace.look(), request.query_params.get("batch", ""))
+        typed = NONE
+        if request.query_params.get("correct"):
+            found = (fields_of(batch) for batch in read_log(workspace.root) if str(batch.number) == chosen)
+            typed = next((fields for fields in found if fields is not None), NONE)
+        return _page(request, workspace, workspace.look(), chosen, typed)
     except TroytagError as error:
         return faulty(request, error)
 
@@ -179,14 +187,30 @@ def typed_card(typed: Mapping[str, str], stated: Stated) -> Card:
         number = figure(typed.get(name, ""))
         if number is not None:
             flask[name] = number if isinstance(number, str) else float(number)
-    minutes = {
-        step: float(spent) if isinstance(spent, int) else spent
-        for step, spent in shares(typed.get("minutes", "")).items()
-    }
+    said = shares(typed.get("minutes", ""))
+    minutes = {step: float(spent) if isinstance(spent, int) else spent for step, spent in said.items()}
     day = day_typed(typed.get("day", ""))
-    values = {"flasks": [flask], "minutes": minutes, "note": typed.get("note", "").strip()}
-    card = built(Card, values if day is None else values | {"day": day})
+    values: dict[str, Any] = {"flasks": [flask], "minutes": minutes, "note": typed.get("note", "").strip()}
+    for name, value in (("day", day), ("corrects", count(typed.get("corrects", "")))):
+        if value is not None:
+            values[name] = value
+    card = built(Card, values)
     return fitting(card, stated, lambda path: Place("what was typed"))
+
+
+def fields_of(batch: Batch) -> dict[str, str] | None:
+    """A batch as the fields of the form; None where they cannot say all that was written down of it."""
+    if len(batch.flasks) != 1 or len(batch.flasks[0].pieces) > MOST_PIECES:
+        return None
+    (flask,) = batch.flasks
+    if any(getattr(each, name) for each in flask.pieces for name in NOT_TYPED):
+        return None
+    fields = {"alloy": flask.alloy, "day": batch.day.isoformat(), "note": batch.note, "minutes": shared(batch.minutes)}
+    fields |= {name: f"{grams:.15g}" for name in WEIGHED if (grams := getattr(flask, name))}
+    for place, each in enumerate(flask.pieces):
+        said = {"sku": each.sku, "started": str(each.started), "rejected": shared(each.rejected)}
+        fields |= {f"pieces-{place}-{name}": text for name, text in said.items()}
+    return {**fields, "stock": "yes", "corrects": str(batch.number)}
 
 
 def _field(key: str) -> str:
@@ -217,7 +241,7 @@ def _page(
         step.name for product in products.values() for alloy in product.alloys or () for step in
         steps_in(stated, product, alloy)
     )  # fmt: skip
-    names = ["alloy", "day", "note", "minutes", *WEIGHED]
+    names = ["alloy", "day", "note", "minutes", "corrects", *WEIGHED]
     names += [f"pieces-{place}-{name}" for place in range(MOST_PIECES) for name in OF_PIECES]
     fields = dict.fromkeys(names, "") | {"day": workspace.today.isoformat(), "stock": "" if typed else "yes"}
     context = LogContext(
@@ -281,8 +305,6 @@ def _whole(batch: Batch, look: Look) -> WholeBatch:
             for each in flask.pieces
         ),
         tuple((step, f"{spent:g}") for step, spent in minutes_in_all(batch).items()),
-        tuple(
-            in_a_sentence(each, shown)
-            for each in balances(batch)
-        ),
+        tuple(in_a_sentence(each, shown) for each in balances(batch)),
+        fields_of(batch) is not None,
     )  # fmt: skip
