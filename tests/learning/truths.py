@@ -1,11 +1,10 @@
 """Truths drawn from the priors, batches drawn from the truths: how often the nine-in-ten intervals hold the truth.
 
-`python -m tests.learning.truths --runs 20000` prints the shares; the tests draw 2,000.
+The tests draw 2,000 runs; `python -m tests.benchmarks.bench_learning --runs 20000` draws more.
 """
 
 from __future__ import annotations
 
-import argparse
 from collections.abc import Iterator
 
 import numpy as np
@@ -87,24 +86,3 @@ def drawn(
             for each in own
         ]
         yield before, centre, float(own[0]), spread, cells
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=20_000)
-    parser.add_argument("--seed", type=int, default=1)
-    asked = parser.parse_args()
-    runs, seed = asked.runs, asked.seed
-    shared, own = shared_fractions(runs, seed)
-    print(f"{runs} runs, share of the truths within 5 % and 95 %:")
-    print(f"  fraction good, pieces           {one_fraction(runs, seed):.3f}")
-    print(f"  fraction good, flasks whole     {flasks_failing_whole(runs, seed):.3f}")
-    print(f"  the same counted as pieces      {flasks_failing_whole(runs, seed, as_pieces=True):.3f}")
-    print(f"  fraction that products share    {shared:.3f}, each product's own {own:.3f}")
-    for is_log, name in ((True, "minutes, ratios (log-normal)    "), (False, "melt loss (normal)              ")):
-        shared, own = means(runs, seed, is_log)
-        print(f"  {name}{shared:.3f}, a product's own {own:.3f}")
-
-
-if __name__ == "__main__":
-    main()
