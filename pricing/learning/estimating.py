@@ -167,7 +167,7 @@ class Group:
     def row(self, place: Place, takers: tuple[Variant, ...], seen: Cell, known: Known) -> Learned:
         batches = _batches(seen)
         to, between = None, None
-        if self.is_enough(known.count, batches):
+        if self.is_enough(known.count, batches) and known.low < known.high:  # else the scale weighs too much out
             to, between = rounded(known.mean, known.low, known.high, least_above_zero=self.figure.key == GOOD)
             if abs(to - self.stated) < step_of(known.low, known.high) * 0.75:  # it is said already, to these digits
                 to = self.stated

@@ -16,6 +16,7 @@ from datetime import date
 from typing import NamedTuple
 
 from pricing.batches.balance import balance_of
+from pricing.batches.matching import MOST_GAINED
 from pricing.batches.model import Batch, Flask, Pieces
 from pricing.costing import Costing
 from pricing.model.rows import StepRow, VariantRow
@@ -168,6 +169,11 @@ class _Reading:
                     yield self.seen(batch, line, Figure("", SPRUE_RATIO), value, line.share)
         if not unweighed:
             lost = balance_of(flask.alloy, [flask], None).missing_share
+            if lost < -MOST_GAINED:
+                self.notes.append(
+                    f"batch {batch.number}: more came out than went in, so it says nothing of melt losses"
+                )
+                return
             for line in lines:
                 yield self.seen(batch, line, Figure("", MELT_LOSS), lost, line.share * flask.charge_g)
 
@@ -183,7 +189,11 @@ class _Reading:
         having = [(line, step) for line in lines if (step := line.step(name)) is not None]
         if lines and not having:
             self.notes.append(f'batch {batch.number}: minutes of "{name}", which none of its castings went through')
-        done = [(line, step) for line, step in having if line.entered(name) > 0]
+        unpaid = [line.row.sku for line, step in having if step.role is None]
+        if unpaid:
+            said = f'minutes of "{name}", a step of {unpaid[0]} that states no labour: they say nothing until it does'
+            self.notes.append(f"batch {batch.number}: {said}")
+        done = [(line, step) for line, step in having if line.entered(name) > 0 and step.role is not None]
         if took <= 0 or not done:
             return
         units = [self.units(line, step) for line, step in done]

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from importlib.util import find_spec
 
 from pricing.batches.model import Batch
 from pricing.costing import Costing
+from pricing.extras import missing
 from pricing.folder.files import ALLOYS_FILE, PROCESSES_FILE
 from pricing.folder.toml.places import KeyPath
 from pricing.learning.effects import effect_of
@@ -24,7 +26,12 @@ from pricing.workbook.back.product_figures import question_of
 def learn(
     costing: Costing, batches: Sequence[Batch], as_of: date | None = None, half_life: float = HALF_LIFE
 ) -> Learning:
-    """What these batches say of the figures of a folder, as of a day (default: the day of the costing)."""
+    """What these batches say of the figures of a folder, as of a day (default: the day of the costing).
+
+    Raises TroytagError where scipy is not installed.
+    """
+    if find_spec("scipy") is None:
+        raise missing("Learning from the log", "scipy", "studies")
     as_of = as_of or costing.asked.as_of
     found = evidence(costing, batches)
     figures = _Figures(costing, found.seen, as_of, half_life, {batch.number: batch.day for batch in batches})
@@ -69,7 +76,8 @@ class _Figures:
     def of_figure(self, figure: Figure, seen: Sequence[Seen]) -> Iterator[Learned]:
         """The rows of a figure: one for each place in which it stands, and of products apart."""
         places, held = self.places(figure)
-        for place in dict.fromkeys(places[Variant(each.sku, each.alloy)] for each in seen):
+        speaking = {places[Variant(each.sku, each.alloy)] for each in seen}
+        for place in dict.fromkeys(each for each in places.values() if each in speaking):
             takers = [variant for variant, at in places.items() if at == place]
             doubt = self.costing.folder.stated.doubts.get(place.name)
             own = [each for each in seen if places[Variant(each.sku, each.alloy)] == place]

@@ -11,10 +11,14 @@ import pytest
 from pricing.costing import asked_for, cost, cost_folder
 from pricing.errors import Faults, UsageFault
 from pricing.folder.read import read_folder
+from pricing.formulas.engine import compute
+from pricing.learning.effects import with_figures
 from pricing.learning.learned import learn, together
 from pricing.learning.proposing import accepted, proposal
 from pricing.model.doubt import Doubt
 from pricing.workbook.back.writing import write
+from tests.folders import tin_lane
+from tests.learning.any_log import any_log
 from tests.learning.harbour import AS_OF, batch, flask, numbered, ten_cards
 
 FILE_GOOD, POUR_GOOD = "processes.cast.file.good", "processes.cast.pour.good"
@@ -36,8 +40,8 @@ def test_a_row_for_each_place_in_which_a_figure_stands(taught):
         FILE_GOOD,
         "processes.cast.pour.minutes",
         FILE_MINUTES,
-        SPRUES,
         "products.hook.sprue_ratio",  # taken from there by the bell too
+        SPRUES,
         "alloys.brass.melt_loss",
     ]  # nothing of tumbling and checking, where nobody says that pieces are lost, and none were
     assert [(each.sku, each.alloy) for each in taught.row("products.hook.sprue_ratio").takers] == [
@@ -176,3 +180,28 @@ def test_later_batches_are_learned_from_on_top_of_what_was_learned(harbour):
     assert (row.batches, row.count) == (2, 40)
     unlearned = learn(harbour, batches[10:]).row(FILE_GOOD)
     assert row.high - row.low < unlearned.high - unlearned.low
+
+
+@pytest.fixture(scope="module")
+def tin(tmp_path_factory):
+    return cost(tin_lane(), asked_for(AS_OF))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_whatever_is_logged_the_files_then_come_to_what_was_told(tin, seed):
+    """The engine with the figures put in, and the folder with the files written, are the same to the last digit."""
+    found = learn(tin, any_log(tin, seed))
+    rows = accepted(found)
+    told = compute(with_figures(tin.computed.resolved, rows), tin.computed.graph)
+    written = cost_folder(read_folder(tin.folder.root, proposal(found, rows).files), tin.asked)
+    assert rows and told["unit_cost"] == pytest.approx(written.computed["unit_cost"], rel=1e-12)
+    assert all(row.low <= row.mean <= row.high for row in found.rows)
+    again = {row.name: (row.to, row.range) for row in learn(tin, any_log(tin, seed)[::-1]).rows}
+    assert again == {row.name: (row.to, row.range) for row in found.rows}  # in whatever order they are read
+
+
+def test_metal_that_grew_and_minutes_that_nobody_is_paid_for_say_nothing(harbour):
+    grown = flask("clasp", "brass", 20, lost_g=-5.0)
+    found = learn(harbour, [batch(1, 0, [grown])])
+    assert found.notes == ("batch 1: more came out than went in, so it says nothing of melt losses",)
+    assert all(row.figure.key != "melt_loss" for row in found.rows)

@@ -56,7 +56,7 @@ def learn(
     else:
         screens.show(learning, each)
         screens.show_together(learning, rows)
-    screen.advise(learning.notes)
+    screen.advise(learning.notes, len(learning.notes))
     if not rows:
         return
     found = proposal(learning, rows)
