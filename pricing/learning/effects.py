@@ -30,8 +30,7 @@ def effect_of(family: Family, rows: Sequence[Learned]) -> Effect:
         Moved(row.sku, row.alloy, channels[column].name, float(before["price"][place, column]),
               float(after["price"][place, column]))
         for place, row in enumerate(variants)
-        for column, price in enumerate(row.prices)
-        if price.sold
+        for column in row.sold_places
     ]  # fmt: skip
     moved = [each for each in prices if abs(each.after - each.before) > HAIR]
     return Effect(_most([each for each in costs if abs(each.by) > HAIR]), _most(moved), len(moved))

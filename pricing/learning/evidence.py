@@ -149,7 +149,7 @@ class _Reading:
 
     def metal(self, batch: Batch, flask: Flask, lines: Sequence[_Line]) -> Iterator[Seen]:
         """The sprue ratio of each product, and the melt loss of the alloy, of one flask."""
-        lines = [line for line in lines if not (line.row.is_cut or line.row.is_bought)]
+        lines = [line for line in lines if line.row.takes == "cast"]
         started, good = (sum(getattr(each, key) for each in flask.pieces) for key in ("started", "good"))
         unweighed = flask.rejected_g == 0 and good < started  # spoiled ones, taken to weigh as the good ones do
         poured = flask.castings_g * started / max(good, 1) if unweighed else flask.castings_g + flask.rejected_g

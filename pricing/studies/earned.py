@@ -28,7 +28,7 @@ def at_cost_paid(computed: Computed, drawer: Drawer) -> Mapping[str, np.ndarray]
     for row, variant in enumerate((*resolved.variants, *resolved.hidden)):
         average = drawer.of(variant.alloy, "fresh").average
         if average is not None and drawer.of(variant.alloy, "fresh").grams > 0:
-            if not variant.is_cut and not variant.is_bought:
+            if variant.takes == "cast":
                 paid[row] = average
     changed = {"buy_price_per_g": paid, "price": computed.values["price"]}
     return _shown(computed, rerun_all(computed, changed, WANTED))
@@ -53,18 +53,17 @@ def margin_records(computed: Computed, other: Mapping[str, np.ndarray], rows: Se
     resolved, found = computed.resolved, []
     for row in rows:
         variant = resolved.variants[row]
-        for column, price in enumerate(variant.prices):
-            if price.sold:
-                found.append(
-                    {
-                        "sku": variant.sku,
-                        "alloy": variant.alloy,
-                        "channel": price.channel,
-                        "price": number(computed["price"][row, column]),
-                        "unit_cost": number(computed["unit_cost"][row]),
-                        "margin": number(computed["margin"][row, column]),
-                        "other_cost": number(other["unit_cost"][row]),
-                        "other_margin": number(other["margin"][row, column]),
-                    }
-                )
+        for column in variant.sold_places:
+            found.append(
+                {
+                    "sku": variant.sku,
+                    "alloy": variant.alloy,
+                    "channel": variant.prices[column].channel,
+                    "price": number(computed["price"][row, column]),
+                    "unit_cost": number(computed["unit_cost"][row]),
+                    "margin": number(computed["margin"][row, column]),
+                    "other_cost": number(other["unit_cost"][row]),
+                    "other_margin": number(other["margin"][row, column]),
+                }
+            )
     return found

@@ -160,7 +160,7 @@ def variances(batches: Sequence[Batch], drawer: Drawer, computed: Computed) -> V
             metal.append(one)
             grams: dict[int, float] = {}
             for row, good in own:
-                grams[row] = grams.get(row, 0.0) + good * standard.metal_g(row)
+                grams[row] = grams.get(row, 0.0) + good * standard.used_up_g(row)
             _share(more, 0, one.actual - one.standard, grams)
         for step, actual, spent in _minutes(batch, found):
             needed = standard.needed(spent, step)
@@ -199,7 +199,7 @@ class _Standard:
         self.roles = {role.name: place for place, role in enumerate(resolved.roles)}
         self.melt_loss = {row.name: row.melt_loss for row in resolved.alloys}
 
-    def metal_g(self, row: int) -> float:
+    def used_up_g(self, row: int) -> float:
         """Grams that a good set uses up: the charge less what comes back to be melted again."""
         return float(self.values["charge_g"][row] - self.values["returns_g"][row])
 
@@ -266,7 +266,7 @@ def _metal(
     charge = sum(flask.charge_g for flask in flasks)
     back = sum(flask.back_g + flask.rejected_g for flask in flasks)
     came_out = back + sum(flask.castings_g for flask in flasks)
-    needed = sum(good * standard.metal_g(row) for row, good in own)
+    needed = sum(good * standard.used_up_g(row) for row, good in own)
     loss = charge - came_out / (1 - standard.melt_loss[alloy])
     return MetalVariance(batch.number, alloy, needed, charge - back, loss, price, _paid(batch, alloy, drawer, price))
 

@@ -1,8 +1,9 @@
 """How many files know an input by name: `python -m tests.benchmarks.count_inputs [PACKAGE]`.
 
-Counted in every module of the package outside the formulas, twice. As a whole word, wherever it stands, comments and
-docstrings included: many names are ordinary words besides (`sold`, `together`, `good`). And in code alone: as a name,
-an attribute, an argument or a text that is the name and nothing else; a local of the same word cannot be told from it.
+Counted in every module of the package outside the formulas. As a whole word, wherever it stands, comments and
+docstrings included: many names are ordinary words besides (`sold`, `together`, `good`), so those of more than one word
+are counted apart. And in code alone: as a name, an attribute, an argument or a text that is the name and nothing else;
+a local of the same word cannot be told from it.
 Beside it: modules, lines of product code, and floors between and inside the rooms.
 """
 
@@ -18,8 +19,10 @@ import pricing
 from pricing.formulas.tables import INPUTS
 from tests.test_floors import FLOORS, ROOMS
 
-#: Where formulas stand; there an input is meant to be named.
-FORMULAS = "quantities"
+
+def is_of_formulas(path: Path) -> bool:
+    """Whether formulas stand in a module of the package; there an input is meant to be named."""
+    return "quantities" in path.parts or path.stem.endswith("formulas")
 
 
 def words_of(text: str) -> set[str]:
@@ -40,7 +43,7 @@ def files_naming(
     found: dict[str, list[str]] = {name: [] for name in names}
     for path in _modules(package):
         where = path.relative_to(package)
-        if FORMULAS not in where.parts:
+        if not is_of_formulas(where):
             for name in names & words(path.read_text(encoding="utf-8")):
                 found[name].append(where.as_posix())
     return found
@@ -53,8 +56,14 @@ def _modules(package: Path) -> Iterator[Path]:
 def main(package: Path) -> None:
     names = frozenset(name for name, known in INPUTS.items() if not known.stated)
     print(f"{len(names)} inputs; files that name one:")
-    for how, words in (("as a word", words_of), ("in code", code_words_of)):
-        found = files_naming(package, names, words)
+    long = frozenset(name for name in names if "_" in name)
+    counted = (
+        ("as a word", names, words_of),
+        ("of more than one word", long, words_of),
+        ("in code", names, code_words_of),
+    )
+    for how, some, words in counted:
+        found = files_naming(package, some, words)
         counts = sorted(((len(files), name) for name, files in found.items()), reverse=True)
         mean, median = sum(count for count, _ in counts) / len(counts), counts[len(counts) // 2][0]
         most = ", ".join(f"{name} {count}" for count, name in counts[:6])
