@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pytest
 
@@ -82,3 +83,13 @@ def test_what_is_wrong_is_told_and_nothing_is_written(looking, address, typed, w
 )  # fmt: skip
 def test_a_fault_stands_beside_its_field(key, field):
     assert _field(key) == field
+
+
+def test_a_pour_that_was_planned_leads_to_its_card(looking):
+    planned = looking.get("/pour?wants=acorn-knob%3Asterling%3D5").text
+    (address, *_) = re.findall(r'href="(/log\?[^"]*)"', planned)
+    card = looking.get(unescape(address).partition("#")[0])
+    made = int(card.value_of("pieces-0-started"))
+    charge = sum(float(card.value_of(name)) for name in ("fresh_g", "returned_g"))
+    assert made >= 10 and charge > made * 20  # a knob is some 24 g of silver, and there are sprues
+    assert '<option value="acorn-knob" selected>' in card.text and 'value="yes" checked' not in card.text

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
+from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -103,11 +104,13 @@ class LogContext:
 
 
 def log(request: Request) -> Response:
-    """GET /log?batch=N, or with correct=N: the card of that batch, to be corrected."""
+    """GET /log?batch=N, or with correct=N: the card of that batch, to be corrected; or with fields of a new card."""
     workspace: Workspace = request.app.state.workspace
     chosen = request.query_params.get("correct", "") or request.query_params.get("batch", "")
     try:
         typed = NONE
+        if begun := {name: text[:400] for name, text in request.query_params.items() if name in field_names()}:
+            typed = {**begun, "corrects": "", "stock": "yes"}
         if request.query_params.get("correct"):
             found = (fields_of(batch) for batch in read_log(workspace.root) if str(batch.number) == chosen)
             typed = next((fields for fields in found if fields is not None), NONE)
@@ -198,6 +201,23 @@ def typed_card(typed: Mapping[str, str], stated: Stated) -> Card:
     return fitting(card, stated, lambda path: Place("what was typed"))
 
 
+def field_names() -> list[str]:
+    """The names of all fields of the form."""
+    names = ["alloy", "day", "note", "minutes", "corrects", *WEIGHED]
+    return [*names, *(f"pieces-{place}-{name}" for place in range(MOST_PIECES) for name in OF_PIECES)]
+
+
+def address_of_card(alloy: str, weighed: Mapping[str, float], pieces: Sequence[tuple[str, int]]) -> str:
+    """The address of a card on which stands what was planned for one flask: grams, and castings by sku; "" where they
+    are more than the form has room for."""
+    if len(pieces) > MOST_PIECES:
+        return ""
+    fields = {"alloy": alloy} | {name: f"{grams:.2f}" for name, grams in weighed.items() if round(grams, 2)}
+    for place, (sku, castings) in enumerate(pieces):
+        fields |= {f"pieces-{place}-sku": sku, f"pieces-{place}-started": str(castings)}
+    return f"/log?{urlencode(fields)}#card-head"
+
+
 def fields_of(batch: Batch) -> dict[str, str] | None:
     """A batch as the fields of the form; None where they cannot say all that was written down of it."""
     if len(batch.flasks) != 1 or len(batch.flasks[0].pieces) > MOST_PIECES:
@@ -241,9 +261,7 @@ def _page(
         step.name for product in products.values() for alloy in product.alloys or () for step in
         steps_in(stated, product, alloy)
     )  # fmt: skip
-    names = ["alloy", "day", "note", "minutes", "corrects", *WEIGHED]
-    names += [f"pieces-{place}-{name}" for place in range(MOST_PIECES) for name in OF_PIECES]
-    fields = dict.fromkeys(names, "") | {"day": workspace.today.isoformat(), "stock": "" if typed else "yes"}
+    fields = dict.fromkeys(field_names(), "") | {"day": workspace.today.isoformat(), "stock": "" if typed else "yes"}
     context = LogContext(
         frame=frame(workspace, look, "log", "Log"),
         batches=tuple(line for batch in batches[:MOST_BATCHES] for line in _lines(batch, look)),

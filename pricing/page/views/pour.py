@@ -15,6 +15,7 @@ from pricing.errors import TroytagError, UsageFault
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
+from pricing.page.views.log import address_of_card
 from pricing.page.workspace import Look, Workspace
 from pricing.pouring import told
 from pricing.pouring.plan import SURE, Flask, Plan, plan
@@ -63,6 +64,7 @@ class FlaskInWords:
     told: str
     levels: tuple[Level, ...]
     figures: tuple[tuple[str, str], ...]
+    logged: str
 
 
 @dataclass(frozen=True)
@@ -234,6 +236,11 @@ def _flask(numbers: str, flask: Flask, made: Plan, titles: dict[str, str], shown
         told=told.holds(flask),
         levels=tuple(_levels(flask, shown)),
         figures=tuple(figures),
+        logged=address_of_card(
+            flask.alloy,
+            {"fresh_g": flask.fresh_g, "returned_g": flask.returned_g},
+            [(each.design.sku, each.castings) for each in flask.holds],
+        ),
     )
 
 
