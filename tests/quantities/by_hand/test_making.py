@@ -258,6 +258,15 @@ def test_a_piece_grows_with_its_band(inner, share, growth):
     assert found == pytest.approx(growth, rel=1e-12)
 
 
+def test_each_kind_of_use_goes_with_what_it_is_used_for():
+    """Two doings x (1 + 10) + three flasks x (100 + 1000) + five sets begun x (4 + 8 + 16 + 32) = 22 + 3300 + 300."""
+    uses = {"counted_use_cost": [1, 10], "powder_use_cost": [100, 1000],
+            "sized_use_cost": [4, 8], "plated_use_cost": [16, 32]}  # fmt: skip
+    cost = by_itself("step_material_cost")
+    assert cost(times=2, whole_units=3, starts=5, is_design=False, **uses) == 3622
+    assert cost(times=2, whole_units=3, starts=5, is_design=True, **uses) == 22 + 3300 + 2 * 60
+
+
 # ---- runs and steps
 
 

@@ -17,6 +17,10 @@ def test_a_tier_is_for_what_weighs_no_more(order, passed):
     assert by_itself("tiers_passed")(order_g=order, up_to_g=[100, 250, 0]) == passed  # the third is none
 
 
+def test_a_tier_may_be_for_less_than_a_gram():
+    assert by_itself("tiers_passed")(order_g=0.7, up_to_g=[0.5, 2, 0]) == 1
+
+
 @pytest.mark.parametrize(("passed", "charged", "cost"), [(0, 4, 3), (1, 6, 5), (2, 20, 16), (3, 20, 16)])
 def test_beyond_the_last_tier_postage_is_the_channels(passed, charged, cost):
     """Two tiers: 4 and 6 charged, 3 and 5 paid; beyond them 20 and 16."""
