@@ -52,7 +52,9 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         "pouring": (
             ("wants", "formulas", "packing", "chances", "cautions"),
             ("model", "designs"),
-            ("plan", "mixing"),
+            ("figures", "rooms"),
+            ("spreading", "kiln", "scale", "mixing"),
+            ("plan",),
             ("records", "told"),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),

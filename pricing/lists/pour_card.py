@@ -9,8 +9,8 @@ from pricing.costing import Costing
 from pricing.lists.number_habits import Habit
 from pricing.lists.rendering import Paper
 from pricing.pouring.cautions import DEFERS, cautions_for
+from pricing.pouring.figures import Flask, Plan
 from pricing.pouring.mixing import charge_for_tree
-from pricing.pouring.plan import Flask, Plan
 from pricing.shown import NOTHING, Shown, hours, shown_of
 
 #: Density that the trade's rule takes for wax, in g/cm3.

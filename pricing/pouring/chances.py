@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,7 +26,7 @@ from pricing.extras import missing
 #: Who needs more units than so many for one want asks for something that does not come out.
 MOST_UNITS = 6_000
 #: A chance below this is none.
-NEVER = 1e-15
+NEVER = 1e-14
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,8 @@ def enough_of(chain: Chain, wanted: int, most: int, units: np.ndarray | None = N
     return np.asarray(made @ more)
 
 
-def chance_of_enough(chain: Chain, wanted: int, patterns: int, flasks: Sequence[int]) -> float:
+@lru_cache(maxsize=4096)
+def chance_of_enough(chain: Chain, wanted: int, patterns: int, flasks: tuple[int, ...]) -> float:
     """The chance that at least `wanted` sets end good of so many patterns, put on these trees.
 
     `flasks` are the units for which each flask has a place. Where fewer patterns are good than there are places, each
@@ -104,7 +106,8 @@ def _chance(
     """The same; `known` holds what was found already of so many units on the trees, and more is put into it."""
     arrived = _arrived(chain, patterns, sum(flasks))
     there, chance = Counter(flasks), 0.0
-    for units in range(sum(flasks), -1, -1):
+    least = int(np.argmax(arrived > NEVER))  # so few, or fewer, are hardly ever on the trees
+    for units in range(sum(flasks), least - 1, -1):
         if arrived[units] > NEVER:
             if units not in known:
                 out, chances = _out_of(there, chain.flask)

@@ -2,14 +2,15 @@
 
 Both are the same question. Things of several kinds, so many of each, go into bins; one of a kind takes its share of
 every room a bin has (places on the tree, volume, metal), and no more than so many of a kind may be in one bin. First
-fit decreasing gives a packing; where it takes more bins than the rooms ask at least, HiGHS looks for a better one
-and says how few it could be at best.
+fit decreasing gives a packing; where it takes more bins than the rooms ask at least, other orders are tried, and
+HiGHS looks for a better one and says how few it could be at best.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from random import Random
 
 import numpy as np
 
@@ -17,6 +18,8 @@ import numpy as np
 HAIR, SOLVER_HAIR = 1e-9, 1e-6
 #: A model with more whole numbers than this is not given to HiGHS.
 MOST_WHOLE_NUMBERS = 20_000
+#: So many other orders are tried where the largest first is not proved best.
+ORDERS = 20
 
 
 @dataclass(frozen=True)
@@ -43,19 +46,41 @@ def fewest_bins(counts: Sequence[int], shares: np.ndarray, caps: Sequence[int], 
     """
     shares = np.asarray(shares, float).reshape(len(counts), -1)
     fit = [
-        min(cap, count, _fits(np.zeros(shares.shape[1]), share))
+        min(cap, count, int(_fits(np.zeros((1, shares.shape[1])), share)[0]))
         for cap, count, share in zip(caps, counts, shares, strict=True)
     ]
     for kind, (count, most) in enumerate(zip(counts, fit, strict=True)):
         if count and not most:
             raise ValueError(f"not one of kind {kind} fits")
     least = least_bins(counts, shares, fit)
-    packed = first_fit(counts, shares, fit)
+    packed = first_fit(counts, shares, fit, _largest_first(shares))
+    if len(packed) > least and seconds > 0:
+        packed = min((packed, *_other_orders(counts, shares, fit, least)), key=len)
     if len(packed) <= least:
         return Packed(packed, least, ROOM)
     if seconds <= 0 or len(counts) * len(packed) > MOST_WHOLE_NUMBERS:
         return Packed(packed, least, FIRST_FIT)
     return _by_highs(counts, shares, fit, packed, least, seconds)
+
+
+def _largest_first(shares: np.ndarray) -> list[int]:
+    return sorted(range(len(shares)), key=lambda kind: (-float(shares[kind].max(initial=0.0)), kind))
+
+
+def _other_orders(
+    counts: Sequence[int], shares: np.ndarray, fit: Sequence[int], least: int
+) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """First fit in other orders: by each room, then nearly by size, until one is proved best; the same each time."""
+    random = Random(len(counts))
+    for room in range(shares.shape[1]):
+        yield first_fit(counts, shares, fit, sorted(range(len(counts)), key=lambda kind: -float(shares[kind, room])))
+    size = shares.max(axis=1)
+    for _ in range(ORDERS):
+        sizes = [float(each) * random.uniform(0.6, 1.4) for each in size]
+        packed = first_fit(counts, shares, fit, sorted(range(len(counts)), key=lambda kind: -sizes[kind]))
+        yield packed
+        if len(packed) <= least:
+            return
 
 
 def least_bins(counts: Sequence[int], shares: np.ndarray, fit: Sequence[int]) -> int:
@@ -65,32 +90,37 @@ def least_bins(counts: Sequence[int], shares: np.ndarray, fit: Sequence[int]) ->
     return max([0, *by_kind, *(int(np.ceil(room - SOLVER_HAIR)) for room in rooms)])
 
 
-def first_fit(counts: Sequence[int], shares: np.ndarray, fit: Sequence[int]) -> tuple[tuple[int, ...], ...]:
-    """The largest first, each into the first bin that has room for it."""
-    bins: list[list[int]] = []
-    used: list[np.ndarray] = []
-    for kind in sorted(range(len(counts)), key=lambda kind: (-float(shares[kind].max(initial=0.0)), kind)):
-        left = counts[kind]
-        for held, room in zip(bins, used, strict=True):
-            put = min(left, fit[kind], _fits(room, shares[kind]))
-            held[kind] += put
-            room += put * shares[kind]
-            left -= put
-        while left:
-            put = min(left, fit[kind])
-            bins.append([0] * len(counts))
-            used.append(put * shares[kind])
-            bins[-1][kind] = put
-            left -= put
-    return tuple(tuple(held) for held in bins)
+def first_fit(
+    counts: Sequence[int], shares: np.ndarray, fit: Sequence[int], order: Sequence[int]
+) -> tuple[tuple[int, ...], ...]:
+    """Kind by kind in this order, each into the first bin that has room for it."""
+    held = np.zeros((0, len(counts)), int)
+    used = np.zeros((0, shares.shape[1]))
+    for kind in order:
+        left, share = counts[kind], shares[kind]
+        room = np.minimum(_fits(used, share), fit[kind])
+        before = np.concatenate([[0], np.cumsum(room)[:-1]]) if len(room) else room
+        put = np.clip(left - before, 0, room)
+        held[:, kind] += put
+        used += put[:, None] * share
+        left -= int(put.sum())
+        if left:
+            more = -(-left // fit[kind])
+            new = np.zeros((more, len(counts)), int)
+            new[:, kind] = fit[kind]
+            new[-1, kind] = left - (more - 1) * fit[kind]
+            held = np.concatenate([held, new])
+            used = np.concatenate([used, new[:, kind, None] * share])
+    return tuple(tuple(int(each) for each in row) for row in held)
 
 
-def _fits(used: np.ndarray, share: np.ndarray) -> int:
-    """How many more of a kind go into a bin."""
+def _fits(used: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """How many more of a kind go into each of some bins."""
     takes = share > 0
     if not takes.any():
-        return 10**9
-    return max(0, int(np.floor(((1 - used[takes]) / share[takes]).min() + HAIR)))
+        return np.full(len(used), 10**9)
+    room = np.floor(((1 - used[:, takes]) / share[takes]).min(axis=1) + HAIR)
+    return np.asarray(np.maximum(0, room), int)
 
 
 def _by_highs(

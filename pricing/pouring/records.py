@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pricing.pouring.plan import Flask, Line, Plan
+from pricing.pouring.figures import Flask, Line, Plan
 from pricing.records import number
 
 FLASK_FIGURES = (

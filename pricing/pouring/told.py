@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pricing.pouring.figures import Flask, Plan
 from pricing.pouring.packing import FIRST_FIT
-from pricing.pouring.plan import Flask, Plan
 from pricing.shown import percent
 
 CAUTION = (
@@ -25,7 +25,7 @@ def summary(plan: Plan) -> str:
         how = ", by first fit" if plan.by == FIRST_FIT else ""
         said += f" ({plan.least_flasks} at least are proved, a gap of {percent(plan.gap)}{how})"
     elif plan.flasks:
-        said += "; fewer do not hold it"
+        said += "; fewer do not hold these castings"
     return f"{said}."
 
 

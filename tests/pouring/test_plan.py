@@ -12,6 +12,7 @@ from pricing.drawer.on_hand import OnHand
 from pricing.errors import TroytagError, UsageFault
 from pricing.pouring.plan import plan
 from pricing.pouring.wants import want_of
+from tests.pouring.many import many_designs
 from tests.published.small_workshop import AS_OF, WORTHLESS, written
 
 FLASK = {"diameter_mm": 100.0, "height_mm": 100.0, "material": "powder", "water_per_100": 40.0, "slurry_density": 1.75}
@@ -218,3 +219,18 @@ def test_what_is_wanted_twice_is_planned_once(small):
         plan(small, [want_of(text) for text in texts]) for texts in (["piece=5"], ["piece=2", "piece:metal=3"])
     )
     assert replace(once, lines=()) == replace(twice, lines=()) and len(twice.lines) == 1
+
+
+def test_a_long_list_is_planned_whole(tmp_path):
+    """Every want is on trees of its alloy that are not overfull, metal adds up, and no fewer flasks are claimed."""
+    wants = many_designs(tmp_path, 14)
+    made = plan(cost(tmp_path, asked_for(AS_OF)), wants, seconds=0)
+    assert {line.design.sku: line.design.quantity for line in made.lines} == {want.sku: want.quantity for want in wants}
+    assert all(line.attained >= 0.9 for line in made.lines) and 0 <= made.gap < 0.2
+    assert 0 < made.least_flasks <= len(made.flasks) and made.least_loads <= len(made.loads)
+    for flask in made.flasks:
+        assert flask.room <= 1 + 1e-9 and flask.charge_g <= flask.room_g + 1e-6
+        whole = flask.castings_g + flask.sprue_g + flask.button_g + flask.melt_lost_g
+        assert abs(whole - flask.charge_g) <= 1e-9
+    for line in made.lines:
+        assert sum(units for _, units in line.flasks) == line.count.on_trees

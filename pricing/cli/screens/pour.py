@@ -9,8 +9,8 @@ from pricing.cli.screens import screen
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
 from pricing.pouring import told
+from pricing.pouring.figures import Plan
 from pricing.pouring.mixing import Brought, alloy_named, brought_to, charge_for_tree, recipe
-from pricing.pouring.plan import Plan
 from pricing.shown import Shown, hours, metal_of, percent, shown_of
 
 

@@ -18,7 +18,8 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.log import address_of_card
 from pricing.page.workspace import Look, Workspace
 from pricing.pouring import told
-from pricing.pouring.plan import SURE, Flask, Plan, plan
+from pricing.pouring.figures import Flask, Plan
+from pricing.pouring.plan import SURE, plan
 from pricing.pouring.wants import Want, want_of
 from pricing.shown import Shown, hours, percent
 
