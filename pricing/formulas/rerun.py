@@ -65,6 +65,12 @@ def rerun_all(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Ite
     return {**{name: held.get(name, computed.values[name]) for name in wanted}, **values}
 
 
+def at_times(computed: Computed, times: np.ndarray, wanted: Iterable[str]) -> dict[str, np.ndarray]:
+    """The same with metal at so many times today's price: `times` by world and metal. Exchange rates stay."""
+    rates = np.tile(computed["exchange_rate"], (len(times), 1))
+    return under_prices(computed, computed["quote_price"] * times, rates, wanted)
+
+
 def under_prices(
     computed: Computed, quotes: np.ndarray, rates: np.ndarray, wanted: Iterable[str]
 ) -> dict[str, np.ndarray]:

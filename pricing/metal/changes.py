@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
 
-from pricing.folder.prices.in_force import in_force
-from pricing.folder.prices.moves import change, price_per_gram
+from pricing.folder.prices.in_force import in_force, price_per_gram
+from pricing.folder.prices.moves import change
 from pricing.model.quote import Quote
 from pricing.units import GRAMS_PER
 

@@ -14,7 +14,6 @@ from pricing.costing import Costing
 from pricing.drawer.on_hand import on_hand
 from pricing.errors import UsageFault
 from pricing.folder.prices.in_force import in_force
-from pricing.formulas.by_itself import by_itself
 from pricing.model.alloy import Alloy
 from pricing.model.metals import PRECIOUS, WORDS, is_precious
 from pricing.model.refiner import Refiner
@@ -148,14 +147,10 @@ def spot_price(costing: Costing, element: str) -> float:
             f"{word} has no price on or before {costing.asked.as_of}, and there is some in it. "
             f"Add one: troytag metal {costing.folder.root} add {element} PRICE"
         )
-    home = stated.workshop.currency
-    rate = 1.0 if quote.currency == home else None
-    if rate is None and quote.currency in quotes.exchange:
-        rate = quotes.exchange[quote.currency].price
-    if rate is None:
+    price = quotes.price_per_g(element, stated.workshop.currency)
+    if price is None:
         raise UsageFault(f"{word} is quoted in {quote.currency}, which has no exchange rate. Add one.")
-    figures = {"quote_price": quote.price, "grams_per_unit": GRAMS_PER[quote.per], "exchange_rate": rate}
-    return float(by_itself("spot_per_g")(**figures))
+    return price
 
 
 def reckoned(costing: Costing, sent: Sequence[Sent]) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from pricing.costing import Costing
 from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import Computed, compute
-from pricing.formulas.rerun import under_prices
+from pricing.formulas.rerun import at_times
 from pricing.studies.history import History
 from pricing.what_if import only
 
@@ -42,9 +42,7 @@ def markets(costing: Costing, history: History, channels: Sequence[str]) -> Iter
         variants, places = np.nonzero(looked_at)
         if not len(variants):
             continue
-        quotes = computed["quote_price"] * history.times
-        rates = np.tile(computed["exchange_rate"], (len(history.days), 1))
-        found = under_prices(computed, quotes, rates, ["unit_cost", "price", "margin"])
+        found = at_times(computed, history.times, ["unit_cost", "price", "margin"])
         yield (
             min(1.0, (start + size) / len(whole.variants)),
             computed,

@@ -15,7 +15,7 @@ import pytest
 from pricing.cli.screens import cost as cost_screens
 from pricing.costing import asked_for, cost, price_faults
 from pricing.errors import Faults
-from pricing.folder.prices.moves import price_per_gram
+from pricing.folder.prices.in_force import price_per_gram
 from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import compute
 from pricing.formulas.rerun import rerun
@@ -30,7 +30,6 @@ from pricing.studies.bargaining import bargained, bargaining_functions, bargaini
 from pricing.studies.breakeven import break_even
 from pricing.studies.deciding import Grid
 from pricing.studies.history import kept_history
-from pricing.studies.market import State
 from pricing.studies.prices_out import prices_out
 from pricing.weighing import finishing_leaves, masses, volume_of_metal, volume_of_model
 from pricing.what_if import asking, with_metal_at
@@ -105,8 +104,8 @@ def test_the_back_test_counts_a_margin_as_the_engine_does(sample):
     channels = np.arange(len(computed.resolved.channels))
     run = _Run.__new__(_Run)  # only what it needs to count a margin
     run.profit, run.margin = (by_itself(name, computed.graph) for name in ("profit", "margin"))
-    state = State(computed["price"].T, computed["net_receipts"].T, computed["net_sales"].T)
-    earned = run._earned(state, computed["unit_cost"][None, :])
+    receipts, sales = computed["net_receipts"].T, computed["net_sales"].T
+    earned = run._earned(receipts, sales, computed["unit_cost"][None, :])
     assert np.array_equal(earned, computed["margin"].T[channels], equal_nan=True)
 
 
@@ -189,7 +188,7 @@ def test_a_cost_bends_where_the_engine_stops_paying_for_scrap(tmp_path):
     assert computed["unit_cost"][0] == pytest.approx(2.5 * 10 - 1.5 * (0.5 * 10 - 2))
     for price, times in ((10.0, 0.4), (5.0, 0.2)):
         (found,) = break_even(computed, np.array([[price]]), [None])
-        assert found.together.at_nothing.times == pytest.approx(times, rel=1e-12)
+        assert found.all_metals.at_nothing.times == pytest.approx(times, rel=1e-12)
         there = compute(with_metal_at(computed.resolved, times))
         assert there["unit_cost"][0] == pytest.approx(price, rel=1e-12)
         assert there["scrap_price_per_g"][0] == 0

@@ -27,12 +27,17 @@ class InForce:
         """Price of a gram of a metal in the currency `home`; None where it has none yet, or its currency no rate."""
         quote = self.metals.get(metal)
         rate = self.rate_of(quote.currency, home) if quote else None
-        return None if quote is None or rate is None else spot_per_g(quote.price, GRAMS_PER[quote.per], rate)
+        return None if quote is None or rate is None else price_per_gram(quote, rate)
 
     def rate_of(self, currency: str, home: str) -> float | None:
         """What one unit of a currency costs in `home`; None where no rate is told yet."""
         rate = self.exchange.get(currency)
         return 1.0 if currency == home else rate.price if rate else None
+
+
+def price_per_gram(quote: Quote, rate: float = 1.0) -> float:
+    """Price of one gram at an exchange rate, in the quote's own currency without one; of a currency the rate itself."""
+    return float(spot_per_g(quote.price, GRAMS_PER.get(quote.per, 1.0), rate))
 
 
 def in_force(quotes: Iterable[Quote], as_of: date) -> InForce:

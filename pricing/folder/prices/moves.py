@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from pricing.folder.prices.in_force import in_force
+from pricing.folder.prices.in_force import in_force, price_per_gram
 from pricing.model.quote import Quote
-from pricing.quantities.metal_price import spot_per_g
-from pricing.units import GRAMS_PER
 
 
 def last_before(quotes: Iterable[Quote], like: Quote) -> Quote | None:
@@ -29,13 +27,5 @@ def change(new: Quote, old: Quote, quotes: Sequence[Quote], home: str) -> float 
     return price_per_gram(new, new_rate) / price_per_gram(old, old_rate) - 1
 
 
-def price_per_gram(quote: Quote, rate: float = 1.0) -> float:
-    """Price of one gram at an exchange rate, in the quote's own currency without one; of a currency the rate itself."""
-    return float(spot_per_g(quote.price, GRAMS_PER.get(quote.per, 1.0), rate))
-
-
 def _rate(quote: Quote, quotes: Sequence[Quote], home: str) -> float | None:
-    if quote.currency == home:
-        return 1.0
-    rate = in_force(quotes, quote.date).exchange.get(quote.currency)
-    return None if rate is None else rate.price
+    return in_force(quotes, quote.date).rate_of(quote.currency, home)
