@@ -59,6 +59,16 @@ def test_an_example_can_be_typed(path):
         assert len(example) + 4 <= 60, example
 
 
+def test_a_command_that_is_asked_for_a_thousand_times_still_takes_a_number():
+    """The command is made once in a process: what was done to its parameters must not be done on top of itself."""
+    group = command()
+    context = typer.Context(group)
+    for _ in range(1200):
+        learn = group.get_command(context, "log").get_command(context, "learn")
+    half_life = next(each for each in learn.params if each.name == "half_life")
+    assert half_life.process_value(typer.Context(learn), "90") == 90.0
+
+
 @pytest.mark.parametrize("words", [(), ("export",), ("editions",), ("metal",), ("study",)])
 def test_no_summary_is_cut(troytag, words, monkeypatch):
     monkeypatch.setenv("COLUMNS", "60")

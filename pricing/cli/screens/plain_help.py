@@ -79,7 +79,13 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 
 def plain(command: Any, path: str = "") -> Any:
-    """The same command with help in plain words, and every command below it as soon as it is asked for."""
+    """The same command with help in plain words, and every command below it as soon as it is asked for.
+
+    A command that is plain already, since it is asked for again in the same process, is left as it is.
+    """
+    if getattr(command, "is_plain", False):
+        return command
+    command.is_plain = True
     for parameter in command.params:
         _in_words(parameter)
     command.short_help = command.short_help or (command.help or "").strip().split("\n\n")[0].replace("\n", " ")
