@@ -35,6 +35,7 @@ class CustomerMetal:
     fineness: float | None
     said: str
     is_carats: bool = False
+    where: str = "--customer-metal"
 
 
 @dataclass(frozen=True)
@@ -64,22 +65,22 @@ class TakenIn:
         return WORDS[self.element][0]
 
 
-def metal_of(text: str) -> CustomerMetal:
-    """`20:gold-9ct`, `20:375`, `20:9ct`. Raises UsageFault for anything else."""
+def metal_of(text: str, where: str = "--customer-metal") -> CustomerMetal:
+    """`20:gold-9ct`, `20:375`, `20:9ct`; `where` it was said. Raises UsageFault for anything else."""
     amount, colon, what = (part.strip() for part in text.partition(":"))
     mend = "write grams and an alloy or a fineness, as 20:gold-9ct, 20:375 or 20:9ct."
     if not (colon and what and re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,3})?", amount)):
-        raise UsageFault(f'--customer-metal "{text}": {mend}')
+        raise UsageFault(f'{where} "{text}": {mend}')
     grams = float(amount)
     if not 0 < grams <= MOST_GRAMS:
-        raise UsageFault(f'--customer-metal "{text}": {amount} g is no parcel of old metal; {mend}')
+        raise UsageFault(f'{where} "{text}": {amount} g is no parcel of old metal; {mend}')
     told = _FINENESS.fullmatch(what)
     if told is None:
-        return CustomerMetal(grams, what, None, what)
+        return CustomerMetal(grams, what, None, what, where=where)
     fineness = float(told["thousandths"]) / 1000 if told["thousandths"] else float(told["carats"]) / 24
     if not 0 < fineness <= 1:
-        raise UsageFault(f'--customer-metal "{text}": {what} is no fineness; {mend}')
-    return CustomerMetal(grams, None, fineness, what, is_carats=told["carats"] is not None)
+        raise UsageFault(f'{where} "{text}": {what} is no fineness; {mend}')
+    return CustomerMetal(grams, None, fineness, what, is_carats=told["carats"] is not None, where=where)
 
 
 def taken_in(costing: Costing, rows: Sequence[int], metal: CustomerMetal) -> TakenIn:
@@ -109,26 +110,24 @@ def _told(
     """The element, its fineness, the alloy whose scrap terms hold, and how the metal is called."""
     if metal.alloy is not None:
         if metal.alloy not in alloys:
-            raise UsageFault(f'--customer-metal: no alloy "{metal.alloy}". {did_you_mean(metal.alloy, alloys)}')
+            raise UsageFault(f'{metal.where}: no alloy "{metal.alloy}". {did_you_mean(metal.alloy, alloys)}')
         alloy = alloys[metal.alloy]
         element = _noblest(alloy)
         if element is None:
-            raise UsageFault(f"--customer-metal: {alloy.name} holds no precious metal; there is nothing to credit.")
+            raise UsageFault(f"{metal.where}: {alloy.name} holds no precious metal; there is nothing to credit.")
         return element, share_of(alloy, element), metal.alloy, alloy.name
     assert metal.fineness is not None  # one of the two is said
     elements = {"Au"} if metal.is_carats else {_noblest(alloys[name]) for name in quoted} - {None}
     if len(elements) != 1:
         words = " or ".join(sorted(WORDS[each][0] for each in elements if each)) or "what"
         raise UsageFault(
-            f"--customer-metal: is {metal.said} of {words}? Name an alloy of alloys.toml, or quote one alloy only."
+            f"{metal.where}: is {metal.said} of {words}? Name an alloy of alloys.toml, or quote one alloy only."
         )
     (element,) = elements
     assert element is not None
     alike = [name for name, alloy in alloys.items() if _noblest(alloy) == element]
     if not alike:
-        raise UsageFault(
-            f"--customer-metal: no alloy of alloys.toml is of {WORDS[element][0]}: there are no scrap terms."
-        )
+        raise UsageFault(f"{metal.where}: no alloy of alloys.toml is of {WORDS[element][0]}: there are no scrap terms.")
     terms = min(alike, key=lambda name: abs(share_of(alloys[name], element) - metal.fineness))  # type: ignore[operator]
     return element, metal.fineness, terms, f"{metal.said} {WORDS[element][0]}"
 

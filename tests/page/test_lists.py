@@ -46,9 +46,21 @@ def test_the_quotation_has_what_the_command_has(looking):
         "valid_until": "2099-12-31",
         "delivery": "in six weeks",
         "extras": "sizing = 15\nrush=20.50",
+        "metal": "20:9ct",
     }
     page = looking.get(f"/lists/quotation?{urlencode(fields)}").words
-    for words in ("27", "31 Dec 2099", "in six weeks", "sizing", "15.00", "rush", "20.50", "2 pairs", "40 pairs"):
+    for words in (
+        "27",
+        "31 Dec 2099",
+        "in six weeks",
+        "sizing",
+        "15.00",
+        "rush",
+        "20.50",
+        "20.00 g of 9ct gold",
+        "2 pairs",
+        "40 pairs",
+    ):
         assert words in page
     assert "Silicon bronze" not in page and "30 days" in page  # one alloy is ticked; the terms of trade
     form = looking.get("/lists").text
@@ -70,6 +82,7 @@ def test_the_quotation_has_what_the_command_has(looking):
         ("sku=acorn-knob&channel=trade&alloy=sterling", "acorn-knob in sterling is not sold in trade"),
         ("sku=acorn-knob&alloy=tin", "there is no tin to quote"),
         ("sku=acorn-knob&extras=sizing", '"sizing" is no extra'),
+        ("sku=acorn-knob&metal=20", 'the customer\'s metal "20": write grams and an alloy'),
         ("sku=acorn-knob&valid_until=soon", '"soon" is no date'),
         ("sku=acorn-knob&valid_until=2020-01-01", "before its prices begin"),
         ("sku=acorn-knob&quantities=0", '"0" is no quantity'),

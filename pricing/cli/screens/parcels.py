@@ -29,13 +29,13 @@ def show_assay(costing: Costing, found: Sequence[Marked], parcels: Sequence[Parc
     console.print(f"{costing.folder.stated.workshop.name}: what goes to the assay office, as of {costing.asked.as_of}.")
     told = {True: "due", False: "exempt", None: "ask"}
     lines = [
-        (each.sku, each.alloy, f"{each.pieces:g}", shown.mass(each.piece_g), told[each.law],
+        (f"{each.sku}, {each.alloy}", f"{each.pieces:g}", shown.mass(each.piece_g), told[each.law],
          "marked" if each.is_marked else "no mark", shown.money(each.cost) if each.is_marked else "")
         for each in found
     ]  # fmt: skip
-    heads = ("product", "alloy", "pieces", "metal of one", "UK limits", "here", "costs a set")
+    heads = ("product", "pieces", "metal of one", "UK limits", "here", "costs a set")
     console.print()
-    console.print(screen.table(heads, lines, left=2))
+    console.print(screen.table(heads, lines))
     for parcel in parcels:
         console.print(f"\n{parcel.step}", style="bold")
         for line in _parcel_lines(parcel, shown):
@@ -57,9 +57,8 @@ def _parcel_lines(parcel: Parcel, shown: Shown) -> Iterable[str]:
         yield f"{parcel.full} full {'parcel' if parcel.full == 1 else 'parcels'} can go."
     if parcel.left:
         now = shown.money(parcel.cost_of_each(parcel.left))
-        yield (
-            f"{parcel.left:g} more: hold them back until {parcel.to_fill} more are ready; sent now, each pays {now}."
-        )
+        which = f"the other {parcel.left:g}" if parcel.full else "them"
+        yield f"Hold {which} back until {parcel.to_fill} more are ready; sent now, each pays {now}."
 
 
 def assay_notes(found: Sequence[Marked]) -> list[str]:

@@ -150,6 +150,7 @@ def quotation(request: Request) -> Response:
         from pricing.lists.pictures import Pictures
         from pricing.lists.quotation import quotation as quote_of
         from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
+        from pricing.parcels.customer import metal_of
 
         asked = request.query_params
         wanted = QuoteAsked(
@@ -165,6 +166,7 @@ def quotation(request: Request) -> Response:
             asked.get("number", "").strip() or number_by_clock(datetime.now()),
             asked.get("delivery"),
             extras_of(asked.get("extras", "").splitlines()),
+            metal_of(brought, "the customer's metal") if (brought := asked.get("metal", "").strip()) else None,
         )
         out = look.going_out
         found = quoted(out, wanted)
