@@ -114,3 +114,12 @@ def test_what_is_no_number_is_told_in_one_sentence(troytag, words, told):
 def test_a_number_that_is_left_out_is_told_as_missing(troytag):
     ran = troytag("editions", "sample_catalog", "compare", "1")
     assert ran.code == 2 and "Missing argument 'M'" in ran.err
+
+
+def test_a_command_is_put_in_plain_words_once_however_often_it_is_asked_for():
+    """The command is made once in a process; words put over words at every call would break it after some hundred."""
+    group = command()
+    context = typer.Context(group)
+    before = [parameter.process_value for parameter in group.get_command(context, "page").params]
+    after = [parameter.process_value for parameter in group.get_command(context, "page").params]
+    assert after == before

@@ -93,10 +93,12 @@ def plain(command: Any, path: str = "") -> Any:
         command.epilog = "\b\nExamples:\n" + "\n".join(f"  {line}" for line in EXAMPLES[path])
     if isinstance(command, TyperGroup):
         inner = command.get_command
+        made: dict[str, Any] = {}  # once: a command that is asked for again is in plain words already
 
         def get_command(self: Any, ctx: Any, cmd_name: str) -> Any:
-            found = inner(ctx, cmd_name)
-            return found and plain(found, f"{path} {cmd_name}".strip())
+            if cmd_name not in made and (found := inner(ctx, cmd_name)):
+                made[cmd_name] = plain(found, f"{path} {cmd_name}".strip())
+            return made.get(cmd_name)
 
         command.get_command = MethodType(get_command, command)  # type: ignore[method-assign]
     return command
