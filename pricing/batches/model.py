@@ -11,7 +11,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from pricing.model.base import FractionBelowOne, List, Name, NotNegative, Positive, Sense, StatedModel
+from pricing.model.base import FractionBelowOne, List, Name, Note, NotNegative, Positive, Sense, StatedModel
 
 #: Most castings of one product in one flask, most minutes of a step: far more is a slip of the pen.
 MOST_PIECES, MOST_MINUTES = 100_000, 100_000
@@ -76,7 +76,7 @@ class Card(StatedModel):
     day: date = Field(description="The day of the pour.")
     flasks: List[Flask] = Field((), description="The flasks, each with its metal and its castings.")
     minutes: dict[Name, Minutes] = Field({}, description="Attended minutes of a step, of all castings together.")
-    note: str = Field("", max_length=2000, description="What else there is to say.")
+    note: Note = Field("", description="What else there is to say.")
     corrects: Annotated[int, Field(ge=1)] | None = Field(
         None, description="The number of the batch whose place this one takes; without flasks it is struck out."
     )

@@ -41,6 +41,13 @@ class FolderFirst(TyperGroup):
         return super().resolve_command(ctx, args)
 
 
+def there(folder: Path) -> Path:
+    """The folder; UsageFault where there is none."""
+    if not folder.is_dir():
+        raise UsageFault(f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+    return folder
+
+
 def wanted_prices(edition: int | None, asked: bool) -> int | Literal["asked"] | None:
     """Which prices were named: None for those in force. Raises UsageFault for both at once."""
     if edition is not None and asked:

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from pricing.model.base import List, Name, NotNegative, Positive, Sense, StatedModel
+from pricing.model.base import List, Name, Note, NotNegative, Positive, Sense, StatedModel
 
 Form = Literal["fresh", "returned", "lemel"]
 What = Literal["bought", "used", "returned", "swept", "sold", "counted"]
@@ -74,7 +74,7 @@ class Entry(StatedModel):
     lines: List[Line] = Field((), description="What was weighed, by alloy and form.")
     currency: Name = Field(description="Of its money.")
     rate: Positive = Field(1.0, description="What one of that currency was in the workshop's on that day.")
-    note: str = Field("", max_length=2000, description="From whom, for whom, why.")
+    note: Note = Field("", description="From whom, for whom, why.")
     batch: Annotated[int, Field(ge=1)] | None = Field(None, description="The number of the batch it belongs to.")
     corrects: Annotated[int, Field(ge=1)] | None = Field(
         None, description="The number of the entry whose place this one takes."

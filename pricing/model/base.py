@@ -101,6 +101,12 @@ def _without_edges(text: str) -> str:
     return text
 
 
+def _can_be_seen(text: str) -> str:
+    if not all(letter.isprintable() or letter == "\n" for letter in text):
+        raise refusal(Sense((), "signs that cannot be seen stand in it", "Write it without them."))
+    return text
+
+
 def _each_once(items: tuple[Item, ...]) -> tuple[Item, ...]:
     for index, item in enumerate(items):
         if item in items[:index]:
@@ -112,6 +118,8 @@ def _each_once(items: tuple[Item, ...]) -> tuple[Item, ...]:
 List = Annotated[tuple[Item, ...], Strict(False)]
 #: Text on one line, not empty.
 Name = Annotated[str, StringConstraints(min_length=1, max_length=120), AfterValidator(_without_edges)]
+#: A remark, also on several lines, also empty.
+Note = Annotated[str, StringConstraints(max_length=2000), AfterValidator(_can_be_seen)]
 #: A list of names, each once and at least one.
 Names = Annotated[tuple[Name, ...], Strict(False), Field(min_length=1), AfterValidator(_each_once)]
 

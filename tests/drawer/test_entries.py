@@ -70,6 +70,9 @@ def test_swept_metal_had_cost_what_the_refiner_pays_for_it(costing):
         ({"day": "tomorrow"}, "day", 'the text "tomorrow" stands where a day belongs'),
         ({"day": "0026-11-20"}, "day", "0026-11-20 lies outside the years 1900 to 2200"),
         ({"currency": "SEK"}, "currency", "there is no exchange rate of SEK on or before 2026-11-20"),
+        ({"note": "\udcff"}, "note", 'the text "\udcff" does not belong here'),
+        ({"note": "\x1b[2J"}, "note", "signs that cannot be seen stand in it"),
+        ({"note": "n" * 2001}, "note", "the text has 2001 letters, more than 2000"),
         ({"corrects": "x"}, "corrects", 'the text "x" stands where a number belongs'),
     ],
 )
@@ -141,6 +144,7 @@ def test_the_command_line_keeps_a_drawer(troytag, tmp_path):
     document = json.loads(troytag("stock", folder, "show", "--json").out)
     assert (document["drawer"][0]["grams"], document["cost_paid"]) == (40.0, pytest.approx(40 * 0.92))
     assert troytag("stock", folder, "strike", "2").out == "Entry 2 is struck out.\n"
+    assert "Error" not in (wrong := troytag("stock", folder, "strike", "0", "--note", "\udcff")).err and wrong.code == 2
     assert len(troytag("stock", folder, "list", "--csv").out.splitlines()) == 2
     (folder / "stock" / "000002.json").unlink()
     told = troytag("stock", folder)

@@ -31,7 +31,8 @@ from tests.page.served import DAY
 
 #: Views that show the forms whose fields are sent about.
 FORMS = (("/design", "design"), ("/design?sku=acorn-knob", "design"), ("/metal", "quote"),
-         ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "whole"), ("/reprice", "/reprice/publish"))  # fmt: skip
+         ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "whole"), ("/reprice", "/reprice/publish"),
+         ("/drawer", "/drawer"), ("/log", "/log"))  # fmt: skip
 #: What is put where a word was expected.
 HOSTILE = (
     "", " ", "0", "-1", "1e308", "-0", "NaN", "9" * 400, "٣", "true", "null", "[]", "{}", "[" * 900, '{"a":' * 300,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pricing.cli.options import Csv, Folder, Json, Skus, day
+from pricing.cli.options import Csv, Folder, Json, Skus, day, there
 
 if TYPE_CHECKING:
     from pricing.editions.chain import Edition
@@ -33,12 +33,9 @@ def editions(context: typer.Context, folder: Folder) -> None:
     """
     from pricing.cli.screens import screen
     from pricing.editions.chain import look_over
-    from pricing.errors import UsageFault
     from pricing.several_files import finish
 
-    if not folder.is_dir():
-        raise UsageFault(f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
-    screen.tell(finish(folder))
+    screen.tell(finish(there(folder)))
     chain = look_over(folder)
     screen.tell([*chain.faults, *(each.fault for each in chain.notes)])
     context.obj = folder

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from pricing.cli.commands import log_learn
-from pricing.cli.options import Csv, Folder, FolderFirst, Json, day
+from pricing.cli.options import Csv, Folder, FolderFirst, Json, chosen, day, there
 
 app = typer.Typer(
     cls=FolderFirst,
@@ -29,7 +29,7 @@ def log(context: typer.Context, folder: Folder) -> None:
 
     Without a further word, list the batches.
     """
-    context.obj = folder
+    context.obj = there(folder)
     if context.invoked_subcommand is None:
         list_batches(context)
 
@@ -56,6 +56,9 @@ def list_batches(
 
     folder: Path = context.obj
     batches = between(read_log(folder), day(since), day(until))
+    if alloy is not None:
+        chosen("alloy", [alloy], read_folder(folder).stated.alloys)
+        batches = tuple(batch for batch in batches if alloy in batch.alloys)
     if json:
         screen.print_json([screens.record(batch) for batch in batches])
     elif csv:
@@ -193,10 +196,12 @@ def strike(
 
     from pricing.batches.adding import write_batch
     from pricing.batches.model import Card
+    from pricing.cli.screens.stock import understood
     from pricing.folder.prices.read import read_metal_prices
+    from pricing.folder.typed_values import built
 
     folder: Path = context.obj
-    card = Card(day=Date.today(), note=note, corrects=number)
+    card = understood(lambda: built(Card, {"day": Date.today(), "note": note, "corrects": number}))
     currency = read_metal_prices(folder).workshop.currency
     _, entry = write_batch(folder, card, currency, {}, draws=False, over_gap=over_gap)
     print(f"Batch {number} is struck out{'' if entry is None else ', and its metal lies in the drawer again'}.")

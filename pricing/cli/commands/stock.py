@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from pricing.cli.options import Asked, AsOf, Csv, Edition, Folder, FolderFirst, Json, Skus, day
+from pricing.cli.options import Asked, AsOf, Csv, Edition, Folder, FolderFirst, Json, Skus, chosen, day, there
 
 app = typer.Typer(
     cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[show | add … | list | margins | strike N]"
@@ -22,7 +22,7 @@ def stock(context: typer.Context, folder: Folder) -> None:
 
     Without a further word, show it.
     """
-    context.obj = folder
+    context.obj = there(folder)
     if context.invoked_subcommand is None:
         show(context)
 
@@ -119,6 +119,8 @@ def show_entries(
     from pricing.shown import shown_of
 
     folder: Path = context.obj
+    if alloy is not None:
+        chosen("alloy", [alloy], read_folder(folder).stated.alloys)
     moves = [move for move in read_drawer(folder).moves if alloy in (None, move.line.alloy)]
     if json:
         screen.print_json([screens.move_record(move) for move in moves])
@@ -183,10 +185,13 @@ def strike(
     """Strike an entry out: it stays in its file and counts no more."""
     from datetime import date as Date
 
+    from pricing.cli.screens.stock import understood
     from pricing.drawer.adding import write_entry
     from pricing.drawer.model import Entry
     from pricing.folder.prices.read import read_metal_prices
+    from pricing.folder.typed_values import built
 
     currency = read_metal_prices(context.obj).workshop.currency
-    write_entry(context.obj, Entry(day=Date.today(), currency=currency, note=note, corrects=number), over_gap)
+    said = {"day": Date.today(), "currency": currency, "note": note, "corrects": number}
+    write_entry(context.obj, understood(lambda: built(Entry, said)), over_gap)
     print(f"Entry {number} is struck out.")
