@@ -4,11 +4,26 @@ from __future__ import annotations
 
 import gc
 import os
+from collections.abc import Mapping
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.office import Office, OfficeMissing, office_programs
+
+#: What a machine says of its own people and of its screens: how numbers are written on papers, colours, widths.
+HABITS = ("LANGUAGE", "LINES", "COLUMNS", "FORCE_COLOR", "PY_COLORS", "CLICOLOR_FORCE", "NO_COLOR", "GITHUB_ACTIONS")
+
+
+def of_no_machine(surroundings: Mapping[str, str]) -> dict[str, str]:
+    """The surroundings of a process, without the habits of the machine: papers and screens are the same everywhere."""
+    plain = {name: value for name, value in surroundings.items() if name not in HABITS and not name.startswith("LC_")}
+    return plain | {"LANG": "C.UTF-8"}
+
+
+for name in set(os.environ) - set(plain := of_no_machine(os.environ)):
+    del os.environ[name]
+os.environ.update(plain)
 
 # No test is red by chance: the same examples at every run, whatever an earlier one left behind. TROYTAG_EXPLORE=1
 # draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine
