@@ -82,11 +82,11 @@ def _pour(costing: Costing, plan: Plan, flask: Flask, mixed: Collection[str], sh
             ["melt loss", shown.mass(flask.melt_lost_g)],
             *([["crucible holds", shown.mass(flask.room_g)]] if flask.room_g else []),
         ],
-        "rule": _rule(costing, flask, shown),
+        "rule": _rule(costing, flask, shown) if flask.flask else "",
         "blanks": ["charge weighed", "button and sprues back", "good", "rejected, at which step", "minutes"],
         "cautions": [
             {"head": each.head, "text": each.text, "source": each.source}
-            for each in cautions_for(alloy, flask.powder_g is not None, load is not None, words)
+            for each in cautions_for(alloy, load is not None, words)
         ],
     }
 
@@ -102,4 +102,4 @@ def _rule(costing: Costing, flask: Flask, shown: Shown) -> str:
     per_gram = charge_for_tree(1.0, RULE_OF_WAX, alloy)
     button = charge_for_tree(0.0, RULE_OF_WAX, alloy, flask.button_g / alloy.density)
     plus = f" + {shown.mass(button)} for the button" if flask.button_g else ""
-    return f"or weigh the sprued tree: its grams × {per_gram:.2f} / density of the wax or resin{plus}"
+    return f"or weigh the sprued tree: its weight × {per_gram:.2f} / density of the wax or resin{plus}"

@@ -39,7 +39,7 @@ ZINC = Caution(
 )
 SILICA = Caution(
     "Silica dust",
-    "Investment dry or broken out is silica: never swept or blown dry, wet it, extraction and a fitted respirator. "
+    "Investment and moulding sand are silica: mixed, broken out and swept wet, extraction and a fitted respirator. "
     "Limits: OSHA 0.05 mg/m3, EU 0.1, respirable, over 8 hours.",
     "29 CFR 1910.1053; Directive (EU) 2017/2398",
 )
@@ -79,12 +79,12 @@ NAMED = (
 )
 
 
-def cautions_for(alloy: Alloy, invested: bool, burnt_out: bool, words: Iterable[str]) -> tuple[Caution, ...]:
+def cautions_for(alloy: Alloy, burnt_out: bool, words: Iterable[str]) -> tuple[Caution, ...]:
     """The cautions of a pour in this alloy; `words` are the names of the steps and materials that the pieces meet."""
-    return tuple(_cautions(alloy, invested, burnt_out, " ".join(words).casefold()))
+    return tuple(_cautions(alloy, burnt_out, " ".join(words).casefold()))
 
 
-def _cautions(alloy: Alloy, invested: bool, burnt_out: bool, words: str) -> Iterator[Caution]:
+def _cautions(alloy: Alloy, burnt_out: bool, words: str) -> Iterator[Caution]:
     yield MOLTEN
     for element, name, limit, source in TOXIC:
         if element in alloy.composition:
@@ -92,8 +92,7 @@ def _cautions(alloy: Alloy, invested: bool, burnt_out: bool, words: str) -> Iter
             yield Caution(f"{name} fume", text, source)
     if "Zn" in alloy.composition:
         yield ZINC
-    if invested:
-        yield SILICA
+    yield SILICA
     if burnt_out:
         yield BURNOUT
     for names, caution in NAMED:

@@ -79,7 +79,10 @@ def designs_of(costing: Costing, wants: Iterable[Want]) -> tuple[Design, ...]:
     names = {sku: product.name for sku, product in goods(costing.folder.stated.products).items()}
     found: dict[tuple[str, ...], Design] = {}
     for want in wants:
-        for place, quantity, of in _places(costing, want):
+        cast = list(_places(costing, want))
+        if not cast:
+            raise UsageFault(f'"{want.named}": nothing of it is cast: it is joined of what is bought.')
+        for place, quantity, of in cast:
             for design in _read(computed, place, quantity, of, names):
                 key = (design.sku, design.alloy, design.size, design.of, design.casting_names)
                 before = found.get(key)

@@ -19,6 +19,7 @@ from pricing.pouring.rooms import fits, limits_of
 from pricing.pouring.scale import USUAL_WATER, metal_in_all, weighed
 from pricing.pouring.spreading import attained, packed_group
 from pricing.pouring.wants import Want
+from pricing.shown import percent
 
 #: So sure is who names nothing, and so long a packing is looked for, in seconds.
 SURE, SECONDS = 0.90, 6.0
@@ -115,5 +116,12 @@ def _notes(costing: Costing, lines: Sequence[Line], flasks: Sequence[Flask]) -> 
         variant = costing.computed.resolved.all_variants[line.design.place]
         if variant.sizes and not line.design.size:
             yield f"{line.design.titled}: no size is named, so it is weighed at the mean of its sizes."
+        chain = line.design.chain
+        if chain.flask < line.attained and line.design.quantity * chain.per_set * line.design.share <= 1:
+            good = percent(chain.flask)
+            yield (
+                f"{line.design.titled}: one flask would hold enough, but comes out with a chance of {good} only, and "
+                "all in it with it; so there is more than one. Less surely, or on the mean, fewer do."
+            )
         if line.design.sure_share < 1:
-            yield f"{line.design.titled}: a whole set does not go on one tree, so each casting is planned by itself."
+            yield f"{line.design.titled}: a whole set is not poured at once, so each casting is planned by itself."

@@ -60,13 +60,13 @@ def test_html_and_pdf_say_the_same(sample, planned, english):
     assert "licensed practice" in words
 
 
-def caution_heads(composition, *words, invested=True, burnt_out=True):
+def caution_heads(composition, *words, burnt_out=True):
     alloy = Alloy(name="Metal", density=8.0, composition=composition, priced_by="content", melt_loss=0.0)
-    return [each.head for each in cautions_for(alloy, invested, burnt_out, words)]
+    return [each.head for each in cautions_for(alloy, burnt_out, words)]
 
 
 def test_cautions_stand_where_they_belong():
-    assert caution_heads({"Ag": 1.0}, invested=False, burnt_out=False) == ["Wet metal explodes"]
+    assert caution_heads({"Ag": 1.0}, burnt_out=False) == ["Wet metal explodes", "Silica dust"]
     heads = caution_heads({"Cu": 0.6, "Zn": 0.38, "Pb": 0.02}, "boric-acid", "Pickle", "brown-patina")
     assert heads == [
         "Wet metal explodes", "Lead fume", "Zinc fume", "Silica dust", "Burnout fumes", "Boric acid, borax",

@@ -196,6 +196,14 @@ def test_a_weighed_flask_without_a_ratio_takes_forty_and_says_so(tmp_path):
     assert any("40 parts of water to 100 of powder" in note for note in made.notes)
 
 
+def test_why_there_is_more_than_one_flask_is_told(small):
+    """A flask that comes out 9 times in 10, and what is filed after it: never 90 in a hundred with one alone."""
+    made = plan(small, [want_of("piece=2")])
+    assert len(made.flasks) == 2
+    assert any("comes out with a chance of 90 % only" in note for note in made.notes)
+    assert not any("one flask" in note for note in plan(small, [want_of("piece=2")], sure=0.6).notes)
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [
