@@ -6,6 +6,9 @@ from pricing.batches.balance import Balance, Missing
 from pricing.batches.model import Batch
 from pricing.shown import Shown
 
+#: So many grams beyond the expected melt loss are none: scales tell no less.
+AS_EXPECTED_G = 0.05
+
 
 def minutes_in_all(batch: Batch) -> dict[str, float]:
     """Minutes by step, those of all castings together and those of single products."""
@@ -26,7 +29,7 @@ def in_a_sentence(lost: Balance | Missing, shown: Shown) -> str:
     said = f"{alloy}: {shown.mass(missing_g)} of {shown.mass(charge_g)} are missing{worth}"
     if beyond_g is None:
         return f"{said}."
-    if not round(beyond_g, 2):
+    if abs(beyond_g) < AS_EXPECTED_G:
         return f"{said}, as was expected of the melt."
     worth = "" if beyond_money is None else f" ({shown.money(abs(beyond_money))} {shown.currency})"
     word = "more" if beyond_g >= 0 else "less"

@@ -21,11 +21,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from pricing.batches.model import Batch, Flask, Pieces
 from pricing.drawer.state import Drawer
 from pricing.drawer.worth import prices_per_g
 from pricing.formulas.engine import Computed
+from pricing.shown import Shown
 
 #: A variant: sku, alloy and, where its sizes have one price, size.
 Spot = tuple[str, str, str | None]
@@ -304,3 +306,35 @@ def _share(more: dict[int, list[float]], which: int, amount: float, needed: Mapp
     for row, part in needed.items():
         if whole > 0:
             more.setdefault(row, [0.0, 0.0])[which] += amount * part / whole
+
+
+#: The columns of money, and those that are differences.
+COLUMNS = ("standard", "price", "usage", "loss", "time", "actual")
+SIGNED = frozenset({"price", "usage", "loss", "time"})
+
+
+def flat(found: Variances) -> list[dict[str, Any]]:
+    """A line for each alloy and each step of every batch."""
+    metal = [
+        {"batch": str(each.number), "of": each.alloy, "standard": each.standard, "price": each.by_price,
+         "usage": each.by_usage, "loss": each.by_loss, "time": None, "actual": each.actual}
+        for each in found.metal
+    ]  # fmt: skip
+    time = [
+        {"batch": str(each.number), "of": each.step, "standard": each.standard, "price": None, "usage": None,
+         "loss": None, "time": each.by_time, "actual": each.actual}
+        for each in found.time
+    ]  # fmt: skip
+    return sorted([*metal, *time], key=lambda each: int(each["batch"]))
+
+
+def in_words(found: Variances, shown: Shown) -> list[tuple[str, tuple[str, ...]]]:
+    """The same lines and their sum as people read them: of which batch and of what, and the amounts of `COLUMNS`."""
+    whole = {"batch": "in all", "of": "", "standard": found.standard, **found.causes, "actual": found.actual}
+    return [
+        (
+            f"{each['batch']} {each['of']}".strip(),
+            tuple("" if each[name] is None else shown.money(each[name], signed=name in SIGNED) for name in COLUMNS),
+        )
+        for each in [*flat(found), whole]
+    ]

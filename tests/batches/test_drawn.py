@@ -10,7 +10,7 @@ from datetime import date
 import pytest
 
 from pricing.batches.adding import casting_masses, computed_on, metal_of_the_day, write_batch
-from pricing.batches.model import Card, Flask, Metal
+from pricing.batches.model import Card, Flask, Metal, Pieces
 from pricing.batches.read import LOG, read_log
 from pricing.drawer.adding import write_entry
 from pricing.drawer.model import Entry, Line
@@ -184,3 +184,27 @@ def test_what_cannot_be_is_asked_again_so_that_nothing_typed_is_lost(tmp_path, m
         "Write a number from 1 to 100000.", 'Did you mean "pour"?', "Write a number from 0 to 18.",
     ]  # fmt: skip
     assert (typed.pieces, typed.rejects, typed.minutes) == (["acorn-knob=18"], ["acorn-knob:pour=2"], ["pour=12"])
+
+
+def test_the_command_line_sets_standard_against_actual_and_margins_at_what_was_paid(troytag, tmp_path):
+    unpriced = Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')
+    folder = write(tmp_path / "shop", changed(unpriced))
+    line = Line(what="bought", alloy="sterling", form="fresh", grams=1000.0, money=700.0)
+    write_entry(folder, Entry(day=DAY, lines=(line,), currency="GBP"))
+    pieces = Pieces(sku="acorn-knob", started=18, good=16, rejected={"pour": 2})
+    flask = Flask(alloy="sterling", fresh_g=800.0, back_g=360.0, castings_g=382.0, rejected_g=48.0, pieces=(pieces,))
+    write_batch(folder, Card(day=DAY, flasks=(flask,), minutes={"pour": 20.0}), "GBP", METAL, draws=True)
+    found = json.loads(troytag("log", folder, "variance", "--json").out)
+    assert sum(found["causes"].values()) == pytest.approx(found["actual"] - found["standard"], abs=1e-9)
+    metal = next(each for each in found["lines"] if each["of"] == "sterling")
+    assert metal["actual"] == pytest.approx((800 - 360 - 48) * 0.70)
+    assert found["left_out"] == [] and {each["channel"] for each in found["margins"]} == {"shop", "trade"}
+    shown = troytag("log", folder, "variance").out
+    assert "in all" in shown and "really" in shown and max(map(len, shown.splitlines())) <= 80
+    assert len(troytag("log", folder, "variance", "--csv").out.splitlines()) == 1 + 2
+    paid = {
+        (each["alloy"], each["channel"]): each for each in json.loads(troytag("stock", folder, "margins", "--json").out)
+    }
+    assert {alloy for alloy, _ in paid} == {"sterling"}  # of brass nothing lies there
+    assert all(each["other_margin"] > each["margin"] for each in paid.values())  # paid 0.70, to be had at 0.90
+    assert "No batch of that time" in troytag("log", folder, "variance", "--from", "2026-11-21").out

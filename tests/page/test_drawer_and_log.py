@@ -37,6 +37,10 @@ def test_a_makers_day(served):
     counted = {"what": "counted", "grams": "79.5", "money": "", "day": "2026-11-20"}
     assert served.post("/drawer", BOUGHT | counted).status == 303
     assert "−0.50" in served.get("/drawer").words
+    metal = re.search(r"1 sterling ([\d.]+) ([+−][\d.]+) ([+−][\d.]+) ([+−][\d.]+) ([\d.]+)", shown)
+    assert float(metal[5]) == pytest.approx((520 - 102.3 - 25.4) * 560 / 600, abs=0.005)
+    parts = sum(float(each.replace("−", "-")) for each in metal.groups()[:4])
+    assert parts == pytest.approx(float(metal[5]), abs=0.021)  # four figures, each rounded to a penny
     again = served.get("/log?correct=1")
     assert "Correct batch 1" in again.words and again.value_of("pieces-0-rejected") == "fit=1; pour=1"
     fields = {name: again.value_of(name) for name in CARD if name not in ("alloy", "pieces-0-sku")}

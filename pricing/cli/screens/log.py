@@ -17,9 +17,8 @@ def show_list(batches: Sequence[Batch], alloy: str | None, shown: Shown) -> None
     """A line for each alloy of each batch, and what is missing in all."""
     rows = [
         (
-            str(batch.number),
+            f"{batch.number} {each.alloy}",
             batch.day.isoformat(),
-            each.alloy,
             *(shown.mass(grams, unit=False) for grams in
               (each.charge_g, each.castings_g, each.back_g, each.rejected_g, each.missing_g)),
             percent(each.missing_share, 1),
@@ -30,11 +29,11 @@ def show_list(batches: Sequence[Batch], alloy: str | None, shown: Shown) -> None
         for each in balances(batch)
         if alloy in (None, each.alloy)
     ]  # fmt: skip
-    heads = ("", "day", "alloy", "charge", "castings", "back", "rejects", "missing", "%", "expected", shown.currency)
+    heads = ("batch", "day", "charge", "castings", "back", "rejects", "missing", "%", "expected", shown.currency)
     console = screen.out()
     console.print(f"Batches, {shown.show.mass} as weighed", style="bold")
     console.print()
-    console.print(screen.table(heads, rows, left=3))
+    console.print(screen.table(heads, rows, left=2))
     console.print()
     for lost in missing_in_all(batches):
         if alloy in (None, lost.alloy):

@@ -85,9 +85,8 @@ def moves(found: Sequence[Move], shown: Shown) -> None:
     """A line for each line of every entry."""
     rows = [
         (
-            str(move.entry.number),
+            f"{move.entry.number} {move.line.what}",
             move.entry.day.isoformat(),
-            move.line.what,
             f"{move.line.form} {move.line.alloy}",
             shown.mass(move.moved_g, unit=False, signed=True),
             shown.mass(move.after.grams, unit=False),
@@ -96,8 +95,8 @@ def moves(found: Sequence[Move], shown: Shown) -> None:
         )
         for move in found
     ]
-    heads = ("", "day", "what", "metal", shown.show.mass, "then", "cost", "note")
-    made = screen.table(heads, rows, left=4)
+    heads = ("entry", "day", "metal", shown.show.mass, "then", "cost", "note")
+    made = screen.table(heads, rows, left=3)
     made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     screen.out().print(made)
 

@@ -10,7 +10,7 @@ from pricing.cli.screens import screen
 from pricing.formulas.engine import Computed
 from pricing.shown import Shown, percent
 from pricing.studies.earned import margin_records, really_earned
-from pricing.studies.variance import Variances
+from pricing.studies.variance import COLUMNS, Variances, flat, in_words
 
 
 def show(found: Variances, computed: Computed, batches: Sequence[Batch], shown: Shown) -> None:
@@ -21,42 +21,14 @@ def show(found: Variances, computed: Computed, batches: Sequence[Batch], shown: 
     number = f"{len(batches)} {'batch' if len(batches) == 1 else 'batches'}"
     console.print(f"Standard against actual, {span}, {number}, amounts in {shown.currency}", style="bold")
     console.print()
-    rows = [
-        (each["batch"], each["of"], *(shown.money(each[name], signed=name in SIGNED) if each[name] is not None else ""
-                                      for name in COLUMNS))
-        for each in [*flat(found), _sum(found)]
-    ]  # fmt: skip
-    heads = ("batch", "of", *COLUMNS)
-    console.print(screen.table(heads, rows, left=2, strong=[len(rows) - 1]))
+    rows = [(name, *amounts) for name, amounts in in_words(found, shown)]
+    heads = ("batch", *COLUMNS)
+    console.print(screen.table(heads, rows, strong=[len(rows) - 1]))
     records = _margins(found, computed)
     if records:
         console.print()
         _show_margins(records, shown, "really")
     screen.advise([f"left out: {each}" for each in found.left_out])
-
-
-#: The columns of money, and those that are differences.
-COLUMNS = ("standard", "price", "usage", "loss", "time", "actual")
-SIGNED = frozenset({"price", "usage", "loss", "time"})
-
-
-def flat(found: Variances) -> list[dict[str, Any]]:
-    """A line for each alloy and each step of every batch."""
-    metal = [
-        {"batch": str(each.number), "of": each.alloy, "standard": each.standard, "price": each.by_price,
-         "usage": each.by_usage, "loss": each.by_loss, "time": None, "actual": each.actual}
-        for each in found.metal
-    ]  # fmt: skip
-    time = [
-        {"batch": str(each.number), "of": each.step, "standard": each.standard, "price": None, "usage": None,
-         "loss": None, "time": each.by_time, "actual": each.actual}
-        for each in found.time
-    ]  # fmt: skip
-    return sorted([*metal, *time], key=lambda each: int(each["batch"]))
-
-
-def _sum(found: Variances) -> dict[str, Any]:
-    return {"batch": "in all", "of": "", "standard": found.standard, **found.causes, "actual": found.actual}
 
 
 def _margins(found: Variances, computed: Computed) -> list[dict[str, Any]]:

@@ -19,6 +19,7 @@ from pricing.batches.in_words import in_a_sentence, minutes_in_all
 from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Batch, Card
 from pricing.batches.read import read_log
+from pricing.drawer.on_hand import read_drawer
 from pricing.drawer.read import STOCK
 from pricing.errors import Faults, Place, TroytagError
 from pricing.folder.typed_values import built, count, day_typed, figure
@@ -30,6 +31,7 @@ from pricing.page.rendering import Frame, minus, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
+from pricing.studies.variance import COLUMNS, in_words, variances
 
 NONE: Mapping[str, str] = MappingProxyType({})
 #: So many of the newest batches are shown; so many products can stand on one card here.
@@ -91,6 +93,9 @@ class LogContext:
     batches_left: int
     sentences: tuple[str, ...]
     mass: str
+    columns: tuple[str, ...]
+    variance: tuple[tuple[str, tuple[str, ...]], ...]
+    left_out: tuple[str, ...]
     chosen: WholeBatch | None
     alloys: tuple[tuple[str, str], ...]
     weighed: Mapping[str, str]
@@ -256,6 +261,7 @@ def _page(
 ) -> Response:
     stated, shown = look.costing.folder.stated, look.shown
     batches = read_log(workspace.root)[::-1]
+    found = variances(batches[:MOST_BATCHES], read_drawer(workspace.root), look.costing.computed)
     products = {sku: each for sku, each in products_of(stated).items() if each.castings}
     steps = dict.fromkeys(
         step.name for product in products.values() for alloy in product.alloys or () for step in
@@ -271,6 +277,9 @@ def _page(
             for each in missing_in_all(batches)
         ),
         mass=shown.show.mass,
+        columns=COLUMNS,
+        variance=tuple((name, tuple(map(minus, amounts))) for name, amounts in in_words(found, shown)),
+        left_out=found.left_out,
         chosen=next((_whole(batch, look) for batch in batches if str(batch.number) == chosen), None),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
         weighed=WEIGHED,
