@@ -84,12 +84,15 @@ def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
         ("study", shop, "band", *AS_OF, "--channel", "shop"),
         ("measure", shop / "meshes" / "thimble.stl", "--folder", shop, "--process", "mould-and-wax"),
         ("export", shop, "quote", "--sku", "thimble", *AS_OF, "--no-pictures"),
+        ("pour", shop, *AS_OF, "--want", "thimble:sterling=2", "--mix", "sterling"),
+        ("pour", shop, *AS_OF, "--want", "escutcheon:sterling=2"),
+        ("cost", shop, *AS_OF, "--sku", "cloak-clasp", "--alloy", "sterling", "--alloy", "yellow-brass"),
     ]
     for words in asked:
         ran = troytag(*words)
         assert ran.code == 0, (words, ran.err)
     graph = cost_model()
-    names = {"GBP", "sterling", "yellow-brass", "shop", "marketplace", "trade", "stall", "g", "g/cm3", ""}
+    names = {"GBP", "sterling", "yellow-brass", "shop", "marketplace", "trade", "stall", "g", "g/cm3", "", "Ag", "Cu"}
     units = (", g", ", GBP", ", %")
     unknown = set()
     for head in headings:
