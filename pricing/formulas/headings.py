@@ -17,6 +17,11 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "poured at": "Temperature at which the alloy is poured, as alloys.toml states it.",
         "lemel": "Filings and dust that are caught and sold to a refiner: dearer to refine than clean scrap.",
         "charge": "What goes into the crucible: castings, sprues and buttons, and what is lost in the melt.",
+        "joined to it": "Pieces of the maker's own that go into it, each costed by itself.",
+        "×": "How many of them go into one set.",
+        "spoilt": "Fraction of the pieces joined to it that is spoiled when they are joined.",
+        "size": "One size of a product that is made in sizes.",
+        "length": "Length of a size: around the finger of a ring, or as the product states it.",
         # what it costs
         "one costs": "Unit cost of one: metal, labour, overhead, machines, materials, bought-in work and findings.",
         "a pair costs": "Unit cost of a pair, as one costs.",
@@ -50,6 +55,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         " labour is paid.",
         "× metal": "Price without tax in times the value of the metal in the finished piece.",
         "asked margin": "What the price that the policy asks now would earn, as a share of net sales.",
+        "lacks": "How much more this size would have to bring, at the one price of all sizes, to earn what is asked.",
         "decided by": "What set a price: its policy, its least price, the multiple of the wholesale price, one retail"
         " price, or a fixed price; in a quotation also the price in force, or what fewer are offered at.",
         "an order of": "How many sets a quotation is for: made as one run and sent as one order.",
