@@ -22,9 +22,10 @@ from pricing.parcels.exemption import metal_under_law, must_be_marked
 class Marked:
     """A product in a precious alloy: what of it is marked, by which steps, at what cost of one set.
 
-    `pieces` are the articles of a set: its castings where it is sold as a pair or set, else one; `piece_g` is the metal
-    of one. `law` says whether the published limits ask for a mark (None: of an alloy below every least fineness, or of
-    several precious metals, where the law goes by the article).
+    `pieces` are the articles of a set: its castings where it is sold as a pair or set, else one; `piece_g` is the
+    precious metal of one: bronze that silver is joined to does not count. `law` says whether the published limits ask
+    for a mark (None: of an alloy below every least fineness, or of several precious metals, where the law goes by the
+    article).
     """
 
     sku: str
@@ -99,7 +100,7 @@ def marked(costing: Costing) -> tuple[Marked, ...]:
             continue
         apart = (products[variant.sku].sold_as or "each") != "each" and not variant.parts
         pieces = float(computed["castings_per_set"][row]) if apart and variant.castings else 1.0
-        piece_g = sum(each.grams for each in metals) / pieces
+        piece_g = sum(each.grams for each in metals if counted[each.alloy]) / pieces
         steps = [place for place in range(len(variant.steps)) if marks(costing, row, place)]
         named = {metal for metal in counted.values() if metal}
         law = must_be_marked(named.pop(), piece_g) if len(named) == 1 else None
