@@ -2,12 +2,44 @@
 
 from __future__ import annotations
 
+import shutil
+import tomllib
 from pathlib import Path
+
+from pricing.resources import sample_catalog
+
+#: Products of the sample with every alloy, process, kind of step and channel of it between them; no parts, no sizes.
+FEW = (
+    "acorn-knob-large",
+    "acorn-knob",
+    "beetle-pin",
+    "cloak-clasp",
+    "door-knocker",
+    "escutcheon",
+    "gilded-acorn",
+    "snail-studs",
+    "thimble",
+)
 
 
 def tin_lane() -> Path:
     """An invented workshop whose exact results are known (`tests/exact/tin_lane/expected.json`)."""
     return Path(__file__).parent / "exact" / "tin_lane"
+
+
+def small_sample(into: Path, *also: str) -> Path:
+    """A copy of the sample with `FEW` of its products and those named, for tests that look at every cell of it."""
+    shutil.copytree(sample_catalog(), into, dirs_exist_ok=True)
+    left_out = set()
+    for path in (into / "products").glob("*.toml"):
+        if path.stem not in (*FEW, *also):
+            left_out.add(tomllib.loads(path.read_text(encoding="utf-8"))["sku"])
+            path.unlink()
+    doubts = into / "doubts.toml"
+    lines = doubts.read_text(encoding="utf-8").splitlines(keepends=True)
+    kept = [line for line in lines if not any(line.startswith(f'"products.{sku}.') for sku in left_out)]
+    doubts.write_text("".join(kept), encoding="utf-8")
+    return into
 
 
 def alder_wharf() -> Path:

@@ -62,7 +62,8 @@ def main() -> None:
         old, computed = before.computed.resolved, after.computed
         print(f"{variants} variants in {len(computed.resolved.channels)} channels")
         timed("reprice", lambda after=after: reprice(after, None))
-        timed("break-even", lambda computed=computed: break_even(computed, computed["price"], [0.1] * 4))
+        least = [0.1] * len(computed.resolved.channels)
+        timed("break-even", lambda computed=computed, least=least: break_even(computed, computed["price"], least))
         timed("why costs changed", lambda old=old, computed=computed: causes_of_cost(old, computed.resolved))
         if variants <= 2000:
             timed(

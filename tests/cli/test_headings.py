@@ -14,6 +14,8 @@ from pricing.errors import UsageFault
 from pricing.folder.keys_in_words import entries_of
 from pricing.formulas.graph import cost_model
 from pricing.records import COST_LINES
+from pricing.resources import sample_catalog
+from tests.folders import small_sample
 
 AS_OF = ("--as-of", "2026-11-20")
 FIGURE = st.from_regex(r"[0-9]{1,3}(,[0-9]{3}){0,2}\.[0-9]{2}", fullmatch=True)
@@ -67,8 +69,7 @@ def headings(monkeypatch) -> set[str]:
 
 def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
     monkeypatch.chdir(tmp_path)
-    shop = tmp_path / "shop"
-    assert troytag("demo", "--into", shop).code == 0
+    shop, whole = small_sample(tmp_path / "shop"), sample_catalog()
     asked = [
         ("cost", shop, *AS_OF, "--asked", "--sku", "thimble"),
         ("cost", shop, *AS_OF, "--sku", "thimble", "--steps"),
@@ -87,18 +88,23 @@ def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
         ("pour", shop, *AS_OF, "--want", "thimble:sterling=2", "--mix", "sterling"),
         ("pour", shop, *AS_OF, "--want", "escutcheon:sterling=2"),
         ("cost", shop, *AS_OF, "--sku", "cloak-clasp", "--alloy", "sterling", "--alloy", "yellow-brass"),
+        ("cost", whole, *AS_OF, "--sku", "signet-ring"),  # in sizes
+        ("cost", whole, *AS_OF, "--sku", "hare-pendant"),  # of pieces
     ]
     for words in asked:
         ran = troytag(*words)
         assert ran.code == 0, (words, ran.err)
     graph = cost_model()
-    names = {"GBP", "sterling", "yellow-brass", "shop", "marketplace", "trade", "stall", "g", "g/cm3", "", "Ag", "Cu"}
-    units = (", g", ", GBP", ", %")
+    names = {"GBP", "shop", "marketplace", "trade", "stall", "abroad", "sterling", "yellow-brass", "g", "g/cm3", ""}
+    names |= {"Ag", "Cu"}
+    units = (", g", ", GBP", ", USD", ", %")
     unknown = set()
     for head in headings:
         if head.endswith(" points"):  # a column for each band that was tried
             head = "points"
         word = next((head.removesuffix(unit) for unit in units if head.endswith(unit)), head).strip()
+        if word.endswith(" margin") and word.split()[0] in names:  # of each channel, one size a line
+            word = "margin"
         if word in names:
             continue
         try:

@@ -50,7 +50,12 @@ def test_the_list_of_all(troytag, tmp_path, unit):
     heads = next(line for line in out.splitlines() if line.startswith("product, alloy"))
     assert heads.split()[2] == unit
     shown = [line.split()[1] for line in out.splitlines() if line.startswith("  ")]
-    assert shown == [mass(record["finished_g"], unit) for record in records(troytag, sample_catalog())]
+    made = records(troytag, sample_catalog())
+    joined = [record for record in made if not record["finished_g"]]  # of pieces that weigh something, itself nothing
+    assert [record["sku"] for record in joined] == ["workbox-gift-set"]
+    weights = {(record["sku"], record["alloy"]): record["finished_g"] for record in made}
+    in_it = [weights[part["sku"], part["alloy"]] * part["quantity"] for part in joined[0]["parts"]]
+    assert shown == [mass(record["finished_g"] or sum(in_it), unit) for record in made]
 
 
 def test_alloys_side_by_side(troytag, tmp_path, unit):

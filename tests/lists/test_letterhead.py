@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 
 import pytest
@@ -17,7 +18,7 @@ from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import AS_OF, british, everything
 from tests.lists.pdfs import page_texts
 
-CONTACT = """
+CONTACT = """\
 [contact]
 name = "Fernhollow Castings & Daughters"
 lines = ["The Old Forge", "Fernhollow"]
@@ -26,6 +27,8 @@ telephone = "0113 496 0000"
 tax_number = "GB 000 0000 00"
 logo = "photos/logo.svg"
 """
+#: The sample's own table of it.
+STATED = re.compile(r"^\[contact\]\n(?:\w.*\n)+", re.M)
 LOGO = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><circle cx="5" cy="5" r="4"/></svg>'
 
 
@@ -34,9 +37,16 @@ def folder(tmp_path):
     root = shutil.copytree(sample_catalog(), tmp_path / "fernhollow")
     (root / "photos").mkdir(exist_ok=True)
     (root / "photos" / "logo.svg").write_text(LOGO, encoding="utf-8")
-    with (root / "workshop.toml").open("a", encoding="utf-8") as file:
-        file.write(CONTACT)
+    state(root, CONTACT)
     return root
+
+
+def state(root, contact: str) -> None:
+    """Put this in the place of the sample's own contact."""
+    path = root / "workshop.toml"
+    text, places = STATED.subn(contact, path.read_text(encoding="utf-8"))
+    assert places == 1
+    path.write_text(text, encoding="utf-8")
 
 
 def papers(root):
@@ -57,8 +67,11 @@ def test_list_and_quotation_bear_the_contact_and_the_logo(folder):
         assert head.find("img").get("src").startswith("data:image/svg+xml;base64,")
 
 
-def test_without_a_contact_the_workshop_s_name_stands_alone(sample):
-    paper = price_list(prices_out(sample), ListAsked("shops", *everything(sample)), british(sample), None)
+def test_without_a_contact_the_workshop_s_name_stands_alone(tmp_path):
+    root = shutil.copytree(sample_catalog(), tmp_path / "fernhollow")
+    state(root, "")
+    costing = cost(root, asked_for(AS_OF))
+    paper = price_list(prices_out(costing), ListAsked("shops", *everything(costing)), british(costing), None)
     head = html.document_fromstring(paper.laid_out(".html").decode()).find(".//header")
     assert head.find("address") is None and head.find("img") is None
     assert head.findtext("p") == "Fernhollow Castings"

@@ -16,10 +16,13 @@ from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import changed_folder, costing_of
 
 
+def all_of(costing):
+    return range(len(costing.computed.resolved.variants))
+
+
 def rows_of(costing, columns, channels=None):
     channels = channels or list(costing.folder.stated.channels)
-    rows = range(len(costing.computed.resolved.variants))
-    text = upload_sheet(prices_out(costing), rows, channels, columns).decode()
+    text = upload_sheet(prices_out(costing), all_of(costing), channels, columns).decode()
     return list(csv.DictReader(StringIO(text, newline="")))
 
 
@@ -27,11 +30,12 @@ def test_one_row_a_variant_and_channel_with_the_engine_s_price(sample):
     rows = rows_of(sample, columns_from(None))
     expected = {
         f"{record['sku']}:{record['alloy']}:{record['channel']}": f"{record['price']:.2f}"
-        for record in flat_records(sample.computed, range(30), sample.folder.stated.channels)
+        for record in flat_records(sample.computed, all_of(sample), sample.folder.stated.channels)
     }
     assert {row["Variant id"]: row["Price"] for row in rows} == expected
     assert len(rows) == len(expected)
-    assert {row["Currency"] for row in rows} == {"GBP"}
+    told = {row["Variant id"].rsplit(":", 1)[1]: row["Currency"] for row in rows}
+    assert told == {"shop": "GBP", "marketplace": "GBP", "trade": "GBP", "stall": "GBP", "abroad": "USD"}
 
 
 def test_ids_stay_while_prices_and_names_move(sample, tmp_path):
@@ -50,7 +54,7 @@ def test_columns_by_a_mapping_file(sample, tmp_path):
         '[columns]\nHandle = "{sku}"\n"Full title" = "{name} in {alloy_name}"\nMargin = "{margin}"\nVendor = "Us"\n'
     )
     rows = rows_of(sample, columns_from(file), ["trade"])
-    records = flat_records(sample.computed, range(30), ["trade"])
+    records = flat_records(sample.computed, all_of(sample), ["trade"])
     assert list(rows[0]) == ["Handle", "Full title", "Margin", "Vendor"]
     assert [float(row["Margin"]) for row in rows] == [record["margin"] for record in records]  # in full
     assert rows[0]["Full title"] == "Acorn drawer knob, large in Yellow brass"
@@ -91,7 +95,7 @@ def test_the_form_is_rfc_4180(tmp_path):
     """Sections 2.1, 2.6 and 2.7: lines end in CR LF; commas and quotes stand in quotes, quotes doubled."""
     root = changed_folder(tmp_path, {"products/thimble.toml": {'"Bramble thimble"': "'A \"good\", old one'"}})
     costing = costing_of(root)
-    content = upload_sheet(prices_out(costing), range(30), ["stall"], {"a": "{name}", "b": "{price}"})
+    content = upload_sheet(prices_out(costing), all_of(costing), ["stall"], {"a": "{name}", "b": "{price}"})
     assert content.endswith(b"\r\n") and content.count(b"\n") == content.count(b"\r\n")
     assert b'"A ""good"", old one",28.00\r\n' in content
 

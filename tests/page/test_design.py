@@ -313,10 +313,19 @@ def test_a_parent_s_change_under_a_field_that_was_typed_is_told(served):
     assert "sprue_ratio" not in text_of(served, "acorn-knob-large")
 
 
+def state_sold_in(served, sku: str, line: str) -> None:
+    """Put this in the place of the line that says where a product is sold."""
+    path = served.root / "products" / f"{sku}.toml"
+    text, lines = re.subn(r"(?m)^sold_in = .*\n", line, path.read_text(), count=1)
+    assert lines == 1
+    path.write_text(text)
+
+
 @pytest.mark.parametrize("sku", ["acorn-knob", ""])
 def test_a_channel_that_is_new_is_not_left_out(served, sku):
     """Every channel is ticked; one is added while the form is open. `sold_in` of the old ones would leave it out."""
     address = f"?sku={sku}" if sku else ""
+    state_sold_in(served, "acorn-knob", "")
     mine = fields_of(served.get(f"/design{address}").text, "design") if sku else new_form(served)
     channels = served.root / "channels.toml"
     block = re.search(r"(?ms)^\[channels\.shop\].*?(?=^\[channels\.(?!shop\.))", channels.read_text())[0]
@@ -339,10 +348,7 @@ def test_a_form_that_does_not_say_what_it_showed_changes_nothing(served):
 
 
 def test_a_child_sold_everywhere_though_its_parent_is_not(served):
-    parent = served.root / "products" / "acorn-knob.toml"
-    lines = parent.read_text().split("\n")
-    at = next(place for place, line in enumerate(lines) if line.startswith("pieces_per_flask"))
-    parent.write_text("\n".join([*lines[:at], 'sold_in = ["shop"]', *lines[at:]]))
+    state_sold_in(served, "acorn-knob", 'sold_in = ["shop"]\n')
     mine = fields_of(served.get("/design?sku=acorn-knob-large").text, "design")
     assert [value for name, value in mine if name == "sold_in"] == ["shop"]
     every = list(cost(served.root, asked_for(DAY)).folder.stated.channels)

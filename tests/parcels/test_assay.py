@@ -42,6 +42,10 @@ def test_what_fernhollow_marks_is_what_its_processes_say(fernhollow):
     assert found["thimble", "sterling"].steps == () and found["thimble", "sterling"].law is False
     assert found["beetle-pin", "gold-9ct"].law is True
     assert ("acorn-knob", "yellow-brass") not in found
+    # Of an article of precious and other metal the weight of the precious one counts (assay offices' leaflets, from
+    # memory): the silver hare of 3 g, and not the 7.5 g of bronze that it sits on.
+    hare = found["hare-pendant", "silicon-bronze"]
+    assert hare.law is False and hare.piece_g == pytest.approx(found["silver-hare", "sterling"].piece_g)
     assert not any(each.differs for each in found.values())  # the sample keeps the published limits
     # six buttons of 3.6 g, each an article: its own file takes the cost of the parcel away
     assert found["button-set", "sterling"].steps == () and found["button-set", "sterling"].pieces == 6
@@ -71,8 +75,8 @@ def test_how_many_to_hold_back():
 
 def test_a_parcel_takes_what_its_step_takes(fernhollow):
     silver, gold = parcels(fernhollow, lying_of(["acorn-knob:sterling=9", "acorn-knob:sterling=1"]))
-    assert (silver.holds, silver.ready, gold.ready) == (25, 10, 0)
-    assert ("beetle-pin", "gold-14ct") in gold.takes and silver.lying == {("acorn-knob", "sterling"): 10.0}
+    assert (silver.holds, silver.ready, gold.ready) == (50, 20, 0)  # ten pairs
+    assert ("beetle-pin", "gold-14ct") in gold.takes and silver.lying == {("acorn-knob", "sterling"): 20.0}
 
 
 def test_what_is_no_count_and_what_goes_into_no_parcel_is_told(fernhollow):

@@ -13,7 +13,7 @@ DAY = ("--as-of", "2026-11-20")
 def test_an_assay_parcel(troytag):
     ran = troytag("study", sample_catalog(), "assay", "--have", "acorn-knob:sterling=9", *DAY)
     assert ran.code == 0
-    assert "A parcel holds 25 sets" in ran.out and "Hold them back until 16 more are ready" in ran.out
+    assert "A parcel holds 50 pieces" in ran.out and "Hold them back until 32 more are ready" in ran.out
     assert "is for the law of the place" in " ".join(ran.err.split())
 
 

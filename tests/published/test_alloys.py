@@ -188,6 +188,7 @@ SAMPLE = [
         None,
         "composition World Gold Council at rosegold.co.uk, density Stuller 2012 and Rio Grande (seen)",
     ),
+    ("fine-gold", {"Au": 100}, 19.32, None, None, "gold at 20 C in tables of the elements, 19.32 g/cm3 (from memory)"),
 ]
 
 

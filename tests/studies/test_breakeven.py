@@ -106,7 +106,7 @@ def test_where_scrap_begins_to_be_worth_its_fee_the_line_bends(tmp_path):
     )
     assert computed["scrap_price_per_g"][[alloy.name for alloy in computed.resolved.alloys].index("sterling")] == 0
     assert computed["surplus_g"][place] > 0.1
-    found = break_even(computed, computed["price"], [0.05] * 4)
+    found = break_even(computed, computed["price"], [0.05] * len(computed.resolved.channels))
     each = next(each for each in found if (each.sku, each.alloy, each.channel) == ("thimble", "sterling", "shop"))
     line = each.lines[0]
     assert line.metal == "Ag" and line.at_nothing.times > 0.95 / 0.848  # beyond the bend
@@ -118,7 +118,7 @@ def test_where_scrap_begins_to_be_worth_its_fee_the_line_bends(tmp_path):
 
 def test_a_piece_without_a_priced_metal_has_no_line_and_metals_not_in_it_have_none():
     costing = cost(sample_catalog(), asked_for(DAY))
-    found = break_even(costing.computed, costing.computed["price"], [None] * 4)
+    found = break_even(costing.computed, costing.computed["price"], [None] * len(costing.folder.stated.channels))
     lines = {each.alloy: [line.metal for line in each.lines] for each in found if each.sku == "beetle-pin"}
     assert lines == {
         "yellow-brass": ["brass-grain"],
@@ -132,7 +132,8 @@ def test_a_piece_without_a_priced_metal_has_no_line_and_metals_not_in_it_have_no
 def test_a_price_below_cost_is_reached_by_cheaper_metal_or_by_none():
     """At half the asked price a margin of nothing asks for cheaper metal; at a twentieth no metal is cheap enough."""
     computed = cost(sample_catalog(), asked_for(DAY)).computed
-    half, little = (break_even(computed, computed["price"] * share, [None] * 4) for share in (0.5, 0.05))
+    none = [None] * len(computed.resolved.channels)
+    half, little = (break_even(computed, computed["price"] * share, none) for share in (0.5, 0.05))
     gold = [next(each for each in found if each.alloy == "gold-14ct").all_metals for found in (half, little)]
     assert 0 < gold[0].at_nothing.times < 1
     assert gold[1].at_nothing.times is None

@@ -1,4 +1,4 @@
-"""The costing of the sample and the kept pictures of the lists' tests serve here too; a workshop and its workbook."""
+"""A few products of the sample, for every cell counts here; kept pictures; a workshop and its workbook."""
 
 from __future__ import annotations
 
@@ -10,8 +10,16 @@ import pytest
 from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED
 from pricing.workbook.sheets import write_workbook
-from tests.lists.conftest import kept, own_cache, sample  # noqa: F401
+from tests.folders import small_sample
+from tests.lists import fernhollow
+from tests.lists.conftest import kept, own_cache  # noqa: F401
 from tests.workbook.incoming_workshop import costing_of, workshop
+
+
+@pytest.fixture(scope="package")
+def sample(tmp_path_factory):
+    """The sample with few of its products as of 2026-11-20; nobody changes it."""
+    return fernhollow.costing_of(small_sample(tmp_path_factory.mktemp("small") / "fernhollow"))
 
 
 @pytest.fixture(scope="session")
