@@ -137,6 +137,22 @@ class Costed(Costing):
             rows.append([None if price is None or times is None else price * times for price in prices])
         return DataFrame(rows, columns=metals, index=DatetimeIndex(days, name="date"), dtype=float)
 
+    def drawer(self) -> DataFrame:
+        """The metal drawer as a table, a row for each alloy and form: grams, what was paid, what it is worth today."""
+        from pricing.drawer.on_hand import read_drawer
+        from pricing.drawer.records import record
+        from pricing.drawer.worth import lying
+
+        until = self.asked.as_of
+        return frame(record(each) for each in lying(read_drawer(self.folder.root, until), self.computed))
+
+    def batches(self) -> DataFrame:
+        """The batch log as a table, a row for each alloy of a batch: its mass balance, and what is missing in money."""
+        from pricing.batches.read import read_log
+        from pricing.batches.records import flat
+
+        return frame(line for batch in read_log(self.folder.root) for line in flat(batch, None))
+
     def breakeven(self, *, asked: bool = False) -> DataFrame:
         """How far metal may move until a price earns its least margin only, or nothing: `troytag study breakeven`.
 

@@ -79,6 +79,8 @@ def _sizes(here: KeyPath, each: Pieces, product: Product) -> Iterator[Wrong]:
     made = product.sizes.made if product.sizes else ()
     if each.size is not None and each.size not in made:
         yield Wrong((*here, "size"), f'{each.sku} has no size "{each.size}"', did_you_mean(each.size, made))
+    elif each.size is None and each.sku == product.sku and product.sizes and product.sizes.each_priced:
+        yield Wrong((*here, "sku"), f"{each.sku} has sizes that are each priced", f"Say size: {did_you_mean('', made)}")
 
 
 def _steps(here: KeyPath, each: Pieces, steps: tuple[Step, ...]) -> Iterator[Wrong]:

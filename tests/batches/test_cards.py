@@ -12,7 +12,7 @@ from pricing.batches.matching import slips
 from pricing.batches.model import Batch, Flask, Metal
 from pricing.errors import Faults
 from pricing.folder.read import read_folder
-from tests.folder.workshops import MARK, changed, write
+from tests.folder.workshops import MARK, Change, changed, write
 
 CARD = """\
 day = 2026-11-21
@@ -94,6 +94,18 @@ def test_what_does_not_fit_is_told_with_its_place(stated, old, new, problem):
     before = marked[: marked.index(MARK)]
     line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
     assert f"card.toml:{line}:{column} {problem}" in told(of_toml, marked.replace(MARK, ""), stated)
+
+
+def test_of_sizes_that_are_each_priced_the_size_is_asked_for(tmp_path):
+    sizes = 'sold_in = ["shop", "trade"]\n[sizes]\nlengths = { S = 160, M = 175 }\nmaster = "M"\neach_priced = true'
+    ring = Change("products/acorn-knob.toml", 'sold_in = ["shop", "trade"]', sizes)
+    stated = read_folder(write(tmp_path, changed(ring))).stated
+    text = CARD.replace('"large-knob"', '"large-knob-S"')
+    assert "acorn-knob has sizes that are each priced" in told(of_toml, text, stated)[0]
+    sized = text.replace('sku = "acorn-knob"', 'sku = "acorn-knob", size = "M"', 1).replace(
+        'sku = "acorn-knob", started = 1', 'sku = "acorn-knob-S", started = 1'
+    )
+    assert [each.size for flask in of_toml(sized, stated).flasks for each in flask.pieces] == ["M", None, None]
 
 
 def test_earlier_rejects_are_taken_where_the_card_says_since(stated):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pricing.batches.adding import write_batch
 from pricing.costing import asked_for, cost
 from pricing.drawer.adding import doubts, write_entry
 from pricing.drawer.model import Entry, Line
@@ -16,7 +17,7 @@ from pricing.drawer.read import read_every_entry, stock_faults
 from pricing.drawer.typed import FIELDS, said_of, typed_entry
 from pricing.drawer.worth import lying, prices_per_g
 from pricing.errors import Faults, UsageFault
-from tests.folder.workshops import changed, write
+from tests.folder.workshops import Change, changed, write
 
 DAY = date(2026, 11, 20)
 SAMPLE = Path(__file__).parents[2] / "sample_catalog"
@@ -128,6 +129,18 @@ def test_worth_is_the_engines_own_price_of_each_form(tmp_path, costing):
     assert prices["returned"] == costing.computed["scrap_price_per_g"][place]
     assert prices["lemel"] == costing.computed["lemel_price_per_g"][place]
     assert lying(read_drawer(tmp_path), None)[0].today is None
+
+
+def test_a_notebook_has_both_as_tables(tmp_path):
+    import pricing
+    from tests.batches.test_drawn import METAL, card
+
+    folder = write(tmp_path / "shop", changed(Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')))
+    write_entry(folder, bought(250, 250))
+    write_batch(folder, card(), "GBP", METAL, draws=True)
+    costed = pricing.cost(folder, as_of=DAY)
+    assert costed.drawer().set_index(["alloy", "form"]).loc[("sterling", "fresh"), "cost_paid"] == pytest.approx(150)
+    assert list(costed.batches()["missing_g"]) == [pytest.approx(1.0)]
 
 
 def test_the_command_line_keeps_a_drawer(troytag, tmp_path):

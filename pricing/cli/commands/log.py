@@ -48,6 +48,7 @@ def list_batches(
     charge = castings + button and sprues back + rejects + missing. What is missing is told in grams and, at the price
     of its day, in money, beside the melt loss that was expected.
     """
+    from pricing.batches import records
     from pricing.batches.read import between, read_log
     from pricing.cli.screens import log as screens
     from pricing.cli.screens import screen
@@ -60,9 +61,9 @@ def list_batches(
         chosen("alloy", [alloy], read_folder(folder).stated.alloys)
         batches = tuple(batch for batch in batches if alloy in batch.alloys)
     if json:
-        screen.print_json([screens.record(batch) for batch in batches])
+        screen.print_json([records.record(batch) for batch in batches])
     elif csv:
-        screen.print_csv([line for batch in batches for line in screens.flat(batch, alloy)])
+        screen.print_csv([line for batch in batches for line in records.flat(batch, alloy)])
     elif batches:
         screens.show_list(batches, alloy, shown_of(read_folder(folder).stated))
     else:
@@ -76,6 +77,7 @@ def show(
     json: Json = False,
 ) -> None:
     """Show one batch: its flasks, its castings and what became of them, its minutes."""
+    from pricing.batches import records
     from pricing.batches.read import read_every_batch
     from pricing.cli.screens import log as screens
     from pricing.cli.screens import screen
@@ -87,7 +89,7 @@ def show(
     if number not in known:
         raise UsageFault(f"there is no batch {number}. {did_you_mean(str(number), map(str, known))}")
     if json:
-        screen.print_json(screens.record(known[number]))
+        screen.print_json(records.record(known[number]))
     else:
         screens.one(known[number], shown_of(read_folder(context.obj).stated))
 

@@ -37,6 +37,7 @@ def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Cs
     from pricing.cli.screens import screen
     from pricing.cli.screens import stock as screens
     from pricing.costing import asked_for, cost_if_priced
+    from pricing.drawer import records
     from pricing.drawer.on_hand import read_drawer
     from pricing.drawer.worth import lying
     from pricing.shown import shown_of
@@ -48,9 +49,9 @@ def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Cs
     screen.tell(lacking)
     found = lying(read_drawer(folder, until), costing.computed if costing else None)
     if json:
-        screen.print_json(screens.records(found, read.stated.workshop.currency, asked.as_of))
+        screen.print_json(records.records(found, read.stated.workshop.currency, asked.as_of))
     elif csv:
-        screen.print_csv([screens.record(each) for each in found])
+        screen.print_csv([records.record(each) for each in found])
     elif found:
         screens.drawer(found, shown_of(read.stated), asked.as_of)
     else:
@@ -114,6 +115,7 @@ def show_entries(
     """List every entry with what it did, the newest last. Corrected ones are left out."""
     from pricing.cli.screens import screen
     from pricing.cli.screens import stock as screens
+    from pricing.drawer import records
     from pricing.drawer.on_hand import read_drawer
     from pricing.folder.read import read_folder
     from pricing.shown import shown_of
@@ -123,9 +125,9 @@ def show_entries(
         chosen("alloy", [alloy], read_folder(folder).stated.alloys)
     moves = [move for move in read_drawer(folder).moves if alloy in (None, move.line.alloy)]
     if json:
-        screen.print_json([screens.move_record(move) for move in moves])
+        screen.print_json([records.move_record(move) for move in moves])
     elif csv:
-        screen.print_csv([screens.move_record(move) for move in moves])
+        screen.print_csv([records.move_record(move) for move in moves])
     elif moves:
         screens.moves(moves, shown_of(read_folder(folder).stated))
     else:
