@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pricing.collecting import uncollected
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.files import CHANNELS_FILE
-from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.rows.flask_room import flask_warnings
 from pricing.folder.rows.resolve import Asked, resolve
@@ -81,17 +81,18 @@ def cost_if_priced(root: Path, asked: Asked) -> tuple[Folder, Costing | None, tu
         return folder, None, lacking.faults
 
 
+@uncollected()
 def cost_folder(
     folder: Folder, asked: Asked, measure_mesh: MeasureForPrice | None = None, graph: Graph | None = None
 ) -> Costing:
     """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given."""
     measure = measure_mesh or _measure_mesh
-    extents: dict[Path, tuple[float, float, float]] = {}
+    found: dict[Path, VolumeAndArea] = {}
 
     def measured(path: Path) -> tuple[float, float]:
-        found = measure(path)
-        extents[path] = found.extent_mm
-        return found.volume_cm3, found.area_cm2
+        if path not in found:
+            found[path] = measure(path)
+        return found[path].volume_cm3, found[path].area_cm2
 
     resolved, warnings = resolve(folder, asked, measured)
     with np.errstate(all="ignore"):
@@ -99,7 +100,7 @@ def cost_folder(
     faults = [*price_faults(folder, computed), *postage_faults(folder, computed), *overflow_faults(folder, computed)]
     if faults:
         raise Faults(faults)
-    rooms = flask_warnings(folder, computed, extents)
+    rooms = flask_warnings(folder, computed, {path: each.extent_mm for path, each in found.items()})
     return Costing(folder, asked, computed, (*folder.warnings, *warnings, *rooms))
 
 
@@ -113,7 +114,7 @@ def price_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     """Prices that cannot be had: fees that eat them whole, earnings asked of no hours; one fault for each policy."""
     eaten: dict[Place, list[tuple[int, int]]] = {}
     idle: dict[Place, list[tuple[int, int]]] = {}
-    products = inherited(folder.stated.products)
+    products = folder.products
     leaves_room = computed["leaves_room"].astype(bool)
     for row, column in np.argwhere(~computed["own_can_be_had"].astype(bool)).tolist():
         variant = computed.resolved.variants[row]
@@ -165,7 +166,8 @@ def postage_faults(folder: Folder, computed: Computed, only: str | None = None) 
 
 def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
     """Figures that are too large to compute with, the first of each variant."""
-    for row, variant in enumerate(computed.resolved.variants):
+    for row in np.flatnonzero(~_all_finite(computed)).tolist():
+        variant = computed.resolved.variants[row]
         asked = list(variant.sold_places)
         figures = [
             (name, computed[name][row]) for name in (*MASS_QUANTITIES, *COST_QUANTITIES) if name not in MAY_BE_UNDEFINED
@@ -182,6 +184,18 @@ def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
                 f"in {variant.alloy}, {worst} comes to more than can be computed with",
                 "Look for a figure that is far too large or too small, in its file or in what it uses.",
             )
+
+
+def _all_finite(computed: Computed) -> np.ndarray:
+    """Whether every figure of a variant can be computed with; prices count where it is sold. Shape: variants."""
+    sold = computed["sold"].astype(bool)
+    fine = np.ones(len(sold), dtype=bool)
+    for name in (*MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES):
+        if name in MAY_BE_UNDEFINED:
+            continue
+        finite = np.isfinite(computed[name])
+        fine &= finite if name not in PRICE_QUANTITIES else (finite | ~sold).all(axis=-1)
+    return fine
 
 
 def _named(computed: Computed, found: list[tuple[int, int]]) -> str:

@@ -15,7 +15,7 @@ import pricing
 PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("errors", "units", "words", "extremes"),
+    ("errors", "units", "words", "extremes", "collecting"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days", "csv_tables"),
     ("formulas", "shown", "several_files"),
     ("meshes", "folder", "what_if", "weighing", "made_of", "kept"),

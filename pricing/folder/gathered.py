@@ -11,7 +11,7 @@ from typing import Any, Literal
 from pricing.errors import Fault, Place
 from pricing.folder.build_models import key_of
 from pricing.folder.files import PRICES_FILE, PROCESSES_FILE
-from pricing.folder.inherit import circles, inherited
+from pricing.folder.inherit import Applied, circles, inherited
 from pricing.folder.prices.history import PriceLines
 from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.places import Document, KeyPath
@@ -103,6 +103,7 @@ class Parts:
     halves: dict[str, set[str]] = field(default_factory=dict)
     all_products_read: bool = True
     all_quotes_read: bool = True
+    applied: Applied = field(default_factory=Applied)
 
     def names_in_files(self) -> None:
         """Fill `names` with what the files define."""

@@ -6,7 +6,7 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple, TypeVar, cast
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
@@ -81,17 +81,27 @@ def figures_of(product: Product, alloy: str) -> Product:
 def steps_of(process: Sequence[Step], product: Product, alloy: str, alloys: Mapping[str, Alloy]) -> tuple[Step, ...]:
     """The steps of this product in this alloy: its own figures applied, then those in the alloy.
 
-    Steps that this alloy does not have are left out. A step for which nothing is stated is the very same
-    object; figures for a step that the process does not have count nothing (a cousin may have taken them along
-    to another process). `alloys` says which elements each holds. Raises pydantic's ValidationError where a step
-    makes no sense with its own figures.
+    Steps that this alloy does not have are left out. `alloys` says which elements each holds. Raises pydantic's
+    ValidationError where a step makes no sense with its own figures.
+    """
+    return _done_in(alloy, alloys.get(alloy), with_figures(process, product, alloy))
+
+
+def with_figures(process: Sequence[Step], product: Product, alloy: str) -> Sequence[Step]:
+    """All steps of a process, with a product's own figures and those in an alloy in place of theirs.
+
+    A step for which nothing is stated is the very same object; figures for a step that the process does not have
+    count nothing (a cousin may have taken them along to another process).
     """
     own = product.for_alloy.get(alloy)
     in_alloy: Mapping[str, StepFigures] = own.steps if own else {}
-    composition = alloys[alloy].composition if alloy in alloys else ()
     if not product.steps and not in_alloy:
-        return tuple(step for step in process if step.is_done_in(alloy, composition))
-    steps = (step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process)
+        return process
+    return [step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process]
+
+
+def _done_in(alloy: str, made_of: Alloy | None, steps: Iterable[Step]) -> tuple[Step, ...]:
+    composition = made_of.composition if made_of else ()
     return tuple(step for step in steps if step.is_done_in(alloy, composition))
 
 
@@ -130,7 +140,11 @@ def goods(products: Mapping[str, Product]) -> dict[str, Product]:
 
     A size is its product under a sku and a name of its own.
     """
-    whole = inherited(products)
+    return with_sizes(inherited(products))
+
+
+def with_sizes(whole: dict[str, Product]) -> dict[str, Product]:
+    """The same of products that have `like` applied already."""
     sized = {
         piece.sku: piece.product.model_copy(update={"sku": piece.sku, "name": f"{piece.product.name}, {piece.size}"})
         for product in whole.values()
@@ -151,11 +165,56 @@ def step_with(step: Step, *figures: StepFigures | None) -> Step:
     stated: dict[str, Any] = {}
     for some in figures:
         if some is not None:
-            stated.update((key, value) for key, value in some if value is not None)
+            stated.update((key, value) for key, value in some.__dict__.items() if value is not None)
             for key, other in (("alloys", "holding"), ("holding", "alloys")):  # one way takes the place of the other
                 if getattr(some, key) is not None and getattr(some, other) is None:
                     stated[other] = None
-    return step if not stated else Step.model_validate({**dict(step), **stated})
+    if not stated:
+        return step
+    made = step.model_copy(update=stated)  # every value has been checked already, but not what binds them
+    return made if next(made.senses(), None) is None else Step.model_validate({**step.__dict__, **stated})
+
+
+class Applied:
+    """What stands once figures are applied, each put together once; it belongs to the folder that was read.
+
+    It goes by the identity of what is put together, which is held along, so that nothing else comes to have it.
+    """
+
+    def __init__(self) -> None:
+        self._products: dict[tuple[int, str], tuple[Product, Product]] = {}
+        self._steps: dict[tuple[int, int, str], tuple[Sequence[Step], Any]] = {}
+        self._done: dict[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = {}
+
+    def figures_of(self, product: Product, alloy: str) -> Product:
+        """As the function of this name."""
+        if alloy not in product.for_alloy:
+            return product
+        held = self._products.get((id(product), alloy))
+        if held is None:
+            held = self._products[id(product), alloy] = figures_of(product, alloy), product
+        return held[0]
+
+    def with_figures(self, process: Sequence[Step], product: Product, alloy: str) -> Sequence[Step]:
+        """As the function of this name."""
+        if not product.steps and alloy not in product.for_alloy:
+            return process
+        key = (id(process), id(product), alloy if alloy in product.for_alloy else "")
+        held = self._steps.get(key)
+        if held is None:
+            held = self._steps[key] = with_figures(process, product, alloy), (process, product)
+        return held[0]
+
+    def steps_of(
+        self, process: Sequence[Step], product: Product, alloy: str, alloys: Mapping[str, Alloy]
+    ) -> tuple[Step, ...]:
+        """As the function of this name."""
+        steps, made_of = self.with_figures(process, product, alloy), alloys.get(alloy)
+        held = self._done.get((id(steps), alloy, id(made_of)))
+        if held is None:
+            done = _done_in(alloy, made_of, steps)
+            held = self._done[id(steps), alloy, id(made_of)] = done, (steps, made_of)
+        return held[0]
 
 
 def _over(own: StatedModel, taken: Model) -> Model:
@@ -163,8 +222,8 @@ def _over(own: StatedModel, taken: Model) -> Model:
 
     All values have been checked, so that they are put together without checking them again.
     """
-    values = dict(taken)
-    for key, value in own:
+    values = dict(taken.__dict__)
+    for key, value in own.__dict__.items():
         if isinstance(value, Sizes) and values[key] is not None:
             values[key] = sizes_over(value, values[key])
         elif value is not None:

@@ -5,19 +5,21 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal, TypeVar
 
 from pydantic import BaseModel
 
+from pricing.collecting import uncollected
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
 from pricing.folder.checks.copies import are_copies
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_product_file
 from pricing.folder.gathered import Documents, Parts
-from pricing.folder.inherit import inherited, pieces
+from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
 from pricing.folder.toml.places import Document, KeyPath
@@ -57,9 +59,25 @@ class Folder:
     def product_file(self, sku: str) -> str:
         """The file of this product, or of the one whose size has this sku, relative to the folder."""
         files = self.documents.product_files
-        return files[sku] if sku in files else files[pieces(inherited(self.stated.products))[sku].product.sku]
+        return files[sku] if sku in files else files[pieces(self.products)[sku].product.sku]
+
+    @cached_property
+    def products(self) -> dict[str, Product]:
+        """Every product by its sku, with `like` applied."""
+        return inherited(self.stated.products)
+
+    @cached_property
+    def goods(self) -> dict[str, Product]:
+        """Everything by the name that it is sold under: products, and sizes that are each priced."""
+        return with_sizes(self.products)
+
+    @cached_property
+    def applied(self) -> Applied:
+        """Products and steps with their figures in an alloy, each put together once."""
+        return Applied()
 
 
+@uncollected()
 def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:
     """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
 

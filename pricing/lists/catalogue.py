@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.inherit import goods
 from pricing.lists.number_habits import Habit
 from pricing.made_of import contents_of
 from pricing.model.alloy import Alloy
@@ -65,7 +64,7 @@ def sold_rows(costing: Costing, channel: str, skus: Iterable[str], alloys: Itera
 
 def collections(costing: Costing, rows: Iterable[int]) -> list[Collection]:
     """The variants in `rows` by collection and product name; what is in no collection comes last."""
-    products = goods(costing.folder.stated.products)
+    products = costing.folder.goods
     by_sku: dict[str, list[int]] = {}
     for row in rows:
         by_sku.setdefault(costing.computed.resolved.variants[row].product, []).append(row)

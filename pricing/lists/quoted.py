@@ -10,7 +10,6 @@ from datetime import date, datetime
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.inherit import goods
 from pricing.lists.catalogue import channel_for
 from pricing.model.base import MOST_MONEY
 from pricing.model.currency import minor_unit_digits
@@ -129,7 +128,7 @@ def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], s
         sizes = list(dict.fromkeys(each.sku for each in variants if each.product == asked.sku))
         if sizes:
             raise UsageFault(f"each size of {asked.sku} has a price of its own. Quote one: {', '.join(sizes)}.")
-        known = did_you_mean(asked.sku, goods(costing.folder.stated.products))
+        known = did_you_mean(asked.sku, costing.folder.goods)
         raise UsageFault(f'there is no product "{asked.sku}". {known}')
     for alloy in asked.alloys:
         if alloy not in made:

@@ -8,6 +8,7 @@ files is the business of `pricing.folder.checks.between_files`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 from typing import Annotated, Any, NamedTuple, Self, TypeVar, get_type_hints
 
 from pydantic import (
@@ -62,12 +63,16 @@ class StatedModel(BaseModel):
 
     def _extremes(self) -> Iterator[Sense]:
         """Numbers and days beyond all bounds, in this table and in its plain tables of numbers."""
+        held = self.__dict__
         for key in self.model_fields_set:
-            value = getattr(self, key)
-            inside = value.items() if isinstance(value, dict) else ()
-            for path, each in (((key,), value), *(((key, name), item) for name, item in inside)):
-                if problem := beyond(each):
-                    yield Sense(path, problem, "Look it up again.")
+            value = held[key]
+            kind = type(value)
+            if kind is dict:
+                for name, item in value.items():
+                    if problem := beyond(item):
+                        yield Sense((key, name), problem, "Look it up again.")
+            elif (kind is float or kind is date) and (problem := beyond(value)):
+                yield Sense((key,), problem, "Look it up again.")
 
     @model_validator(mode="after")
     def _make_sense(self) -> Self:

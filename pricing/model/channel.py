@@ -119,7 +119,10 @@ class Policy(StatedModel):
     @property
     def kind(self) -> PolicyKind:
         """Which way it asks; `metal_and_work` for the two multiples together."""
-        return next(kind for kind, keys in POLICY_KEYS if all(getattr(self, key) is not None for key in keys))
+        held = self.__dict__
+        return next(
+            kind for kind, keys in POLICY_KEYS if held[keys[0]] is not None and held[keys[-1]] is not None
+        )  # no way has more than two keys
 
     def senses(self) -> Iterator[Sense]:
         stated = {key for _, keys in POLICY_KEYS for key in keys if getattr(self, key) is not None}

@@ -22,7 +22,7 @@ from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
-from pricing.folder.inherit import Piece, goods, inherited, pieces
+from pricing.folder.inherit import Piece, pieces
 from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
@@ -59,12 +59,12 @@ class Look:
     @cached_property
     def products(self) -> Mapping[str, Product]:
         """Every product with `like` applied."""
-        return MappingProxyType(goods(self.costing.folder.stated.products))
+        return MappingProxyType(self.costing.folder.goods)
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         """Everything that may be a part of another product."""
-        return tuple(pieces(inherited(self.costing.folder.stated.products)).values())
+        return tuple(pieces(self.costing.folder.products).values())
 
     @cached_property
     def product_of(self) -> Mapping[str, str]:

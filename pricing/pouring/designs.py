@@ -8,7 +8,6 @@ from math import ceil
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.inherit import goods
 from pricing.formulas.engine import Computed
 from pricing.made_of import hidden_places
 from pricing.model.rows import StepRow, VariantRow
@@ -76,7 +75,7 @@ def designs_of(costing: Costing, wants: Iterable[Want]) -> tuple[Design, ...]:
     Raises UsageFault for what is unknown.
     """
     computed = costing.computed
-    names = {sku: product.name for sku, product in goods(costing.folder.stated.products).items()}
+    names = {sku: product.name for sku, product in costing.folder.goods.items()}
     found: dict[tuple[str, ...], Design] = {}
     for want in wants:
         cast = list(_places(costing, want))

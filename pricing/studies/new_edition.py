@@ -14,7 +14,6 @@ from pricing.editions.inputs import frozen_inputs
 from pricing.editions.publishing import next_number, publish
 from pricing.errors import TroytagError
 from pricing.folder.files import PRICES_FILE
-from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.meshes.faults import MeshLimits
@@ -75,7 +74,7 @@ def content(repricing: Repricing, files: dict[str, str], published: datetime, nu
 def files_read(folder: Folder) -> dict[str, str]:
     """SHA-256 of every file that the prices come from, by its name relative to the folder."""
     names = [*folder.documents.by_file, PRICES_FILE]
-    products = inherited(folder.stated.products).values()
+    products = folder.products.values()
     names += [casting.mesh for product in products for casting in product.castings or () if casting.mesh]
     return {name: _hash(folder.root / name) for name in sorted(set(names))}
 

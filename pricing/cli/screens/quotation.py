@@ -7,7 +7,6 @@ from types import MappingProxyType
 
 from pricing.cli.screens import screen
 from pricing.cli.screens.customer_metal import MELTING, show_metal
-from pricing.folder.inherit import goods
 from pricing.lists.catalogue import alloy_of
 from pricing.lists.quoted import QuoteAsked, Quoted
 from pricing.model.rows import PriceRow
@@ -83,7 +82,7 @@ def policy_words(price: PriceRow, shown: Shown) -> str:
 
 def _notes(out: PricesOut, asked: QuoteAsked, found: Quoted) -> Iterator[str]:
     costing = out.asked
-    sold_as = goods(costing.folder.stated.products)[asked.sku].sold_as or "each"
+    sold_as = costing.folder.goods[asked.sku].sold_as or "each"
     word = "each" if sold_as == "each" else f"a {sold_as}"
     usual, shown = costing.computed["unit_cost"], Shown(costing.computed.resolved.currency)
     for row, offers in zip(found.rows, found.offers, strict=True):

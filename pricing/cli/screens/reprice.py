@@ -13,7 +13,6 @@ from rich.text import Text
 
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
-from pricing.folder.inherit import inherited
 from pricing.model.workshop import Show
 from pricing.shown import COSTS, Shown, metal_of, percent, shown_of
 from pricing.studies.changes import Changes, CostChange
@@ -77,7 +76,7 @@ def _cost_line(repricing: Repricing, found: Changes, row: RepricedRow) -> str:
     shown = _shown(repricing)
     parts = change.shown_parts(shown.currency)
     then, now = shown.money(change.before), shown.money(change.after)
-    product = inherited(repricing.costing.folder.stated.products).get(row.sku)
+    product = repricing.costing.folder.products.get(row.sku)
     costs = COSTS[(product.sold_as if product else None) or "each"]
     if not parts:
         return f"{costs} {now}, as on {change.since}"

@@ -8,7 +8,6 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.costing import Costing
-from pricing.folder.inherit import goods
 from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
@@ -64,7 +63,7 @@ class View:
 
     @cached_property
     def products(self) -> dict[str, Any]:
-        return goods(self.costing.folder.stated.products)
+        return self.costing.folder.goods
 
     def title(self, record: dict[str, Any]) -> str:
         product = self.products[record["sku"]]

@@ -12,7 +12,7 @@ from pricing.folder.checks.sizes import size_faults, sku_faults
 from pricing.folder.checks.steps import left_out_warnings, step_faults, step_warnings
 from pricing.folder.files import PROCESSES_FILE
 from pricing.folder.gathered import Parts
-from pricing.folder.inherit import circle_fault, circles, figures_of
+from pricing.folder.inherit import circle_fault, circles
 from pricing.folder.toml.places import KeyPath
 from pricing.model.process import StepFigures
 from pricing.model.product import OwnInAlloy, OwnInChannel, Product
@@ -165,7 +165,9 @@ def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> I
         if not known.required or not known.path:
             continue
         (key,) = known.path
-        lacking = [alloy for alloy in product.alloys or () if getattr(figures_of(product, alloy), key) is None]
+        lacking = [
+            alloy for alloy in product.alloys or () if getattr(parts.applied.figures_of(product, alloy), key) is None
+        ]
         if lacking and not doubtful & {key, "for_alloy"}:
             only = f" for {', '.join(lacking)}" if len(lacking) < len(product.alloys or ()) else ""
             yield parts.documents.fault(file, (), f"{key} is missing{only}{also}", known.required)
@@ -175,12 +177,12 @@ def _chain_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     """A policy of the product's own that makes a chain of keystones."""
     told: set[str] = set()
     for alloy in product.alloys or ():
-        own = figures_of(product, alloy).in_channel
+        own = parts.applied.figures_of(product, alloy).in_channel
         mine = {channel: figures.policy for channel, figures in own.items() if figures.policy is not None}
         if not mine:
             continue
         policies = {name: channel.policy for name, channel in parts.channels.items()} | mine
-        own_channels = figures_of(product, alloy).sold_in
+        own_channels = parts.applied.figures_of(product, alloy).sold_in
         sold_in = tuple(parts.channels) if own_channels is None else own_channels
         for channel in sold_in:
             asked = policies[channel].keystone_of if channel in policies else None

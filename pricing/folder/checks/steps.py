@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from pricing.errors import Fault, Place
 from pricing.folder.files import PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
-from pricing.folder.inherit import figures_of, step_with, steps_of
+from pricing.folder.inherit import step_with
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.places import KeyPath
 from pricing.model.metals import is_precious, main_element
@@ -43,10 +43,10 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
         yield from refused
         if refused:
             continue
-        steps = steps_of(process, product, alloy, parts.alloys)
+        steps = parts.applied.steps_of(process, product, alloy, parts.alloys)
         for fault in _metal_faults(parts, file, product, alloy, steps):
             about_metal.setdefault(fault, []).append(alloy)
-        figures = figures_of(product, alloy)
+        figures = parts.applied.figures_of(product, alloy)
         if not product.castings and "castings" not in doubtful:
             if not any(step.takes_metal for step in process):  # else castings are asked for
                 yield from _joining_faults(parts, file, product, alloy, steps, told)
@@ -80,7 +80,7 @@ def _joining_faults(
                 problem = f'the step "{step.name}" {does}, and {product.sku} has no casting of its own'
                 mend = "Write a process for it whose steps are per set or design, without metal_loss."
                 yield parts.documents.fault(where, path, problem, mend, other=(parts.documents.place(file),))
-        for key, problem, mend in _needed_by(step, figures_of(product, alloy)):
+        for key, problem, mend in _needed_by(step, parts.applied.figures_of(product, alloy)):
             if key not in told:
                 told.add(key)
                 yield parts.documents.fault(file, (), problem, mend, other=(_step_place(parts, product, step),))
@@ -92,11 +92,11 @@ def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     if process is None or parts.workshop is None:
         return
     for alloy in product.alloys or ():
-        name = figures_of(product, alloy).flask
+        name = parts.applied.figures_of(product, alloy).flask
         flask = parts.workshop.flasks.get(name or "")
         if flask is None:
             continue
-        for step in steps_of(process, product, alloy, parts.alloys):
+        for step in parts.applied.steps_of(process, product, alloy, parts.alloys):
             for index, use in enumerate(step.uses):
                 if use.quantity == "flask" and use.material != flask.material:
                     where, path = _stated(parts, file, product, alloy, step, "uses")
@@ -118,9 +118,7 @@ def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple
     """
     process = product.process or ""
     for index, alloy in enumerate(product.alloys or ()):
-        own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
-        steps = [step_with(step, product.steps.get(step.name), own.get(step.name))
-                 for step in parts.processes.get(process, ())]  # fmt: skip
+        steps = parts.applied.with_figures(parts.processes.get(process, ()), product, alloy)
         limited = [step for step in steps if step.alloys is not None]
         named = list(dict.fromkeys(name for step in limited for name in step.alloys or ()))
         if alloy in named or (process, alloy) in told:
@@ -164,6 +162,11 @@ def _refused_figures(
     parts: Parts, file: str, product: Product, process: tuple[Step, ...], alloy: str
 ) -> Iterator[Fault]:
     """Steps that make no sense with the product's own figures."""
+    try:
+        parts.applied.with_figures(process, product, alloy)
+        return
+    except ValidationError:  # of the first; all are told
+        pass
     own = product.for_alloy[alloy].steps if alloy in product.for_alloy else {}
     for index, step in enumerate(process):
         figures = (product.steps.get(step.name), own.get(step.name))

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from pricing.errors import Fault
 from pricing.folder.files import WORKSHOP_FILE
-from pricing.folder.inherit import goods
 from pricing.folder.read import Folder
 from pricing.formulas.engine import Computed
 from pricing.model.rows import FlaskRow
@@ -27,7 +26,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
     `extents` are those of the meshes that were measured for their volume: of other castings nobody knows the size.
     """
     flasks = {row.name: row for row in computed.resolved.flasks}
-    products = goods(folder.stated.products)
+    products = folder.goods
     told: set[tuple[str, str]] = set()
     for row, variant in enumerate(computed.resolved.variants):
         flask = flasks.get(variant.flask or "")

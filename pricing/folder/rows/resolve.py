@@ -8,7 +8,6 @@ its place, all of it at once.
 from __future__ import annotations
 
 from pricing.errors import Fault, Faults
-from pricing.folder.inherit import inherited
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder
 from pricing.folder.rows.metals import alloy_row, metal_and_currency_rows
@@ -27,8 +26,7 @@ def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Re
     """
     stated = folder.stated
     bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh)
-    products = inherited(stated.products)
-    variants = variant_rows(bench, products)
+    variants = variant_rows(bench, folder.products)
     metals, currencies = metal_and_currency_rows(bench, (*variants.listed, *variants.hidden))
     if bench.faults:
         raise Faults(bench.faults)

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from pricing.errors import Fault, Faults
-from pricing.folder.inherit import Piece, figures_of, findings_of, parts_of, pieces, steps_of
+from pricing.folder.inherit import Piece, findings_of, parts_of, pieces
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
 from pricing.model.given import row_of
@@ -85,11 +85,12 @@ class _Making:
     def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
         """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
         bench, product = self.bench, piece.product
-        figures, sizes = figures_of(product, alloy), product.sizes
+        figures, sizes = bench.folder.applied.figures_of(product, alloy), product.sizes
         assert product.process is not None  # each has one once `like` is applied
+        process = bench.folder.stated.processes[product.process]
         steps = tuple(
             step
-            for step in steps_of(bench.folder.stated.processes[product.process], product, alloy, bench.alloys)
+            for step in bench.folder.applied.steps_of(process, product, alloy, bench.alloys)
             if not place.of or step.as_part or step.takes_metal
         )
         metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))

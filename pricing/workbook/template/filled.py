@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from pricing.errors import Fault, Faults, did_you_mean
-from pricing.folder.inherit import inherited
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.toml.text import content_hash, read_content
 from pricing.folder.whole_files import changed_meanwhile
@@ -158,7 +157,7 @@ def _casting(row: FilledRow) -> dict[str, Any]:
 
 def _changed(folder: Folder, row: FilledRow) -> tuple[list[FolderChange], list[Fault]]:
     """What a row says otherwise of a product that stands already."""
-    product = inherited(folder.stated.products)[row.sku]
+    product = folder.products[row.sku]
     stated = folder.stated.products[row.sku]
     file = folder.product_file(row.sku)
     changes = []
