@@ -6,11 +6,15 @@ The names are the cost model's own; NaN becomes None, flags and codes become wor
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from pricing.formulas.engine import Computed
+from pricing.formulas.tables import TABLES
 from pricing.words import REASONS
 
 ALLOY_QUANTITIES = (
@@ -57,35 +61,81 @@ COST_LINES = MappingProxyType(
 )
 
 
+class _Figures:
+    """The figures of some variants as plain numbers, None for what is undefined: each quantity taken once for all."""
+
+    def __init__(self, computed: Computed, rows: Sequence[int]):
+        self.computed, self.rows = computed, list(rows)
+        self._taken: dict[str, list[Any]] = {}
+
+    def __getitem__(self, name: str) -> list[Any]:
+        """By the place of a variant among these; of a quantity that goes by alloys or channels alone, by theirs."""
+        taken = self._taken.get(name)
+        if taken is None:
+            column = self.computed[name]
+            if TABLES[self.computed.graph.table_of(name)].axes[0] == "variant":
+                column = column[self.rows]
+            taken = self._taken[name] = numbers(column)
+        return taken
+
+    @cached_property
+    def steps(self) -> list[list[tuple[float | None, ...]]]:
+        """Of each step of each variant, its quantities in their order."""
+        taken = [self[name] for name in STEP_QUANTITIES]
+        return [list(zip(*of_steps, strict=True)) for of_steps in zip(*taken, strict=True)]
+
+    @cached_property
+    def prices(self) -> list[dict[int, dict[str, Any]]]:
+        """What each variant asks and earns, by the places of the channels in which it is sold."""
+        variants, names = self.computed.resolved.variants, known(self.computed, PRICE_QUANTITIES)
+        of_channels = [self.computed[name].ndim == 1 for name in names]
+        taken = list(zip(names, (self[name] for name in names), of_channels, strict=True))
+        return [
+            {
+                column: _price_record({name: of[column] if alike else of[place][column] for name, of, alike in taken})
+                for column in variants[row].sold_places
+            }
+            for place, row in enumerate(self.rows)
+        ]
+
+
 def variant_records(computed: Computed, rows: Iterable[int] | None = None) -> list[dict[str, Any]]:
     """One record a variant, with its steps and, for the channels in which it is sold, its prices."""
     resolved = computed.resolved
-    rows = range(len(resolved.variants)) if rows is None else rows
-    return [variant_record(computed, row) for row in rows]
+    rows = range(len(resolved.variants)) if rows is None else list(rows)
+    alloys = {alloy.name: index for index, alloy in enumerate(resolved.alloys)}
+    figures = _Figures(computed, rows)
+    names = known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES))
+    return [_variant_record(figures, place, row, alloys, names) for place, row in enumerate(rows)]
 
 
 def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     """The record of the variant in `row` of the resolved model's list."""
-    resolved = computed.resolved
-    variant = resolved.variants[row]
-    alloy = next(index for index, alloy in enumerate(resolved.alloys) if alloy.name == variant.alloy)
+    return variant_records(computed, [row])[0]
+
+
+def _variant_record(
+    figures: _Figures, place: int, row: int, alloys: Mapping[str, int], names: Sequence[str]
+) -> dict[str, Any]:
+    computed = figures.computed
+    variant = computed.resolved.variants[row]
+    alloy = alloys[variant.alloy]
     record: dict[str, Any] = {"sku": variant.sku, "alloy": variant.alloy}
     if variant.size is not None:
         record["size"] = variant.size
     for name in ALLOY_QUANTITIES:
-        record[name] = number(computed[name][row if name == "buy_price_per_g" else alloy])
-    record |= _numbers(computed, row, (*MASS_QUANTITIES, *COST_QUANTITIES))
-    record["steps"] = [
-        {
-            "name": step.name,
-            **{name: number(computed[name][row, place]) for name in STEP_QUANTITIES},
-            **({"mass_in": number(computed["mass_in"][row, place])} if step.is_from_metal else {}),
-        }
-        for place, step in enumerate(variant.steps)
-    ]
+        record[name] = figures[name][place if name == "buy_price_per_g" else alloy]
+    for name in names:
+        record[name] = figures[name][place]
+    record["steps"] = []
+    for number_of, step in enumerate(variant.steps):
+        told = dict(zip(("name", *STEP_QUANTITIES), (step.name, *figures.steps[place][number_of]), strict=True))
+        if step.is_from_metal:
+            told["mass_in"] = figures["mass_in"][place][number_of]
+        record["steps"].append(told)
     if variant.parts:
         record["parts"] = part_records(computed, row)
-    record["prices"] = price_records(computed, row)
+    record["prices"] = {variant.prices[column].channel: asked for column, asked in figures.prices[place].items()}
     if variant.sizes and variant.size is None:
         record["sizes"] = size_records(computed, row)
     return record
@@ -98,9 +148,10 @@ def price_records(computed: Computed, row: int) -> dict[str, dict[str, Any]]:
     return {channel: price_record(computed, row, place) for channel, place in places}
 
 
-def with_one_pour(computed: Computed, row: int) -> dict[str, Any]:
-    """The same with the charge of one pour, for people who weigh it."""
-    return {**variant_record(computed, row), **_numbers(computed, row, ("one_pour_charge_g",))}
+def with_one_pour(computed: Computed, rows: Sequence[int]) -> list[dict[str, Any]]:
+    """The same of some variants with the charge of one pour, for people who weigh it."""
+    records = variant_records(computed, rows)
+    return [record | _numbers(computed, row, ("one_pour_charge_g",)) for record, row in zip(records, rows, strict=True)]
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
@@ -142,12 +193,18 @@ def size_records(computed: Computed, row: int) -> list[dict[str, Any]]:
 
 def price_record(computed: Computed, row: int, channel: int) -> dict[str, Any]:
     """The record of one variant in one channel."""
-    record: dict[str, Any] = {}
+    values = {}
     for name in known(computed, PRICE_QUANTITIES):
-        values = computed[name]
-        value = values[channel] if values.ndim == 1 else values[row, channel]
-        record[name] = REASONS[int(value)] if name == "binds" else number(value)
-    return record | {name: decimal_price(record[name]) for name in ("price", "ex_tax_price")}
+        column = computed[name]
+        values[name] = number(column[channel] if column.ndim == 1 else column[row, channel])
+    return _price_record(values)
+
+
+def _price_record(values: dict[str, Any]) -> dict[str, Any]:
+    """The same with its codes in words and its prices to their decimals."""
+    if "binds" in values:
+        values["binds"] = REASONS[int(values["binds"])]
+    return values | {name: decimal_price(values[name]) for name in ("price", "ex_tax_price")}
 
 
 def decimal_price(price: float | None) -> float | None:
@@ -178,6 +235,17 @@ def number(value: Any) -> float | None:
     return value if math.isfinite(value) else None
 
 
+def numbers(column: np.ndarray) -> list[Any]:
+    """Many of them, nested as the column is."""
+    plain = column + 0.0
+    finite = np.isfinite(plain)
+    if not finite.all():
+        plain = plain.astype(object)
+        plain[~finite] = None
+    taken: list[Any] = plain.tolist()
+    return taken
+
+
 def cost_shares(computed: Computed, row: int) -> dict[str, float]:
     """What each line that costs something is of all that is spent on a set, in the order in which they are read.
 
@@ -193,8 +261,7 @@ def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str
     """One record for each variant and channel: what `--csv` prints. Steps are left out."""
     channels = set(channels)
     flat: list[dict[str, Any]] = []
-    for row in rows:
-        record = variant_record(computed, row)
+    for record in variant_records(computed, rows):
         prices = record.pop("prices")
         for nested in ("steps", "parts", "sizes"):
             record.pop(nested, None)

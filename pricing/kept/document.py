@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from pricing.collecting import uncollected
 from pricing.errors import Fault, Faults, Place
 from pricing.kept.canonical import canonical
 from pricing.kept.series import FORM, Series
@@ -58,7 +59,12 @@ def link_of(series: Series, number: int, content: bytes) -> Link:
 
     Raises Faults where its bytes are not as they were written, and where it is of another form.
     """
-    told = _inside(series, number, content)[1]
+    return _read(series, number, content)[1]
+
+
+def _read(series: Series, number: int, content: bytes) -> tuple[bytes, Link]:
+    """What stands in the frame of the entry of that number, and its link."""
+    inside, told = _inside(series, number, content)
     try:
         day, form, said, previous = (_value(content, name) for name in (series.day, *_LINES))
         day, form, said = date.fromisoformat(day.decode()), int(form), int(said)
@@ -69,14 +75,15 @@ def link_of(series: Series, number: int, content: bytes) -> Link:
     if form != FORM:
         problem = f"it is of form {form}, and this program reads {FORM}"
         raise Faults([Fault(Place(series.file_of(number)), "form", problem, "Install a newer troytag.")])
-    return Link(number, told, previous.decode() if previous else None, day)
+    return inside, Link(number, told, previous.decode() if previous else None, day)
 
 
+@uncollected()
 def entry_of(series: Series, number: int, content: bytes) -> Entry:
     """The entry of that number with all that it says. Raises Faults as `link_of`, and where it makes no sense."""
-    link = link_of(series, number, content)
+    inside, link = _read(series, number, content)
     try:
-        whole = json.loads(_inside(series, number, content)[0])
+        whole = json.loads(inside)
     except RecursionError:
         raise _wrong(series, number, f"it is nested more deeply than any {series.one}") from None
     except ValueError:

@@ -71,7 +71,7 @@ def cost(
         raise UsageFault("--steps, --show-work and --of are for people to read: leave out --json or --csv.")
     costing = cost_of(folder, asked_for(day(as_of), number(run, "--run"), charge_design))
     resolved, stated = costing.computed.resolved, costing.folder.stated
-    skus = chosen_goods(sku, stated.products)
+    skus = chosen_goods(sku, costing.folder)
     alloys = chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
     rows = [row for row, each in enumerate(resolved.variants) if each.sku in skus and each.alloy in alloys]

@@ -61,7 +61,7 @@ def export_csv(
     out = prices_out(cost(context.obj, asked_for(day(as_of))), wanted_out)
     costing = out.costing
     stated = costing.folder.stated
-    skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    skus, alloys = chosen_goods(sku, costing.folder), chosen("alloy", alloy, stated.alloys)
     variants = costing.computed.resolved.variants
     rows = [row for row, each in enumerate(variants) if each.sku in skus and each.alloy in alloys]
     sheet = upload_sheet(out, rows, chosen("channel", channel, stated.channels), heads, since)

@@ -61,7 +61,7 @@ def export_list(
     stated = costing.folder.stated
     listed = ListAsked(
         audience,
-        tuple(chosen_goods(sku, stated.products)),
+        tuple(chosen_goods(sku, costing.folder)),
         tuple(chosen("alloy", alloy, stated.alloys)),
         channel,
         retail,

@@ -124,7 +124,7 @@ def _priced(folder: Path, sku: str, alloys: list[str] | None, as_of: str | None)
     from pricing.studies.prices_out import prices_out
 
     costing = cost(folder, asked_for(day(as_of)))
-    chosen_goods([sku], costing.folder.stated.products)
+    chosen_goods([sku], costing.folder)
     chosen("alloy", alloys, costing.folder.stated.alloys)
     return prices_out(costing)
 

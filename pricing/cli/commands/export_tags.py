@@ -82,7 +82,7 @@ def export_tags(
     cut = cutting(paper_size(sheet or habit.paper), size, margin, gap)
     stated = costing.folder.stated
     named = _channel(costing, kind, channel)
-    skus, alloys = tuple(chosen_goods(sku, stated.products)), tuple(chosen("alloy", alloy, stated.alloys))
+    skus, alloys = tuple(chosen_goods(sku, costing.folder)), tuple(chosen("alloy", alloy, stated.alloys))
     if kind == "card":
         made = stall_cards(
             out, CardsAsked(named, skus, alloys, hour, FRIENDLY_SHARE if friendly is None else friendly), cut, habit

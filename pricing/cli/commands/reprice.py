@@ -72,7 +72,7 @@ def reprice(
     chain = look_over(folder)
     repricing = look_again(costing, newest(folder, over_gap, chain), words)
     stated = costing.folder.stated
-    skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    skus, alloys = chosen_goods(sku, costing.folder), chosen("alloy", alloy, stated.alloys)
     channels = chosen("channel", channel, stated.channels)
     if interactive:
         from pricing.cli.screens.reprice_walk import walk

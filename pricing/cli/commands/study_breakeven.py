@@ -46,7 +46,7 @@ def breakeven(
     costing = cost(folder, asked_for(day(as_of)))
     stated = costing.folder.stated
     edition = None if asked else newest(folder)
-    skus, alloys = chosen_goods(sku, stated.products), chosen("alloy", alloy, stated.alloys)
+    skus, alloys = chosen_goods(sku, costing.folder), chosen("alloy", alloy, stated.alloys)
     found = break_even(costing.computed, prices_held(costing, edition), least_margins(costing))
     found = [each for each in found if each.sku in skus and each.alloy in alloys]
     if not found:

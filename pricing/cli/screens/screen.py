@@ -234,10 +234,32 @@ def advise(hints: Sequence[str], most: int = 6) -> None:
 
 def print_json(document: Any) -> None:
     """One JSON document on stdout, numbers in full; signs that are not printed stand as JSON spells them."""
-    text = json.dumps(document, ensure_ascii=not can_show_all(sys.stdout.encoding), indent=1, allow_nan=False)
-    print(UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text))
+    if can_show_all(sys.stdout.encoding):
+        text = _json(document)
+        if "\x7f" in text or not text.isascii():
+            text = UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+        print(text)
+    else:
+        print(json.dumps(document, indent=1, allow_nan=False))
 
 
+def _json(document: Any) -> str:
+    """What `json.dumps` makes of it, which takes ten times as long where lines are moved in.
+
+    It differs in one thing: Python writes powers of ten with a sign and two digits, 1e-05 and 1e+16.
+    """
+    from pydantic_core import to_json
+
+    text = to_json(document, indent=1, inf_nan_mode="constants").decode()
+    if NOT_FINITE.search(text):
+        raise ValueError("a number that is not finite is no JSON")
+    return POWER.sub(lambda found: f"{found[1]}{found[2] or '+'}{found[3]:>02}", text)
+
+
+#: The end of a line that holds a number with a power of ten, or none that is finite; never within a text, whose line
+#: has a quote before the line's end.
+POWER = re.compile(r"(?m)(?<=\d)(e)(-?)(\d+)(?=,?$)")
+NOT_FINITE = re.compile(r"(?m)(?:NaN|Infinity)(?=,?$)")
 #: What a JSON text may hold in its strings and a terminal should not see.
 UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 

@@ -11,7 +11,7 @@ from pricing.costing import Costing
 from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
-from pricing.records import variant_record, with_one_pour
+from pricing.records import variant_records, with_one_pour
 from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
@@ -32,13 +32,13 @@ class View:
     @cached_property
     def in_force(self) -> list[dict[str, Any]]:
         """The records at the prices in force; a channel in which none is published is not there."""
-        return [variant_record(self.out.computed, row) for row in self.rows]
+        return variant_records(self.out.computed, self.rows)
 
     def published(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
         """What the prices in force bring, by channel; nothing where no edition is in force."""
         if self.out.edition is None:
             return {}
-        prices = self.in_force[self.records.index(record)]["prices"]
+        prices = self.in_force[self._places[id(record)]]["prices"]
         return {name: prices[name] for name in self.channels if name in prices}
 
     def costs(self, record: dict[str, Any]) -> str:
@@ -59,7 +59,7 @@ class View:
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
-        return [with_one_pour(self.costing.computed, row) for row in self.rows]
+        return with_one_pour(self.costing.computed, self.rows)
 
     @cached_property
     def products(self) -> dict[str, Any]:
@@ -100,7 +100,12 @@ class View:
 
     def row(self, record: dict[str, Any]) -> int:
         """The place of a record's variant in the resolved model."""
-        return self.rows[self.records.index(record)]
+        return self.rows[self._places[id(record)]]
+
+    @cached_property
+    def _places(self) -> dict[int, int]:
+        """The place of each record among them."""
+        return {id(record): place for place, record in enumerate(self.records)}
 
     def sold_somewhere(self, record: dict[str, Any]) -> bool:
         """Whether it is sold in any channel, asked for or not."""

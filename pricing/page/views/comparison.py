@@ -68,7 +68,7 @@ Write = Callable[..., str]
 def comparison(computed: Computed, stated: Stated, shown: Shown) -> Comparison:
     """All variants of one product beside each other."""
     rows = range(len(computed.resolved.variants))
-    records = [with_one_pour(computed, row) for row in rows]
+    records = with_one_pour(computed, rows)
     titles = {name: alloy.name for name, alloy in stated.alloys.items()}
     alloys = tuple((record["alloy"], _title(titles, record)) for record in records)
     blocks = tuple((head, tuple(lines)) for head, lines in _blocks(computed, records, titles, shown) if lines)
