@@ -141,13 +141,6 @@ def _variant_record(
     return record
 
 
-def price_records(computed: Computed, row: int) -> dict[str, dict[str, Any]]:
-    """What a variant asks and earns, by the channels in which it is sold."""
-    variant = computed.resolved.variants[row]
-    places = zip(variant.sold_in, variant.sold_places, strict=True)
-    return {channel: price_record(computed, row, place) for channel, place in places}
-
-
 def with_one_pour(computed: Computed, rows: Sequence[int]) -> list[dict[str, Any]]:
     """The same of some variants with the charge of one pour, for people who weigh it."""
     records = variant_records(computed, rows)
@@ -191,17 +184,8 @@ def size_records(computed: Computed, row: int) -> list[dict[str, Any]]:
     return found
 
 
-def price_record(computed: Computed, row: int, channel: int) -> dict[str, Any]:
-    """The record of one variant in one channel."""
-    values = {}
-    for name in known(computed, PRICE_QUANTITIES):
-        column = computed[name]
-        values[name] = number(column[channel] if column.ndim == 1 else column[row, channel])
-    return _price_record(values)
-
-
 def _price_record(values: dict[str, Any]) -> dict[str, Any]:
-    """The same with its codes in words and its prices to their decimals."""
+    """The record of one variant in one channel: codes in words, prices to their decimals."""
     if "binds" in values:
         values["binds"] = REASONS[int(values["binds"])]
     return values | {name: decimal_price(values[name]) for name in ("price", "ex_tax_price")}

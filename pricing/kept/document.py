@@ -83,7 +83,7 @@ def entry_of(series: Series, number: int, content: bytes) -> Entry:
     """The entry of that number with all that it says. Raises Faults as `link_of`, and where it makes no sense."""
     inside, link = _read(series, number, content)
     try:
-        whole = json.loads(inside)
+        whole = _parsed(inside)
     except RecursionError:
         raise _wrong(series, number, f"it is nested more deeply than any {series.one}") from None
     except ValueError:
@@ -92,6 +92,16 @@ def entry_of(series: Series, number: int, content: bytes) -> Entry:
         problem = "its hash is right, and no program of ours has written this"
         raise Faults([Fault(Place(series.file_of(number)), odd, problem, series.restore)])
     return Entry(number, link.sha256, whole)
+
+
+def _parsed(inside: bytes) -> Any:
+    """What JSON says, in a third of the time that Python's own reader takes, which tells what is wrong with it."""
+    from pydantic_core import from_json
+
+    try:
+        return from_json(inside)
+    except ValueError:
+        return json.loads(inside)
 
 
 def _inside(series: Series, number: int, content: bytes) -> tuple[bytes, str]:

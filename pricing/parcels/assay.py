@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.inherit import goods
 from pricing.made_of import contents_of
 from pricing.model.rows import StepRow
 from pricing.parcels.exemption import metal_under_law, must_be_marked
@@ -91,7 +90,7 @@ class Parcel:
 def marked(costing: Costing) -> tuple[Marked, ...]:
     """Every product in a precious alloy; of one in sizes with one price, as the mean of its sizes."""
     computed, alloys = costing.computed, costing.folder.stated.alloys
-    products = goods(costing.folder.stated.products)
+    products = costing.folder.goods
     found = []
     for row, variant in enumerate(computed.resolved.variants):
         metals = contents_of(computed, row).metals

@@ -65,6 +65,38 @@ def test_json_is_whole_on_any_screen():
     assert plain == json.loads(run([*COST, "--json"], PYTHONIOENCODING="utf-8").stdout)
 
 
+@pytest.mark.parametrize("number", [0.0, 1e-5, 9.99e-5, -2.5e-5, 0.0001, 10.00001, 1e15, 1e16, -1.5e300, 5e-324, 0.1])
+def test_numbers_are_written_as_python_writes_them(capsys, number):
+    document = {"a": [number, {"b": number}], "t": ["0.00001", "1e5", "NaN"], "1e5": "1e5", "e": {}, "q": 'é"\n\t\x1f'}
+    screen.print_json(document)
+    assert capsys.readouterr().out == json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("-inf")])
+def test_what_is_no_number_is_no_json(number):
+    with pytest.raises(ValueError):
+        screen.print_json([number])
+
+
+def rendered(made, colours):
+    """What a console without colours prints, by the quick way or (as if it had colours) by the library's."""
+    taken = io.StringIO()
+    console = screen.SafeConsole(file=taken, color_system=None, width=80, highlight=False, emoji=False, markup=False)
+    if colours:
+        made.plain_widths = list
+    console.print(made)
+    return [line.rstrip() for line in taken.getvalue().splitlines()]
+
+
+def test_plain_tables_are_what_the_library_makes_of_them():
+    heads = ["product, alloy", "g as it is finished", "cost", "[b]shop", "Laden für Silber und Gold"]
+    rows = [("acorn-knob", "", "", "", ""), ("  sterling", "12.40", "1,234.50", "99.90*", "7"),
+            ("  Rotgold 銀", "0.5", "3", "10.00 ", "12\n13"), ("", "", "", "", " ")]  # fmt: skip
+    for gap in (1, 2):
+        quick, slow = (rendered(screen.table(heads, rows, gap=gap), colours) for colours in (False, True))
+        assert quick == slow and "  Rotgold 銀" in quick[-3]
+
+
 @pytest.mark.parametrize("columns", ["0", "-5"])
 def test_a_screen_of_no_width_is_taken_for_a_usual_one(columns):
     assert run(COST, COLUMNS=columns).stdout == run(COST, COLUMNS="80").stdout

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TextIO
 
 from rich.cells import cell_len
@@ -90,6 +91,9 @@ class Stacking(Table):
     """A table of which nothing is cut: columns for which there is no room stand below, beside the first once more."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        if console.color_system is None and (widths := self.plain_widths()) and sum(widths) <= options.max_width:
+            yield Segment("".join(self._plain_lines(widths)))
+            return
         parts = self._parts(options.max_width)
         if len(parts) < 2:
             yield from super().__rich_console__(console, options)
@@ -98,6 +102,32 @@ class Stacking(Table):
             if place:
                 yield Text()
             yield self._with(columns)
+
+    def plain_widths(self) -> list[int]:
+        """The width of each column with the gap behind it, nothing broken; none where a cell is no plain text."""
+        widths, last = [], len(self.columns) - 1
+        for place, column in enumerate(self.columns):
+            lines = [line for cell in (column.header, *column.cells) for line in str(cell).split("\n")]
+            if not all(type(cell) is str for cell in column.cells) or not all(line.isprintable() for line in lines):
+                return []
+            widest = max(len(line) if line.isascii() else cell_len(line) for line in lines)
+            widths.append(max(widest, column.min_width or 0) + (self.padding[1] if place < last else 0))
+        return widths
+
+    def _plain_lines(self, widths: Sequence[int]) -> Iterator[str]:
+        """The lines as they are printed without colours where there is room for all."""
+        last = len(widths) - 1
+        fields = [
+            (width - (self.padding[1] if place < last else 0), width, column.justify == "right")
+            for place, (width, column) in enumerate(zip(widths, self.columns, strict=True))
+        ]
+        heads = [str(column.header).split("\n") for column in self.columns]
+        tall = max(map(len, heads))
+        heads = [[""] * (tall - len(lines)) + lines for lines in heads]  # they stand on the first row
+        cells = [[cell.split("\n") for cell in map(str, column.cells)] for column in self.columns]
+        for row in (heads, *zip(*cells, strict=True)):
+            for line in itertools.zip_longest(*row, fillvalue=""):
+                yield "".join(_field(text, *field) for text, field in zip(line, fields, strict=True)) + "\n"
 
     def _parts(self, width: int) -> list[list[int]]:
         """The columns of each part, the first in all of them; one part where there is room for all.
@@ -151,6 +181,14 @@ class Stacking(Table):
         return made
 
 
+def _field(text: str, inner: int, width: int, to_the_right: bool) -> str:
+    """A text in its column: `inner` places for it, `width` with the gap behind."""
+    if to_the_right:
+        text = text.rstrip()
+        text = " " * (inner - (len(text) if text.isascii() else cell_len(text))) + text
+    return text + " " * (width - (len(text) if text.isascii() else cell_len(text)))
+
+
 def table(
     heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
 ) -> Table:
@@ -193,6 +231,8 @@ def _columns(
 def fits(made: Table) -> bool:
     """Whether a table can be shown whole."""
     console = out()
+    if isinstance(made, Stacking) and (widths := made.plain_widths()):
+        return sum(widths) <= console.width
     boundless = console.options.update(width=10_000)
     return console.measure(made, options=boundless).maximum <= console.width
 
@@ -246,20 +286,24 @@ def print_json(document: Any) -> None:
 def _json(document: Any) -> str:
     """What `json.dumps` makes of it, which takes ten times as long where lines are moved in.
 
-    It differs in one thing: Python writes powers of ten with a sign and two digits, 1e-05 and 1e+16.
+    It differs in one thing: Python writes 1e-05 and 1e+16 with a sign and two digits, and so all below 0.0001.
     """
     from pydantic_core import to_json
 
     text = to_json(document, indent=1, inf_nan_mode="constants").decode()
-    if NOT_FINITE.search(text):
+    if ("NaN" in text or "Infinity" in text) and NOT_FINITE.search(text):
         raise ValueError("a number that is not finite is no JSON")
-    return POWER.sub(lambda found: f"{found[1]}{found[2] or '+'}{found[3]:>02}", text)
+    text = POWER.sub(lambda found: f"e{found[1] or '+'}{found[2]:>02}", text)
+    return SMALL.sub(lambda found: repr(float(found[0])) if text[found.start() - 1] in " -" else found[0], text)
 
 
-#: The end of a line that holds a number with a power of ten, or none that is finite; never within a text, whose line
-#: has a quote before the line's end.
-POWER = re.compile(r"(?m)(?<=\d)(e)(-?)(\d+)(?=,?$)")
+#: The end of a line that holds a number with a power of ten, a small one, or one that is not finite. Never within a
+#: text, behind whose last sign a quote follows.
+POWER = re.compile(r"(?m)e(-?)(\d+)(?=,?$)")
+SMALL = re.compile(r"(?m)0\.0000\d+(?=,?$)")
 NOT_FINITE = re.compile(r"(?m)(?:NaN|Infinity)(?=,?$)")
+
+
 #: What a JSON text may hold in its strings and a terminal should not see.
 UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
