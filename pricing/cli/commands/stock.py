@@ -161,7 +161,7 @@ def margins(
     folder: Path = context.obj
     out = prices_out(cost(folder, asked_for(day(as_of))), wanted_prices(edition, asked))
     stated = out.costing.folder.stated
-    skus, drawer = set(chosen_goods(sku, stated.products)), read_drawer(folder)
+    skus, drawer = set(chosen_goods(sku, out.costing.folder)), read_drawer(folder)
     rows = [
         row for row, each in enumerate(out.computed.resolved.variants)
         if each.sku in skus and drawer.of(each.alloy, "fresh").grams > 0

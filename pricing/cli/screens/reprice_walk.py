@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from pricing.cli.screens.reprice import because, may_publish
 from pricing.errors import UsageFault
@@ -15,7 +15,10 @@ ANSWERS = ("", "a", "h", "q", "x")
 
 
 def walk(
-    repricing: Repricing, words: dict[Chosen, Word], shown: tuple[list[str], list[str], list[str]], publish: bool
+    repricing: Repricing,
+    words: dict[Chosen, Word],
+    shown: tuple[Container[str], Container[str], Container[str]],
+    publish: bool,
 ) -> tuple[Repricing, bool]:
     """The repricing with the maker's words, and whether to publish it. Raises UsageFault where nobody can answer."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
@@ -38,7 +41,9 @@ def walk(
     return decided, publish
 
 
-def _open_rows(repricing: Repricing, shown: tuple[list[str], list[str], list[str]]) -> Iterator[RepricedRow]:
+def _open_rows(
+    repricing: Repricing, shown: tuple[Container[str], Container[str], Container[str]]
+) -> Iterator[RepricedRow]:
     """The rows about which there is something to decide."""
     skus, alloys, channels = shown
     for row in repricing.rows:
