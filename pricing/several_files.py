@@ -198,14 +198,19 @@ def _write_journal(path: Path, journal: _Journal) -> None:
 
 
 def _take_back(root: Path, entry: _Entry, before: bytes | None) -> None:
-    """A file as it was, where this change has replaced it."""
-    target = entry.target(root)
+    """A file as it was, where this change has replaced it.
+
+    What it had become lies beside it again: where the disk gives up now, the next reader can still finish the change.
+    """
+    target, source = entry.target(root), entry.source(root)
     now = _content(target)
     if now is None or _hash(now) != entry.after or entry.after == entry.before:
         return
     if before is None:
-        target.unlink()
+        os.rename(target, source)
         return
+    with suppress(OSError):  # a drive may have no links
+        os.link(target, source)
     beside = unfinished_name(target)
     try:
         with beside.open("xb") as written:
