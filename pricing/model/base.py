@@ -145,9 +145,10 @@ Fraction = Annotated[float, Field(ge=0, le=1)]
 FractionBelowOne = Annotated[float, Field(ge=0, lt=1)]
 #: A fraction that must leave something: what comes out good.
 FractionAboveZero = Annotated[float, Field(gt=0, le=1)]
-#: A fraction that comes on top and may exceed 1, but above this is surely a percentage.
+#: A fraction that comes on top and may exceed 1, but above this is surely a percentage; `ON_TOP` says what it is.
 MOST_ON_TOP = 3
-Surcharge = Annotated[float, Field(ge=0, le=MOST_ON_TOP)]
+ON_TOP = "a fraction on top"
+Surcharge = Annotated[float, Field(ge=0, le=MOST_ON_TOP), ON_TOP]
 #: Most that a rounded amount of money is written as; more is a slip, and would overflow further on.
 MOST_MONEY = 1e12
 #: An amount of money that prices are rounded by, above 0.

@@ -43,6 +43,11 @@ def test_a_folder_in_order_has_none(tmp_path):
          "alloys.sterling.premium: 1.5 is 150 % on top. If you meant 1.5 %, write 0.015.", None),
         (WORKSHOP, "rate = 24.0", "rate = 24.0\non_cost = ▶2",
          "labour.bench.on_cost: 2 is 200 % on top. If you meant 2 %, write 0.02.", None),
+        (PROCESSES, "per_cm2 = 0.03 }", 'per_cm2 = 0.03 }, { alloy = "sterling", microns = 2, waste = ▶1.2 }',
+         "processes.cast[3].uses[1].waste: 1.2 is 120 % on top. If you meant 1.2 %, write 0.012.", None),
+        (KNOB, "quantity = 2, price = 0.11 }",
+         'quantity = 2, price = 0.11, metal_g = 1, alloy = "sterling", premium = ▶2.5 }',
+         "findings[0].premium: 2.5 is 250 % on top. If you meant 2.5 %, write 0.025.", None),
         (WORKSHOP, "water_per_100 = 40", "water_per_100 = ▶0.4",
          "flasks.medium.water_per_100: 0.4 g of water to 100 g of powder is hardly a drop. "
          "If you meant the fraction, write 40.", None),

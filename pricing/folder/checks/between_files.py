@@ -15,6 +15,7 @@ from pricing.folder.checks.densities import density_doubt, density_mend
 from pricing.folder.checks.doubts import doubt_faults
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
+from pricing.folder.checks.on_top import on_top_warnings
 from pricing.folder.checks.products import product_faults, product_warnings
 from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
@@ -26,8 +27,6 @@ from pricing.model.currency import minor_unit_digits
 from pricing.model.workshop import LOGO_ENDINGS
 from pricing.shown import percent
 
-#: Fractions that come on top and may exceed 1, but seldom do.
-_SURCHARGES = ("premium", "stock_premium", "bought_premium")
 _HAIR = 1e-9
 #: From this fraction of a price on a fee is a commission: payment and listing fees are far smaller.
 COMMISSION = 0.25
@@ -46,6 +45,7 @@ def faults(parts: Parts) -> Iterator[Fault]:
 
 def warnings(parts: Parts) -> Iterator[Fault]:
     """Everything between the files that is allowed and looks like a slip."""
+    yield from on_top_warnings(parts)
     yield from _workshop_warnings(parts)
     yield from _alloy_warnings(parts)
     yield from _channel_warnings(parts)
@@ -145,11 +145,6 @@ def _price_warnings(parts: Parts) -> Iterator[Fault]:
 def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
     if parts.workshop is None:
         return
-    figures: list[tuple[tuple[str, ...], float]] = [(("unreclaimed_tax",), parts.workshop.unreclaimed_tax)]
-    figures += [(("labour", name, "on_cost"), role.on_cost) for name, role in parts.workshop.labour.items()]
-    figures += [(("materials", name, "waste"), item.waste) for name, item in parts.workshop.materials.items()]
-    for path, value in figures:
-        yield from _large_surcharge(parts, WORKSHOP_FILE, path, value)
     for name, role in parts.workshop.labour.items():
         if role.rate == 0:
             yield parts.documents.fault(
@@ -170,8 +165,6 @@ def _workshop_warnings(parts: Parts) -> Iterator[Fault]:
 
 def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
     for name, alloy in parts.alloys.items():
-        for key in _SURCHARGES:
-            yield from _large_surcharge(parts, ALLOYS_FILE, ("alloys", name, key), getattr(alloy, key))
         if doubt := density_doubt(alloy.composition, alloy.density):
             mend = density_mend(alloy.composition, alloy.density)
             yield parts.documents.fault(ALLOYS_FILE, ("alloys", name, "density"), doubt, mend)
@@ -193,13 +186,6 @@ def _alloy_warnings(parts: Parts) -> Iterator[Fault]:
                     f"{element} is unpriced, so that nothing is reckoned for it",
                     "Take it out of unpriced, or out of here.",
                 )
-
-
-def _large_surcharge(parts: Parts, file: str, path: tuple[str, ...], value: float | None) -> Iterator[Fault]:
-    if value is not None and value > 1:
-        yield parts.documents.fault(
-            file, path, f"{value:g} is {100 * value:g} % on top", f"If you meant {value:g} %, write {value / 100:g}."
-        )
 
 
 def _channel_warnings(parts: Parts) -> Iterator[Fault]:

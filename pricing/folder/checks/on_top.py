@@ -1,0 +1,80 @@
+"""Fractions that come on top (premiums, waste, on-costs) and look like percentages, wherever the folder states one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Annotated, Any, get_args, get_origin
+
+from pydantic import BaseModel
+
+from pricing.errors import Fault
+from pricing.folder.files import ALLOYS_FILE, PROCESSES_FILE, WORKSHOP_FILE
+from pricing.folder.gathered import Parts
+from pricing.folder.toml.places import KeyPath
+from pricing.model.base import ON_TOP
+from pricing.model.given import kinds_of
+
+
+def on_top_warnings(parts: Parts) -> Iterator[Fault]:
+    """Every fraction on top that is above 1: allowed, and seldom meant."""
+    stated: list[tuple[str, KeyPath, Any]] = [
+        (WORKSHOP_FILE, (), parts.workshop),
+        (ALLOYS_FILE, ("alloys",), parts.alloys),
+        (PROCESSES_FILE, ("processes",), parts.processes),
+    ]
+    stated += [(parts.documents.product_files[sku], (), product) for sku, product in parts.products.items()]
+    for file, above, model in stated:
+        for path, value in fractions_on_top(model, above):
+            if value > 1:
+                yield parts.documents.fault(
+                    file,
+                    path,
+                    f"{value:g} is {100 * value:g} % on top",
+                    f"If you meant {value:g} %, write {value / 100:g}.",
+                )
+
+
+def fractions_on_top(stated: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, float]]:
+    """Every fraction on top in what is stated, with the keys that lead to it."""
+    if isinstance(stated, BaseModel):
+        for name, is_one in _leading_on(type(stated)):
+            value = getattr(stated, name)
+            if is_one and value is not None:
+                yield (*path, name), value
+            elif not is_one:
+                yield from fractions_on_top(value, (*path, name))
+    elif isinstance(stated, Mapping):
+        for key, value in stated.items():
+            yield from fractions_on_top(value, (*path, key))
+    elif isinstance(stated, tuple):
+        for place, value in enumerate(stated):
+            yield from fractions_on_top(value, (*path, place))
+
+
+@cache
+def _leading_on(model: type[BaseModel]) -> tuple[tuple[str, bool], ...]:
+    """The fields of a model that are fractions on top (True) or lead to some (False)."""
+    found = []
+    for name, field in model.model_fields.items():
+        if ON_TOP in field.metadata or _is_on_top(field.annotation):
+            found.append((name, True))
+        elif any(_leading_on(inner) for inner in _models_in(field.annotation) if inner is not model):
+            found.append((name, False))
+    return tuple(found)
+
+
+def _is_on_top(annotation: Any) -> bool:
+    """Whether an annotation says so of itself or of one of its alternatives."""
+    if get_origin(annotation) is Annotated:
+        return ON_TOP in get_args(annotation)[1:]
+    return get_origin(annotation) not in (dict, tuple) and any(map(_is_on_top, get_args(annotation)))
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    for kind in kinds_of(annotation):
+        if get_origin(kind) in (dict, tuple):
+            for inner in get_args(kind):
+                yield from _models_in(inner)
+        elif isinstance(kind, type) and issubclass(kind, BaseModel):
+            yield kind
