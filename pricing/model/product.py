@@ -144,6 +144,9 @@ class Product(StatedModel):
     pieces_per_flask: ByAlloy[AtLeastOne | None] = Field(
         None, description="Castings in a flask; required where a step is per flask."
     )
+    tree_mm: ByAlloy[Positive | None] = Field(
+        None, description="Height of a full tree of it, in millimetres; a pour is planned within its flask's height."
+    )
     sprue_ratio: ByAlloy[NotNegative | None] = Field(
         None, description="Gram of sprues and runners (or of offcut) per gram of castings; may exceed 1."
     )

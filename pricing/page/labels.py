@@ -16,6 +16,7 @@ LABELS: Mapping[str, str] = MappingProxyType(
         "process": "Process",
         "flask": "Flask",
         "pieces_per_flask": "Castings in a flask",
+        "tree_mm": "Height of a full tree",
         "sprue_ratio": "Sprues per gram of castings",
         "expected_sales": "Sets sold over its life",
         "shrinkage": "Shrinkage, a fraction",

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import ceil
 
 from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
+from pricing.folder.inherit import figures_of
 from pricing.formulas.engine import Computed
 from pricing.made_of import hidden_places
+from pricing.model.product import Product
 from pricing.model.rows import StepRow, VariantRow
 from pricing.pouring.chances import Chain
 from pricing.pouring.wants import Want
@@ -33,8 +35,9 @@ class Design:
     """One design in one alloy, and what of it the plan asks; the figures are those of one unit (see `chances`).
 
     `quantity` is the good sets wanted, `of` the product that it becomes a part of ("" for none), `place` its row among
-    all computed ones. `share` is what a unit takes of the tree (of what is poured at once, where there is no flask),
-    `pour` the machine that melts. `first_starts` and `tree_starts` are the cost model's `starts`.
+    all computed ones. `tree_mm` is the height of a full tree (0: not stated), `share` what a unit takes of one (of what
+    is poured at once, where there is no flask), `pour` the machine that melts.
+    `first_starts` and `tree_starts` are the cost model's `starts`.
     """
 
     sku: str
@@ -50,6 +53,7 @@ class Design:
     takes: str
     flask: str
     share: float
+    tree_mm: float
     unit_g: float
     unit_cm3: float
     sprue_ratio: float
@@ -75,14 +79,14 @@ def designs_of(costing: Costing, wants: Iterable[Want]) -> tuple[Design, ...]:
     Raises UsageFault for what is unknown.
     """
     computed = costing.computed
-    names = {sku: product.name for sku, product in costing.folder.goods.items()}
+    products = costing.folder.goods
     found: dict[tuple[str, ...], Design] = {}
     for want in wants:
         cast = list(_places(costing, want))
         if not cast:
             raise UsageFault(f'"{want.named}": nothing of it is cast: it is joined of what is bought.')
         for place, quantity, of in cast:
-            for design in _read(computed, place, quantity, of, names):
+            for design in _read(computed, place, quantity, of, products):
                 key = (design.sku, design.alloy, design.size, design.of, design.casting_names)
                 before = found.get(key)
                 found[key] = replace(design, quantity=design.quantity + (before.quantity if before else 0))
@@ -141,7 +145,7 @@ def _is(variant: VariantRow, want: Want) -> bool:
     return bool(want.size) and variant.product == want.sku and variant.size == want.size
 
 
-def _read(computed: Computed, place: int, quantity: int, of: str, names: dict[str, str]) -> Iterator[Design]:
+def _read(computed: Computed, place: int, quantity: int, of: str, products: Mapping[str, Product]) -> Iterator[Design]:
     """A row as what is cast of it: one design, or one for each casting where a whole set does not go on a tree."""
     values, variant = computed.values, computed.resolved.all_variants[place]
     steps, kinds = variant.steps, tuple(int(each.casting_count) for each in variant.castings)
@@ -157,7 +161,7 @@ def _read(computed: Computed, place: int, quantity: int, of: str, names: dict[st
     starts = values["starts"][place]
     alone = len(kinds) > 1 and sum(kinds) > room + HAIR
     groups = [(index,) for index in range(len(kinds))] if alone else [tuple(range(len(kinds)))]
-    alloy = variant.alloy
+    alloy, product = variant.alloy, products[variant.product]
     for group in groups:
         chain = _chain(steps, tree, metal, tuple(kinds[index] for index in group))
         sets = chain.per_set  # units in a set
@@ -165,7 +169,7 @@ def _read(computed: Computed, place: int, quantity: int, of: str, names: dict[st
         part_drawn = sum(kinds[index] * patterns[index] for index in group) / drawn if drawn else 0.0
         yield Design(
             sku=variant.sku,
-            name=names.get(variant.product, variant.sku),
+            name=product.name,
             alloy=alloy,
             size=variant.size or "",
             of=of,
@@ -177,6 +181,7 @@ def _read(computed: Computed, place: int, quantity: int, of: str, names: dict[st
             takes=variant.takes,
             flask=variant.flask or "" if any(step.is_flask for step in steps) else "",
             share=chain.castings / max(room, chain.castings),
+            tree_mm=figures_of(product, alloy).tree_mm or 0.0,
             unit_g=as_cast * part / sets,
             unit_cm3=in_pattern * part_drawn / sets,
             sprue_ratio=variant.sprue_ratio,

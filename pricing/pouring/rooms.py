@@ -1,4 +1,4 @@
-"""What bounds a pour: the tree, the room in the flask, the crucible; and how much of each a piece takes."""
+"""What bounds a pour: places on the tree, its height and volume, the crucible; and how much of each a piece takes."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from pricing.costing import Costing
 from pricing.errors import TroytagError
+from pricing.folder.rows.flask_room import END_WALL_MM
 from pricing.pouring.designs import Design
 from pricing.pouring.model import formula
 
@@ -16,8 +17,12 @@ HAIR = 1e-9
 
 @dataclass(frozen=True)
 class Limits:
-    """Rooms of a pour that a unit takes a share of: the tree, the flask's volume, the crucible."""
+    """Rooms of a pour that a unit takes a share of: places on the tree, the flask's volume, the crucible, the height.
 
+    A tree grows by what hangs on it: half a full tree is taken to be half as high.
+    """
+
+    high_mm: float | None
     room_cm3: float | None
     charge_g: float | None
     button_g: float
@@ -29,19 +34,22 @@ class Limits:
         poured = 0.0
         if self.charge_g:
             poured = design.unit_g * sprued / (self.charge_g * (1 - design.melt_loss) - self.button_g)
-        return [design.share, volume, poured]
+        high = design.share * design.tree_mm / self.high_mm if self.high_mm else 0.0
+        return [design.share, volume, poured, high]
 
 
 def limits_of(costing: Costing, design: Design) -> Limits:
+    """The rooms of the flask and the furnace that a design is poured by."""
     stated = costing.folder.stated
     density = stated.alloys[design.alloy].density
     machine = stated.workshop.machines.get(design.pour)
     crucible = machine.crucible_cm3 * density if machine and machine.crucible_cm3 else None
     if not design.flask:
-        return Limits(None, crucible, 0.0, density)
+        return Limits(None, None, crucible, 0.0, density)
     flask = stated.workshop.flasks[design.flask]
     held = float(formula("flask_cm3")(flask_diameter_mm=flask.diameter_mm, flask_height_mm=flask.height_mm))
-    return Limits(max(held - flask.button_cm3, HAIR), crucible, _button_g(flask.button_cm3, density), density)
+    high, button = max(flask.height_mm - END_WALL_MM, HAIR), _button_g(flask.button_cm3, density)
+    return Limits(high, max(held - flask.button_cm3, HAIR), crucible, button, density)
 
 
 def _button_g(button_cm3: float, density: float) -> float:
@@ -64,7 +72,7 @@ def fits(design: Design, limits: Limits) -> int:
             f"{takes:,.0f} g, and the crucible holds {limits.charge_g or 0:,.0f} g of it. "
             "Name a machine with a larger crucible at the pour, or pour less at once."
         )
-    if shares[1] > 1 + HAIR:
+    if max(shares[1], shares[3]) > 1 + HAIR:
         raise TroytagError(
             f"workshop.toml flasks.{design.flask}: one {design.titled} with its sprues is larger than the flask. "
             "Give the product a larger flask."
@@ -73,4 +81,5 @@ def fits(design: Design, limits: Limits) -> int:
 
 
 def charge(castings_g: float, sprue_g: float, melt_loss: float) -> float:
+    """What goes into the crucible, in gram: the cost model's charge of these castings and sprues."""
     return float(formula("charge_g")(poured_g=castings_g, sprue_g=sprue_g, melt_loss_in_force=melt_loss))

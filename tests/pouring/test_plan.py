@@ -147,6 +147,12 @@ def test_a_crucible_that_is_small_makes_more_pours(tmp_path):
         plan(workshop(tmp_path / "b", machines=machines), [want_of("piece=9")])  # (15 + 20) / 0.8 = 43.75
 
 
+def test_a_tree_that_is_high_holds_fewer(tmp_path):
+    """Six make a tree of 132 mm, and the flask has 100 - 12 = 88: 88 / 132 × 6 = 4 on one, three times."""
+    made = plan(workshop(tmp_path, product={"tree_mm": 132.0}), [want_of("piece=9")], sure=None)  # 11.7: 12 castings
+    assert [flask.holds[0].castings for flask in made.flasks] == [4, 4, 4]
+
+
 def test_parts_are_planned_with_the_whole_each_in_its_alloy(tmp_path):
     """Five wholes with two hares each, one in fifty spoiled: 5 × 2 × 1.02 = 10.2, so 11 hares, in the other alloy."""
     alloys = {"metal": ALLOY, "other": {**ALLOY, "density": 8.0}}
