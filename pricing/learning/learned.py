@@ -36,8 +36,8 @@ def learn(
     found = evidence(costing, batches)
     figures = _Figures(costing, found.seen, as_of, half_life, {batch.number: batch.day for batch in batches})
     rows = figures.rows()
-    family = Family(costing)
-    with_effects = tuple(replace(row, effect=effect_of(family, [row])) if row.changes else row for row in rows)
+    computed = costing.computed
+    with_effects = tuple(replace(row, effect=effect_of(computed, [row])) if row.changes else row for row in rows)
     late = sum(batch.day > as_of for batch in batches)
     said = f"{late} {'batch is' if late == 1 else 'batches are'} of a later day than {as_of}: not counted yet"
     notes = (*found.notes, *([said] if late else ()))
@@ -48,7 +48,7 @@ def learn(
 
 def together(learning: Learning, rows: Sequence[Learned]) -> Effect:
     """What the figures of some of its rows change, all of them together."""
-    return effect_of(Family(learning.costing), rows)
+    return effect_of(learning.costing.computed, rows)
 
 
 @dataclass

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 
-from tests.learning.truths import flasks_failing_whole, means, one_fraction, shared_fractions
+from tests.learning.truths import flasks_failing_whole, learned_again, means, one_fraction, shared_fractions
 
 
 def main() -> None:
@@ -22,6 +22,8 @@ def main() -> None:
     print(f"  the same counted as pieces      {flasks_failing_whole(runs, seed, as_pieces=True):.3f}")
     shared, own = shared_fractions(runs // 5, seed)
     print(f"  fraction that products share    {shared:.3f}, each product's own {own:.3f}  (a fifth of the runs)")
+    again = learned_again(runs // 10, seed)
+    print(f"  learned three times, written    {again:.3f}  (a tenth of the runs)")
     for is_log, name in ((True, "minutes, ratios (log-normal)    "), (False, "melt loss (normal)              ")):
         shared, own = means(runs, seed, is_log)
         print(f"  {name}{shared:.3f}, a product's own {own:.3f}")

@@ -11,7 +11,6 @@ import pytest
 from pricing.costing import asked_for, cost, cost_folder
 from pricing.errors import Faults, UsageFault
 from pricing.folder.read import read_folder
-from pricing.formulas.engine import compute
 from pricing.learning.effects import with_figures
 from pricing.learning.learned import learn, together
 from pricing.learning.proposing import accepted, proposal
@@ -189,12 +188,13 @@ def tin(tmp_path_factory):
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_whatever_is_logged_the_files_then_come_to_what_was_told(tin, seed):
-    """The engine with the figures put in, and the folder with the files written, are the same to the last digit."""
+    """The engine run on with the figures put in, and the folder with the files written, come to the same."""
     found = learn(tin, any_log(tin, seed))
     rows = accepted(found)
-    told = compute(with_figures(tin.computed.resolved, rows), tin.computed.graph)
+    told = with_figures(tin.computed, rows, ("unit_cost", "price"))
     written = cost_folder(read_folder(tin.folder.root, proposal(found, rows).files), tin.asked)
     assert rows and told["unit_cost"] == pytest.approx(written.computed["unit_cost"], rel=1e-12)
+    assert told["price"] == pytest.approx(written.computed["price"], rel=1e-12)
     assert all(row.low <= row.mean <= row.high for row in found.rows)
     again = {row.name: (row.to, row.range) for row in learn(tin, any_log(tin, seed)[::-1]).rows}
     assert again == {row.name: (row.to, row.range) for row in found.rows}  # in whatever order they are read

@@ -27,3 +27,7 @@ def test_fractions_that_products_share():
 def test_means(is_log):
     shared, own = truths.means(RUNS, SEED, is_log)
     assert 0.88 <= shared <= 0.92 and 0.88 <= own <= 0.92
+
+
+def test_what_was_written_rounded_is_learned_on_from():
+    assert 0.85 <= truths.learned_again(100, SEED, times=2) <= 0.97  # two standard deviations of a hundred runs

@@ -11,6 +11,7 @@ import numpy as np
 
 from pricing.learning import fractions_good, measured_means
 from pricing.learning.measured_means import Batches, Known
+from pricing.learning.rows import rounded
 
 LOW, HIGH = 0.05, 0.95
 
@@ -52,6 +53,24 @@ def shared_fractions(runs: int, seed: int, products: int = 4) -> tuple[float, fl
     after = fractions_good.shared_after(before, good, trials, alike)
     each = fractions_good.own_after(before, good, trials, alike)
     return held(after.points(), shared), held(each.points(), own)
+
+
+def learned_again(runs: int, seed: int, times: int = 3) -> float:
+    """A fraction learned from sixty pieces, written with its doubt as the files have it, and learned again on that."""
+    random = np.random.default_rng(seed)
+    found = 0
+    for _ in range(runs):
+        known = fractions_good.prior(0.93, 20)
+        truth = random.beta(known.a, known.b)
+        low = high = 0.0
+        for _ in range(times):
+            good = int(random.binomial(60, truth))
+            after = known.after(good, 60 - good)
+            points = after.points()
+            to, (low, high) = rounded(float(after.mean), float(points[0]), float(points[1]), least_above_zero=True)
+            known = fractions_good.doubted_prior(to, low, high)
+        found += low <= truth <= high
+    return found / runs
 
 
 def means(runs: int, seed: int, is_log: bool, products: int = 3) -> tuple[float, float]:

@@ -10,9 +10,10 @@ from typing import Any
 
 from pricing.costing import Costing
 from pricing.errors import Fault
-from pricing.folder.inherit import inherited, pieces
+from pricing.folder.inherit import inherited, pieces, steps_of
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS, TABLES
+from pricing.model.process import Step
 from pricing.model.product import OwnInAlloy, Product
 from pricing.model.rows import ROWS, VariantRow
 from pricing.workbook.back.cells import ReadCell
@@ -35,6 +36,7 @@ class Family:
     """The products of a folder: what each states, what each takes from whom, and their variants' rows."""
 
     costing: Costing
+    _steps: dict[Variant, Mapping[str, Step]] = field(default_factory=dict, repr=False)
 
     @cached_property
     def products(self) -> Mapping[str, Product]:
@@ -85,6 +87,16 @@ class Family:
             if left:
                 problem = f"the sizes of {variant.sku} are one product, and this was not typed alike for all of them"
                 yield first.cell.fault(name, problem, f"Type it for {', '.join(left)} too.")
+
+    def steps(self, variant: Variant) -> Mapping[str, Step]:
+        """The steps that a product has in an alloy, its own figures applied, by name; worked out once."""
+        found = self._steps.get(variant)
+        if found is None:
+            stated, product = self.costing.folder.stated, self.products[variant.sku]
+            assert product.process is not None  # each has one once `like` is applied
+            steps = steps_of(stated.processes[product.process], product, variant.alloy, stated.alloys)
+            found = self._steps[variant] = {step.name: step for step in steps}
+        return found
 
     def chain(self, sku: str) -> tuple[str, ...]:
         """A product, the one that it is like, and so on."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from pricing.folder.files import CHANNELS_FILE, PROCESSES_FILE
-from pricing.folder.inherit import figures_of, steps_of
+from pricing.folder.inherit import figures_of
 from pricing.folder.toml.places import KeyPath
 from pricing.formulas.tables import INPUTS
 from pricing.model.process import USE_KEYS
@@ -87,8 +87,7 @@ def _step_question(family: Family, path: KeyPath) -> Question:
         product = family.products[variant.sku]
         assert product.process is not None  # each has one once `like` is applied
         process = processes[product.process]
-        steps = steps_of(process, product, variant.alloy, family.costing.folder.stated.alloys)
-        step = next((step for step in steps if step.name == name), None)
+        step = family.steps(variant).get(str(name))
         if step is None:
             continue
         now[variant] = plain(getattr(step, str(key)))
