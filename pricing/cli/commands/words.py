@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 def words(
     quantity: Annotated[
         list[str] | None,
-        typer.Argument(help="A quantity, a key of a file, a heading or a word of formulas.", show_default=False),
+        typer.Argument(
+            help="A quantity, a key of a file, a heading, a word of formulas or the trade.", show_default=False
+        ),
     ] = None,
     json: Json = False,
     csv: Csv = False,
@@ -51,7 +53,9 @@ def _flat(value: Any) -> Any:
 def _print_key(key: Key) -> None:
     import textwrap
 
-    where = {"word": "a word of formulas", "heading": "a heading"}.get(key.table, f"{key.file}, {key.table}")
+    where = {"word": "a word of formulas", "heading": "a heading", "trade": "a word of the trade"}.get(
+        key.table, f"{key.file}, {key.table}"
+    )
     print(f"{key.name}  ({where})")
     print(textwrap.fill(key.meaning, 78, initial_indent="  ", subsequent_indent="  "))
 
