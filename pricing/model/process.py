@@ -95,7 +95,7 @@ class Step(StatedModel):
     machine: Name | None = Field(None, description="Name of the machine; required where machine_minutes stand.")
     machine_minutes: NotNegative = Field(0.0, description="Minutes that the machine runs each time.")
     uses: List[Use] = Field((), description="Materials used up.")
-    fee: NotNegative = Field(0.0, description="Paid to a service each time, in the workshop's currency.")
+    fee: NotNegative = Field(0.0, description="Paid each time for bought-in work, in the workshop's currency.")
     good: FractionAboveZero = Field(1.0, description="Fraction that comes out good.")
     metal_loss: FractionBelowOne = Field(0.0, description="Fraction of the piece's mass that the step removes.")
     caught: Fraction = Field(0.0, description="Fraction of what is removed that is kept as lemel.")

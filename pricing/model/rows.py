@@ -263,7 +263,7 @@ class StepRow(Row, at="processes.*.*", group="design"):
         "switch", "Whether a spoiled piece must go to the refiner.", at="rejects", says="refiner", group="good"
     )
     is_lost: bool = given("switch", "Whether a spoiled piece is lost.", at="rejects", says="lost", group="good")
-    step_fee: float = given("cur", "Bought-in service each time.", at="fee", group="services")
+    step_fee: float = given("cur", "What bought-in work costs each time.", at="fee", group="services")
     from_g: float = given(
         "g", "Least finished mass (per piece: of one casting) from which the step is done.", needs="from_g"
     )

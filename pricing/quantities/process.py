@@ -235,10 +235,10 @@ def step_material_cost(
 
 
 def step_fee_cost(times, step_fee, unreclaimed_tax) -> "step":
-    """Cost of bought-in services of a step: plating house, assay office.
+    """Cost of the bought-in work of a step: plating house, assay office.
 
     Unit: cur
-    Why: tax on services that cannot be claimed back is a cost.
+    Why: tax on bought-in work that cannot be claimed back is a cost.
     """
     return times * step_fee * (1 + unreclaimed_tax)
 
@@ -247,7 +247,7 @@ def step_cost(step_labour_cost, step_overhead_cost, step_machine_cost, step_mate
     """What a step costs per good set, all in.
 
     Unit: cur
-    Why: labour with its overhead, machines, materials and services; metal and findings come on top of all steps.
+    Why: labour with its overhead, machines, materials and bought-in work; metal and findings come on top of all steps.
     """
     return step_labour_cost + step_overhead_cost + step_machine_cost + step_material_cost + step_fee_cost
 

@@ -73,7 +73,7 @@ def materials_itself(step_material_cost) -> "variant":
 
 
 def fees_itself(step_fee_cost) -> "variant":
-    """Cost of bought-in services for one good set without its parts.
+    """Cost of bought-in work for one good set without its parts.
 
     Unit: cur
     Why: sum of the steps.
@@ -220,7 +220,7 @@ def part_materials(part_sets, piece_materials_itself) -> "part":
 
 
 def part_fees(part_sets, piece_fees_itself) -> "part":
-    """Bought-in services of a piece, for one set of what it is in.
+    """Bought-in work of a piece, for one set of what it is in.
 
     Unit: cur
     Why: so many times its own line.
@@ -340,7 +340,7 @@ def material_cost(materials_itself, part_materials) -> "variant":
 
 
 def fee_cost(fees_itself, part_fees) -> "variant":
-    """Cost of bought-in services for one good set.
+    """Cost of bought-in work for one good set.
 
     Unit: cur
     Why: its own, and that of every piece of the maker's own in it.
@@ -390,7 +390,7 @@ def unit_cost(
     """What one good set costs, all in.
 
     Unit: cur
-    Source: absorption costing: metal, labour, overhead, machines, materials, services and findings.
+    Source: absorption costing: metal, labour, overhead, machines, materials, bought-in work and findings.
     """
     return metal_cost + labour_cost + overhead_cost + machine_cost + material_cost + fee_cost + findings_cost
 

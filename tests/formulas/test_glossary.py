@@ -58,9 +58,9 @@ def test_an_entry_in_whole():
         name="step_fee_cost",
         table="step",
         unit="cur",
-        meaning="Cost of bought-in services of a step: plating house, assay office.",
+        meaning="Cost of the bought-in work of a step: plating house, assay office.",
         formula="times * step_fee * (1 + unreclaimed_tax)",
-        because="tax on services that cannot be claimed back is a cost.",
+        because="tax on bought-in work that cannot be claimed back is a cost.",
         needs=("times", "step_fee", "unreclaimed_tax"),
         used_by=("fees_itself", "step_cost"),
     )
