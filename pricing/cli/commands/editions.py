@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pricing.cli.options import Csv, Folder, Json, Skus, day, there
+from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, day, there
 
 if TYPE_CHECKING:
     from pricing.editions.chain import Edition
@@ -129,11 +129,13 @@ def withdraw(
             "--back-to", metavar="N", help="The edition to restore; the one before it if left out.", show_default=False
         ),
     ] = None,
+    as_of: AsOf = None,
     yes: Annotated[bool, typer.Option("--yes", help="Without asking on a terminal.")] = False,
 ) -> None:
     """Put the prices of an earlier edition in force again, as a new edition; none is deleted.
 
-    For a slip that was published: withdraw restores the edition before the newest, --back-to N another.
+    For a slip that was published: withdraw restores the edition before the newest, --back-to N another. They are in
+    force from today, or from the day of --as-of.
     """
     from pricing.cli.screens import reprice as reprice_screens
     from pricing.costing import asked_for, cost
@@ -147,7 +149,7 @@ def withdraw(
     number = back_to if back_to is not None else (current.number - 1 if current else 0)
     if current is None or not 1 <= number < current.number:
         raise UsageFault("there is no earlier edition to restore.")
-    repricing = restoring(cost(folder, asked_for(None)), current, read(folder, number))
+    repricing = restoring(cost(folder, asked_for(day(as_of))), current, read(folder, number))
     if not reprice_screens.may_publish(repricing, yes):
         raise SystemExit("Nothing is published.")
     edition = publish_prices(repricing)

@@ -11,7 +11,7 @@ from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.editions.inputs import channel_currencies
 from pricing.records import COST_LINES
-from pricing.shown import Shown, percent
+from pricing.shown import Shown, metal_named, percent
 
 #: Up to so many variants each is shown with what its cost is made of; above, all stand in one list.
 MOST_CARDS = 4
@@ -75,7 +75,7 @@ def basis(edition: Edition) -> str:
 
 def _quote(quote: dict[str, Any]) -> str:
     per = "" if quote["per"] == "unit" else f"/{quote['per']}"
-    return f"{quote['metal']} {quote['price']:g} {quote['currency']}{per} ({quote['date']})"
+    return f"{metal_named(quote['metal'])} {quote['price']:g} {quote['currency']}{per} ({quote['date']})"
 
 
 def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
