@@ -110,6 +110,7 @@ def test_a_key_that_stands_in_several_files_is_told_for_each():
         ("processes.toml", "step"),
         ("products/*.toml", "step figures"),
         ("channels.toml", "channel"),
+        ("screens", "heading"),
     ]
 
 
