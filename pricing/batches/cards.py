@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +15,7 @@ from pricing.batches.model import Card
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.build_models import salvaged
 from pricing.folder.toml.places import KeyPath, written
+from pricing.folder.toml.spelling import spelled, spelled_key
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import decoded
 from pricing.folder.typed_values import built, count, day_typed, figure
@@ -27,27 +30,55 @@ COLUMNS = ("flask", *OF_BATCH, *OF_FLASK, *OF_PIECES)
 MOST_LINES = 2000
 _GRAMS = frozenset({*OF_FLASK[1:], "finished_g"})
 
-#: A card to be filled in.
-BLANK = """\
+_HEAD = """\
 # A filled card. Grams as the scale shows them; counts of castings, not of sets: a pair of knobs is two.
 day = {day}
 note = ""
-
-[[flasks]]
-alloy = "{alloy}"
-fresh_g = 0.0                       # fresh metal weighed into the crucible
-returned_g = 0.0                    # clean sprue and buttons weighed into it
-back_g = 0.0                        # button and sprues that came back
-castings_g = 0.0                    # the good castings, cut off, as cast
-rejected_g = 0.0                    # spoiled castings that can be melted again
-lemel_g = 0.0                       # filings and dust swept up
-pieces = [
-    {{ sku = "{sku}", started = 0, good = 0, rejected = {{ "{step}" = 0 }} }},
-]
-
-[minutes]                           # attended minutes of each step, of all castings together
-"{step}" = 0
 """
+#: What is weighed of a flask, with what it is.
+_WEIGHED = (
+    ("fresh_g", "fresh metal weighed into the crucible"),
+    ("returned_g", "clean sprue and buttons weighed into it"),
+    ("back_g", "button and sprues that came back"),
+    ("castings_g", "the good castings, cut off, as cast"),
+    ("rejected_g", "spoiled castings that can be melted again"),
+    ("lemel_g", "filings and dust swept up"),
+)
+_WIDTH = 36
+
+
+@dataclass(frozen=True)
+class BlankFlask:
+    """What is known of a flask before it is poured: its alloy, the metal planned for it in grams, and its castings:
+    sku, size ("" for none), how many, and the step at which the metal comes in."""
+
+    alloy: str
+    fresh_g: float
+    returned_g: float
+    pieces: tuple[tuple[str, str, int, str], ...]
+
+
+def blank_card(day: date, flasks: Sequence[BlankFlask]) -> str:
+    """A card to be filled in, as TOML, with what was planned on it. What is left at 0 is told when it is added."""
+    steps = [step for flask in flasks for *_, step in flask.pieces]
+    lines = [_HEAD.format(day=day.isoformat())]
+    for place, flask in enumerate(flasks):
+        planned = {"fresh_g": flask.fresh_g, "returned_g": flask.returned_g}
+        lines += ["[[flasks]]", f"alloy = {spelled(flask.alloy)}"]
+        for name, remark in _WEIGHED:
+            said = f"{name} = {planned.get(name, 0.0):.2f}"
+            lines.append(said if place else f"{said:<{_WIDTH}}# {remark}")
+        lines += ["pieces = [", *(f"    {_blank_piece(*each)}," for each in flask.pieces), "]", ""]
+    if steps:
+        remark = "attended minutes of each step, of all castings together"
+        lines += [f"{'[minutes]':<{_WIDTH}}# {remark}", f"{spelled_key(steps[0])} = 0", ""]
+    return "\n".join(lines)
+
+
+def _blank_piece(sku: str, size: str, started: int, step: str) -> str:
+    sized = f", size = {spelled(size)}" if size else ""
+    rejected = f"{{ {spelled_key(step)} = 0 }}"
+    return f"{{ sku = {spelled(sku)}{sized}, started = {started}, good = 0, rejected = {rejected} }}"
 
 
 def card_of_toml(file: str, content: bytes, stated: Stated) -> Card:

@@ -7,11 +7,12 @@ from datetime import date
 import pytest
 
 from pricing.batches.balance import balance_of, missing_in_all
-from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, shared, shares
+from pricing.batches.cards import BlankFlask, blank_card, card_of_csv, card_of_toml, shared, shares
 from pricing.batches.matching import slips
 from pricing.batches.model import Batch, Flask, Metal
 from pricing.errors import Faults
 from pricing.folder.read import read_folder
+from pricing.folder.toml.syntax import document
 from tests.folder.workshops import MARK, Change, changed, write
 
 CARD = """\
@@ -139,10 +140,13 @@ def test_shares_are_read_by_step():
 
 
 def test_the_blank_card_reads_once_it_is_filled_in(stated):
-    blank = BLANK.format(day="2026-11-21", alloy="sterling", sku="acorn-knob", step="pour")
-    filled = blank.replace("fresh_g = 0.0 ", "fresh_g = 90 ").replace("castings_g = 0.0", "castings_g = 88")
-    filled = filled.replace("started = 0, good = 0", "started = 2, good = 2")
-    assert of_toml(filled, stated).flasks[0].charge_g == 90
+    blank = blank_card(date(2026, 11, 21), [BlankFlask("sterling", 90.0, 0.0, (("acorn-knob", "", 2, "pour"),))])
+    assert any("2 were started, and good and rejected add up to 0" in each for each in told(of_toml, blank, stated))
+    filled = blank.replace("castings_g = 0.00", "castings_g = 88").replace("good = 0", "good = 2")
+    card = of_toml(filled, stated)
+    assert (card.day, card.flasks[0].charge_g, card.minutes) == (date(2026, 11, 21), 90, {"pour": 0})
+    odd = BlankFlask('a "b"', 1.0, 2.0, (("x", "L½", 3, 'burn "out"'),))
+    assert document("card.toml", blank_card(date(2026, 11, 21), [odd])).values["flasks"][0]["pieces"][0]["size"] == "L½"
 
 
 # ---- the balance

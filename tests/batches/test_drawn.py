@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
@@ -208,3 +209,18 @@ def test_the_command_line_sets_standard_against_actual_and_margins_at_what_was_p
     assert {alloy for alloy, _ in paid} == {"sterling"}  # of brass nothing lies there
     assert all(each["other_margin"] > each["margin"] for each in paid.values())  # paid 0.70, to be had at 0.90
     assert "No batch of that time" in troytag("log", folder, "variance", "--from", "2026-11-21").out
+
+
+def test_the_card_of_a_planned_pour_is_filled_in_and_written_down(troytag, tmp_path):
+    unpriced = Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')
+    folder = write(tmp_path / "shop", changed(unpriced))
+    blank = troytag("log", folder, "blank", "--want", "acorn-knob:sterling=2").out
+    said = tomllib.loads(blank)["flasks"][0]
+    (pieces,) = said["pieces"]
+    charge, made = said["fresh_g"] + said["returned_g"], pieces["started"]
+    weight = made * 2.31 * 10.36  # as cast, by the sample's volume and density
+    assert (pieces["sku"], said["alloy"]) == ("acorn-knob", "sterling") and made >= 4 and charge > weight
+    filled = blank.replace("good = 0", f"good = {made}").replace("castings_g = 0.00", f"castings_g = {weight:.2f}")
+    filled = filled.replace("back_g = 0.00", f"back_g = {0.99 * charge - weight:.2f}")
+    (tmp_path / "card.toml").write_text(filled)
+    assert "as was expected of the melt" in " ".join(troytag("log", folder, "add", tmp_path / "card.toml").out.split())

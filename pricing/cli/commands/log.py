@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from pricing.cli.commands import log_learn
+from pricing.cli.commands.pour import OrdersFile, Wanted, WantsFile, wanted
 from pricing.cli.options import Csv, Folder, FolderFirst, Json, chosen, day, there
 
 app = typer.Typer(
@@ -179,11 +180,15 @@ def variance(
 
 
 @app.command("blank")
-def blank(context: typer.Context) -> None:
-    """Print an empty card to fill in: log FOLDER blank > card.toml, then log FOLDER add card.toml."""
-    from pricing.cli.commands.log_add import blank_card
+def blank(context: typer.Context, want: Wanted = None, wants: WantsFile = None, for_list: OrdersFile = None) -> None:
+    """Print a card to fill in, as log blank > card.toml; with --want for each flask that is planned.
 
-    print(blank_card(context.obj), end="")
+    When it is filled in: log add card.toml.
+    """
+    from pricing.cli.commands import log_add
+
+    asked = wanted(want, wants, for_list) if want or wants or for_list else []
+    print(log_add.blank(context.obj, asked), end="")
 
 
 @app.command("strike")

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from datetime import date as Date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pricing.batches.adding import computed_on, prepared, write_batch
-from pricing.batches.cards import BLANK, card_of_csv, card_of_toml, fitting
+from pricing.batches.cards import BlankFlask, blank_card, card_of_csv, card_of_toml, fitting
 from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import Card
 from pricing.cli.commands.log_asked import Typed, are_right, asked
 from pricing.cli.options import day
 from pricing.cli.screens import log as screens
 from pricing.cli.screens.stock import understood
+from pricing.costing import asked_for
 from pricing.errors import Place, UsageFault
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.typed_values import built, count, figure
 from pricing.reading import read_file
 from pricing.shown import shown_of
+
+if TYPE_CHECKING:
+    from pricing.model.stated import Stated
+    from pricing.pouring.designs import Design
+    from pricing.pouring.wants import Want
 
 #: Most bytes of a file with a card.
 MOST_BYTES = 2**20
@@ -50,18 +57,47 @@ def add(
     return screens.added(batch, entry, shown_of(folder.stated))
 
 
-def blank_card(root: Path) -> str:
-    """An empty card, with names of this folder in it."""
+def blank(root: Path, wants: Sequence[Want]) -> str:
+    """An empty card with names of this folder in it, or one for each flask that is planned for what is wanted."""
     folder = read_folder(root)
+    stated = folder.stated
+    if wants:
+        from pricing.costing import cost_folder
+        from pricing.drawer.on_hand import on_hand
+        from pricing.pouring.plan import plan
+
+        flasks = plan(cost_folder(folder, asked_for()), wants, stock=on_hand(root) or None).flasks
+        planned = [
+            BlankFlask(
+                flask.alloy,
+                flask.fresh_g,
+                flask.returned_g,
+                tuple((each.design.sku, _size(stated, each.design), each.castings, _pour(stated, each.design))
+                      for each in flask.holds),
+            )
+            for flask in flasks
+        ]  # fmt: skip
+        return blank_card(Date.today(), planned)
     poured = [
         (product.sku, alloy, step.name)
-        for product in products_of(folder.stated).values()
+        for product in products_of(stated).values()
         for alloy in product.alloys or ()
-        for step in steps_in(folder.stated, product, alloy)
+        for step in steps_in(stated, product, alloy)
         if step.takes_metal == "pour"
     ]
     sku, alloy, step = poured[0] if poured else ("sku", "alloy", "pour")
-    return BLANK.format(day=Date.today().isoformat(), alloy=alloy, sku=sku, step=step)
+    return blank_card(Date.today(), [BlankFlask(alloy, 0.0, 0.0, ((sku, "", 0, step),))])
+
+
+def _size(stated: Stated, design: Design) -> str:
+    """The size of a design, where its sku does not say it."""
+    return design.size if design.sku in stated.products else ""
+
+
+def _pour(stated: Stated, design: Design) -> str:
+    """The step of a design at which the metal comes in."""
+    steps = steps_in(stated, products_of(stated)[design.sku], design.alloy)
+    return next(step.name for step in steps if step.takes_metal)
 
 
 def _of_file(file: Path, folder: Folder) -> Card:

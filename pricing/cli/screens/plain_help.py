@@ -58,7 +58,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "log add": ("troytag log shop add card.toml", "troytag log shop add card.csv --no-stock"),
         "log learn": ("troytag log shop learn", "troytag log shop learn --apply --half-life 180"),
         "log variance": ("troytag log shop variance", "troytag log shop variance --from 2026-11-01 --json"),
-        "log blank": ("troytag log shop blank", "troytag log shop blank > card.toml"),
+        "log blank": ("troytag log shop blank", "troytag log shop blank --want acorn-knob:sterling=6"),
         "log strike": ("troytag log shop strike 3", 'troytag log shop strike 3 --note "poured again"'),
         "stock": ("troytag stock shop", "troytag stock shop add bought sterling 100 --paid 92.00"),
         "stock show": ("troytag stock shop show --json", "troytag stock shop show --as-of 2026-11-20"),
