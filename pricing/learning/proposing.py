@@ -33,7 +33,7 @@ def accepted(learning: Learning, names: Iterable[str] | None = None) -> tuple[Le
     rows = {row.name: row for row in learning.rows}
     for name in names or ():
         if name not in rows:
-            raise UsageFault(f'the log says nothing of "{name}". {did_you_mean(name, rows)}')
+            raise UsageFault(f'the log says nothing new of "{name}". {did_you_mean(name, rows)}')
         if rows[name].is_too_little:
             row = rows[name]
             raise UsageFault(

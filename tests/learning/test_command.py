@@ -39,4 +39,4 @@ def test_words_that_are_off(troytag, tmp_path):
     assert nothing.code == 0 and "Nothing in it speaks of a figure" in nothing.out
     assert troytag("log", root, "learn", "--half-life", "0").code == 2
     unknown = troytag("log", root, "learn", "--only", "processes.cast.pour.good")
-    assert unknown.code == 2 and 'the log says nothing of "processes.cast.pour.good"' in unknown.err
+    assert unknown.code == 2 and 'the log says nothing new of "processes.cast.pour.good"' in unknown.err
