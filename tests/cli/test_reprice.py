@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import pytest
 
 from tests.folders import tin_lane
+from tests.published.small_workshop import material, written
 
 DAY = ("--as-of", "2026-11-20")
 
@@ -146,3 +147,25 @@ def test_a_price_history_in_the_folder_s_own_form_is_read_as_one(folder, troytag
     (folder.parent / "kept.csv").write_text("\n".join(lines).replace(",30,", ",thirty,", 1))
     ran = troytag("study", folder, "band", *DAY, "--history", "kept.csv")
     assert ran.code == 1 and "kept.csv:2" in ran.err
+
+
+def test_a_rate_that_alone_moves_a_price_is_named_and_so_is_a_fixed_price_that_leaps(tmp_path, troytag):
+    """10.00 of material in pounds: nothing of the cost hangs on the dollar. At 0.80 abroad asks 12.50, at 0.50 20.00.
+    The stall's own price goes from 20.00 to 26.00, by 30 %, where its largest step is 15 %."""
+    rules = {"keep_within": 0.05, "falling": 0.1, "largest_step": 0.15, "days_between": 0}
+
+    def stated(rate: float, price: float) -> None:
+        channels = {"abroad": {"currency": "USD", "reprice": rules}, "stall": {"policy": {"fixed": price}}}
+        channels["stall"]["reprice"] = rules
+        written(tmp_path, channels=channels, quotes=[("USD", rate, "unit", "GBP")], **material(10.0))
+
+    stated(0.8, 20.0)
+    assert troytag("reprice", tmp_path, *DAY, "--publish").code == 0
+    quiet = troytag("reprice", tmp_path, *DAY)
+    assert "largest_step" not in quiet.err and "asked in USD" not in quiet.err
+    stated(0.5, 26.0)
+    ran = troytag("reprice", tmp_path, *DAY, "--all")
+    said = " ".join(ran.err.split())
+    assert "abroad: asked in USD, and 1 USD is 0.5 GBP, 0.8 on 2026-11-20: what is asked there moves with it" in said
+    assert "in stall the fixed price of piece in metal moves further than largest_step, 15 %" in said
+    assert "20.00" in ran.out and "26.00" in ran.out

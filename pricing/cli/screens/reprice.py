@@ -17,6 +17,7 @@ from pricing.model.workshop import Show
 from pricing.shown import COSTS, Shown, metal_of, percent, shown_of
 from pricing.studies.changes import Changes, CostChange
 from pricing.studies.outlook import outlook
+from pricing.studies.rates_moved import rates_moved
 from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import RepricedRow, Repricing, Verdict
 
@@ -138,6 +139,12 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
     before = repricing.edition
     if before and before.currency != shown.currency:
         told.append(f"edition {before.number} is in {before.currency}: its prices are not compared, all count as new")
+    for moved in rates_moved(repricing):
+        since = before.as_of if before else ""
+        told.append(
+            f"{', '.join(moved.channels)}: asked in {moved.currency}, and 1 {moved.currency} is {moved.now:g} "
+            f"{shown.currency}, {moved.before:g} on {since}: what is asked there moves with it"
+        )
     for row in repricing.rows:
         if row.breaks_ladder:
             told.append(
@@ -146,14 +153,33 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
             )
     stated = repricing.costing.folder.stated.channels
     for name, channel in stated.items():
-        least = channel.reprice.least_margin if channel.reprice else None
-        if least is None:
+        if channel.reprice is None:
             continue
+        least, largest = channel.reprice.least_margin, channel.reprice.largest_step
         own = [row for row in repricing.rows if row.channel == name]
-        if low := [row for row in own if row.would_earn is not None and row.would_earn < least - 1e-12]:
-            first = f"{low[0].sku} in {low[0].alloy}" + (f" and {len(low) - 1} more" if len(low) > 1 else "")
-            told.append(f"in {name} the policy itself asks less than least_margin, {percent(least)}, of {first}")
+        if least is not None and (low := [row for row in own if _asks_less(row, least)]):
+            told.append(f"in {name} the policy itself asks less than least_margin, {percent(least)}, of {_first(low)}")
+        if largest is not None and (far := [row for row in own if _leaps(row, largest)]):
+            told.append(
+                f"in {name} the fixed price of {_first(far)} moves further than largest_step, {percent(largest)}"
+            )
     return told
+
+
+def _first(rows: Sequence[RepricedRow]) -> str:
+    more = f" and {len(rows) - 1} more" if len(rows) > 1 else ""
+    return f"{rows[0].sku} in {rows[0].alloy}{more}"
+
+
+def _asks_less(row: RepricedRow, least: float) -> bool:
+    return row.would_earn is not None and row.would_earn < least - 1e-12
+
+
+def _leaps(row: RepricedRow, largest: float) -> bool:
+    """Whether a fixed price, which no step holds back, moves by more than the largest step of its channel."""
+    if row.reason != "fixed" or row.to is None or not row.held:
+        return False
+    return abs(row.to / row.held - 1) > largest + 1e-12
 
 
 def may_publish(repricing: Repricing, yes: bool) -> bool:
