@@ -34,10 +34,10 @@ class Burnout:
 class Design:
     """One design in one alloy, and what of it the plan asks; the figures are those of one unit (see `chances`).
 
-    `quantity` is the good sets wanted, `of` the product that it becomes a part of ("" for none), `place` its row among
-    all computed ones. `tree_mm` is the height of a full tree (0: not stated), `share` what a unit takes of one (of what
-    is poured at once, where there is no flask), `pour` the machine that melts.
-    `first_starts` and `tree_starts` are the cost model's `starts`.
+    `quantity` is the good sets wanted (of a part: in all wholes), `of` the product that it becomes a part of ("" for
+    none), `place` its row among all computed ones. `tree_mm` is the height of a full tree (0: not stated), `share` what
+    a unit takes of one (of what is poured at once, where there is no flask), `pour` the machine that melts.
+    `first_starts` and `tree_starts` are the cost model's `starts`, with what is spoiled when a part is joined.
     """
 
     sku: str
@@ -85,27 +85,28 @@ def designs_of(costing: Costing, wants: Iterable[Want]) -> tuple[Design, ...]:
         cast = list(_places(costing, want))
         if not cast:
             raise UsageFault(f'"{want.named}": nothing of it is cast: it is joined of what is bought.')
-        for place, quantity, of in cast:
-            for design in _read(computed, place, quantity, of, products):
+        for place, quantity, of, joined in cast:
+            for design in _read(computed, place, quantity, of, joined, products):
                 key = (design.sku, design.alloy, design.size, design.of, design.casting_names)
                 before = found.get(key)
                 found[key] = replace(design, quantity=design.quantity + (before.quantity if before else 0))
     return tuple(found.values())
 
 
-def _places(costing: Costing, want: Want) -> Iterator[tuple[int, int, str]]:
-    """The rows of a want and of its parts, with the sets of each, and the whole that it is a part of."""
+def _places(costing: Costing, want: Want) -> Iterator[tuple[int, int, str, float]]:
+    """The rows of a want and of its parts: with the sets of each, the whole that it is a part of, and how many are
+    taken for each that is well joined."""
     computed = costing.computed
     row, place = _row(costing, want)
     variant = computed.resolved.variants[row]
     if variant.castings:
-        yield place, want.quantity, ""
+        yield place, want.quantity, "", 1.0
     places = hidden_places(computed)
     for part in variant.parts:
         hidden = places[part.piece]
         if computed.resolved.all_variants[hidden].castings:
-            share = float(computed.values["run_share"][hidden])
-            yield hidden, ceil(want.quantity * share - HAIR), variant.sku
+            there, taken = (float(computed.values[name][hidden]) for name in ("set_count", "run_share"))
+            yield hidden, ceil(want.quantity * there - HAIR), variant.sku, taken / there
 
 
 def _row(costing: Costing, want: Want) -> tuple[int, int]:
@@ -114,9 +115,10 @@ def _row(costing: Costing, want: Want) -> tuple[int, int]:
     known = [each.sku for each in resolved.variants]
     if want.sku not in known and f"{want.sku}-{want.size}" not in known:
         by_product = {each.product for each in resolved.variants}
-        if want.sku in by_product and not want.size:
+        if want.sku in by_product:
+            problem = f'no size "{want.size}"' if want.size else "say which size"
             made_in = {each.size or "" for each in resolved.variants if each.product == want.sku}
-            raise UsageFault(f'"{want.named}": say which size. {did_you_mean("", made_in)}')
+            raise UsageFault(f'"{want.named}": {problem}. {did_you_mean(want.size, made_in)}')
         raise UsageFault(f'"{want.named}": no product "{want.sku}". {did_you_mean(want.sku, {*known, *by_product})}')
     rows = [row for row, each in enumerate(resolved.variants) if _is(each, want)]
     made = [resolved.variants[row].alloy for row in rows]
@@ -145,7 +147,9 @@ def _is(variant: VariantRow, want: Want) -> bool:
     return bool(want.size) and variant.product == want.sku and variant.size == want.size
 
 
-def _read(computed: Computed, place: int, quantity: int, of: str, products: Mapping[str, Product]) -> Iterator[Design]:
+def _read(
+    computed: Computed, place: int, quantity: int, of: str, joined: float, products: Mapping[str, Product]
+) -> Iterator[Design]:
     """A row as what is cast of it: one design, or one for each casting where a whole set does not go on a tree."""
     values, variant = computed.values, computed.resolved.all_variants[place]
     steps, kinds = variant.steps, tuple(int(each.casting_count) for each in variant.castings)
@@ -164,6 +168,7 @@ def _read(computed: Computed, place: int, quantity: int, of: str, products: Mapp
     alloy, product = variant.alloy, products[variant.product]
     for group in groups:
         chain = _chain(steps, tree, metal, tuple(kinds[index] for index in group))
+        chain = replace(chain, sets=chain.sets / joined)  # what is spoiled when it is joined
         sets = chain.per_set  # units in a set
         part = sum(kinds[index] * volumes[index] for index in group) / whole if whole else 0.0
         part_drawn = sum(kinds[index] * patterns[index] for index in group) / drawn if drawn else 0.0
@@ -188,8 +193,8 @@ def _read(computed: Computed, place: int, quantity: int, of: str, products: Mapp
             melt_loss=float(values["melt_loss_in_force"][place]),
             return_limit=float(values["return_limit"][place]),
             grain_price=float(values["buy_price_per_g"][place]),
-            first_starts=float(starts[first]),
-            tree_starts=float(starts[tree]),
+            first_starts=float(starts[first]) * joined,
+            tree_starts=float(starts[tree]) * joined,
             burnout=_burnout(steps, metal),
             pour=steps[metal].machine or "",
             sure_share=1 / len(groups),

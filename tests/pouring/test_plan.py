@@ -154,7 +154,7 @@ def test_a_tree_that_is_high_holds_fewer(tmp_path):
 
 
 def test_parts_are_planned_with_the_whole_each_in_its_alloy(tmp_path):
-    """Five wholes with two hares each, one in fifty spoiled: 5 × 2 × 1.02 = 10.2, so 11 hares, in the other alloy."""
+    """Five wholes with two hares each are ten hares, in the other alloy; one in fifty is spoiled when joined."""
     alloys = {"metal": ALLOY, "other": {**ALLOY, "density": 8.0}}
     part = '{ product = "hare", alloy = "other", quantity = 2, spoil = 0.02 }'
     folder = tmp_path
@@ -165,8 +165,11 @@ def test_parts_are_planned_with_the_whole_each_in_its_alloy(tmp_path):
     (folder / "products/piece.toml").write_text(changed, encoding="utf-8")
     made = plan(cost(folder, asked_for(AS_OF)), [want_of("piece:metal=5"), want_of("hare:metal=1")])
     lines = {(line.design.titled, line.design.alloy): line.design.quantity for line in made.lines}
-    assert lines == {("piece", "metal"): 5, ("hare for piece", "other"): 11, ("hare", "metal"): 1}
+    assert lines == {("piece", "metal"): 5, ("hare for piece", "other"): 10, ("hare", "metal"): 1}
     assert {flask.alloy for flask in made.flasks} == {"metal", "other"}
+    part = next(line for line in made.lines if line.design.of)
+    assert part.expected_starts == pytest.approx(10 * 1.02 / (0.8 * 0.9 * 0.95 * 0.9), rel=1e-12)
+    assert part.design.chain.sets == pytest.approx(0.9 / 1.02, rel=1e-12)
 
 
 def test_a_set_that_does_not_go_on_one_tree_is_planned_casting_by_casting(tmp_path):
