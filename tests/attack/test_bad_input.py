@@ -199,7 +199,7 @@ def test_a_copy_that_a_sync_tool_made(troytag, lane):
 def test_backup_copies_of_editors_are_not_read(troytag, lane):
     shutil.copy(lane / PIN, lane / "products/reed-pin.toml~")
     shutil.copy(lane / PIN, lane / "products/.reed-pin.toml.swp")
-    assert "all in order. 4 products" in troytag("check", lane, *ON).out
+    assert "all in order. 4 products" in " ".join(troytag("check", lane, *ON).out.split())
 
 
 def test_markers_of_a_merge_that_was_never_ended(troytag, lane):

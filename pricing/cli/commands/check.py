@@ -58,7 +58,8 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     hints = advice_in_words(advice(costing.computed), shown_of(stated))
     screen.advise([*told_once(warnings), *hints], most=1000)
     resolved = costing.computed.resolved
-    print(f"{folder}: all in order. {costing.counted()}, priced as of {resolved.as_of}.")
+    order, counted = f"{folder}: all in order.", f"{costing.counted()}, priced as of {resolved.as_of}."
+    print(order, counted, sep=" " if len(order) + len(counted) < screen.out().width else "\n")
 
 
 def _record(fault: Fault) -> dict[str, Any]:

@@ -96,7 +96,8 @@ def band(
     if csv:
         screen.print_csv([asdict(each) for each in results])
     else:
-        print(f"{stated.workshop.name}: {span}.\nAll but metal as on {resolved.as_of}; {', '.join(channels)}.")
+        screen.out().print(f"{stated.workshop.name}: {span}.")
+        screen.out().print(f"All but metal as on {resolved.as_of}; {', '.join(channels)}.")
         _show(results, best)
     screen.advise([f"{context.obj if history is None else history}: {note}" for note in told.notes])
 
