@@ -43,6 +43,7 @@ def test_the_cards_of_a_plan(looking):
     [
         ({"wants": "thimbel:sterling=2"}, 'no product "thimbel". Did you mean "thimble"?'),
         ({"wants": "thimble:sterling=some"}, '"some" is no quantity'),
+        ({"wants": "thimble:sterling=5001"}, "more than 200 things or 5,000 pieces at once"),
         ({"wants": "thimble:sterling=2", "sure": "12"}, "is none of the chances: 75, 90, 95, 99"),
     ],
 )

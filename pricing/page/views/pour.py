@@ -27,6 +27,8 @@ from pricing.shown import Shown, hours, percent
 MOST_LISTED = 80
 #: So many letters are typed at most, and so long a packing is looked for, in seconds.
 MOST_LETTERS, SECONDS = 20_000, 4.0
+#: So much is planned at once while a page waits for it.
+MOST_WANTS, MOST_WANTED = 200, 5_000
 #: Marks of the designs on one tree, each with a colour of its own.
 MARKS = 4
 #: The flask as it is drawn: where its inside begins, and how high it is.
@@ -142,6 +144,10 @@ def _wants(asked: QueryParams) -> list[Want]:
         want = want_of(line)
         key = (want.sku, want.alloy, want.size)
         found[key] = found.get(key, 0) + want.quantity
+    if len(found) > MOST_WANTS or sum(found.values()) > MOST_WANTED:
+        raise UsageFault(
+            f"that is more than {MOST_WANTS} things or {MOST_WANTED:,} pieces at once. Plan them with troytag pour."
+        )
     return [Want(*key, quantity) for key, quantity in found.items()]
 
 
