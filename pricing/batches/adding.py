@@ -142,10 +142,10 @@ def write_batch(
     corrects one that there is not, TroytagError where something is wrong with what was written before (unless it
     shall go `over_gap`) and where the disk refuses; then nothing is written.
     """
-    if card.corrects is not None:
-        check_corrects(card.corrects, read_every_batch(root), LOG.one)
 
     def wanted(number_of: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
+        if card.corrects is not None:  # asked when nobody else can correct it any more
+            check_corrects(card.corrects, read_every_batch(root), LOG.one)
         found = [(LOG, content_of(card, currency, metal))]
         drew = entry_of_batch(read_every_entry(root), card.corrects) if card.corrects is not None else None
         if draws or drew is not None:

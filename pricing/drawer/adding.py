@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from pricing.drawer.model import Entry, KeptEntry
 from pricing.drawer.read import STOCK, read_every_entry, standing
 from pricing.drawer.state import NOISE_G, Drawer, Kind, drawer_after
 from pricing.errors import UsageFault, did_you_mean
+from pricing.kept.series import Series
 from pricing.kept.shape import from_json
 from pricing.kept.writing import append
 
@@ -30,9 +31,13 @@ def write_entry(root: Path, entry: Entry, over_gap: bool = False) -> KeptEntry:
     Raises UsageFault where it corrects one that there is not, TroytagError where something is wrong with the entries
     before (unless it shall go `over_gap`) and where the disk refuses; then nothing is written.
     """
-    if entry.corrects is not None:
-        check_corrects(entry.corrects, read_every_entry(root), STOCK.one)
-    (written,) = append(root, lambda _: [(STOCK, content_of(entry))], "an entry of the drawer", over_gap)
+
+    def wanted(_: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
+        if entry.corrects is not None:  # asked when nobody else can correct it any more
+            check_corrects(entry.corrects, read_every_entry(root), STOCK.one)
+        return [(STOCK, content_of(entry))]
+
+    (written,) = append(root, wanted, "an entry of the drawer", over_gap)
     return from_json(KeptEntry, written.content)
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.kept.canonical import digest
-from pricing.kept.chain import Chain, look_over, newest
+from pricing.kept.chain import Chain, look_over
 from pricing.kept.document import Entry, Link, bytes_of
 from pricing.kept.head import HEAD, head_bytes
 from pricing.kept.series import FORM, Series
@@ -84,9 +84,8 @@ class _End:
         if not over_gap:
             go_on = series.over_gap.format(root=root)
             nothing_written_over(chain, f"Nothing is added. To go on from what stands all the same: {go_on}.")
-        last = newest(root, series, over_gap, chain)
         self.number = chain.next_number
-        self.last = last.sha256 if last else None
+        self.last = chain.links[-1].sha256 if chain.links else None
 
 
 def whole_of(content: dict[str, Any], number: int, previous: str | None) -> tuple[dict[str, Any], str]:

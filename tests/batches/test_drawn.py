@@ -128,6 +128,21 @@ def test_of_four_who_write_at_once_every_batch_stands_with_what_it_took(root):
     assert chain_faults(root, LOG) == chain_faults(root, STOCK) == []
 
 
+def test_of_four_who_correct_one_batch_at_once_one_does(root):
+    write_batch(root, card(), "GBP", METAL, draws=True)
+
+    def corrected(note: str) -> str:
+        try:
+            return str(write_batch(root, card(note=note, corrects=1), "GBP", METAL, draws=True)[0].number)
+        except UsageFault as told:
+            return str(told)
+
+    with ThreadPoolExecutor(4) as writers:
+        said = sorted(writers.map(corrected, "abcd"))
+    assert said == ["2", *["batch 1 was corrected by 2 already. Correct that one."] * 3]
+    assert len(read_log(root)) == 1 and on_hand(root)["sterling"].fresh_g == 150
+
+
 def test_check_reads_the_log_and_the_drawer(troytag, tmp_path):
     folder = write(tmp_path / "shop", changed(Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')))
     write_batch(folder, card(), "GBP", METAL, draws=True)

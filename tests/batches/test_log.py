@@ -108,6 +108,21 @@ def test_over_a_gap_it_goes_on_only_where_it_shall(log):
     assert told(log) == []
 
 
+def test_a_head_that_is_behind_is_written_anew_with_the_next_batch(log):
+    """As where a synced drive has brought an older one; who adds holds the folder, and must not wait for himself."""
+    behind = json.loads(path_of(log, 2).read_bytes())["sha256"]
+    (log / "log" / "HEAD").write_bytes(canonical({"number": 2, "sha256": behind}))
+    assert write_card(log, card(), "GBP").number == 4
+    assert json.loads((log / "log" / "HEAD").read_bytes())["number"] == 4 and told(log) == []
+
+
+def test_a_torn_head_is_told_and_written_anew(log):
+    (log / "log" / "HEAD").write_bytes(b"{")
+    assert told(log) == ["log/HEAD: this file is torn; it names the newest batch"]
+    write_card(log, card(), "GBP")
+    assert told(log) == []
+
+
 def test_without_a_folder_nothing_is_written(tmp_path):
     with pytest.raises(UsageFault, match="there is no such folder"):
         write_card(tmp_path / "none", card(), "GBP")

@@ -51,7 +51,9 @@ def add(
         card = card.model_copy(update={"corrects": corrects})
     ready = prepared(folder, card, draws, Date.today(), computed_on(folder, card.day))
     if ready.doubts and not yes and not (is_asked and are_right(ready.doubts)):
-        raise UsageFault("\n".join(f"{each}. If it is right, add --yes." for each in ready.doubts))
+        told = [f"{each}. If it is right, add --yes." for each in ready.doubts]
+        told += ["To leave the drawer alone, add --no-stock."] if ready.draws else []
+        raise UsageFault("\n".join(told))
     currency = folder.stated.workshop.currency
     batch, entry = write_batch(root, card, currency, ready.metal, ready.draws, over_gap)
     return screens.added(batch, entry, shown_of(folder.stated))
