@@ -2,39 +2,65 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
+from collections.abc import Mapping
 from functools import cache
-from typing import Annotated
+from importlib import import_module
+from types import MappingProxyType
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperCommand, TyperGroup
 
 from pricing import __version__
-from pricing.cli.commands import (
-    check,
-    cost,
-    demo,
-    editions,
-    export,
-    import_file,
-    log,
-    measure,
-    metal,
-    page,
-    pour,
-    reprice,
-    start,
-    stock,
-    study,
-    words,
-)
 from pricing.cli.screens import signs
 from pricing.cli.screens.plain_help import plain
 from pricing.errors import TroytagError
 
+#: So many objects more are made before there is a search for garbage. Python's own 700 is meant for programs that throw
+#: away what they make; here imports and readings make what stays, and a third of a short command was spent searching.
+GARBAGE_AFTER = 100_000
+
+#: The commands by their names, in the order in which help lists them, with their module and what stands in it: a
+#: function, or `app` for one that has commands of its own.
+COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {name: (name, name) for name in ("demo", "start", "check", "measure", "cost")}
+    | {"import": ("import_file", "import_file")}
+    | {name: (name, name) for name in ("reprice", "pour", "page", "words")}
+    | {name: (name, "app") for name in ("metal", "export", "editions", "log", "stock", "study")}
+)
+
+
+class Commands(TyperGroup):
+    """Commands that are imported and made when they are asked for: all of them take longer than most of them run."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        module, stands = COMMANDS[cmd_name]
+        found = getattr(import_module(f"pricing.cli.commands.{module}"), stands)
+        if isinstance(found, typer.Typer):
+            group = typer.main.get_group(found)
+            group.name = cmd_name
+            return group
+        single = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+        single.command(cmd_name)(found)
+        return typer.main.get_command(single)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if args[0] not in COMMANDS:  # what may be meant is looked for among all of them
+            self.commands.update({name: self.get_command(ctx, name) for name in COMMANDS})
+        return super().resolve_command(ctx, args)
+
+
 app = typer.Typer(
     name="troytag",
+    cls=Commands,
     help="What each piece really costs in each metal today, and what to ask for it in every channel.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -58,24 +84,6 @@ def options(
     pass
 
 
-app.command("demo")(demo.demo)
-app.command("start")(start.start)
-app.command("check")(check.check)
-app.command("measure")(measure.measure)
-app.command("cost")(cost.cost)
-app.add_typer(metal.app, name="metal")
-app.add_typer(export.app, name="export")
-app.command("import")(import_file.import_file)
-app.command("reprice")(reprice.reprice)
-app.add_typer(editions.app, name="editions")
-app.add_typer(log.app, name="log")
-app.add_typer(stock.app, name="stock")
-app.add_typer(study.app, name="study")
-app.command("pour")(pour.pour)
-app.command("page")(page.page)
-app.command("words")(words.words)
-
-
 @cache
 def command() -> TyperCommand | TyperGroup:
     """The whole command, its help in plain words; made once, since that takes as long as reading a small folder."""
@@ -86,6 +94,7 @@ def command() -> TyperCommand | TyperGroup:
 def main() -> None:
     """Run the command line; faults are told in words, with exit code 1 for the data and 2 for the command."""
     signs.make_printable()
+    gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
     try:
         command()(prog_name="troytag")  # however it was started: what it says can be typed
         code: str | int | None = 0

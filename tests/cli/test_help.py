@@ -12,7 +12,7 @@ import typer
 from typer.core import TyperGroup
 
 from pricing.cli.commands.export import KINDS
-from pricing.cli.main import command
+from pricing.cli.main import COMMANDS, Commands, command
 from pricing.cli.screens.plain_help import EXAMPLES
 
 #: What a program calls its types.
@@ -123,3 +123,15 @@ def test_a_command_is_put_in_plain_words_once_however_often_it_is_asked_for():
     before = [parameter.process_value for parameter in group.get_command(context, "page").params]
     after = [parameter.process_value for parameter in group.get_command(context, "page").params]
     assert after == before
+
+
+def test_a_command_brings_no_other_along():
+    """Sixteen commands take longer to make than most of them take to run."""
+    made = Commands(name="troytag")
+    assert made.list_commands(None) == list(COMMANDS)
+    assert made.get_command(None, "words").name == "words" and not made.commands
+    assert made.get_command(None, "wrods") is None
+
+
+def test_what_may_be_meant_is_looked_for_among_all_commands(troytag):
+    assert "Did you mean 'reprice'?" in troytag("repriec").err
