@@ -26,11 +26,11 @@ from tests.benchmarks.timing import median_of  # noqa: E402
 PRODUCTS = 200
 
 
-def many_products(root: Path) -> Path:
+def many_products(root: Path, products: int = PRODUCTS) -> Path:
     """The sample with so many products."""
     shutil.copytree(sample_catalog(), root)
     files = sorted((root / "products").glob("*.toml"))
-    for number in range(PRODUCTS - len(files)):
+    for number in range(products - len(files)):
         original = files[number % len(files)]
         text = original.read_text(encoding="utf-8")
         sku = tomllib.loads(text)["sku"]
