@@ -56,6 +56,22 @@ def test_what_an_offer_earns_is_said_to_the_maker_and_not_to_the_customer(troyta
     assert not re.search("margin of|an hour|policy|price in force|17.50", page)
 
 
+def test_a_retail_offer_that_undercuts_the_ladder_is_told(troytag, tmp_path):
+    """Trade asks 1.5 × 10.00, so that no list sells for less than 2 × 15.00; to post 60 together asks
+    (10 + 12 / 60) / 0.8 = 12.75."""
+    shop = {"packing": 12.0, "policy": {"margin": 0.2}}
+    trade = {"audience": "wholesale", "policy": {"multiple": 1.5}}
+    channels, ladder = {"shop": shop, "trade": trade}, {"keystone": 2.0}
+    written(tmp_path, **material(10.0), channels=channels, ladder=ladder)
+    words = ("export", tmp_path, "quote", "--sku", "piece", "--quantity", "60", *DAY, "--to", tmp_path / "q.html")
+    said = " ".join(troytag(*words, "--channel", "shop").err.split())
+    assert (
+        "an order of 60 in metal goes below 2 × wholesale, 30.00, where the ladder keeps the price of a list." in said
+    )
+    trade_said = troytag(*words, "--channel", "trade", "--force").err
+    assert "ladder" not in trade_said and trade_said
+
+
 def test_a_run_of_one_is_made_whole_and_told(troytag, tmp_path):
     """What one costs is what `cost --run 1` says."""
     ran = troytag("cost", sample_catalog(), "--sku", "thimble", "--alloy", "sterling", "--run", "1", "--json", *DAY)

@@ -13,6 +13,7 @@ from pricing.model.rows import PriceRow
 from pricing.shown import Shown, percent
 from pricing.studies.prices_out import PricesOut
 from pricing.studies.quoting import PRICE_IN_FORCE, SMALLER_QUANTITY
+from pricing.words import price_tolerance
 
 #: What decided an offer.
 DECIDED: Mapping[str, str] = MappingProxyType(
@@ -85,6 +86,8 @@ def _notes(out: PricesOut, asked: QuoteAsked, found: Quoted) -> Iterator[str]:
     sold_as = costing.folder.goods[asked.sku].sold_as or "each"
     word = "each" if sold_as == "each" else f"a {sold_as}"
     usual, shown = costing.computed["unit_cost"], Shown(costing.computed.resolved.currency)
+    quoted, column = Shown(found.currency), costing.column(found.channel)
+    on_ladder, keystone = costing.computed["is_on_ladder"], costing.computed["keystone_price"]
     for row, offers in zip(found.rows, found.offers, strict=True):
         first = offers.offers[0]
         if first.unit_cost > float(usual[row]) * (1 + SAME_COST):
@@ -97,6 +100,12 @@ def _notes(out: PricesOut, asked: QuoteAsked, found: Quoted) -> Iterator[str]:
             profit = offer.figures["profit"]
             if profit is not None and profit < 0:
                 yield f"an order of {offer.quantity:g} in {offers.alloy} loses {shown.money(-profit)} {word}"
+            if on_ladder[row, column] and offer.price < keystone[row, column] - price_tolerance:
+                times, least = float(costing.computed["keystone"]), quoted.money(float(keystone[row, column]))
+                yield (
+                    f"an order of {offer.quantity:g} in {offers.alloy} goes below {times:g} × wholesale, {least}, "
+                    "where the ladder keeps the price of a list"
+                )
             if offer.below_minimum_order:
                 yield f"{offer.quantity:g} in {offers.alloy} is less than the minimum order of {found.channel}"
     if asked.extras:
