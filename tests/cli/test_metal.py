@@ -291,8 +291,6 @@ def test_a_plot_of_blocks():
 
 # ---- pull
 
-TODAY = date.today()
-
 
 def with_source(root: Path, content: bytes, **keys: str) -> None:
     """One source, `fix`, that reads a file; quotes of yesterday, so that its price is of today."""
@@ -309,7 +307,7 @@ def with_source(root: Path, content: bytes, **keys: str) -> None:
         path.read_text() + "[sources.fix]\n" + "".join(f"{key} = {text}\n" for key, text in stated.items() if text)
     )
     (root / "fix.csv").write_bytes(content)
-    yesterday = (TODAY - timedelta(days=1)).isoformat()
+    yesterday = (date.today() - timedelta(days=1)).isoformat()
     (root / "metal_prices.csv").write_text(PRICES.replace("2026-11-20", yesterday))
 
 
@@ -317,16 +315,16 @@ def test_a_pulled_price(troytag, shop):
     with_source(shop, b"price\n39.10\n")
     before = history(shop)
     dry = troytag("metal", shop, "pull", "--dry-run")
-    line = f"fix: Silver (Ag) 39.10 USD per ozt, {TODAY} (+1.8 %)\n"
+    line = f"fix: Silver (Ag) 39.10 USD per ozt, {date.today()} (+1.8 %)\n"
     assert (dry.code, dry.out, dry.err) == (0, f"{line}1 price would be added; nothing was written.\n", "")
     assert history(shop) == before
     ran = troytag("metal", shop, "pull")
     assert (ran.code, ran.out, ran.err) == (0, f"{line}1 price added to metal_prices.csv.\n", "")
-    assert history(shop) == f"{before}{TODAY},Ag,39.10,ozt,USD,fix\n"
+    assert history(shop) == f"{before}{date.today()},Ag,39.10,ozt,USD,fix\n"
     again = troytag("metal", shop, "pull")
-    there = f"fix: Silver (Ag) 39.10 USD per ozt, {TODAY} (0.0 %), is there already\n"
+    there = f"fix: Silver (Ag) 39.10 USD per ozt, {date.today()} (0.0 %), is there already\n"
     assert again.out == f"{there}0 prices added to metal_prices.csv.\n"
-    assert history(shop) == f"{before}{TODAY},Ag,39.10,ozt,USD,fix\n"
+    assert history(shop) == f"{before}{date.today()},Ag,39.10,ozt,USD,fix\n"
 
 
 def test_a_refused_price_is_shown_and_nothing_is_written(troytag, shop):
@@ -351,7 +349,8 @@ def test_from_an_address_of_this_machine(troytag, shop):
     assert json.loads(ran.out) == [
         {
             "source": "fix", "metal": "Ag", "price": 38.910506, "per": "ozt", "currency": "USD",
-            "date": TODAY.isoformat(), "change": pytest.approx(38.910506 / 38.4 - 1), "written": True, "fault": None,
+            "date": date.today().isoformat(), "change": pytest.approx(38.910506 / 38.4 - 1),
+            "written": True, "fault": None,
         }
     ]  # fmt: skip
 
