@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import at_one_price
 from pricing.formulas.tables import TABLES
 from pricing.words import REASONS
 
@@ -79,6 +80,10 @@ class _Figures:
         return taken
 
     @cached_property
+    def margins_of_sizes(self) -> np.ndarray:
+        return margins_of_sizes(self.computed)
+
+    @cached_property
     def steps(self) -> list[list[tuple[float | None, ...]]]:
         """Of each step of each variant, its quantities in their order."""
         taken = [self[name] for name in STEP_QUANTITIES]
@@ -137,7 +142,7 @@ def _variant_record(
         record["parts"] = part_records(computed, row)
     record["prices"] = {variant.prices[column].channel: asked for column, asked in figures.prices[place].items()}
     if variant.sizes and variant.size is None:
-        record["sizes"] = size_records(computed, row)
+        record["sizes"] = size_records(computed, row, figures.margins_of_sizes)
     return record
 
 
@@ -162,11 +167,19 @@ def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
     return found
 
 
-def size_records(computed: Computed, row: int) -> list[dict[str, Any]]:
-    """Each size of what has one price for all of them, as if every set were of it: what it costs, weighs and leaves."""
+def margins_of_sizes(computed: Computed) -> np.ndarray:
+    """Margins of all variants, each size of what has one price for all at that price (hidden variants too)."""
+    return at_one_price(computed, ["margin"])["margin"]
+
+
+def size_records(computed: Computed, row: int, margins: np.ndarray | None = None) -> list[dict[str, Any]]:
+    """Each size of what has one price for all of them, as if every set were of it: what it costs, weighs and leaves.
+
+    `margins` of all variants at that price, where they are at hand.
+    """
     resolved = computed.resolved
     variant = resolved.variants[row]
-    margins = computed.margins_of_sizes
+    margins = margins_of_sizes(computed) if margins is None else margins
     found = []
     for place, hidden in enumerate(resolved.hidden, len(resolved.variants)):
         if hidden.of == variant.called and not hidden.links:

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import Computed, run
+from pricing.formulas.rerun import at_one_price
 from pricing.formulas.sheet_layout import SHEETS, Layout, LongRow
 from pricing.formulas.tables import INPUTS, Input
 from pricing.workbook.sheets.twins import Twins
@@ -60,7 +61,7 @@ class Twin:
         values = MappingProxyType(run(self.columns, self.computed.graph))
         if self.twins is None:
             return values
-        return Computed(self.computed.resolved, self.computed.graph, self.columns, values).at_one_price
+        return at_one_price(Computed(self.computed.resolved, self.computed.graph, self.columns, values))
 
     def differences(self) -> tuple[list[str], int]:
         """Cells that differ from the engine, and how many were compared."""

@@ -103,30 +103,6 @@ class Computed:
         """Whether a variant is sold in a channel, by variant and channel."""
         return self["sold"].astype(bool)
 
-    @cached_property
-    def margins_of_sizes(self) -> np.ndarray:
-        """Margins of all variants, each size of what has one price for all at that price (hidden variants too)."""
-        return self._at_one_price(["margin"])["margin"]
-
-    @cached_property
-    def at_one_price(self) -> Mapping[str, np.ndarray]:
-        """All `values`, each size of what has one price for all of its sizes at that price."""
-        if all(hidden.links for hidden in self.resolved.hidden):
-            return self.values
-        from pricing.formulas.rerun import following
-
-        return {**self.values, **self._at_one_price(["price", *following(self.graph, ["price"])])}
-
-    def _at_one_price(self, wanted: list[str]) -> dict[str, np.ndarray]:
-        from pricing.formulas.rerun import rerun_all
-
-        rows = {variant.called: row for row, variant in enumerate(self.resolved.variants)}
-        prices = self.values["price"].copy()
-        for place, hidden in enumerate(self.resolved.hidden, len(rows)):
-            if not hidden.links:
-                prices[place] = prices[rows[hidden.of]]
-        return rerun_all(self, {"price": prices}, wanted)
-
     def shown(self, column: str, array: np.ndarray) -> np.ndarray:
         """An array of the column without the hidden variants and the idle row at its end."""
         axes = TABLES[self.graph.table_of(column)].axes

@@ -166,3 +166,18 @@ class _Worlds:
 def _with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
     axes = TABLES[computed.graph.table_of(name)].axes
     return np.concatenate([array, computed.values[name][len(array) :]]) if axes else array
+
+
+def at_one_price(computed: Computed, wanted: Iterable[str] | None = None) -> Mapping[str, np.ndarray]:
+    """The columns `wanted` (default: all), each size of what has one price for all of its sizes at that price."""
+    if wanted is None and all(hidden.links for hidden in computed.resolved.hidden):
+        return computed.values
+    rows = {variant.called: row for row, variant in enumerate(computed.resolved.variants)}
+    prices = computed.values["price"].copy()
+    for place, hidden in enumerate(computed.resolved.hidden, len(rows)):
+        if not hidden.links:
+            prices[place] = prices[rows[hidden.of]]
+    if wanted is not None:
+        return rerun_all(computed, {"price": prices}, list(wanted))
+    moved = ["price", *following(computed.graph, ["price"])]
+    return {**computed.values, **rerun_all(computed, {"price": prices}, moved)}

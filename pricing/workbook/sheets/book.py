@@ -13,6 +13,7 @@ from xlsxwriter import Workbook
 
 from pricing.costing import Costing
 from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import at_one_price
 from pricing.formulas.sheet_formula import Formula, formula_of
 from pricing.formulas.sheet_layout import Column, Layout, LongRow
 from pricing.model.currency import minor_unit_digits
@@ -98,12 +99,17 @@ class Book:
             table: tuple(np.array([row.index for row in rows], dtype=np.intp).T) for table, rows in self._rows.items()
         }
 
+    @cached_property
+    def _figures(self) -> Mapping[str, np.ndarray]:
+        """All columns; sizes that have one price stand at it."""
+        return at_one_price(self.computed)
+
     def values(self, name: str) -> list[float]:
         """What the engine says of an input or a quantity, for each row of its table."""
         table = self.computed.graph.table_of(name)
         if not self._rows[table]:
             return []
-        found: list[float] = np.atleast_1d(self.computed.at_one_price[name][self._indices[table]]).tolist()
+        found: list[float] = np.atleast_1d(self._figures[name][self._indices[table]]).tolist()
         return found
 
     def currency_of(self, table: str, row: LongRow) -> str:
