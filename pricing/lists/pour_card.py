@@ -16,6 +16,16 @@ from pricing.shown import NOTHING, Shown, hours, shown_of
 #: Density that the trade's rule takes for wax, in g/cm3.
 RULE_OF_WAX = 1.0
 
+#: What is filled in after the metal weighed in, which has its own blanks: all that the log asks for. The rest is good.
+_BLANKS = (
+    "button and sprues back",
+    "good castings weigh",
+    "spoiled castings weigh",
+    "filings swept up weigh",
+    "spoiled, at which step",
+    "minutes of each step",
+)
+
 
 def pour_card(
     costing: Costing, plan: Plan, habit: Habit, mixed: Collection[str] = (), paper: str | None = None
@@ -83,7 +93,7 @@ def _pour(costing: Costing, plan: Plan, flask: Flask, mixed: Collection[str], sh
             *([["crucible holds", shown.mass(flask.room_g)]] if flask.room_g else []),
         ],
         "rule": _rule(costing, flask, shown) if flask.flask else "",
-        "blanks": ["charge weighed", "button and sprues back", "good", "rejected, at which step", "minutes"],
+        "blanks": list(_BLANKS),
         "cautions": [
             {"head": each.head, "text": each.text, "source": each.source}
             for each in cautions_for(alloy, load is not None, words)
@@ -93,7 +103,7 @@ def _pour(costing: Costing, plan: Plan, flask: Flask, mixed: Collection[str], sh
 
 def _others(flasks: tuple[int, ...], own: int) -> str:
     others = [str(number) for number in flasks if number != own]
-    return f"pour {', '.join(others)}" if others else "no other"
+    return f"{'pour' if len(others) == 1 else 'pours'} {', '.join(others)}" if others else "no other"
 
 
 def _rule(costing: Costing, flask: Flask, shown: Shown) -> str:

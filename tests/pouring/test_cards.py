@@ -12,7 +12,7 @@ import pytest
 from pricing.errors import UsageFault
 from pricing.lists.number_habits import habit
 from pricing.lists.order_card import order_cards
-from pricing.lists.pour_card import pour_card
+from pricing.lists.pour_card import _others, pour_card
 from pricing.model.alloy import Alloy
 from pricing.pouring.cautions import cautions_for
 from pricing.pouring.plan import plan
@@ -49,6 +49,8 @@ def test_a_pour_is_one_page_with_what_is_weighed(sample, planned, english, paper
 def test_html_and_pdf_say_the_same(sample, planned, english):
     sheet = pour_card(sample, planned, english)
     words = " ".join(unescape(re.sub(r"<[^>]*>", " ", sheet.laid_out(".html").decode())).split())
+    for weighed in ("button and sprues", "good castings", "spoiled castings", "filings"):  # as the log asks for them
+        assert weighed in words
     for pour in json.loads(json.dumps(sheet.document))["pours"]:
         for text in (
             pour["charge"],
@@ -58,6 +60,10 @@ def test_html_and_pdf_say_the_same(sample, planned, english):
         ):
             assert text in words
     assert "licensed practice" in words
+
+
+def test_several_pours_of_a_load_are_named_in_the_plural():
+    assert _others((1, 2), 1) == "pour 2" and _others((1, 2, 3), 2) == "pours 1, 3" and _others((1,), 1) == "no other"
 
 
 def caution_heads(composition, *words, burnt_out=True):
