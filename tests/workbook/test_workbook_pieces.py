@@ -36,6 +36,15 @@ def costing():
     return cost(alder_wharf(), asked_for(AS_OF))
 
 
+def test_heads_of_costs_stay_in_sight_where_parts_follow(costing, tmp_path):
+    write_workbook(costing, tmp_path / "book.xlsx")
+    costs = openpyxl.load_workbook(tmp_path / "book.xlsx")["Costs"]
+    first, parts = (block for block in plan_of(costing).blocks if block.sheet == "Costs")
+    assert (first.table, parts.table) == ("variant", "part")
+    assert costs.freeze_panes == f"C{first.first_row}"
+    assert costs.auto_filter.ref.endswith(str(first.last_row)) and first.last_row < parts.head_row
+
+
 @pytest.mark.parametrize("run", [None, 25])
 def test_every_cell_from_spoilt_values_equals_the_engine(office, run, tmp_path):
     costing = cost(alder_wharf(), asked_for(AS_OF, run))

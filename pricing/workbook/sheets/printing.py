@@ -20,6 +20,8 @@ from pricing.workbook.sheets.widths import CODE_SIZE, HEAD_SIZE, figures_width, 
 FROZEN_COLUMNS: Mapping[str, int] = MappingProxyType(
     {"Inputs": 1, "Parts": 2, "Steps": 3, "Costs": 2, "Channels": 1, "Prices": 3}
 )
+#: Sheets whose first table is the long one, so that its heads stay in sight whatever follows below.
+LONG_FIRST = ("Costs",)
 #: What may still be done on a protected sheet, besides typing into its inputs.
 ALLOWED: Mapping[str, bool] = MappingProxyType({"format_columns": True, "format_rows": True, "autofilter": True})
 A4 = 9
@@ -35,10 +37,11 @@ def for_screen_and_paper(book: Book, name: str, blocks: Sequence[Block]) -> None
     sheet = book.sheet(name)
     printed = [block for block in blocks if block.table not in WORKINGS]
     alone = printed[0] if len(printed) == 1 else None
+    long = printed[0] if alone or name in LONG_FIRST else None
     _set_widths(book, sheet, blocks)
-    sheet.freeze_panes(alone.first_row - 1 if alone else 2, FROZEN_COLUMNS[name])
-    if alone:
-        sheet.autofilter(alone.head_row - 1, 0, alone.last_row - 1, alone.shown_items[-1][0])
+    sheet.freeze_panes(long.first_row - 1 if long else 2, FROZEN_COLUMNS[name])
+    if long:
+        sheet.autofilter(long.head_row - 1, 0, long.last_row - 1, long.shown_items[-1][0])
     last = _last_printed(printed)
     on_paper(book, sheet)
     sheet.print_area(0, 0, printed[-1].last_row - 1, last)
