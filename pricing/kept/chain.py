@@ -89,12 +89,13 @@ def newest(root: Path, series: Series, over_gap: bool = False, chain: Chain | No
     return chain.links[-1] if chain.links else None
 
 
-def chain_faults(root: Path, series: Series) -> list[Fault]:
+def chain_faults(root: Path, series: Series, chain: Chain | None = None) -> list[Fault]:
     """Everything that is wrong with the entries of a series: torn, changed, missing, out of the chain.
 
-    Each is read as a whole, so also one that has the right hash and makes no sense is told.
+    Each is read as a whole, so also one that has the right hash and makes no sense is told. `chain` is that of
+    `look_over`, where it is known already.
     """
-    return _whole(root, series)[1]
+    return _whole(root, series, chain)[1]
 
 
 def read_all(root: Path, series: Series) -> tuple[Entry, ...]:
@@ -105,8 +106,8 @@ def read_all(root: Path, series: Series) -> tuple[Entry, ...]:
     return tuple(entries)
 
 
-def _whole(root: Path, series: Series) -> tuple[list[Entry], list[Fault]]:
-    chain = look_over(root, series)
+def _whole(root: Path, series: Series, chain: Chain | None = None) -> tuple[list[Entry], list[Fault]]:
+    chain = chain or look_over(root, series)
     entries, found = [], chain.faults
     for link in chain.links:
         try:

@@ -112,8 +112,9 @@ def _inside(series: Series, number: int, content: bytes) -> tuple[bytes, str]:
         raise _wrong(series, number, f"this {series.one} is torn or is none")
     inside, told = content[len(begin) : end.start()], end[1].decode()
     # Inside its frame every line stands one blank further in than in the document that was hashed.
-    is_moved_in = inside.count(b"\n") == inside.count(b"\n ")
-    if not is_moved_in or hashlib.sha256(inside.replace(b"\n ", b"\n") + b"\n").hexdigest() != told:
+    moved_out = inside.replace(b"\n ", b"\n")
+    is_moved_in = inside.count(b"\n") == len(inside) - len(moved_out)
+    if not is_moved_in or hashlib.sha256(moved_out + b"\n").hexdigest() != told:
         raise _wrong(series, number, f"this {series.one} is not as it was {series.added}")
     return inside, told
 

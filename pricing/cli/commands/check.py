@@ -33,8 +33,8 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         costing = cost(folder, asked_for(day(as_of)))
     except Faults as found:
         faults += found.faults
-    series = (EDITIONS, LOG, STOCK)
-    faults += [fault for each in series for fault in chain_faults(folder, each)]
+    chains = [(series, look_over(folder, series)) for series in (EDITIONS, LOG, STOCK)]
+    faults += [fault for series, chain in chains for fault in chain_faults(folder, series, chain)]
     if costing is None or faults:
         if json:
             screen.print_json({"faults": [_record(fault) for fault in faults], "warnings": []})
@@ -43,7 +43,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         screen.show_faults(faults)
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
-    gaps = [note.fault for each in series for note in look_over(folder, each).notes]
+    gaps = [note.fault for _, chain in chains for note in chain.notes]
     warnings = [*costing.warnings, *gaps, *shortages(folder)]
     stated = costing.folder.stated
     if json:
