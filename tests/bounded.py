@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -28,30 +30,40 @@ class Bounded:
     most_bytes: int
 
 
+#: Runs a command within limits and writes down what it used. A process apart: what the system calls the most memory of
+#: a process begins with what its parent held, and these tests hold a lot.
+_MEASURING = """
+import json, os, resource, subprocess, sys
+seconds, most, to, *command = sys.argv[1:]
+resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
+resource.setrlimit(resource.RLIMIT_AS, (int(most), int(most)))
+code = subprocess.call(command)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+os.write(int(to), json.dumps([code, used.ru_utime + used.ru_stime, used.ru_maxrss]).encode())
+"""
+
+
 def bounded(*words: object, folder: Path) -> Bounded:
     """`troytag` with these words in this folder, in its own measured process."""
-    import resource
-
-    def limits() -> None:
-        resource.setrlimit(resource.RLIMIT_CPU, (_HARD_SECONDS, _HARD_SECONDS))
-        resource.setrlimit(resource.RLIMIT_AS, (_HARD_BYTES, _HARD_BYTES))
-
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "TROYTAG_CACHE": "off"}
-    with subprocess.Popen(
-        [sys.executable, "-m", "pricing.cli.main", *map(str, words)],
+    reading, writing = os.pipe()
+    measuring = [sys.executable, "-I", "-S", "-c", _MEASURING, str(_HARD_SECONDS), str(_HARD_BYTES), str(writing)]
+    with os.fdopen(reading, "rb") as found, subprocess.Popen(
+        [*measuring, sys.executable, "-m", "pricing.cli.main", *map(str, words)],
         cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        env={**environment, "COLUMNS": "200", "NO_COLOR": "1"}, preexec_fn=limits,
+        env={**environment, "COLUMNS": "200", "NO_COLOR": "1"}, pass_fds=[writing], start_new_session=True,
     ) as ran:  # fmt: skip
-        guard = threading.Timer(_HARD_WAIT, ran.kill)
+        os.close(writing)
+        guard = threading.Timer(_HARD_WAIT, lambda: os.killpg(ran.pid, signal.SIGKILL))
         guard.start()
         try:
             said = ran.stdout.read().decode("utf-8", "replace") if ran.stdout else ""
-            _, status, used = os.wait4(ran.pid, 0)
+            ran.wait()
         finally:
             guard.cancel()
-        ran.returncode = os.waitstatus_to_exitcode(status)
+        code, seconds, most = json.loads(found.read() or "[-9, 0, 0]")
     unit = 1 if sys.platform == "darwin" else 1024
-    return Bounded(ran.returncode, said, used.ru_utime + used.ru_stime, used.ru_maxrss * unit)
+    return Bounded(code, said, seconds, most * unit)
 
 
 def told(*words: object, folder: Path, code: int = 1) -> str:
