@@ -199,7 +199,9 @@ def _metal_faults(
         where, path = _stated(parts, file, product, alloy, more[0], "takes_metal")
         yield _MetalFault(where, path, f"{names} both bring the metal in", "Keep takes_metal on one step.")
         return
-    for step in steps[: steps.index(first)]:
+    for step in steps:
+        if step is first:
+            break
         if step.metal_loss:
             where, path = _stated(parts, file, product, alloy, step, "metal_loss")
             mend = "Leave it out, or put the step behind that one."
