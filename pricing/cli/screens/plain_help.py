@@ -73,6 +73,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "study breakeven": ("troytag study shop breakeven", "troytag study shop breakeven --sku acorn-knob"),
         "study band": ("troytag study shop band --channel shop", "troytag study shop band --at-most 6"),
         "study assay": ("troytag study shop assay", "troytag study shop assay --have acorn-knob:sterling=9"),
+        "study sale": ("troytag study shop sale --off 0.20", "troytag study shop sale --off 0.15 --channel stall"),
         "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120"),
     }
 )  # fmt: skip
