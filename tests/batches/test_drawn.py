@@ -176,6 +176,8 @@ def test_the_command_line_writes_a_card_down(troytag, tmp_path):
                       "--piece", "acorn-knob=18", "--reject", "acorn-knob:pour=2")  # fmt: skip
     missing = "40.00 g of the 100.00 g of the charge are missing. If it is right, add --yes"
     assert refused.code == 2 and missing in " ".join(refused.err.split())
+    short = " ".join(troytag("log", folder, "add", "--alloy", "sterlin", "--fresh=-1", "--castings", "20").err.split())
+    assert "--fresh: -1 is below 0" in short and "--back: back_g is missing" in short and "flasks[0]" not in short
     assert json.loads(troytag("log", folder, "list", "--json").out)[0]["balance"][0]["missing_g"] == pytest.approx(2)
     assert "18 started" not in troytag("log", folder, "show", "1").out and read_every_entry(folder) == ()
     assert troytag("log", folder, "strike", "1").out == "Batch 1 is struck out.\n"

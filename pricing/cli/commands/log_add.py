@@ -6,6 +6,7 @@ import sys
 from collections.abc import Sequence
 from datetime import date as Date
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pricing.batches.adding import computed_on, prepared, write_batch
@@ -30,6 +31,14 @@ if TYPE_CHECKING:
 
 #: Most bytes of a file with a card.
 MOST_BYTES = 2**20
+#: Under which options the weights of the one flask are typed.
+_GRAMS = MappingProxyType(
+    {
+        "fresh_g": "--fresh", "returned_g": "--returned", "back_g": "--back",
+        "castings_g": "--castings", "rejected_g": "--rejected", "lemel_g": "--lemel",
+    }
+)  # fmt: skip
+_OPTIONS = MappingProxyType({"flasks[0].alloy": "--alloy", **{f"flasks[0].{key}": to for key, to in _GRAMS.items()}})
 
 
 def add(
@@ -42,9 +51,9 @@ def add(
     if file is not None:
         card = _of_file(file, folder)
     elif typed.says_something:
-        card = understood(lambda: _of_options(typed, folder))
+        card = understood(lambda: _of_options(typed, folder), _OPTIONS)
     elif is_asked := sys.stdin.isatty() and sys.stdout.isatty():
-        card = understood(lambda: _of_options(asked(folder.stated, typed.date), folder))
+        card = understood(lambda: _of_options(asked(folder.stated, typed.date), folder), _OPTIONS)
     else:
         raise UsageFault(f"name a filled card, or say --alloy, --fresh … An empty card: troytag log {root} blank")
     if corrects is not None:
@@ -110,8 +119,7 @@ def _of_file(file: Path, folder: Folder) -> Card:
 
 def _of_options(typed: Typed, folder: Folder) -> Card:
     flask: dict[str, Any] = {"alloy": typed.alloy, "pieces": _pieces(typed)}
-    amounts = {"fresh_g": typed.fresh, "returned_g": typed.returned, "back_g": typed.back,
-               "castings_g": typed.castings, "rejected_g": typed.rejected, "lemel_g": typed.lemel}  # fmt: skip
+    amounts: dict[str, str] = {key: getattr(typed, option.removeprefix("--")) for key, option in _GRAMS.items()}
     flask |= {name: _float(text) for name, text in amounts.items() if text.strip()}
     minutes = {step: _float(text) for step, text in (_parted(each, "--minutes", "STEP=N") for each in typed.minutes)}
     values = {"day": day(typed.date) or Date.today(), "flasks": [flask], "minutes": minutes, "note": typed.note}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from types import MappingProxyType
 from typing import TypeVar
@@ -20,12 +20,12 @@ OPTIONS = MappingProxyType({"money": "--paid", "currency": "--currency", "form":
 Made = TypeVar("Made")
 
 
-def understood(read: Callable[[], Made]) -> Made:
-    """What was typed; UsageFault for what cannot be understood."""
+def understood(read: Callable[[], Made], options: Mapping[str, str] = OPTIONS) -> Made:
+    """What was typed; UsageFault for what cannot be understood, which names the options."""
     try:
         return read()
     except Faults as wrong:
-        told = (f"{OPTIONS.get(each.key, each.key)}: {each.problem}. {each.mend}" for each in wrong.faults)
+        told = (f"{options.get(each.key, each.key)}: {each.problem}. {each.mend}" for each in wrong.faults)
         raise UsageFault("\n".join(told)) from None
 
 
