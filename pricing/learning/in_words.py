@@ -65,7 +65,7 @@ def effect_words(effect: Effect, shown: Shown) -> str:
 def own_words(row: Learned, own: Own) -> str:
     """`hook in brass: seen 1 in 3.6 trials, by itself 0.91 (0.77 to 0.99)`."""
     between = f"({figure(own.low)} to {figure(own.high)})"
-    found = f"seen {figure(own.seen)} in {own.count:.3g} {row.counted}"
+    found = f"seen {figure(own.seen)} in {_count(own.count, row.counted)}"
     return f"{own.sku} in {own.alloy}: {found}, by itself {figure(own.mean)} {between}"
 
 
@@ -80,12 +80,18 @@ def from_to(moved: Moved, shown: Shown) -> str:
 def counted(row: Learned) -> str:
     """`137 trials (10 batches)` of what is tried, `8 batches` of what is measured."""
     batches = _batches(row.batches)
-    return f"{row.count:.3g} trials ({batches})" if row.counted == "trials" else batches
+    return f"{_count(row.count, row.counted)} ({batches})" if row.counted == "trials" else batches
 
 
 def figure(value: float) -> str:
     """A figure with three digits, as people read it."""
     return f"{value:.3g}"
+
+
+def _count(count: float, word: str) -> str:
+    """`1 trial`, `3.6 batches`."""
+    said = figure(count)
+    return f"{said} {word if said != '1' else word.removesuffix('es' if word == 'batches' else 's')}"
 
 
 def _batches(count: int) -> str:

@@ -12,6 +12,7 @@ from pricing.costing import asked_for, cost, cost_folder
 from pricing.errors import Faults, UsageFault
 from pricing.folder.read import read_folder
 from pricing.learning.effects import with_figures
+from pricing.learning.in_words import counted
 from pricing.learning.learned import learn, together
 from pricing.learning.proposing import accepted, proposal
 from pricing.model.doubt import Doubt
@@ -84,6 +85,12 @@ def test_too_little_says_so_and_changes_nothing(harbour):
     assert accepted(found) == () and proposal(found, ()).files == {}
     with pytest.raises(UsageFault, match="1 batch .* say too little of it"):
         accepted(found, [FILE_GOOD])
+
+
+def test_one_trial_is_no_trials(taught):
+    row = next(each for each in taught.rows if each.counted == "trials")
+    assert counted(replace(row, count=1.0, batches=1)) == "1 trial (1 batch)"
+    assert counted(replace(row, count=1.5, batches=2)) == "1.5 trials (2 batches)"
 
 
 def test_a_name_that_is_none_is_told_with_the_nearest(taught):
