@@ -13,6 +13,11 @@ CAUTION = (
     "face, hands and feet covered, air moving, local codes and suppliers' sheets first."
 )
 
+HEADS = (
+    "Make: waxes or prints to begin with, or castings to order; on trees: those that are poured, "
+    "as some spoil before; mean: so many would do on the average."
+)
+
 
 def summary(plan: Plan) -> str:
     """How many pours and kiln loads, and whether fewer would do."""

@@ -81,6 +81,7 @@ class PourContext:
     sure: str
     sentence: str
     summary: str
+    heads: str
     lines: tuple[tuple[str, ...], ...]
     flasks: tuple[FlaskInWords, ...]
     loads: tuple[tuple[str, ...], ...]
@@ -193,6 +194,7 @@ def _context(
         sure=asked.get("sure", "") or "90",
         sentence=sentence,
         summary=told.summary(made) if made else "",
+        heads=told.HEADS,
         lines=tuple(_lines(made, titles)) if made else (),
         flasks=tuple(_flask(numbers, flask, made, titles, shown) for numbers, flask in told.alike(made.flasks))
         if made
