@@ -46,6 +46,7 @@ def test_json_and_csv_are_the_same_plan(troytag, planned, tmp_path):
         (["--want", "thimble=1", "--sure", "20"], "from 50 to 99.9"),
         (["--want", "thimble=1", "--sure", "90", "--mean"], "--mean and --sure"),
         (["--want", "thimble:sterling=1", "--mix", "tin"], 'no alloy "tin"'),
+        (["--want", "thimble:sterling=1", "--mix", "gold-9ct"], "none of it is poured here. Poured: sterling"),
         (["--tree", "sterling"], "ALLOY:FLASK=GRAMS"),
         (["--tree", "sterling=4", "--wax-density", "9"], "between 0.5 and 3"),
         (["--bring", "gold-9ct=4"], 'no alloy ""'),

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import typer
 
 from pricing.cli.commands.export import Force, default_path
-from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, share_of, wanted
+from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, all_poured, share_of, wanted
 from pricing.cli.commands.printed_exports import Locale, Paper, Targets
 from pricing.cli.options import AsOf, chosen, day
 
@@ -57,6 +57,7 @@ def export_card(
         printing.write(order_cards(costing, orders_of_file(for_list), habit, size), targets, force)
         return
     made = plan(costing, asked, share, on_hand(context.obj) or None)
+    all_poured(mixed, made)
     if not made.flasks:
         raise UsageFault("nothing of this is poured: what is cut or bought needs no pour card.")
     printing.write(pour_card(costing, made, habit, mixed, size), targets, force)

@@ -10,6 +10,9 @@ import typer
 from pricing.cli.options import AsOf, Csv, Folder, Json, chosen, day, number
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pricing.pouring.figures import Plan
     from pricing.pouring.wants import Want
 
 Wanted = Annotated[
@@ -94,6 +97,7 @@ def pour(
         screens.show_beside(shown_of(stated), weighed, brought)
         return
     made = plan(costing, asked, share, on_hand(folder) or None)
+    all_poured(mixed, made)
     if json:
         document = {"as_of": costing.asked.as_of.isoformat(), "currency": stated.workshop.currency}
         warnings = [warning.headline() for warning in costing.warnings]
@@ -105,6 +109,16 @@ def pour(
     screens.show(costing, made, mixed)
     screens.show_beside(shown_of(stated), weighed, brought)
     screen.advise([*(warning.headline() for warning in costing.warnings), *made.notes])
+
+
+def all_poured(mixed: Sequence[str], made: Plan) -> None:
+    """Raises UsageFault for an alloy that is to be mixed and that no flask of the plan takes."""
+    from pricing.errors import UsageFault
+
+    poured = dict.fromkeys(flask.alloy for flask in made.flasks)
+    for alloy in mixed:
+        if alloy not in poured:
+            raise UsageFault(f'--mix "{alloy}": none of it is poured here. Poured: {", ".join(poured) or "nothing"}.')
 
 
 def share_of(sure: str | None, mean: bool) -> float | None:
