@@ -27,6 +27,8 @@ from pricing.extras import missing
 MOST_UNITS = 6_000
 #: A chance below this is none.
 NEVER = 1e-14
+#: More patterns than these make no chance larger.
+ENDLESS = 10**8
 
 
 @dataclass(frozen=True)
@@ -168,7 +170,18 @@ def count_for(chain: Chain, wanted: int, sure: float, fits: int) -> Count:
                 "Ask for fewer at once, or plan by the mean (--mean); see the fractions good of its steps too."
             )
     flasks = _least(lambda count: _full(chain, wanted, count, fits) >= sure, few, many)
-    full = flasks * fits
+    while (found := _count_on(chain, wanted, sure, fits, flasks)) is None:
+        flasks += 1
+    return found
+
+
+def _count_on(chain: Chain, wanted: int, sure: float, fits: int, flasks: int) -> Count | None:
+    """Fewest patterns, then fewest places, on so many flasks; None where no number of patterns is enough.
+
+    Full trees may come to `sure` itself, as where a flask is good as often as is asked for: short of endless patterns
+    something is missing from it.
+    """
+    full, least = flasks * fits, wanted * chain.per_set
     enough = enough_of(chain, wanted, full)
 
     known: dict[int, float] = {}  # one for all, since even trees stay even when one is left out of the fullest
@@ -179,6 +192,8 @@ def count_for(chain: Chain, wanted: int, sure: float, fits: int) -> Count:
     many = full
     while chance(many, full) < sure:
         many *= 2
+        if many > ENDLESS:
+            return None
     patterns = _least(lambda count: chance(count, min(count, full)) >= sure, least, many)
     places = _least(lambda count: chance(patterns, count) >= sure, 1, min(patterns, full))
     spread = tuple(size for size in evenly(places, flasks) if size)

@@ -104,6 +104,13 @@ def test_ninety_in_a_hundred_come_true(chain, wanted, fits):
         assert chance_of_enough(chain, wanted, 1000, evenly((flasks - 1) * fits, flasks - 1)) < 0.9
 
 
+def test_a_flask_good_as_often_as_is_asked_for_is_never_enough_alone():
+    """One flask comes to 0.9 only with endless waxes: so two, with one in each, and both bad with (1 - p)²."""
+    count = count_for(Chain(0.94, 0.9, 0.965, 0.99, (1,)), 1, 0.9, 24)
+    assert (count.patterns, count.flasks) == (2, (1, 1))
+    assert count.attained == pytest.approx(1 - (1 - 0.94 * 0.9 * 0.965 * 0.99) ** 2)
+
+
 def test_where_nothing_fails_as_many_are_made_as_wanted():
     count = count_for(Chain(1.0, 1.0, 1.0, 1.0, (2,)), 7, 0.999, 5)
     assert (count.patterns, count.on_trees, count.flasks, count.attained) == (14, 14, (5, 5, 4), 1.0)
