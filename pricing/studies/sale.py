@@ -70,7 +70,8 @@ def sale_prices(computed: Computed, off: float, rounded: bool = False) -> np.nda
     if not rounded:
         return lowered
     changed = {"required_price": lowered, "is_fixed": np.zeros_like(computed["is_fixed"])}
-    return np.minimum(rerun(computed, changed, ["rounded_price"])["rounded_price"], prices)
+    held: np.ndarray = np.minimum(rerun(computed, changed, ["rounded_price"])["rounded_price"], prices)
+    return held
 
 
 def on_sale(costing: Costing, off: float, rounded: bool = False) -> list[OnSale]:
