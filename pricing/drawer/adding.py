@@ -28,13 +28,15 @@ def content_of(entry: Entry) -> dict[str, Any]:
 def write_entry(root: Path, entry: Entry, over_gap: bool = False) -> KeptEntry:
     """Write an entry down and return it once it is on the disk.
 
-    Raises UsageFault where it corrects one that there is not, TroytagError where something is wrong with the entries
-    before (unless it shall go `over_gap`) and where the disk refuses; then nothing is written.
+    Raises UsageFault where it corrects one that there is not, or one that a batch wrote, TroytagError where something
+    is wrong with the entries before (unless it shall go `over_gap`) and where the disk refuses; then nothing is written.
     """
 
     def wanted(_: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
         if entry.corrects is not None:  # asked when nobody else can correct it any more
-            check_corrects(entry.corrects, read_every_entry(root), STOCK.one)
+            written = read_every_entry(root)
+            check_corrects(entry.corrects, written, STOCK.one)
+            _check_own(entry.corrects, written)
         return [(STOCK, content_of(entry))]
 
     (written,) = append(root, wanted, "an entry of the drawer", over_gap)
@@ -49,6 +51,14 @@ def check_corrects(number: int, written: Sequence[Any], one: str) -> None:
     later = next((each.number for each in written if each.corrects == number), None)
     if later is not None:
         raise UsageFault(f"{one} {number} was corrected by {later} already. Correct that one.")
+
+
+def _check_own(number: int, written: Sequence[KeptEntry]) -> None:
+    """Raises UsageFault for an entry that a batch wrote: log and drawer would tell two stories."""
+    batch = next(each.batch for each in written if each.number == number)
+    if batch is not None:
+        mend = f"log FOLDER strike {batch}, or log FOLDER add … --corrects {batch}; the drawer is then kept in step"
+        raise UsageFault(f"entry {number} belongs to batch {batch} of the log. Correct that one: {mend}.")
 
 
 def after(written: Iterable[KeptEntry], entry: Entry) -> Drawer:

@@ -52,6 +52,15 @@ def test_a_batch_draws_on_the_drawer_and_brings_back(root):
     assert chain_faults(root, LOG) == chain_faults(root, STOCK) == []
 
 
+def test_what_a_batch_took_is_corrected_by_the_batch_alone(root):
+    write_batch(root, card(), "GBP", METAL, draws=True)
+    taken = read_every_entry(root)[-1].number
+    before = on_hand(root)
+    with pytest.raises(UsageFault, match=f"entry {taken} belongs to batch 1 of the log. Correct that one"):
+        write_entry(root, Entry(day=DAY, currency="GBP", corrects=taken))
+    assert on_hand(root) == before
+
+
 def test_a_corrected_batch_corrects_what_it_took_and_a_struck_out_one_takes_nothing(root):
     write_batch(root, card(), "GBP", METAL, draws=True)
     flask = card().flasks[0].model_copy(update={"fresh_g": 120.0, "back_g": 60.0})
