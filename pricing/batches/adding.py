@@ -129,7 +129,7 @@ def prepared(folder: Folder, card: Card, wants_stock: bool, today: date, compute
     found = list(slips(card, today, casting_masses(computed)))
     if draws and card.corrects is None:
         entry = drawn(card, folder.stated.workshop.currency, metal, 1, None)
-        found += doubts(entries, entry) if entry is not None else ()
+        found += doubts(entries, entry, card.day) if entry is not None else ()
     return Prepared(card, metal, draws, tuple(found))
 
 

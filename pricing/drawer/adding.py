@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,7 @@ def write_entry(root: Path, entry: Entry, over_gap: bool = False) -> KeptEntry:
     """Write an entry down and return it once it is on the disk.
 
     Raises UsageFault where it corrects one that there is not, or one that a batch wrote, TroytagError where something
-    is wrong with the entries before (unless it shall go `over_gap`) and where the disk refuses; then nothing is written.
+    is wrong with the entries before (unless it shall go `over_gap`) and where the disk refuses; nothing is then kept.
     """
 
     def wanted(_: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
@@ -70,11 +70,13 @@ def after(written: Iterable[KeptEntry], entry: Entry) -> Drawer:
     return drawer_after(standing([*written, kept]))
 
 
-def doubts(written: Sequence[KeptEntry], entry: Entry) -> Iterator[str]:
-    """What looks like a slip in an entry that is to be written: more taken than there is, a stocktake far off.
+def doubts(written: Sequence[KeptEntry], entry: Entry, today: date) -> Iterator[str]:
+    """What looks like a slip in an entry to be written: a day to come, more taken than there is, a stocktake far off.
 
     A sentence each. What was short before is not told again.
     """
+    if entry.day > today:
+        yield f"{entry.day} has not come yet"
     drawer, before = after(written, entry), drawer_after(standing(written))
     short: set[Kind] = set()
     for move in (move for move in drawer.moves if not move.entry.recorded):

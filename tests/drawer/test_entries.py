@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -100,20 +100,21 @@ def test_it_is_written_down_and_read_again(tmp_path, costing):
 def test_slips_are_told_before_anything_is_written(tmp_path, costing):
     write_entry(tmp_path, bought(100, 92))
     written = read_every_entry(tmp_path)
-    assert list(doubts(written, typed(costing))) == []
-    assert list(doubts(written, typed(costing, what="used", grams="130", money=""))) == [
+    assert list(doubts(written, typed(costing), DAY)) == []
+    assert list(doubts(written, typed(costing), DAY - timedelta(days=1))) == ["2026-11-20 has not come yet"]
+    assert list(doubts(written, typed(costing, what="used", grams="130", money=""), DAY)) == [
         "130.00 g of fresh sterling are taken where 100.00 g lay on 2026-11-20"
     ]
-    assert list(doubts(written, typed(costing, what="counted", grams="9.8", money=""))) == [
+    assert list(doubts(written, typed(costing, what="counted", grams="9.8", money=""), DAY)) == [
         "9.80 g of fresh sterling were counted where 100.00 g should lie"
     ]
-    assert list(doubts(written, typed(costing, what="counted", grams="98", money=""))) == []
-    assert list(doubts(written, typed(costing, what="used", grams="9", money="", day="2026-11-19"))) == [
+    assert list(doubts(written, typed(costing, what="counted", grams="98", money=""), DAY)) == []
+    assert list(doubts(written, typed(costing, what="used", grams="9", money="", day="2026-11-19"), DAY)) == [
         "9.00 g of fresh sterling are taken where 0.00 g lay on 2026-11-19"
     ]
-    assert list(doubts(written, typed(costing, grams="5", money="4", corrects="1"))) == []
+    assert list(doubts(written, typed(costing, grams="5", money="4", corrects="1"), DAY)) == []
     write_entry(tmp_path, typed(costing, what="used", grams="60", money=""))
-    assert list(doubts(read_every_entry(tmp_path), typed(costing, grams="5", money="4", corrects="1"))) == [
+    assert list(doubts(read_every_entry(tmp_path), typed(costing, grams="5", money="4", corrects="1"), DAY)) == [
         "of fresh sterling 55.00 g more would be taken than were ever weighed in"
     ]
 

@@ -98,7 +98,7 @@ def add(
     texts |= {"day": (day(date) or Date.today()).isoformat(), "note": note, "corrects": corrects}
     entry = screens.understood(lambda: typed_entry(texts, read.stated, costing.computed if costing else None))
     written = () if over_gap else read_every_entry(folder)
-    if not yes and (slips := list(doubts(written, entry))):
+    if not yes and (slips := list(doubts(written, entry, Date.today()))):
         raise UsageFault("\n".join(f"{slip}. If it is right, add --yes." for slip in slips))
     kept = write_entry(folder, entry, over_gap)
     drawer = None if over_gap else read_drawer(folder)

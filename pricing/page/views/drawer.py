@@ -104,7 +104,11 @@ async def add(request: Request) -> Response:
         except Faults as found:
             beside = {fault.key: f"{fault.problem}. {fault.mend}".strip() for fault in found.faults}
             return _page(request, workspace, look, read_drawer(workspace.root), typed, beside, "", 422)
-        slips = () if typed.get("sure") == "yes" else tuple(doubts(read_every_entry(workspace.root), entry))
+        slips = (
+            ()
+            if typed.get("sure") == "yes"
+            else tuple(doubts(read_every_entry(workspace.root), entry, workspace.today))
+        )
         if slips:
             asks = f"{'. '.join(slips)}. If it is right, say so below."
             return _page(request, workspace, look, read_drawer(workspace.root), typed, NONE, asks, 422)
