@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pricing.costing import Costing
@@ -10,14 +10,17 @@ from pricing.errors import UsageFault, did_you_mean
 from pricing.lists.number_habits import Habit
 from pricing.lists.rendering import Paper
 from pricing.model.product import Product
+from pricing.pouring.designs import row_of
 from pricing.pouring.wants import Order
 
 #: What is ticked on the way.
 STAGES = ("made", "stone set", "checked", "paid", "handed over")
+#: So many lines have room on a card; an order of more has several.
+MOST_LINES = 5
 
 
 def order_cards(costing: Costing, orders: Sequence[Order], habit: Habit, paper: str | None = None) -> Paper:
-    """A card for each order, lines of the same number on one. Raises UsageFault for what is not made."""
+    """A card for each order, lines of the same number on one that has room. Raises UsageFault for what is not made."""
     stated = costing.folder.stated
     by_number: dict[str, list[Order]] = {}
     for order in orders:
@@ -27,10 +30,18 @@ def order_cards(costing: Costing, orders: Sequence[Order], habit: Habit, paper: 
         "workshop": stated.workshop.name,
         "date": costing.computed.resolved.as_of.isoformat(),
         "paper": paper or habit.paper,
-        "orders": [_card(costing, number, lines, habit) for number, lines in by_number.items()],
+        "orders": [card for number, lines in by_number.items() for card in _cards(costing, number, lines, habit)],
         "stages": list(STAGES),
     }
     return Paper("order_card", document, {})
+
+
+def _cards(costing: Costing, number: str, lines: Sequence[Order], habit: Habit) -> Iterator[dict[str, Any]]:
+    """The cards of one order: each names the whole order, and which of its cards it is where there are several."""
+    whole = _card(costing, number, lines, habit)
+    parts = [whole["lines"][at : at + MOST_LINES] for at in range(0, len(lines), MOST_LINES)]
+    for place, part in enumerate(parts, 1):
+        yield {**whole, "lines": part, "number": f"{number}, {place} of {len(parts)}" if len(parts) > 1 else number}
 
 
 def _card(costing: Costing, number: str, lines: Sequence[Order], habit: Habit) -> dict[str, Any]:
@@ -71,4 +82,6 @@ def _alloy(costing: Costing, order: Order) -> str:
         raise UsageFault(
             f'order {order.number}: no alloy "{order.want.alloy}". {did_you_mean(order.want.alloy, alloys)}'
         )
+    if order.want.alloy and order.want.size:
+        row_of(costing, order.want)  # is it made in that size?
     return alloys[order.want.alloy].name if order.want.alloy else ""

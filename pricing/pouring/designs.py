@@ -97,7 +97,7 @@ def _places(costing: Costing, want: Want) -> Iterator[tuple[int, int, str, float
     """The rows of a want and of its parts: with the sets of each, the whole that it is a part of, and how many are
     taken for each that is well joined."""
     computed = costing.computed
-    row, place = _row(costing, want)
+    row, place = row_of(costing, want)
     variant = computed.resolved.variants[row]
     if variant.castings:
         yield place, want.quantity, "", 1.0
@@ -109,7 +109,7 @@ def _places(costing: Costing, want: Want) -> Iterator[tuple[int, int, str, float
             yield hidden, ceil(want.quantity * there - HAIR), variant.sku, taken / there
 
 
-def _row(costing: Costing, want: Want) -> tuple[int, int]:
+def row_of(costing: Costing, want: Want) -> tuple[int, int]:
     """The row of the variant that is wanted, and of the size of it where one is named."""
     resolved = costing.computed.resolved
     known = [each.sku for each in resolved.variants]

@@ -103,6 +103,11 @@ def test_an_order_has_one_card_with_all_its_lines(sample, english):
         assert words in pages[0]
     page = order_cards(sample, orders, english).laid_out(".html").decode()
     assert page.count("<article>") == 5 and "Bramble thimble" in page
+    long = [Order("8", "", Want("thimble", "sterling", "", 1), "", "", None, f"line {at} of it") for at in range(7)]
+    (printed,) = pages_of(order_cards(sample, long, english, "A4").laid_out(".pdf"))
+    assert all(f"line {at} of it" in printed for at in range(7)) and "8, 2 of 2" in printed
+    with pytest.raises(UsageFault, match='no size "Z"'):
+        order_cards(sample, [Order("9", "", Want("wedding-band", "gold-9ct", "Z", 1), "", "", None, "")], english)
     with pytest.raises(UsageFault, match='order 9: no product "thimbel". Did you mean "thimble"?'):
         order_cards(sample, [Order("9", "", Want("thimbel", "", "", 1), "", "", None, "")], english)
 
