@@ -23,6 +23,8 @@ def test_a_refiners_lot(troytag):
     assert ran.code == 0 and "370.00 g" in ran.out and "351.50 g" in ran.out and "short" in ran.out
     (lot,) = json.loads(troytag("study", sample_catalog(), "refiner", "--scrap", "sterling=400", "--json", *DAY).out)
     assert lot["metals"][0]["fine_g"] == 370.0
+    brass = troytag("study", sample_catalog(), "refiner", "--scrap", "yellow-brass=400", *DAY)
+    assert "pays for no metal that is in the lot" in " ".join(brass.err.split()) and "paid for" not in brass.out
     none = troytag("study", sample_catalog(), "refiner", *DAY)
     assert none.code == 2 and "nothing for a refiner lies in the drawer" in none.err
     wrong = troytag("study", sample_catalog(), "refiner", "--scrap", "sterling=x", *DAY)

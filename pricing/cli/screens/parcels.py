@@ -99,7 +99,8 @@ def show_lot(costing: Costing, found: Settlement, paid: float | None) -> None:
          shown.money(each.value), shown.money(each.charge))
         for each in found.metals
     ]  # fmt: skip
-    console.print(screen.table(("", "fine", "paid for", "a gram", "brings", "refining"), lines))
+    if lines:
+        console.print(screen.table(("", "fine", "paid for", "a gram", "brings", "refining"), lines))
     refining = sum(each.charge for each in found.metals)
     least = found.charges > found.lot_charge + refining
     charges = f"lot {shown.money(found.lot_charge)}, refining {shown.money(refining)}"
@@ -143,6 +144,8 @@ def lot_notes(found: Settlement, shown: Shown) -> list[str]:
     for each in found.metals:
         if each.paid_g == 0:
             notes.append(f"{shown.mass(each.fine_g)} of {WORDS[each.element][0]} are less than {found.title} pays for")
+    if not found.metals:
+        notes.append(f"{found.title} pays for no metal that is in the lot")
     if found.expected < 0:
         notes.append(f"{found.title} would charge more than the lot brings: keep it until there is more")
     return notes
