@@ -16,12 +16,12 @@ from pricing.shown import NOTHING, Shown, hours, shown_of
 #: Density that the trade's rule takes for wax, in g/cm3.
 RULE_OF_WAX = 1.0
 
-#: What is filled in after the metal weighed in, which has its own blanks: all that the log asks for. The rest is good.
+#: What is filled in after the metal weighed in, which has its own blanks: all that the log asks for, in its unit.
 _BLANKS = (
-    "button and sprues back",
-    "good castings weigh",
-    "spoiled castings weigh",
-    "filings swept up weigh",
+    "button and sprues back, g",
+    "good castings, as cast, g",
+    "spoiled castings, g",
+    "filings swept up, g",
     "spoiled, at which step",
     "minutes of each step",
 )

@@ -49,7 +49,7 @@ def test_a_pour_is_one_page_with_what_is_weighed(sample, planned, english, paper
 def test_html_and_pdf_say_the_same(sample, planned, english):
     sheet = pour_card(sample, planned, english)
     words = " ".join(unescape(re.sub(r"<[^>]*>", " ", sheet.laid_out(".html").decode())).split())
-    for weighed in ("button and sprues", "good castings", "spoiled castings", "filings"):  # as the log asks for them
+    for weighed in ("sprues back, g", "good castings, as cast, g", "spoiled castings, g", "filings swept up, g"):
         assert weighed in words
     for pour in json.loads(json.dumps(sheet.document))["pours"]:
         for text in (
