@@ -13,8 +13,9 @@ from pricing.model.product import Product
 from pricing.pouring.designs import row_of
 from pricing.pouring.wants import Order
 
-#: What is ticked on the way.
-STAGES = ("made", "stone set", "checked", "paid", "handed over")
+#: What is ticked on the way; the stone where there is one.
+STONE_SET = "stone set"
+STAGES = ("made", STONE_SET, "checked", "paid", "handed over")
 #: So many lines have room on a card; an order of more has several.
 MOST_LINES = 5
 
@@ -31,7 +32,6 @@ def order_cards(costing: Costing, orders: Sequence[Order], habit: Habit, paper: 
         "date": costing.computed.resolved.as_of.isoformat(),
         "paper": paper or habit.paper,
         "orders": [card for number, lines in by_number.items() for card in _cards(costing, number, lines, habit)],
-        "stages": list(STAGES),
     }
     return Paper("order_card", document, {})
 
@@ -41,7 +41,12 @@ def _cards(costing: Costing, number: str, lines: Sequence[Order], habit: Habit) 
     whole = _card(costing, number, lines, habit)
     parts = [whole["lines"][at : at + MOST_LINES] for at in range(0, len(lines), MOST_LINES)]
     for place, part in enumerate(parts, 1):
-        yield {**whole, "lines": part, "number": f"{number}, {place} of {len(parts)}" if len(parts) > 1 else number}
+        yield {
+            **whole,
+            "lines": part,
+            "number": f"{number}, {place} of {len(parts)}" if len(parts) > 1 else number,
+            "stages": [each for each in STAGES if each != STONE_SET or any(line["stone"] for line in part)],
+        }
 
 
 def _card(costing: Costing, number: str, lines: Sequence[Order], habit: Habit) -> dict[str, Any]:

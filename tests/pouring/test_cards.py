@@ -103,6 +103,7 @@ def test_an_order_has_one_card_with_all_its_lines(sample, english):
         assert words in pages[0]
     page = order_cards(sample, orders, english).laid_out(".html").decode()
     assert page.count("<article>") == 5 and "Bramble thimble" in page
+    assert page.count("stone set") == 1 and page.count("handed over") == 5  # one order has a stone
     long = [Order("8", "", Want("thimble", "sterling", "", 1), "", "", None, f"line {at} of it") for at in range(7)]
     (printed,) = pages_of(order_cards(sample, long, english, "A4").laid_out(".pdf"))
     assert all(f"line {at} of it" in printed for at in range(7)) and "8, 2 of 2" in printed
