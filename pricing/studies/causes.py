@@ -63,7 +63,11 @@ def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarr
         found = run(mixing.mixed(set(groups), inputs, keys), part, [quantity])[quantity]
         return found[: len(mixing.pair.variants)]
 
-    return shares(mixing.changed(inputs, keys), value)
+    found: dict[Group, np.ndarray] = {}
+    for group, share in shares(mixing.changed(inputs, keys), value).items():
+        for named, held in mixing.by_name(group, share):
+            found[named] = found.get(named, 0.0) + held
+    return found
 
 
 def _reached(graph: Graph, wanted: Iterable[str]) -> tuple[Graph, set[str], set[tuple[str, str]]]:

@@ -21,7 +21,7 @@ from pricing.studies.groups import Group, kind_of
 from pricing.studies.pairing import paired
 from tests.exact.workshop_writer import Workshop, write
 from tests.exact.workshops import workshops
-from tests.folders import tin_lane
+from tests.folders import alder_wharf, tin_lane
 from tests.studies.pairs import CHANGES, changed
 
 GENERATED = settings(max_examples=8, suppress_health_check=list(HealthCheck), deadline=None, phases=[Phase.generate])
@@ -130,6 +130,77 @@ def test_metals_are_told_apart(folder):
     assert_adds_up(causes)
     boats = causes.places["harbour-set", "brass"]  # of brass, without a silver post
     assert [share[boats] for share in causes.shares.values()] == [0, 0]
+
+
+@pytest.fixture
+def wharf(tmp_path):
+    """Its fern pendant has a fern bail in it (spoil 0.02), and is in the tide set; anchor leaf has an anchor charm."""
+    return shutil.copytree(alder_wharf(), tmp_path / "alder-wharf")
+
+
+BAIL = "products/fern-bail.toml"
+LONGER = (BAIL, "[steps.model]", '[steps."cut and file"]\nminutes = 8\n\n[steps.model]')  # 5 before
+
+
+def told(causes: Causes, *variant: str) -> dict[Group, float]:
+    """What a variant is told."""
+    place = causes.places[variant]
+    return {group: float(share[place]) for group, share in causes.shares.items() if share[place]}
+
+
+def test_the_minutes_of_a_part_are_told_as_the_part_s(wharf):
+    """A cut of 8 minutes in place of 5 in the bail: its own labour; in all that it is in, that of the bail in it."""
+    causes, before, after = causes_between(wharf, LONGER)
+    whole = dict(zip(causes.places, causes.after - causes.before, strict=True))
+    in_it = Group("labour", "fern-bail")
+    assert in_it.label == "fern-bail in it: labour"
+    for sku, group in (("fern-bail", Group("labour")), ("fern-pendant", in_it), ("tide-set", in_it)):
+        assert told(causes, sku, "sterling") == pytest.approx({group: whole[sku, "sterling"]}, abs=1e-12)
+    # three minutes more at least, at what an hour of the bench pays; 1.02 bails go into a pendant
+    pay = after["labour_rate"][[role.name for role in after.resolved.roles].index("bench")]
+    assert whole["fern-bail", "sterling"] > 3 / 60 * pay
+    assert whole["fern-pendant", "sterling"] >= 1.02 * whole["fern-bail", "sterling"] * (1 - 1e-9)
+    assert told(causes, "anchor-leaf", "bronze") == {}
+    np.testing.assert_allclose(causes.after, after["unit_cost"], rtol=1e-12)
+    asked = causes_of_price(before.resolved, after.resolved)
+    assert set(asked.shares) <= {Group("labour"), in_it}
+    assert_adds_up(asked)
+
+
+def test_parts_of_different_wholes_and_kinds_are_told_apart(wharf):
+    """The bail's minutes and volume, the charm's metal, and how many bails go into a pendant: the whole's finding."""
+    causes, before, after = causes_between(
+        wharf,
+        LONGER,
+        (BAIL, "volume_cm3 = 0.041", "volume_cm3 = 0.050"),
+        ("products/anchor-charm.toml", "metal_g = 2.9", "metal_g = 3.1"),
+        ("products/fern-pendant.toml", "spoil = 0.02", "spoil = 0.05"),
+    )
+    bail = {Group("labour", "fern-bail"), Group("design", "fern-bail")}
+    assert set(told(causes, "fern-pendant", "sterling")) == bail | {Group("findings")}
+    assert set(told(causes, "anchor-leaf", "bronze")) == {Group("design", "anchor-charm")}
+    assert set(told(causes, "anchor-charm", "sterling")) == {Group("design")}
+    np.testing.assert_allclose(causes.before, before["unit_cost"], rtol=1e-12)
+    np.testing.assert_allclose(causes.after, after["unit_cost"], rtol=1e-12)
+    assert_adds_up(causes)
+
+
+def test_a_step_that_part_and_whole_share_is_told_of_each(wharf):
+    causes, *_ = causes_between(
+        wharf, ("processes.toml", 'labour = "bench"\nminutes = 1.5', 'labour = "bench"\nminutes = 3')
+    )
+    assert set(told(causes, "fern-pendant", "sterling")) >= {Group("labour", "fern-bail")}
+    assert set(told(causes, "fern-bail", "sterling")) == {Group("labour")}
+    assert_adds_up(causes)
+
+
+def test_a_new_step_of_a_part_is_its_design(wharf):
+    step = '[[processes.cast]]\nname = "stamp"\nper = "piece"\nlabour = "bench"\nminutes = 2\n\n'
+    barrel = '[[processes.cast]]\nname = "barrel"\n'
+    causes, *_ = causes_between(wharf, ("processes.toml", barrel, step + barrel))
+    assert set(told(causes, "fern-bail", "sterling")) == {Group("design")}
+    assert Group("design", "fern-bail") in told(causes, "fern-pendant", "sterling")
+    assert_adds_up(causes)
 
 
 def test_a_new_step_is_design_and_so_is_all_that_it_uses(folder):
