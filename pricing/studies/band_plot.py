@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from io import BytesIO
+from functools import partial
 from typing import Any
 
-from pricing.errors import TroytagError
 from pricing.studies.band import Fared, frontier
+from pricing.studies.pictures import BLUE, GREY, VERMILLION, pictures
 
-#: Colours that keep 3:1 on white for most eyes (after Okabe and Ito); marks differ in shape, too.
-BLUE, VERMILLION, GREY = "#0072B2", "#D55E00", "#767676"
 TITLE = "Repricing policies: price changes against margin given away"
 
 
@@ -20,24 +17,7 @@ def frontier_pictures(results: Sequence[Fared], best: Fared, told: str) -> dict[
 
     Raises TroytagError where matplotlib is not installed.
     """
-    try:
-        from matplotlib.figure import Figure
-    except ImportError:
-        raise TroytagError(
-            'A plot needs matplotlib, which is not installed. Install it with: pip install "troytag[studies]"'
-        ) from None
-    figure = Figure(figsize=(7.6, 4.8), layout="constrained")
-    axes = figure.subplots()
-    _draw(axes, results, best)
-    figure.suptitle(TITLE, fontsize=12, fontweight="bold", x=0.01, ha="left")
-    axes.set_title(told, fontsize=9, loc="left", color="#444444")
-    written = {}
-    for form in ("svg", "png"):
-        target = BytesIO()
-        figure.savefig(target, format=form, dpi=144, metadata={"Date": None} if form == "svg" else None)
-        written[form] = target.getvalue()
-    written["svg"] = _described(written["svg"], f"{told}. {description(best)}")
-    return written
+    return pictures(partial(_draw, results=results, best=best), TITLE, told, description(best))
 
 
 def description(best: Fared) -> str:
@@ -82,16 +62,3 @@ def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
     axes.set_ylim(bottom=0)
     axes.set_xlabel("changes a year of each price (logarithmic)")
     axes.set_ylabel("margin below the one asked, mean, points")
-    axes.grid(True, color="#DDDDDD", linewidth=0.6, zorder=0)
-    axes.legend(frameon=False, fontsize=9)
-    axes.spines[["top", "right"]].set_visible(False)
-
-
-def _described(svg: bytes, words: str) -> bytes:
-    """The drawing with a role, a title and a description for who cannot see it."""
-    from xml.sax.saxutils import escape
-
-    told = f'<title id="title">{escape(TITLE)}</title><desc id="desc">{escape(words)}</desc>'
-    text = svg.decode("utf-8")
-    text = re.sub(r"<svg ", '<svg role="img" aria-labelledby="title desc" ', text, count=1)
-    return re.sub(r"(<svg [^>]*>)", lambda match: match[1] + told, text, count=1).encode("utf-8")

@@ -36,9 +36,9 @@ class Lot:
     """A run of so many sets, sold as one order: prices in the channel's currency, costs in the workshop's.
 
     `price` is what the policy asks of it; `keeping` the list price that earns `Lots.margin`, before rounding;
-    `discount` what comes off the price in force then, as a share, below 0 where the lot must cost more. `loads` holds
-    how many loads it takes by the step that is done together; `is_best` says that one more costs more apiece, and no
-    smaller lot less.
+    `discount` what comes off the price in force then, as a share, below 0 where the lot must cost more. `flasks` and
+    `loads`, by the step that is done together, are of the piece itself, not of pieces joined to it. `is_best` says that
+    one more costs more apiece, and no smaller lot less.
     """
 
     quantity: int

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -27,6 +28,11 @@ def quantity(
     ] = None,
     up_to: Annotated[int, typer.Option("--up-to", metavar="N", help="The largest lot.")] = 50,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the whole design to the run.")] = False,
+    plot: Annotated[
+        Path | None,
+        typer.Option(metavar="NAME", help="Write the staircase as NAME.svg and NAME.png.", show_default=False),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite pictures that stand already.")] = False,
     asked: Asked = False,
     as_of: AsOf = None,
     json: Json = False,
@@ -52,6 +58,8 @@ def quantity(
     (place,) = chosen("channel", [channel or sold[0]], stated.channels)
     found = lots(out, sku, picked, place, up_to, charge_design)
     basis = f"edition {out.edition.number} of {out.edition.as_of}" if out.edition else "what the policy asks"
+    if plot:
+        _write_pictures(plot, found, stated.workshop.currency, force)
     if json:
         screen.print_json(
             {
@@ -120,3 +128,13 @@ def _draw(found: Lots, shown: Shown) -> None:
     for line in plots.columns(costs, PLOT_ROWS):
         console.print(f"  {line}")
     console.print()
+
+
+def _write_pictures(plot: Path, found: Lots, currency: str, force: bool) -> None:
+    from pricing.cli.screens import screen
+    from pricing.several_files import place_all
+    from pricing.studies.lots_plot import staircase_pictures
+
+    pictures = staircase_pictures(found, currency)
+    named = {plot.with_name(f"{plot.name}.{form}"): content for form, content in pictures.items()}
+    screen.tell(place_all(named, force, "export"))
