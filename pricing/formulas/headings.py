@@ -145,7 +145,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "on sale": "Price in a sale: the price in force, lowered by the share that comes off.",
         "left": "Profit of one set in a sale, at what things cost now.",
         "sell": "How many must sell in a sale for one without, to leave as much in all; never where nothing is left.",
-        "leave out": "Why a piece is better left out of a sale: a loss, or below its least price or margin.",
+        "leave out": "Why a piece is better left out of a sale: a loss, or below its least price or least margin.",
         "lot": "Sets made as one run and sent as one order; best where one more costs more and no fewer less.",
         "flasks": "How many flasks a run begins.",
         "loads": "How often what is done together is done for a lot, by the step: kiln loads, barrels.",

@@ -12,8 +12,9 @@ import pytest
 from pricing.errors import UsageFault
 from pricing.formulas.engine import compute
 from pricing.studies.sale import OnSale, on_sale, sale_prices, sale_records
+from tests.cli.conftest import troytag as troytag
 from tests.folders import tin_lane
-from tests.studies.test_repricing import changed_file, costing_of
+from tests.studies.test_repricing import changed_file, costing_of, published, silver_at
 
 
 @pytest.fixture(scope="module")
@@ -156,3 +157,19 @@ def test_the_command():
         ("brass", 60.0, 48.0),
         ("silver-925", 372.5, 298.0),
     ]
+
+
+def test_what_is_published_is_what_comes_down_and_what_is_not_is_told(tmp_path, troytag):
+    """All but the harbour set is published in the stall; silver is dearer since, and the prices are what they were."""
+    folder = shutil.copytree(tin_lane(), tmp_path / "tin-lane")
+    changed_file(folder, "products/harbour-set.toml", '["stall", "gallery"]', '["gallery"]')
+    published(folder)
+    changed_file(folder, "products/harbour-set.toml", '["gallery"]', '["stall", "gallery"]')
+    silver_at(folder, "80", "2026-11-21")
+    words = (folder, "sale", "--off", "0.5", "--channel", "stall", "--as-of", "2026-11-21")
+    said = troytag("study", *words)
+    assert said.code == 0 and "Prices: edition 1 of 2026-11-20, 50 % off" in said.out
+    (line,) = [each.split() for each in said.out.splitlines() if each.startswith("  gold-14k")]
+    assert line[1:3] == ["1,234.90", "617.45"]  # half of it
+    assert "harbour-set" not in said.out
+    assert "not in edition 1 and left out: harbour-set in brass (stall)" in " ".join(said.err.split())

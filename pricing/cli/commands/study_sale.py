@@ -34,6 +34,7 @@ def sale(
     csv: Csv = False,
 ) -> None:
     """What a sale leaves, how many more must sell, what to leave out."""
+    from pricing.cli.commands.printed_exports import say
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
     from pricing.errors import UsageFault
@@ -70,7 +71,7 @@ def sale(
         if own := [each for each in found if each.channel == name]:
             _show(own, shown)
     _sum_up(found)
-    screen.tell(out.costing.warnings)
+    say(out.costing, out=out)
 
 
 def _show(own: Sequence[OnSale], shown: Shown) -> None:
@@ -96,7 +97,7 @@ def _show(own: Sequence[OnSale], shown: Shown) -> None:
                 percent(then.margin),
                 shown.money(then.earned_per_hour),
                 _times(each),
-                each.leave_out or "",
+                each.leave_out.removeprefix("least ") if each.leave_out else "",
             )
         )
     screen.out().print(f"\n{shown.channel(channel)}\n")
