@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import NamedTuple
 
 from pricing.studies.prices_out import quotes_in_force
@@ -12,12 +13,25 @@ SAME = 1e-12
 
 
 class RateMoved(NamedTuple):
-    """One unit of `currency` in the workshop's: now, before, and the channels whose prices are asked in it."""
+    """One unit of `currency` in the workshop's, `home`: now, before (in the edition of the day `since`).
+
+    `channels` are those whose prices are asked in it.
+    """
 
     currency: str
+    home: str
     now: float
     before: float
+    since: date
     channels: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """As every face tells it."""
+        return (
+            f"{', '.join(self.channels)}: asked in {self.currency}, and 1 {self.currency} is {self.now:g} {self.home}, "
+            f"{self.before:g} on {self.since}: what is asked there moves with it"
+        )
 
 
 def rates_moved(repricing: Repricing) -> tuple[RateMoved, ...]:
@@ -36,5 +50,5 @@ def rates_moved(repricing: Repricing) -> tuple[RateMoved, ...]:
         if quote.per == "unit" and channels and quote.metal in before:
             now, then = float(quote.price), float(before[quote.metal])
             if abs(now - then) > SAME * then:
-                found.append(RateMoved(quote.metal, now, then, channels))
+                found.append(RateMoved(quote.metal, home, now, then, edition.as_of, channels))
     return tuple(found)

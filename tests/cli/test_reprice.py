@@ -167,5 +167,7 @@ def test_a_rate_that_alone_moves_a_price_is_named_and_so_is_a_fixed_price_that_l
     ran = troytag("reprice", tmp_path, *DAY, "--all")
     said = " ".join(ran.err.split())
     assert "abroad: asked in USD, and 1 USD is 0.5 GBP, 0.8 on 2026-11-20: what is asked there moves with it" in said
+    warnings = json.loads(troytag("reprice", tmp_path, *DAY, "--json").out)["warnings"]
+    assert [each for each in warnings if each.startswith("abroad: asked in USD, and 1 USD is 0.5 GBP, 0.8 on")]
     assert "in stall the fixed price of piece in metal moves further than largest_step, 15 %" in said
     assert "20.00" in ran.out and "26.00" in ran.out

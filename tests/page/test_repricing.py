@@ -12,6 +12,7 @@ from pricing.editions.chain import newest, numbers
 from pricing.shown import Shown
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
+from pricing.studies.rates_moved import rates_moved
 from pricing.studies.repricing import reprice
 from tests.page.served import DAY
 
@@ -45,6 +46,13 @@ def test_without_an_edition_every_price_is_new(looking):
     answer = looking.get("/reprice?kind=all")
     assert "No edition is published yet." in answer.words
     assert f"{sold} new." in answer.words
+
+
+def test_a_rate_that_moves_what_a_channel_asks_is_told_on_the_page(published):
+    """The sample asks abroad in dollars: 0.79 GBP on the page's day, 0.8135 on the day of the edition in force."""
+    (moved,) = rates_moved(reprice(cost(published.root, asked_for(DAY)), newest(published.root)))
+    assert moved.sentence.startswith("abroad: asked in USD, and 1 USD is 0.79 GBP, 0.8135 on 2026-06-01: ")
+    assert f"{moved.sentence}." in published.get("/reprice").words
 
 
 def test_the_first_publishing(served):

@@ -139,12 +139,7 @@ def hints(repricing: Repricing, found: Changes) -> list[str]:
     before = repricing.edition
     if before and before.currency != shown.currency:
         told.append(f"edition {before.number} is in {before.currency}: its prices are not compared, all count as new")
-    for moved in rates_moved(repricing):
-        since = before.as_of if before else ""
-        told.append(
-            f"{', '.join(moved.channels)}: asked in {moved.currency}, and 1 {moved.currency} is {moved.now:g} "
-            f"{shown.currency}, {moved.before:g} on {since}: what is asked there moves with it"
-        )
+    told += [moved.sentence for moved in rates_moved(repricing)]
     for row in repricing.rows:
         if row.breaks_ladder:
             told.append(

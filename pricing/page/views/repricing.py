@@ -24,6 +24,7 @@ from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
+from pricing.studies.rates_moved import rates_moved
 from pricing.studies.reasons import reason_words
 from pricing.studies.repricing import RepricedRow, Repricing, Verdict, Word
 
@@ -71,6 +72,7 @@ class RowInWords:
 class RepriceContext:
     """The rows of one page, how many of each verdict there are, and the mark of what would be published.
 
+    `rates` tells the exchange rates that are not what they were and move what channels ask.
     `outlook` says what publishing would change; it stands only where the maker is asked whether to do it.
     """
 
@@ -78,6 +80,7 @@ class RepriceContext:
     rows: tuple[RowInWords, ...]
     counts: tuple[tuple[str, int], ...]
     in_force: str
+    rates: tuple[str, ...]
     kind: str
     kinds: Mapping[str, str]
     channel: str
@@ -278,6 +281,7 @@ def _context(
         in_force=f"Edition {edition.number} of {edition.as_of} is in force."
         if edition
         else "No edition is published yet.",
+        rates=tuple(f"{moved.sentence}." for moved in rates_moved(found)),
         kind=kind,
         kinds=KINDS,
         channel=channel,
