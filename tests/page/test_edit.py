@@ -69,6 +69,7 @@ def test_a_further_alloy_and_its_end(served):
     alloy = read_folder(served.root).stated.alloys["fine-silver"]
     assert (alloy.density, alloy.composition) == (10.49, {"Ag": 1.0})
     action, items = form_of(served, "/edit/alloys.toml?at=" + quote('["alloys", "fine-silver"]'))
+    assert "Silver (Ag)" in served.get("/edit/alloys.toml?at=" + quote('["alloys", "fine-silver"]')).words
     assert served.post(action, [*items, ("remove this", "yes")]).status == 303
     assert "fine-silver" not in read_folder(served.root).stated.alloys
 

@@ -272,7 +272,7 @@ def test_a_cell_typed_in_a_real_file(made, root, tmp_path, monkeypatch, capsys):
     main_ends(main)
     out, err = capsys.readouterr()
     assert "products/large-knob.toml  for_alloy.sterling.steps.darken.minutes  5 -> 4.5\n" in out
-    assert "metal_prices.csv  Ag  38.4 -> 39 USD/ozt\n" in out and "dated 2026-11-24" in out
+    assert "metal_prices.csv  Silver (Ag)  38.4 -> 39 USD/ozt\n" in out and "dated 2026-11-24" in out
     assert "Nothing is written yet" in err and state(root) == before
     monkeypatch.setattr(sys, "argv", [*sys.argv, "--write"])
     main_ends(main)

@@ -6,6 +6,7 @@ import textwrap
 
 from pricing.errors import visible
 from pricing.folder.files import PRICES_FILE
+from pricing.shown import metal_named
 from pricing.workbook.back.changes import FolderChange
 from pricing.workbook.back.proposal import Proposal
 from pricing.workbook.back.quotes import NewQuote
@@ -47,7 +48,7 @@ def _from_to(old: str, new: str) -> str:
 def _quote_line(new: NewQuote) -> str:
     quote = new.quote
     unit = f"{quote.currency}/{quote.per}" if quote.per != "unit" else quote.currency
-    return f"{PRICES_FILE}  {quote.metal}  {new.old.price:g} -> {new.price} {unit}"
+    return f"{PRICES_FILE}  {metal_named(quote.metal)}  {new.old.price:g} -> {new.price} {unit}"
 
 
 def tell_written(found: Proposal) -> None:

@@ -14,6 +14,7 @@ from pricing.folder.shapes import PLAIN, Shape, plain_shapes, shape_of
 from pricing.folder.toml.places import KeyPath, written
 from pricing.folder.typed_values import figure, word
 from pricing.page.forms.typed import spelled
+from pricing.shown import metal_named
 
 #: Tables are drawn so deep in each other.
 DEEPEST = 5
@@ -130,7 +131,16 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
     elif shape.kind == "figures":
         (kind,) = shape.options
         fields = [
-            Field(written((*path, name)), name, "", kind, spelled(inner), (), shape.limits, False)
+            Field(
+                written((*path, name)),
+                metal_named(name) if key == "composition" else name,
+                "",
+                kind,
+                spelled(inner),
+                (),
+                shape.limits,
+                False,
+            )
             for name, inner in (value or {}).items()
         ]
         blank = Field(written((*path, "+")), "a further one", "What it says.", kind, "", (), shape.limits, False)
