@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 
 from pricing.resources import sample_catalog
@@ -10,7 +12,11 @@ from tests.lists.fernhollow import costing_of
 
 @pytest.fixture(scope="package")
 def kept(tmp_path_factory):
-    return tmp_path_factory.mktemp("cache")
+    own = tmp_path_factory.getbasetemp()
+    together = (
+        own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    )  # each picture is drawn once, not once a worker
+    return together / "pictures kept"
 
 
 @pytest.fixture(autouse=True)

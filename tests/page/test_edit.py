@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from pathlib import Path
 from urllib.parse import quote
 
 import pytest
 
 from pricing.folder.read import read_folder
+from tests.folders import small_sample
 from tests.page.fields import fields_of, with_values
 
 FILES = ["workshop.toml", "alloys.toml", "processes.toml", "channels.toml", "doubts.toml", "products/acorn-knob.toml",
          "products/acorn-knob-large.toml"]  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    """The sample with few products: every form is saved, and each time the whole folder is read."""
+    return small_sample(tmp_path / "fernhollow", "acorn-knob", "acorn-knob-large")
 
 
 def addresses(served, file: str) -> list[str]:
