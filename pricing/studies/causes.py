@@ -17,6 +17,9 @@ from pricing.studies.pairing import paired
 from pricing.studies.sharing import shares
 
 FORMULAS = Group("formulas")
+#: So many groups of parts are told apart. Each doubles the mixtures to be computed; what changes so many parts at once
+#: is a step of a process that all pieces share, and named well enough by what it is.
+MOST_OF_PARTS = 4
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,8 @@ def causes_of_cost(
     the groups that it depends on. `published` are the unit costs as they were published; where formulas have
     changed since, the difference to what they give now is a share of its own.
     """
-    mixing, graph = Mixing(paired(before, after)), cost_model()
+    graph = cost_model()
+    mixing = _mixing(before, after, graph, "unit_cost")
     found: dict[Group, np.ndarray] = {}
     for line in COST_LINES:
         for group, share in _shared(mixing, graph, line).items():
@@ -52,8 +56,17 @@ def causes_of_cost(
 
 def causes_of_price(before: Resolved, after: Resolved) -> Causes:
     """The change of the price that the policy asks, rounding and ladder included, shared out in the same way."""
-    mixing, graph = Mixing(paired(before, after)), cost_model()
+    graph = cost_model()
+    mixing = _mixing(before, after, graph, "price")
     return _causes(mixing, graph, "price", _shared(mixing, graph, "price"), None)
+
+
+def _mixing(before: Resolved, after: Resolved, graph: Graph, quantity: str) -> Mixing:
+    """The two workshops to be mixed, parts told apart where few of them changed."""
+    mixing = Mixing(paired(before, after))
+    _, inputs, keys = _reached(graph, [quantity])
+    of_parts = [group for group in mixing.changed(inputs, keys) if group.is_of_a_part]
+    return mixing if len(of_parts) <= MOST_OF_PARTS else Mixing(mixing.pair, apart=False)
 
 
 def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarray]:

@@ -34,6 +34,11 @@ class Group(NamedTuple):
     name: str = ""
 
     @property
+    def is_of_a_part(self) -> bool:
+        """Whether it is of a piece that is joined to another."""
+        return bool(self.name) and self.kind not in ("metal", "exchange")
+
+    @property
     def label(self) -> str:
         """How people call it."""
         if self.kind == "metal":
@@ -74,16 +79,18 @@ class Mixing:
     """Puts groups of one workshop into the other.
 
     A group of a part is named by the place of its sku among the parts of its whole; `by_name` tells whose it is.
+    Where parts are not told `apart`, what changed in them is the whole's own.
     """
 
     pair: Paired
+    apart: bool = True
 
     @cached_property
     def skus(self) -> Mapping[str, tuple[str, ...]]:
         """The skus of all that is joined to a variant, at any depth, by what rows know the variant by."""
         found: dict[str, dict[str, None]] = {}
         for row in self.pair.resolved.hidden:
-            if row.links:
+            if row.links and self.apart:
                 found.setdefault(row.of, {})[row.sku] = None
         return {whole: tuple(skus) for whole, skus in found.items()}
 
@@ -91,11 +98,13 @@ class Mixing:
     def places(self) -> np.ndarray:
         """For each row of variants, and the idle one: the place of its sku among the parts of its whole, or ""."""
         rows = self.pair.resolved.all_variants
-        return np.array([*(str(self.skus[row.of].index(row.sku)) if row.links else "" for row in rows), ""])
+        return np.array(
+            [*(str(self.skus[row.of].index(row.sku)) if row.of in self.skus and row.links else "" for row in rows), ""]
+        )
 
     def by_name(self, group: Group, share: np.ndarray) -> Iterator[tuple[Group, np.ndarray]]:
         """The share of a group, that of parts at one place told apart by their skus; adds up to `share`."""
-        if not group.name or group.kind in ("metal", "exchange"):
+        if not group.is_of_a_part:
             yield group, share
             return
         own = [self.skus.get(row.called, ()) for row in self.pair.resolved.variants]
