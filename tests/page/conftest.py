@@ -13,13 +13,14 @@ pytest.importorskip("uvicorn")
 
 from pricing.resources import sample_catalog  # noqa: E402
 from tests.cli.conftest import troytag  # noqa: F401 (a fixture: what the terminal says to the same)
+from tests.folders import small_sample  # noqa: E402
 from tests.page.served import Served  # noqa: E402
 
 
 @pytest.fixture
 def folder(tmp_path) -> Path:
-    """A copy of the sample, to be written to."""
-    return Path(copytree(sample_catalog(), tmp_path / "fernhollow"))
+    """A copy of the sample with few products, to be written to."""
+    return small_sample(tmp_path / "fernhollow")
 
 
 @pytest.fixture
