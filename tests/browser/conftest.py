@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from shutil import copytree, which
+from shutil import which
 
 import pytest
 
-from pricing.resources import sample_catalog
+from tests.folders import small_sample
 from tests.waiting import LONG
 
 CHROMIUM = which("chromium") or which("chromium-browser") or which("google-chrome")
@@ -47,8 +47,8 @@ def chromium():
 
 @pytest.fixture
 def folder(tmp_path) -> Path:
-    """A copy of the sample, to be written to."""
-    return Path(copytree(sample_catalog(), tmp_path / "fernhollow"))
+    """A copy of the sample with few products, to be written to."""
+    return small_sample(tmp_path / "fernhollow")
 
 
 class Watched:
