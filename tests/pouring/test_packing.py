@@ -50,6 +50,33 @@ def test_small_cases_take_as_few_flasks_as_trying_everything_does():
     assert found_by == {ROOM, HIGHS}
 
 
+#: What one piece of each of three kinds takes of a flask; up to so many of each.
+FILLS, MOST = ((0.2, 0.25, 0.35), (0.2, 0.35, 0.45), (0.25, 0.35, 0.6)), 4
+
+
+def test_every_small_case_of_three_kinds_takes_as_few_as_can_be():
+    """0 to 4 of each kind: the best of a case is one flask more than that of what any filling leaves of it, so all
+    cases of three kinds are reckoned in one go."""
+    found_by = set()
+    for fills in FILLS:
+        shares = np.array(fills)[:, None]
+        fewest = {(0, 0, 0): 0}
+        cases = list(product(range(MOST + 1), repeat=3))
+        fillings = [each for each in cases if any(each) and np.dot(each, fills) <= 1 + 1e-9]
+        for case in cases[1:]:  # in an order in which what is left was there before
+            fewest[case] = 1 + min(
+                fewest[case[0] - a, case[1] - b, case[2] - c]
+                for a, b, c in fillings
+                if a <= case[0] and b <= case[1] and c <= case[2]
+            )
+            packed = fewest_bins(case, shares, [MOST] * 3)
+            assert len(packed.bins) == packed.least == fewest[case], (fills, case)
+            assert tuple(map(sum, zip(*packed.bins, strict=True))) == case
+            assert max(np.dot(each, fills) for each in packed.bins) <= 1 + 1e-6
+            found_by.add(packed.by)
+    assert found_by == {ROOM, HIGHS}
+
+
 def test_a_packing_that_first_fit_misses_is_found():
     """2 × 0.25 + 2 × 0.35 + 4 × 0.20 = 2.0: two bins of 0.25 + 0.35 + 0.20 + 0.20. First fit puts both of 0.35 with one
     of 0.25 (0.95), then the other 0.25 with three of 0.20 (0.85), and is left with a 0.20."""
