@@ -1,4 +1,4 @@
-"""The learning curve against published examples."""
+"""The learning curve against worked examples: one that is published, one as textbooks have it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ def batches(first: float, rate: float, ends: list[int]) -> tuple[list[float], li
 
 
 def test_an_80_percent_curve():
-    """The textbook's: the first piece takes 100, two take 80 on average, four 64, eight 51.2, sixteen 40.96."""
+    """As textbooks have it (from memory, of no one source): the first piece takes 100, and the mean falls to 0.8 with
+    each doubling: of two it is 80, of four 0.8 × 80 = 64, of eight 51.2, of sixteen 40.96."""
     averages = {1: 100.0, 2: 80.0, 4: 64.0, 8: 51.2, 16: 40.96}
     totals = [pieces * average for pieces, average in averages.items()]
     found = fitted(np.diff([0, *averages]).tolist(), np.diff([0, *totals]).tolist())
