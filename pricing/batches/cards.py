@@ -14,11 +14,11 @@ from pricing.batches.matching import mismatches
 from pricing.batches.model import Card
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.build_models import salvaged
-from pricing.folder.toml.places import KeyPath, written
+from pricing.folder.toml.places import Document, KeyPath, written
 from pricing.folder.toml.spelling import spelled, spelled_key
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import decoded
-from pricing.folder.typed_values import built, count, day_typed, figure
+from pricing.folder.typed_values import built, count, day_typed, figure, mass
 from pricing.model.stated import Stated
 
 #: The columns of a table of cards: those of the batch, of a flask, of the castings of one product in it.
@@ -31,7 +31,8 @@ MOST_LINES = 2000
 _GRAMS = frozenset({*OF_FLASK[1:], "finished_g"})
 
 _HEAD = """\
-# A filled card. Grams as the scale shows them; counts of castings, not of sets: a pair of knobs is two.
+# A filled card. Grams as the scale shows them, another unit in quotes: fresh_g = "12.5 dwt".
+# Counts are of castings, not of sets: a pair of knobs is two.
 day = {day}
 note = ""
 """
@@ -83,11 +84,25 @@ def _blank_piece(sku: str, size: str, started: int, step: str) -> str:
 
 def card_of_toml(file: str, content: bytes, stated: Stated) -> Card:
     """The card in this file. Raises Faults with everything that is wrong in it, each with its place."""
-    found = document(file, decoded(file, content))
-    salvage = salvaged(Card, found)
+    text = decoded(file, content)
+    found = document(file, text)
+    salvage = salvaged(Card, Document(file, text, _in_grams(found.values)))
     if salvage.model is None or salvage.faults:
         raise Faults(salvage.faults)
     return fitting(salvage.model, stated, lambda path: found.place(path))
+
+
+def _in_grams(values: Any) -> Any:
+    """What a card says with its masses in grams, where one stands in quotes with its unit: `fresh_g = "12.5 dwt"`."""
+    if isinstance(values, list):
+        return [_in_grams(each) for each in values]
+    if not isinstance(values, dict):
+        return values
+    return {
+        name: mass(said) if name in _GRAMS and isinstance(said, str) and isinstance(figure(said), str) else
+        _in_grams(said)
+        for name, said in values.items()
+    }  # fmt: skip
 
 
 def card_of_csv(file: str, content: bytes, stated: Stated) -> Card:
@@ -197,6 +212,5 @@ def _value(name: str, text: str) -> Any:
         return {step: float(each) if name == "minutes" and isinstance(each, int) else each
                 for step, each in said.items()}  # fmt: skip
     if name in _GRAMS:
-        number = figure(text)
-        return number if number is None or isinstance(number, str) else float(number)
+        return mass(text)
     return count(text) if name in ("started", "good") else text or None

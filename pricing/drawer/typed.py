@@ -9,7 +9,7 @@ from pricing.drawer.model import WHATS, Entry
 from pricing.drawer.worth import prices_per_g
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.prices.in_force import in_force
-from pricing.folder.typed_values import built, count, day_typed, figure, word
+from pricing.folder.typed_values import built, count, day_typed, figure, mass, word
 from pricing.formulas.engine import Computed
 from pricing.model.stated import Stated
 
@@ -30,7 +30,7 @@ def typed_entry(texts: Mapping[str, str], stated: Stated, computed: Computed | N
         "what": said["what"],
         "alloy": said["alloy"],
         "form": said["form"] or (known[1][0] if known else "fresh"),
-        "grams": _float(said["grams"]),
+        "grams": mass(said["grams"]),
         "money": _float(said["money"]),
     }
     if line["alloy"] and line["alloy"] not in stated.alloys:

@@ -14,9 +14,11 @@ from pydantic import BaseModel, ValidationError
 from pricing.errors import Fault, Faults, Place
 from pricing.folder.refused_values import refusals
 from pricing.folder.toml.places import written
+from pricing.units import GRAMS_PER
 
 Model = TypeVar("Model", bound=BaseModel)
 _NUMBER = re.compile(r"[+-]?\d{1,15}(?:\.\d{1,15})?")
+_WITH_UNIT = re.compile(r"(?P<number>[^a-z]+?)\s*(?P<unit>[a-z]+)")
 
 
 def figure(text: str) -> Decimal | str | None:
@@ -25,6 +27,19 @@ def figure(text: str) -> Decimal | str | None:
     if not text:
         return None
     return Decimal(text.removeprefix("+")) if _NUMBER.fullmatch(text) else text
+
+
+def mass(text: str) -> float | str | None:
+    """Grams of what the scale shows: `12.5` and `12.5 g` are grams, `12.5 dwt` pennyweights, `3 ozt` troy ounces.
+
+    None of an empty field, else the text as it was typed; the units are those of `pricing.units`.
+    """
+    found = _WITH_UNIT.fullmatch(text.strip().lower())
+    unit = found["unit"] if found else "g"
+    number = figure(found["number"] if found else text)
+    if number is None or isinstance(number, str) or unit not in GRAMS_PER:
+        return word(text)
+    return float(number) * GRAMS_PER[unit]
 
 
 def count(text: str) -> int | str | None:

@@ -16,12 +16,14 @@ from pricing.shown import NOTHING, Shown, hours, shown_of
 #: Density that the trade's rule takes for wax, in g/cm3.
 RULE_OF_WAX = 1.0
 
+#: The unit in which metal is filled in, whatever the workshop shows: the log takes it so where no unit is written.
+WEIGHED_IN = "g"
 #: What is filled in after the metal weighed in, which has its own blanks: all that the log asks for, in its unit.
 _BLANKS = (
-    "button and sprues back, g",
-    "good castings, as cast, g",
-    "spoiled castings, g",
-    "filings swept up, g",
+    f"button and sprues back, {WEIGHED_IN}",
+    f"good castings, as cast, {WEIGHED_IN}",
+    f"spoiled castings, {WEIGHED_IN}",
+    f"filings swept up, {WEIGHED_IN}",
     "spoiled, at which step",
     "minutes of each step",
 )
@@ -38,6 +40,7 @@ def pour_card(
         "date": costing.computed.resolved.as_of.isoformat(),
         "paper": paper or habit.paper,
         "pours": [_pour(costing, plan, flask, mixed, shown_of(stated)) for flask in plan.flasks],
+        "filled_in": WEIGHED_IN,
         "defers": DEFERS,
     }
     return Paper("pour_card", document, {})

@@ -109,6 +109,19 @@ def test_of_sizes_that_are_each_priced_the_size_is_asked_for(tmp_path):
     assert [each.size for flask in of_toml(sized, stated).flasks for each in flask.pieces] == ["M", None, None]
 
 
+def test_a_mass_with_its_unit_is_read_as_grams(stated):
+    """70.5 g and 78 g in pennyweights, of 24 grains of 0.06479891 g."""
+    back, cast = (f"{grams / (24 * 0.06479891):.9f} dwt" for grams in (70.5, 78.0))
+    text = CARD.replace("back_g = 70.5", f'back_g = "{back}"').replace("castings_g = 78.0", f'castings_g = "{cast}"')
+    for card in (
+        of_toml(text, stated),
+        card_of_csv("card.csv", TABLE.replace("70.5,78,", f"{back},{cast},").encode(), stated),
+    ):
+        assert (card.flasks[0].back_g, card.flasks[0].castings_g) == pytest.approx((70.5, 78.0), abs=1e-7)
+    wrong = told(of_toml, text.replace(back, "70.5 oz"), stated)
+    assert any('back_g: the text "70.5 oz" stands where a number belongs' in each for each in wrong)
+
+
 def test_earlier_rejects_are_taken_where_the_card_says_since(stated):
     since = CARD.replace("rejected = { pour = 2 }", 'since = "burn out", rejected = { "burn out" = 2 }')
     assert of_toml(since, stated).flasks[0].pieces[0].since == "burn out"

@@ -213,6 +213,28 @@ def test_what_cannot_be_is_asked_again_so_that_nothing_typed_is_lost(tmp_path, m
     assert (typed.pieces, typed.rejects, typed.minutes) == (["acorn-knob=18"], ["acorn-knob:pour=2"], ["pour=12"])
 
 
+def test_a_piece_is_typed_with_its_size_as_a_card_says_it(tmp_path, monkeypatch):
+    from pricing.cli.commands import log_add, log_asked
+
+    sizes = 'sold_in = ["shop", "trade"]\n[sizes]\nlengths = { S = 160, M = 175 }\nmaster = "M"'
+    ring = Change("products/acorn-knob.toml", 'sold_in = ["shop", "trade"]', sizes)
+    folder = read_folder(write(tmp_path, changed(ring)))
+    answers = iter(
+        ["2026-11-20", "sterling", "70.73 dwt", "0", "40", "65", "0", "0", "acorn-knob", "L", "M", "4", "pour", "1", "",
+         "acorn-knob", "S", "2", "", "", "", ""]
+    )  # fmt: skip
+    monkeypatch.setattr(log_asked.typer, "prompt", lambda *_, **__: next(answers))
+    monkeypatch.setattr(log_asked.typer, "echo", lambda _: None)
+    typed = log_asked.asked(folder.stated, None)
+    assert next(answers, None) is None
+    assert (typed.pieces, typed.rejects) == (["acorn-knob:M=4", "acorn-knob:S=2"], ["acorn-knob:M:pour=1"])
+    (flask,) = log_add._of_options(typed, folder).flasks
+    assert [(each.size, each.started, each.good, each.rejected) for each in flask.pieces] == [
+        ("M", 4, 3, {"pour": 1}), ("S", 2, 2, {})
+    ]  # fmt: skip
+    assert flask.fresh_g == pytest.approx(70.73 * 24 * 0.06479891)  # 24 grains a pennyweight
+
+
 def test_the_command_line_sets_standard_against_actual_and_margins_at_what_was_paid(troytag, tmp_path):
     unpriced = Change("alloys.toml", 'mark = "925"', 'mark = "925"\nunpriced = ["Cu"]')
     folder = write(tmp_path / "shop", changed(unpriced))

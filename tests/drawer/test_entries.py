@@ -46,6 +46,12 @@ def test_what_is_typed_is_an_entry_and_says_the_same_again(costing):
     assert set(said_of(entry)) <= set(FIELDS)
 
 
+def test_what_is_weighed_in_another_unit_is_kept_in_grams(costing):
+    """A pennyweight is 24 grains of 0.06479891 g, a troy ounce 480 of them (NIST Handbook 44, Appendix C)."""
+    for text, grams in (("12.5 dwt", 12.5 * 24 * 0.06479891), ("3OZT", 3 * 480 * 0.06479891), ("7.5 g", 7.5)):
+        assert typed(costing, grams=text).lines[0].grams == pytest.approx(grams, rel=1e-12)
+
+
 def test_money_abroad_takes_the_rate_of_the_history(costing):
     """The sample's price history says that a dollar is 0.79 pounds on 2026-11-20."""
     assert typed(costing, currency="usd").rate == 0.79
@@ -64,6 +70,7 @@ def test_swept_metal_had_cost_what_the_refiner_pays_for_it(costing):
         ({"alloy": "sterlin"}, "alloy", 'no alloy "sterlin"'),
         ({"what": "bougt"}, "what", '"bougt" is not known here'),
         ({"grams": "3,5"}, "grams", 'the text "3,5" stands where a number belongs'),
+        ({"grams": "3 oz"}, "grams", 'the text "3 oz" stands where a number belongs'),
         ({"grams": ""}, "grams", "grams is missing"),
         ({"grams": "-2"}, "grams", "-2 is below 0"),
         ({"money": ""}, "money", "what was paid is missing"),

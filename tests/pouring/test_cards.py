@@ -60,6 +60,8 @@ def test_html_and_pdf_say_the_same(sample, planned, english):
         ):
             assert text in words
     assert "licensed practice" in words
+    blanks = sum(len(pour["weighed"]) for pour in sheet.document["pours"])
+    assert blanks and sheet.laid_out(".html").decode().count('<td class="blank">g</td>') == blanks
 
 
 def test_several_pours_of_a_load_are_named_in_the_plural():

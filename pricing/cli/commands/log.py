@@ -109,10 +109,10 @@ def add(
     rejected: Annotated[str, typer.Option(metavar="G", help="Spoiled castings.", show_default=False)] = "",
     lemel: Annotated[str, typer.Option(metavar="G", help="Filings swept up.", show_default=False)] = "",
     piece: Annotated[
-        list[str] | None, typer.Option(metavar="SKU=N", help="Castings begun with, by product.", show_default=False)
+        list[str] | None, typer.Option(metavar="SKU[:SIZE]=N", help="Castings begun with.", show_default=False)
     ] = None,
     reject: Annotated[
-        list[str] | None, typer.Option(metavar="SKU:STEP=N", help="Castings spoiled at a step.", show_default=False)
+        list[str] | None, typer.Option(metavar="SKU[:SIZE]:STEP=N", help="Castings spoiled.", show_default=False)
     ] = None,
     minutes: Annotated[
         list[str] | None, typer.Option(metavar="STEP=N", help="Minutes of a step.", show_default=False)
@@ -127,6 +127,8 @@ def add(
     over_gap: OverGap = False,
 ) -> None:
     """Write a filled card down: from a file, from options, or asked on a terminal.
+
+    What was weighed is in grams, or has its unit: 12.5dwt, 3ozt.
 
     Where a metal drawer is kept, the charge is taken from it, and button, sprues and spoiled castings go back.
     """

@@ -20,7 +20,7 @@ from pricing.cli.screens.stock import understood
 from pricing.costing import asked_for
 from pricing.errors import Place, UsageFault
 from pricing.folder.read import Folder, read_folder
-from pricing.folder.typed_values import built, count, figure
+from pricing.folder.typed_values import built, count, figure, mass
 from pricing.reading import read_file
 from pricing.shown import shown_of
 
@@ -120,7 +120,7 @@ def _of_file(file: Path, folder: Folder) -> Card:
 def _of_options(typed: Typed, folder: Folder) -> Card:
     flask: dict[str, Any] = {"alloy": typed.alloy, "pieces": _pieces(typed)}
     amounts: dict[str, str] = {key: getattr(typed, option.removeprefix("--")) for key, option in _GRAMS.items()}
-    flask |= {name: _float(text) for name, text in amounts.items() if text.strip()}
+    flask |= {name: mass(text) for name, text in amounts.items() if text.strip()}
     minutes = {step: _float(text) for step, text in (_parted(each, "--minutes", "STEP=N") for each in typed.minutes)}
     values = {"day": day(typed.date) or Date.today(), "flasks": [flask], "minutes": minutes, "note": typed.note}
     return fitting(built(Card, values), folder.stated, lambda path: Place("what was typed"))
@@ -129,17 +129,20 @@ def _of_options(typed: Typed, folder: Folder) -> Card:
 def _pieces(typed: Typed) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for each in typed.pieces:
-        sku, started = _parted(each, "--piece", "SKU=N")
-        found[sku] = {"sku": sku, "started": count(started), "good": count(started), "rejected": {}}
+        what, started = _parted(each, "--piece", "SKU[:SIZE]=N")
+        sku, _, size = (part.strip() for part in what.partition(":"))
+        sized = {"size": size} if size else {}
+        found[what] = {"sku": sku, **sized, "started": count(started), "good": count(started), "rejected": {}}
     for each in typed.rejects:
-        what, number = _parted(each, "--reject", "SKU:STEP=N")
-        sku, _, step = what.partition(":")
-        if sku not in found or not step:
-            raise UsageFault(f'--reject "{each}": write it as SKU:STEP=N, of a product that --piece names.')
+        what, number = _parted(each, "--reject", "SKU[:SIZE]:STEP=N")
+        piece = max((piece for piece in found if what.startswith(f"{piece}:")), key=len, default="")
+        step = what.removeprefix(f"{piece}:").strip()
+        if not piece or not step:
+            raise UsageFault(f'--reject "{each}": write it as SKU:STEP=N, of a product as --piece names it.')
         rejected = count(number)
-        found[sku]["rejected"][step] = rejected
-        if isinstance(rejected, int) and isinstance(found[sku]["good"], int):
-            found[sku]["good"] -= rejected
+        found[piece]["rejected"][step] = rejected
+        if isinstance(rejected, int) and isinstance(found[piece]["good"], int):
+            found[piece]["good"] -= rejected
     return list(found.values())
 
 

@@ -12,7 +12,7 @@ from pricing.batches.matching import products_of, steps_in
 from pricing.batches.model import MOST_PIECES
 from pricing.days import day
 from pricing.errors import UsageFault, did_you_mean
-from pricing.folder.typed_values import count, figure
+from pricing.folder.typed_values import count, figure, mass
 from pricing.model.stated import Stated
 
 
@@ -50,20 +50,28 @@ def asked(stated: Stated, on: str | None) -> Typed:
     rejected = _grams("Spoiled castings, g", "0")
     lemel = _grams("Filings swept up, g", "0")
     pieces, rejects, minutes = [], [], []
+    sizes: dict[str, list[str]] = {}
     steps: dict[str, None] = {}
     made = [sku for sku, product in products.items() if alloy in (product.alloys or ())]
     while sku := _one_of("Product on the tree (Enter: no more)", made, True):
+        piece, sized = sku, products[sku].sizes
+        if sized is not None and sku == products[sku].sku:
+            names, may_be_none = sizes.get(sku, list(sized.made)), not sized.each_priced
+            size = _one_of(f"  its size{' (Enter: none)' if may_be_none else ''}", names, may_be_none)
+            sizes[sku] = [each for each in names if each != size] if size else []
+            piece = f"{sku}:{size}" if size else sku
         started = left = _count("  castings begun with", 1, MOST_PIECES)
         own = [step.name for step in steps_in(stated, products[sku], alloy)]
         steps |= dict.fromkeys(own)
         while left and (step := _one_of("  spoiled at which step (Enter: no more)", own, True)):
             spoiled = _count("    how many", 0, left)
-            rejects.append(f"{sku}:{step}={spoiled}")
+            rejects.append(f"{piece}:{step}={spoiled}")
             own, left = [each for each in own if each != step], left - spoiled
-        pieces.append(f"{sku}={started}")
-        made.remove(sku)
+        pieces.append(f"{piece}={started}")
+        if not sizes.get(sku):
+            made.remove(sku)
     while step := _one_of("Minutes of which step (Enter: no more)", steps, True):
-        minutes.append(f"{step}={_grams('  minutes')}")
+        minutes.append(f"{step}={_minutes('  minutes')}")
     return Typed(alloy, fresh, returned, back, castings, rejected, lemel, pieces, rejects, minutes, when, _ask("Note"))
 
 
@@ -97,7 +105,11 @@ def _one_of(question: str, known: Iterable[str], may_be_empty: bool = False) -> 
 
 
 def _grams(question: str, default: str = "") -> str:
-    return _until(question, lambda answer: _no_number(figure(answer)), default)
+    return _until(question, lambda answer: _no_number(mass(answer)), default)
+
+
+def _minutes(question: str) -> str:
+    return _until(question, lambda answer: _no_number(figure(answer)))
 
 
 def _count(question: str, least: int, most: int) -> int:

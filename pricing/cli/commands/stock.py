@@ -63,7 +63,7 @@ def add(
     context: typer.Context,
     what: Annotated[str, typer.Argument(help="bought, used, returned, swept, sold, counted.", show_default=False)],
     alloy: Annotated[str, typer.Argument(help="An alloy of alloys.toml.", show_default=False)],
-    grams: Annotated[str, typer.Argument(help="What the scale says; of counted, what lies there.", show_default=False)],
+    grams: Annotated[str, typer.Argument(help="Weighed, in grams or as 12.5dwt.", show_default=False)],
     paid: Annotated[
         str, typer.Option(help="What was paid in total; of sold metal, what it brought.", show_default=False)
     ] = "",

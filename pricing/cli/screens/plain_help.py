@@ -64,7 +64,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "stock show": ("troytag stock shop show --json", "troytag stock shop show --as-of 2026-11-20"),
         "stock add": (
             "troytag stock shop add bought sterling 100 --paid 92.00",
-            "troytag stock shop add counted sterling 61.4 --yes",
+            "troytag stock shop add counted sterling 2.5ozt --yes",
         ),
         "stock list": ("troytag stock shop list", "troytag stock shop list --alloy sterling"),
         "stock margins": ("troytag stock shop margins", "troytag stock shop margins --sku acorn-knob"),

@@ -22,7 +22,7 @@ from pricing.batches.read import read_log
 from pricing.drawer.on_hand import read_drawer
 from pricing.drawer.read import STOCK
 from pricing.errors import Faults, Place, TroytagError
-from pricing.folder.typed_values import built, count, day_typed, figure
+from pricing.folder.typed_values import built, count, day_typed, mass
 from pricing.kept.chain import numbers
 from pricing.model.stated import Stated
 from pricing.page.forms.sent import texts_of
@@ -192,9 +192,9 @@ def typed_card(typed: Mapping[str, str], stated: Stated) -> Card:
             pieces.append({name: value for name, value in each.items() if value is not None})
     flask: dict[str, Any] = {"alloy": typed.get("alloy", "").strip(), "pieces": pieces}
     for name in WEIGHED:
-        number = figure(typed.get(name, ""))
-        if number is not None:
-            flask[name] = number if isinstance(number, str) else float(number)
+        grams = mass(typed.get(name, ""))
+        if grams is not None:
+            flask[name] = grams
     said = shares(typed.get("minutes", ""))
     minutes = {step: float(spent) if isinstance(spent, int) else spent for step, spent in said.items()}
     day = day_typed(typed.get("day", ""))
