@@ -134,8 +134,8 @@ def _times(computed: Computed, moved: np.ndarray, targets: np.ndarray) -> tuple[
     `targets` have any shape before (variant, channel), and the answer has theirs; beside it, whether a variant holds
     any of the moved metals.
     """
-    knots = _bends(computed, moved)
-    costs = at_times(computed, _times_of(moved, knots), ["unit_cost"])["unit_cost"]
+    knots = bends(computed, moved)
+    costs = at_times(computed, times_of(moved, knots), ["unit_cost"])["unit_cost"]
     holds = costs[-1] - costs[0] > COST_NOISE * np.maximum(np.abs(costs[-1]), 1)
     below = (costs[:, None, :, None] <= targets[None]).sum(axis=0)
     upper = np.clip(below, 1, len(knots) - 1)  # beyond the last bend the line goes on as it ends
@@ -146,15 +146,15 @@ def _times(computed: Computed, moved: np.ndarray, targets: np.ndarray) -> tuple[
     return np.where((below > 0) & holds[None, :, None], times, np.nan), holds
 
 
-def _times_of(moved: np.ndarray, times: np.ndarray) -> np.ndarray:
+def times_of(moved: np.ndarray, times: np.ndarray) -> np.ndarray:
     """By world and metal: the moved metals at so many times their price, the others as they are."""
     return np.where(moved, times[:, None], 1.0)
 
 
-def _bends(computed: Computed, moved: np.ndarray) -> np.ndarray:
+def bends(computed: Computed, moved: np.ndarray) -> np.ndarray:
     """Every place where the cost of some variant bends, from 0, and two places beyond the last."""
     settled = ("scrap_less_fee_per_g", "lemel_less_fee_per_g")
-    ends = at_times(computed, _times_of(moved, np.array([0.0, 1.0])), settled)
+    ends = at_times(computed, times_of(moved, np.array([0.0, 1.0])), settled)
     with np.errstate(all="ignore"):  # each is a line in the price and bends the cost where it crosses nothing
         bends = [without / (without - today) for without, today in (ends[name] for name in settled)]
     found = np.concatenate(bends)

@@ -86,6 +86,7 @@ def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
         ("study", shop, "breakeven", *AS_OF, "--sku", "beetle-pin"),
         ("study", shop, "band", *AS_OF, "--channel", "shop"),
         ("study", shop, "sale", *AS_OF, "--off", "0.2", "--sku", "thimble"),
+        ("study", shop, "alloy", *AS_OF, "--sku", "thimble", "--channel", "shop"),
         ("study", shop, "quantity", *AS_OF, "--sku", "thimble", "--alloy", "sterling", "--up-to", "30"),
         ("measure", shop / "meshes" / "thimble.stl", "--folder", shop, "--process", "mould-and-wax"),
         ("export", shop, "quote", "--sku", "thimble", *AS_OF, "--no-pictures"),

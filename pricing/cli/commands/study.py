@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import typer
 
-from pricing.cli.commands import study_assay, study_band, study_breakeven, study_quantity, study_refiner, study_sale
+from pricing.cli.commands import (
+    study_alloy,
+    study_assay,
+    study_band,
+    study_breakeven,
+    study_quantity,
+    study_refiner,
+    study_sale,
+)
 from pricing.cli.options import Folder
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
@@ -24,3 +32,4 @@ app.command("assay")(study_assay.assay)
 app.command("refiner")(study_refiner.refiner)
 app.command("sale")(study_sale.sale)
 app.command("quantity")(study_quantity.quantity)
+app.command("alloy")(study_alloy.alloy)

@@ -74,6 +74,10 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "study band": ("troytag study shop band --channel shop", "troytag study shop band --at-most 6"),
         "study assay": ("troytag study shop assay", "troytag study shop assay --have acorn-knob:sterling=9"),
         "study sale": ("troytag study shop sale --off 0.20", "troytag study shop sale --off 0.15 --channel stall"),
+        "study alloy": (
+            "troytag study shop alloy --sku thimble",
+            "troytag study shop alloy --sku signet-ring --asked",
+        ),
         "study quantity": (
             "troytag study shop quantity --sku acorn-knob",
             "troytag study shop quantity --sku thimble --up-to 120",
