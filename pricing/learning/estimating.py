@@ -31,10 +31,11 @@ LEAST_STATED = 1e-9
 
 
 class Place(NamedTuple):
-    """Where a figure stands: its file, its name as `doubts.toml` has it."""
+    """Where a figure stands: its file, its name as `doubts.toml` has it, and what people call it."""
 
     file: str
     name: str
+    words: str
 
 
 #: What was seen of one product in one alloy, and what each counts by now.
@@ -93,7 +94,7 @@ class Group:
             place = self.own_place(Slot(own.sku, own.alloy if has_other_alloys else None))
             alone = Known(own.count, own.seen, own.mean, own.low, own.high)
             row = self.row(place, (_variant(own),), self.cells[_variant(own)], alone)
-            yield replace(row, shared_by=self.place.name)
+            yield replace(row, shared_by=self.place.name, shared_words=self.place.words)
 
     def is_apart(self, own: Own, cells: Mapping[Variant, Cell]) -> bool:
         """Whether a product's own figure is clearly another one than that which the others share."""
@@ -174,6 +175,7 @@ class Group:
         return Learned(
             self.figure, place.name, place.file, takers, self.stated, batches, known.count, known.seen, known.mean,
             known.low, known.high, to, between, known.own, curve=self.curve(seen),
+            words=place.words,
         )  # fmt: skip
 
     def curve(self, cell: Cell) -> Curve | None:

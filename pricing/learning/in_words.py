@@ -40,7 +40,7 @@ def remarks(row: Learned, shown: Shown) -> Iterator[str]:
     """What else there is to say: that it lies apart, that it goes quicker, what costs and prices do."""
     if row.shared_by:
         taker = row.takers[0]
-        yield f"{taker.sku} in {taker.alloy} lies apart: a figure of its own, no more {row.shared_by}"
+        yield f"{taker.sku} in {taker.alloy} lies apart: a figure of its own, no more {row.shared_words}"
     if row.curve is not None and row.curve.is_told:
         curve = row.curve
         more = curve.minutes_of(curve.made, curve.made)

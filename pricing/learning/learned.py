@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from importlib.util import find_spec
+from types import MappingProxyType
 
 from pricing.batches.model import Batch
 from pricing.costing import Costing
@@ -21,6 +22,16 @@ from pricing.model.doubt import Doubt
 from pricing.workbook.back.family import Family
 from pricing.workbook.back.layered import Shared, Slot, Variant, slot_of
 from pricing.workbook.back.product_figures import question_of
+
+#: What each key of a figure is, in words.
+_CALLED = MappingProxyType(
+    {
+        GOOD: "good of what was started",
+        MINUTES: "minutes each time",
+        SPRUE_RATIO: "sprues to a gram of castings",
+        MELT_LOSS: "lost of a charge in melting",
+    }
+)
 
 
 def learn(
@@ -95,7 +106,7 @@ class _Figures:
                 (doubt.low, doubt.high) if doubt else None,
                 self.kept_of(doubt),
                 tuple(zip(own, faded.tolist(), strict=True)),
-                lambda slot: self.in_slot(slot, path_of(figure)),
+                lambda slot: self.in_slot(slot, figure),
             )
             if not group.is_silent:
                 yield from group.rows()
@@ -110,7 +121,10 @@ class _Figures:
         family = self.family
         if figure.key == MELT_LOSS:
             alloys = self.costing.folder.stated.alloys
-            place = {name: Place(ALLOYS_FILE, f"alloys.{name}.{MELT_LOSS}") for name in alloys}
+            place = {
+                name: Place(ALLOYS_FILE, f"alloys.{name}.{MELT_LOSS}", _words(alloy.name, figure))
+                for name, alloy in alloys.items()
+            }
             return (
                 {variant: place[variant.alloy] for variant in family.variants},
                 {variant: alloys[variant.alloy].melt_loss for variant in family.variants},
@@ -121,17 +135,27 @@ class _Figures:
         for variant in question.now:
             slot = slot_of(variant, slots, family.chain)
             where = slot or question.shared.get(variant.sku) or Slot(variant.sku, None)
-            found[variant] = self.shared(where, figure) if isinstance(where, Shared) else self.in_slot(where, path)
+            found[variant] = self.shared(where, figure) if isinstance(where, Shared) else self.in_slot(where, figure)
         return found, question.now
 
     @staticmethod
     def shared(shared: Shared, figure: Figure) -> Place:
-        return Place(PROCESSES_FILE, f"processes.{shared.path[1]}.{figure.step}.{figure.key}")
+        process = str(shared.path[1])
+        name = f"processes.{process}.{figure.step}.{figure.key}"
+        return Place(PROCESSES_FILE, name, _words(process.replace("-", " "), figure))
 
-    def in_slot(self, slot: Slot, path: KeyPath) -> Place:
+    def in_slot(self, slot: Slot, figure: Figure) -> Place:
+        stated = self.costing.folder.stated
         in_alloy = ("for_alloy", slot.alloy) if slot.alloy else ()
-        name = ".".join(str(part) for part in ("products", slot.sku, *in_alloy, *path))
-        return Place(self.costing.folder.product_file(slot.sku), name)
+        name = ".".join(str(part) for part in ("products", slot.sku, *in_alloy, *path_of(figure)))
+        called = product.name if (product := stated.products.get(slot.sku)) else slot.sku
+        called += f" in {stated.alloys[slot.alloy].name}" if slot.alloy else ""
+        return Place(self.costing.folder.product_file(slot.sku), name, _words(called, figure))
+
+
+def _words(whose: str, figure: Figure) -> str:
+    """What people call a figure: `wax and cast, pour: good of what was started`."""
+    return f"{whose}{f', {figure.step}' if figure.step else ''}: {_CALLED[figure.key]}"
 
 
 def path_of(figure: Figure) -> KeyPath:

@@ -7,11 +7,13 @@ moved along keeps its own, comments stay, and all files change or none.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from pricing.costing import Costing, cost_folder
 from pricing.errors import UsageFault, did_you_mean
 from pricing.folder.files import ALLOYS_FILE, DOUBTS_FILE
 from pricing.folder.read import Folder, read_folder
+from pricing.folder.toml.places import KeyPath
 from pricing.folder.toml.text import content_hash, read_content
 from pricing.folder.whole_files import changed_meanwhile
 from pricing.folder.write import with_edits
@@ -30,18 +32,21 @@ def accepted(learning: Learning, names: Iterable[str] | None = None) -> tuple[Le
 
     Raises UsageFault for a name that is none of them, and for one of which too little is known.
     """
-    rows = {row.name: row for row in learning.rows}
+    wanted: set[str] = set()
     for name in names or ():
-        if name not in rows:
-            raise UsageFault(f'the log says nothing new of "{name}". {did_you_mean(name, rows)}')
-        if rows[name].is_too_little:
-            row = rows[name]
+        rows = {row.name: row for row in learning.rows if name in (row.name, row.words)}
+        if len(rows) != 1:
+            mend = did_you_mean(name, rows or [each for row in learning.rows for each in (row.words, row.name)])
+            raise UsageFault(f'the log says nothing new of "{name}". {mend}')
+        wanted |= set(rows)
+        (row,) = rows.values()
+        if row.is_too_little:
             raise UsageFault(
-                f"{name}: {row.batches} {'batch' if row.batches == 1 else 'batches'} ({row.count:.3g} {row.counted}) "
-                "say too little of it. Log more, or leave it as it is."
+                f"{row.words}: {row.batches} {'batch' if row.batches == 1 else 'batches'} "
+                f"({row.count:.3g} {row.counted}) say too little of it. Log more, or leave it as it is."
             )
     chosen = [row for row in learning.rows if not row.is_too_little]
-    return tuple(row for row in chosen if names is None or row.name in set(names))
+    return tuple(row for row in chosen if names is None or row.name in wanted)
 
 
 def proposal(learning: Learning, rows: Sequence[Learned]) -> Proposal:
@@ -65,18 +70,22 @@ def proposal(learning: Learning, rows: Sequence[Learned]) -> Proposal:
 def _figures(costing: Costing, rows: Sequence[Learned]) -> Iterable[FolderChange]:
     family = Family(costing)
     questions: dict[tuple[str | int, ...], Question] = {}
+    called: dict[tuple[KeyPath, str], dict[str, None]] = {}
     for row in rows:
         if not row.changes:
             continue
         if row.figure.key == MELT_LOSS:
             path = ("alloys", row.takers[0].alloy, MELT_LOSS)
-            yield FolderChange(ALLOYS_FILE, path, row.stated, row.to, ())
+            yield FolderChange(ALLOYS_FILE, path, row.stated, row.to, (), row.words)
             continue
         at = path_of(row.figure)
         question = questions.setdefault(at, question_of(family, at))
         question.wanted.update(dict.fromkeys(row.takers, row.to))
-    for question in questions.values():
-        yield from changes_of(family, question)
+        called.setdefault((at, row.file), {})[row.words] = None
+    for at, question in questions.items():
+        for change in changes_of(family, question):
+            words = "; ".join(called.get((at, change.file), ()))
+            yield replace(change, why=", ".join(filter(None, (words, change.why))))
 
 
 def _doubts(learning: Learning, rows: Sequence[Learned]) -> Iterable[FolderChange]:
@@ -86,9 +95,9 @@ def _doubts(learning: Learning, rows: Sequence[Learned]) -> Iterable[FolderChang
         if row.range is None:
             continue
         low, high = row.range
-        before = doubts.get(row.name)
+        before = doubt.model_dump(exclude_unset=True) if (doubt := doubts.get(row.name)) else None
         after = {"low": low, "high": high, "batch": learning.newest}
-        yield FolderChange(DOUBTS_FILE, (row.name,), before and before.model_dump(exclude_unset=True), after, ())
+        yield FolderChange(DOUBTS_FILE, (row.name,), before, after, (), row.words)
 
 
 def _with(folder: Folder, files: Mapping[str, bytes], changes: Sequence[FolderChange]) -> dict[str, bytes]:

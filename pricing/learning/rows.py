@@ -57,11 +57,12 @@ class Own:
 class Learned:
     """One figure in its place.
 
-    `name` is its path as `doubts.toml` has it, `takers` the products in alloys that hold it. `count` is what the
-    batches count for by now: trials for a fraction good, else batches; `seen` their mean, `mean` with `low` and `high`
-    (5 % and 95 %) what is known with the stated figure taken in. `to` is that figure with no more digits than it is
-    known to, `range` likewise; None where too few batches speak. `shared_by` names the figure that a product so far
-    takes together with others, whose row holds it too, and that this row comes on top of.
+    `name` is its path as `doubts.toml` has it, `words` what people call it, `takers` the products in alloys that hold
+    it. `count` is what the batches count for by now: trials for a fraction good, else batches; `seen` their mean,
+    `mean` with `low` and `high` (5 % and 95 %) what is known with the stated figure taken in. `to` is that figure with
+    no more digits than it is known to, `range` likewise; None where too few batches speak. `shared_by` (in words
+    `shared_words`) names the figure that a product so far takes together with others, whose row holds it too, and that
+    this row comes on top of.
     """
 
     figure: Figure
@@ -79,8 +80,10 @@ class Learned:
     range: tuple[float, float] | None
     own: tuple[Own, ...] = ()
     shared_by: str = ""
+    shared_words: str = ""
     curve: Curve | None = None
     effect: Effect | None = None
+    words: str = ""
 
     @property
     def is_too_little(self) -> bool:

@@ -20,9 +20,15 @@ def test_a_makers_autumn(troytag, tmp_path):
     minutes = next(each for each in said["figures"] if each["figure"] == "processes.cast.file.minutes")
     assert (minutes["stated"], minutes["batches"], minutes["proposed"]) == (5, 9, 6.7)
 
+    assert minutes["words"] == "cast, file: minutes each time"
+    named = troytag("log", root, "learn", "--only", minutes["words"], *DAY).out
+    assert f"{minutes['words']}\n  {minutes['figure']}\n  stated 5;" in named
+
     applied = troytag("log", root, "learn", "--apply", *DAY)
     assert applied.code == 0 and "stated 5; seen 7 in 9 batches; now 6.7" in applied.out
     assert "processes.cast[2].minutes  5 -> 6.7" in applied.out
+    assert "5 -> 6.7\n    (cast, file: minutes each time, for 2 products that take it from here)\n" in applied.out
+    assert "(Book clasp: sprues to a gram of castings)" in applied.out
     assert "Written: alloys.toml, processes.toml, products/clasp.toml, doubts.toml." in applied.err
     assert "minutes = 6.7" in (root / "processes.toml").read_text()
     again = troytag("log", root, "learn", *DAY)

@@ -32,6 +32,7 @@ def test_it_is_shown_and_accepted_figure_by_figure(root, tmp_path):
     with Served(own, as_of=AS_OF) as served:
         assert 'hx-get="' in served.get("/log").text and "/log/learned" in served.get("/log").text
         shown = served.get("/log/learned")
+        assert f"cast, file: minutes each time {MINUTES}" in shown.words
         assert "stated 5; seen 7 in 9 batches; now 6.7" in shown.words
         found = marks(shown.text)
         assert {MINUTES, "products.clasp.sprue_ratio", "*"} < set(found)
@@ -41,7 +42,7 @@ def test_it_is_shown_and_accepted_figure_by_figure(root, tmp_path):
         assert (taken.status, taken.headers["location"].endswith("/log/learned")) == (303, True)
         assert "minutes = 6.7" in (own / "processes.toml").read_text()
         after = served.get("/log/learned")
-        assert f"{MINUTES} is 6.7 now" in after.words and MINUTES not in marks(after.text)
+        assert "cast, file: minutes each time, is 6.7 now" in after.words and MINUTES not in marks(after.text)
 
         write_card(own, card(0, [flask("hook", "brass", 10)]), "GBP")  # one more batch: what was shown is stale
         assert served.post("/log/learned", {"name": "*", "mark": marks(after.text)["*"]}).status == 409

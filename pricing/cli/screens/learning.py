@@ -33,7 +33,8 @@ def show(learning: Learning, each: bool) -> None:
         if rows:
             console.print(f"\n{title}", style="bold")
         for row in rows:
-            console.print(Text(row.name, style="bold" if row.changes else ""), soft_wrap=True)
+            console.print(Text(row.words, style="bold" if row.changes else ""), soft_wrap=True)
+            console.print(Text(f"{INDENT}{row.name}", style="dim"), soft_wrap=True)
             for line in _lines(learning, row, each):
                 for part in textwrap.wrap(line, console.width, initial_indent=INDENT, subsequent_indent=INDENT * 2):
                     console.print(part)
@@ -78,6 +79,7 @@ def records(learning: Learning) -> list[dict[str, Any]]:
     return [
         {
             "figure": row.name,
+            "words": row.words,
             "file": row.file,
             "step": row.figure.step or None,
             "key": row.figure.key,

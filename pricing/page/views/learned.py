@@ -31,12 +31,13 @@ MOVED = "The log or the files changed since you looked, so nothing was written. 
 
 @dataclass(frozen=True)
 class LearnedLine:
-    """One figure: its name, what is stated and was seen, what holds now, and what else there is to say.
+    """One figure: its name and words, what is stated and was seen, what holds now, and what else there is to say.
 
     `mark` goes along with the maker's word: the figures that it is about. It is empty where too little is known.
     """
 
     name: str
+    words: str
     seen: str
     now: str
     remarks: tuple[str, ...]
@@ -86,7 +87,7 @@ async def accept(request: Request) -> Response:
             for file in found.files:
                 stay_inside(workspace.root, file)
             write(found, "learning from the log")
-            said = f"{rows[0].name} is {rows[0].to:g} now" if len(rows) == 1 else f"{len(rows)} figures are written"
+            said = f"{rows[0].words}, is {rows[0].to:g} now" if len(rows) == 1 else f"{len(rows)} figures are written"
             workspace.note(f"{said}, and how sure it is: {', '.join(found.files)}.")
             return RedirectResponse("/log/learned", 303)
         except TroytagError as error:
@@ -130,6 +131,7 @@ def _shown(
 def _line(learning: Learning, look: Look, row: Learned) -> LearnedLine:
     return LearnedLine(
         name=row.name,
+        words=row.words,
         seen=in_words.seen(row),
         now="" if row.is_too_little else in_words.now(row),
         remarks=tuple(in_words.remarks(row, look.shown)),
