@@ -11,14 +11,14 @@ from typing import Any
 
 from pricing.batches.matching import slips
 from pricing.batches.model import Batch, Card, Flask, Metal
-from pricing.batches.read import LOG, read_every_batch
+from pricing.batches.read import LOG, read_every_batch, read_log
 from pricing.costing import asked_for, cost_folder
 from pricing.drawer.adding import check_corrects, doubts
 from pricing.drawer.adding import content_of as content_of_entry
 from pricing.drawer.model import Entry, Form, KeptEntry, Line, What
-from pricing.drawer.read import STOCK, read_every_entry
+from pricing.drawer.read import STOCK, read_every_entry, standing
 from pricing.drawer.worth import prices_per_g
-from pricing.errors import Faults
+from pricing.errors import Fault, Faults, Place
 from pricing.folder.read import Folder
 from pricing.formulas.engine import Computed
 from pricing.kept.series import Series
@@ -70,13 +70,15 @@ def casting_masses(computed: Computed | None) -> dict[tuple[str, str], float]:
     }
 
 
-def content_of(card: Card, currency: str, metal: Mapping[str, Metal]) -> dict[str, Any]:
-    """What an entry of the log says: the card, when it is written down, and what the metal cost on its day."""
+def content_of(card: Card, currency: str, metal: Mapping[str, Metal], drew: bool) -> dict[str, Any]:
+    """What an entry of the log says: the card, when it is written down, what the metal cost on its day, and whether an
+    entry of the drawer was written with it."""
     return {
         **card.model_dump(mode="json"),
         "recorded": datetime.now().astimezone().isoformat(timespec="seconds"),
         "currency": currency,
         "metal": {name: each.model_dump(mode="json") for name, each in metal.items()},
+        "drew": drew,
     }
 
 
@@ -106,6 +108,27 @@ def entry_of_batch(entries: Sequence[KeptEntry], batch: int | None) -> int | Non
     corrected = {entry.corrects for entry in entries}
     found = (entry.number for entry in entries if entry.batch == batch and entry.number not in corrected)
     return None if batch is None else next(found, None)
+
+
+def told_apart(root: Path) -> list[Fault]:
+    """A note for every batch that drew on the drawer where no entry there says so, and for every entry of a batch that
+    the log does not have: of a folder that was brought over in part. Raises Faults where either cannot be read."""
+    batches, entries = read_log(root), standing(read_every_entry(root))
+    known, drawn_by = {batch.number for batch in batches}, {entry.batch for entry in entries}
+    return [
+        *(
+            Fault(Place(LOG.file_of(batch.number)), "drew",
+                  f"batch {batch.number} took its metal from the drawer, and no entry there says so",
+                  f"Bring over the whole folder {STOCK.folder} from where it was written down.")
+            for batch in batches if batch.drew and batch.number not in drawn_by
+        ),
+        *(
+            Fault(Place(STOCK.file_of(entry.number)), "batch",
+                  f"entry {entry.number} is what batch {entry.batch} took, and the log has no such batch",
+                  f"Bring over the whole folder {LOG.folder} from where it was written down.")
+            for entry in entries if entry.batch is not None and entry.batch not in known
+        ),
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -146,12 +169,11 @@ def write_batch(
     def wanted(number_of: Callable[[Series], int]) -> list[tuple[Series, dict[str, Any]]]:
         if card.corrects is not None:  # asked when nobody else can correct it any more
             check_corrects(card.corrects, read_every_batch(root), LOG.one)
-        found = [(LOG, content_of(card, currency, metal))]
         drew = entry_of_batch(read_every_entry(root), card.corrects) if card.corrects is not None else None
-        if draws or drew is not None:
-            entry = drawn(card, currency, metal, number_of(LOG), drew)
-            found += [(STOCK, content_of_entry(entry))] if entry is not None else []
-        return found
+        takes = draws or drew is not None
+        entry = drawn(card, currency, metal, number_of(LOG), drew) if takes else None
+        batch = (LOG, content_of(card, currency, metal, entry is not None and bool(entry.lines)))
+        return [batch, (STOCK, content_of_entry(entry))] if entry is not None else [batch]
 
     batch, *rest = append(root, wanted, "a batch", over_gap)
     return from_json(Batch, batch.content), from_json(KeptEntry, rest[0].content) if rest else None

@@ -105,6 +105,7 @@ class Batch(Card):
     recorded: str = Field(description="When it was written down, as ISO 8601.")
     currency: Name = Field(description="The currency of its prices: the workshop's.")
     metal: dict[Name, Metal] = Field({}, description="By alloy.")
+    drew: bool | None = Field(None, description="Whether an entry of the drawer was written with it; None: not kept.")
     form: int
     previous: str | None
 

@@ -7,10 +7,11 @@ import os
 import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from shutil import copytree
 
 import pytest
 
-from pricing.batches.adding import casting_masses, computed_on, metal_of_the_day, write_batch
+from pricing.batches.adding import casting_masses, computed_on, metal_of_the_day, told_apart, write_batch
 from pricing.batches.model import Card, Flask, Metal, Pieces
 from pricing.batches.read import LOG, read_log
 from pricing.drawer.adding import write_entry
@@ -71,6 +72,24 @@ def test_a_corrected_batch_corrects_what_it_took_and_a_struck_out_one_takes_noth
     assert on_hand(root) == {"sterling": OnHand(250.0, 0.0, 0.0)} and read_log(root) == ()
     with pytest.raises(UsageFault, match="batch 1 was corrected by 2 already. Correct that one"):
         write_batch(root, card(corrects=1), "GBP", METAL, draws=True)
+
+
+def test_log_and_drawer_that_were_not_brought_over_together_are_told(root, tmp_path_factory):
+    write_batch(root, card(), "GBP", METAL, draws=False)
+    write_batch(root, card(), "GBP", METAL, draws=True)
+    write_batch(root, card(), "GBP", METAL, draws=True)
+    write_batch(root, card(note="again", corrects=2), "GBP", METAL, draws=True)
+    write_batch(root, Card(day=DAY, corrects=3), "GBP", METAL, draws=True)
+    assert told_apart(root) == []
+    parts = {}
+    for folder in ("log", "stock"):
+        parts[folder] = tmp_path_factory.mktemp(folder)
+        copytree(root / folder, parts[folder] / folder)
+    (batch,), (entry,) = told_apart(parts["log"]), told_apart(parts["stock"])
+    assert (batch.place.file, batch.problem.split(",")[0]) == (
+        "log/000004.json", "batch 4 took its metal from the drawer"
+    )  # fmt: skip
+    assert "entry 4 is what batch 4 took, and the log has no such batch" in entry.problem
 
 
 def test_a_batch_that_takes_nothing_leaves_the_drawer_alone(root):

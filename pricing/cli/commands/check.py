@@ -16,6 +16,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
     Each comes with its place and its mend.
     """
     from pricing.advice import advice, advice_in_words
+    from pricing.batches.adding import told_apart
     from pricing.batches.read import LOG
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
@@ -44,7 +45,7 @@ def check(folder: Folder, as_of: AsOf = None, json: Json = False) -> None:
         print(f"{number} {'fault' if number == 1 else 'faults'} in {folder}")
         raise SystemExit(1)
     gaps = [note.fault for _, chain in chains for note in chain.notes]
-    warnings = [*costing.warnings, *gaps, *shortages(folder)]
+    warnings = [*costing.warnings, *gaps, *told_apart(folder), *shortages(folder)]
     stated = costing.folder.stated
     if json:
         screen.print_json(
