@@ -164,6 +164,14 @@ def test_the_command_line_keeps_a_drawer(troytag, tmp_path):
     assert troytag("stock", folder, "add", "used", "sterling", "60").code == 0
     document = json.loads(troytag("stock", folder, "show", "--json").out)
     assert (document["drawer"][0]["grams"], document["cost_paid"]) == (40.0, pytest.approx(40 * 0.92))
+    far = ("counted", "sterling", "12", "--date", "2199-01-01", "--yes")
+    assert "There are 12.00 g of fresh sterling on 2199-01-01" in " ".join(
+        troytag("stock", folder, "add", *far).out.split()
+    )
+    ahead = troytag("stock", folder)
+    assert "40.00" in ahead.out and "1 entry is of a later day and not counted" in ahead.err
+    assert "12.00" in troytag("stock", folder, "show", "--as-of", "2199-01-01").out
+    assert troytag("stock", folder, "strike", "3").code == 0
     assert troytag("stock", folder, "strike", "2").out == "Entry 2 is struck out.\n"
     assert "Error" not in (wrong := troytag("stock", folder, "strike", "0", "--note", "\udcff")).err and wrong.code == 2
     assert len(troytag("stock", folder, "list", "--csv").out.splitlines()) == 2

@@ -43,11 +43,11 @@ def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Cs
     from pricing.shown import shown_of
 
     folder: Path = context.obj
-    until = day(as_of)
-    asked = asked_for(until)
+    asked = asked_for(day(as_of))
     read, costing, lacking = cost_if_priced(folder, asked)
     screen.tell(lacking)
-    found = lying(read_drawer(folder, until), costing.computed if costing else None)
+    drawer = read_drawer(folder, asked.as_of)
+    found = lying(drawer, costing.computed if costing else None)
     if json:
         screen.print_json(records.records(found, read.stated.workshop.currency, asked.as_of))
     elif csv:
@@ -56,6 +56,8 @@ def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Cs
         screens.drawer(found, shown_of(read.stated), asked.as_of)
     else:
         print(f"The drawer is empty. Weigh metal in: {screens.EXAMPLE.format(folder=folder)}")
+    if not (json or csv) and (ahead := screens.ahead(read_drawer(folder), drawer)):
+        screen.advise([ahead])
 
 
 @app.command("add")
@@ -101,8 +103,8 @@ def add(
     if not yes and (slips := list(doubts(written, entry, Date.today()))):
         raise UsageFault("\n".join(f"{slip}. If it is right, add --yes." for slip in slips))
     kept = write_entry(folder, entry, over_gap)
-    drawer = None if over_gap else read_drawer(folder)
-    screen.out().print(screens.added(kept, drawer, shown_of(read.stated)))
+    drawer = None if over_gap else read_drawer(folder, max(kept.day, Date.today()))
+    screen.out().print(screens.added(kept, drawer, shown_of(read.stated), Date.today()))
 
 
 @app.command("list")

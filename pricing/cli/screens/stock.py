@@ -66,8 +66,15 @@ def per_g(amount: float | None) -> str:
     return "–" if amount is None else f"{amount:,.4f}"
 
 
-def added(kept: KeptEntry, drawer: Drawer | None, shown: Shown) -> str:
-    """What became of an entry, and what lies there now."""
+def ahead(whole: Drawer, drawer: Drawer) -> str:
+    """What to tell of entries of the `whole` drawer that are of later days than this one; "" where there are none."""
+    later = len({move.entry.number for move in whole.moves}) - len({move.entry.number for move in drawer.moves})
+    return f"{later} {'entry is' if later == 1 else 'entries are'} of a later day and not counted" if later else ""
+
+
+def added(kept: KeptEntry, drawer: Drawer | None, shown: Shown, today: date) -> str:
+    """What became of an entry, and what lies there now, or will once its day has come."""
+    now = "now" if kept.day <= today else f"on {kept.day}"
     said = [f"Entry {kept.number} of {kept.day} is written down."]
     if drawer is not None:
         for move in (move for move in drawer.moves if move.entry.number == kept.number):
@@ -77,7 +84,7 @@ def added(kept: KeptEntry, drawer: Drawer | None, shown: Shown) -> str:
         for alloy, form in dict.fromkeys((line.alloy, line.form) for line in kept.lines):
             held = drawer.of(alloy, form)
             average = "" if held.average is None else f", at {per_g(held.average)} {shown.currency} a gram"
-            said.append(f"There are {shown.mass(held.grams)} of {form} {alloy} now{average}.")
+            said.append(f"There are {shown.mass(held.grams)} of {form} {alloy} {now}{average}.")
     return " ".join(said)
 
 

@@ -114,10 +114,11 @@ async def add(request: Request) -> Response:
             return _page(request, workspace, look, read_drawer(workspace.root), typed, NONE, asks, 422)
         kept = write_entry(workspace.root, entry)
         line = entry.lines[0]
-        held = read_drawer(workspace.root).of(line.alloy, line.form)
+        held = read_drawer(workspace.root, max(kept.day, workspace.today)).of(line.alloy, line.form)
+        now = "now" if kept.day <= workspace.today else f"on {kept.day}"
         workspace.note(
             f"Entry {kept.number} is written down. There are {minus(look.shown.mass(held.grams))} of {line.form} "
-            f"{line.alloy} now."
+            f"{line.alloy} {now}."
         )
         return RedirectResponse("/drawer", 303)
 
@@ -163,7 +164,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     stated, shown = look.costing.folder.stated, look.shown
-    found = lying(drawer, look.costing.computed)
+    found = lying(read_drawer(workspace.root, workspace.today), look.costing.computed)  # what is to come lies not there
     moves = drawer.moves[::-1]
     fields = dict.fromkeys(FIELDS, "") | {"what": "bought", "day": workspace.today.isoformat()}
     context = DrawerContext(
