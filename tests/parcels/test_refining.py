@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from pricing.cli.screens.parcels import should_be_paid
 from pricing.costing import asked_for, cost
 from pricing.drawer.model import Entry, Line
 from pricing.errors import UsageFault
 from pricing.model.refiner import Payable, Refiner
 from pricing.parcels.refining import Sent, fine_content, lot_in_drawer, reckoned, settlement
+from pricing.shown import Shown
 from pricing.units import GRAMS_PER
 from tests.learning.harbour import AS_OF, write_folder
 
@@ -65,6 +67,18 @@ def test_charges_are_never_less_than_the_minimum(harbour):
     assert found.charges == 12.0
     assert found.too_small_by_g == 50.0
     assert found.content_paid(found.expected) == pytest.approx(1.0)
+
+
+def test_a_lot_that_brings_nothing_says_so_in_its_sentence(harbour):
+    """10 g hold 9.25 g of silver, of less than 30 g nothing is paid, 12 is charged at least; the least lot is 150 g."""
+    found, shown = settlement(with_terms(harbour), "quay", [Sent("sterling", 10.0)]), Shown("GBP")
+    more = "12.00 GBP more than the metal brings"
+    small = ", and the lot is 140.00 g below the least"
+    assert should_be_paid(found, shown, "GBP") == f"Nothing should be paid: the charges are {more}{small}"
+    paid = settlement(with_terms(harbour), "quay", [Sent("sterling", 100.0)])
+    assert paid.expected > 0
+    said = f"Should be paid: {paid.value - 12:,.2f} GBP, and the lot is 50.00 g below the least"
+    assert should_be_paid(paid, shown, "GBP") == said
 
 
 def test_how_much_of_the_content_a_short_settlement_would_mean(harbour):

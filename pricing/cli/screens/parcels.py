@@ -106,7 +106,7 @@ def show_lot(costing: Costing, found: Settlement, paid: float | None) -> None:
     charges = f"lot {shown.money(found.lot_charge)}, refining {shown.money(refining)}"
     told = [
         f"Charges {shown.money(found.charges)} ({charges}{', its least' if least else ''}).",
-        f"Should be paid: {shown.money(found.expected)} {costing.computed.resolved.currency}. "
+        f"{should_be_paid(found, shown, costing.computed.resolved.currency)}. "
         f"alloys.toml reckons {shown.money(found.reckoned)} for the same.",
     ]
     if paid is not None:
@@ -114,6 +114,15 @@ def show_lot(costing: Costing, found: Settlement, paid: float | None) -> None:
     for line in told:
         for part in textwrap.wrap(line, console.width):
             console.print(part)
+
+
+def should_be_paid(found: Settlement, shown: Shown, currency: str) -> str:
+    """What a lot should bring, in a sentence that also says where it brings nothing or is too small to be taken."""
+    small = f", and the lot is {shown.mass(least)} below the least" if (least := found.too_small_by_g) > 0 else ""
+    if found.expected < 0:
+        more = f"{shown.money(-found.expected)} {currency}"
+        return f"Nothing should be paid: the charges are {more} more than the metal brings{small}"
+    return f"Should be paid: {shown.money(found.expected)} {currency}{small}"
 
 
 def _paid_lines(found: Settlement, paid: float, shown: Shown) -> list[str]:
