@@ -23,6 +23,11 @@ from numpy.typing import ArrayLike
 from pricing.errors import UsageFault
 from pricing.extras import missing
 
+
+class TooMany(UsageFault):
+    """Enough good ones would take more castings than anybody makes at once."""
+
+
 #: Who needs more units than so many for one want asks for something that does not come out.
 MOST_UNITS = 6_000
 #: A chance below this is none.
@@ -156,7 +161,7 @@ def evenly(units: int, flasks: int) -> tuple[int, ...]:
 def count_for(chain: Chain, wanted: int, sure: float, fits: int) -> Count:
     """Fewest flasks of at most `fits` units, then fewest patterns, then fewest places on the trees.
 
-    At least `wanted` sets then end good with the chance `sure`, spread evenly over the flasks. Raises UsageFault where
+    At least `wanted` sets then end good with the chance `sure`, spread evenly over the flasks. Raises TooMany where
     more would be needed than anybody makes.
     """
     least = wanted * chain.per_set
@@ -165,9 +170,9 @@ def count_for(chain: Chain, wanted: int, sure: float, fits: int) -> Count:
     while many * fits > MOST_UNITS or _full(chain, wanted, many, fits) < sure:
         few, many = many + 1, many + max(1, many // 4)
         if few * fits > MOST_UNITS:
-            raise UsageFault(
+            raise TooMany(
                 f"{wanted} good ones with a chance of {sure:.0%} take more than {MOST_UNITS:,} castings. "
-                "Ask for fewer at once, or plan by the mean (--mean); see the fractions good of its steps too."
+                "Ask for fewer at once, or plan by the mean alone; see the fractions good of its steps too."
             )
     flasks = _least(lambda count: _full(chain, wanted, count, fits) >= sure, few, many)
     while (found := _count_on(chain, wanted, sure, fits, flasks)) is None:

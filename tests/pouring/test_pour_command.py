@@ -27,6 +27,12 @@ def test_the_plan_on_the_terminal(troytag, planned):
     assert "bone dry" in " ".join(ran.out.split())
 
 
+def test_the_command_names_the_option_that_helps_where_too_many_are_asked_for(troytag):
+    ran = troytag(*POUR, "--want", "acorn-knob:sterling=5000")
+    assert ran.code == 2 and "take more than 6,000 castings" in " ".join(ran.err.split())
+    assert "By the mean alone: --mean." in " ".join(ran.err.split())
+
+
 def test_json_and_csv_are_the_same_plan(troytag, planned, tmp_path):
     file = tmp_path / "wants.csv"
     lines = [text.replace(":", ",").replace("=", ",") for text in WANTS]

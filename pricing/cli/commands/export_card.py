@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import typer
 
 from pricing.cli.commands.export import Force, default_path
-from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, all_poured, share_of, wanted
+from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, all_poured, planned, share_of, wanted
 from pricing.cli.commands.printed_exports import Locale, Paper, Targets
 from pricing.cli.options import AsOf, chosen, day
 
@@ -36,11 +36,9 @@ def export_card(
     from pricing.cli.commands import printed_exports as printing
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.drawer.on_hand import on_hand
     from pricing.errors import UsageFault
     from pricing.lists.order_card import order_cards
     from pricing.lists.pour_card import pour_card
-    from pricing.pouring.plan import plan
     from pricing.pouring.wants import orders_of_file
 
     targets = to or [default_path(context.obj, f"-{kind}-cards.pdf")]
@@ -56,7 +54,7 @@ def export_card(
     if kind == "order" and for_list is not None:
         printing.write(order_cards(costing, orders_of_file(for_list), habit, size), targets, force)
         return
-    made = plan(costing, asked, share, on_hand(context.obj) or None)
+    made = planned(costing, asked, share)
     all_poured(mixed, made)
     if not made.flasks:
         raise UsageFault("nothing of this is poured: what is cut or bought needs no pour card.")

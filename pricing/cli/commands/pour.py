@@ -12,6 +12,7 @@ from pricing.cli.options import AsOf, Csv, Folder, Json, chosen, day, number
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from pricing.costing import Costing
     from pricing.pouring.figures import Plan
     from pricing.pouring.wants import Want
 
@@ -76,9 +77,7 @@ def pour(
     from pricing.cli.screens import pour as screens
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
-    from pricing.drawer.on_hand import on_hand
     from pricing.errors import UsageFault
-    from pricing.pouring.plan import plan
     from pricing.pouring.records import flat_records, plan_record
     from pricing.shown import shown_of
 
@@ -96,7 +95,7 @@ def pour(
             raise UsageFault("nothing is wanted: say what by --want SKU:ALLOY=QUANTITY, --wants or --for-list.")
         screens.show_beside(shown_of(stated), weighed, brought)
         return
-    made = plan(costing, asked, share, on_hand(folder) or None)
+    made = planned(costing, asked, share)
     all_poured(mixed, made)
     if json:
         document = {"as_of": costing.asked.as_of.isoformat(), "currency": stated.workshop.currency}
@@ -109,6 +108,19 @@ def pour(
     screens.show(costing, made, mixed)
     screens.show_beside(shown_of(stated), weighed, brought)
     screen.advise([*(warning.headline() for warning in costing.warnings), *made.notes])
+
+
+def planned(costing: Costing, asked: Sequence[Want], share: float | None) -> Plan:
+    """The plan of what is wanted, out of the drawer. Raises UsageFault, with the option that helps, for too many."""
+    from pricing.drawer.on_hand import on_hand
+    from pricing.errors import UsageFault
+    from pricing.pouring.chances import TooMany
+    from pricing.pouring.plan import plan
+
+    try:
+        return plan(costing, asked, share, on_hand(costing.folder.root) or None)
+    except TooMany as told:
+        raise UsageFault(f"{told} By the mean alone: --mean.") from None
 
 
 def all_poured(mixed: Sequence[str], made: Plan) -> None:
