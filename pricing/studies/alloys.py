@@ -99,7 +99,7 @@ def in_every_alloy(folder: Folder, sku: str, asked: Asked, wanted: Wanted = None
     product = folder.products.get(sku) or (known[sku].product if sku in known else None)
     if product is None:
         raise UsageFault(f'no product "{sku}". {did_you_mean(sku, folder.goods)}')
-    measure = lru_cache(maxsize=None)(_measured)
+    measure = lru_cache(maxsize=None)(measured)
     left_out: dict[str, str] = {}
     made = tuple(product.alloys or ())
     allowed = list(made)
@@ -110,7 +110,7 @@ def in_every_alloy(folder: Folder, sku: str, asked: Asked, wanted: Wanted = None
                 allowed.append(alloy)
             else:
                 left_out[alloy] = against
-    out = prices_out(cost_folder(_made_in(folder, product, allowed), asked, measure), wanted)
+    out = prices_out(cost_folder(alone_in(folder, product, allowed), asked, measure), wanted)
     rows = [
         row
         for row, variant in enumerate(out.computed.resolved.variants)
@@ -122,13 +122,14 @@ def in_every_alloy(folder: Folder, sku: str, asked: Asked, wanted: Wanted = None
     return EveryAlloy(out, tuple(_lines(out, rows, product)), tuple(changes(out.computed, rows)), left_out)
 
 
-def _measured(path: Path) -> VolumeAndArea:
+def measured(path: Path) -> VolumeAndArea:
+    """A mesh measured as a price needs it."""
     from pricing.meshes import volume_and_area
 
     return volume_and_area(path, thorough=True)
 
 
-def _made_in(folder: Folder, product: Product, alloys: Iterable[str]) -> Folder:
+def alone_in(folder: Folder, product: Product, alloys: Iterable[str]) -> Folder:
     """The folder with only this product, made in these alloys, and with what is joined to it."""
     whole, known = folder.products, pieces(folder.products)
     wanted = {product.sku: product.model_copy(update={"alloys": tuple(alloys), "like": None})}
@@ -142,11 +143,9 @@ def _made_in(folder: Folder, product: Product, alloys: Iterable[str]) -> Folder:
     return replace(folder, stated=folder.stated.model_copy(update={"products": wanted}))
 
 
-def _against(folder: Folder, product: Product, alloy: str, asked: Asked, measure: MeasureForPrice) -> str | None:
-    """Why a product cannot be made or costed in an alloy that it does not state; None where it can."""
-    if lacking := _lacks_findings(product, alloy):
-        return f"each of its alloys has findings of its own ({', '.join(lacking)}), and this one has none"
-    trial, stated = _made_in(folder, product, [alloy]), folder.stated
+def parts_of_folder(folder: Folder, products: Mapping[str, Product]) -> Parts:
+    """What the checks of a folder look at, with these products instead of its own."""
+    stated = folder.stated
     parts = Parts(
         folder.documents,
         stated.workshop,
@@ -154,9 +153,18 @@ def _against(folder: Folder, product: Product, alloy: str, asked: Asked, measure
         dict(stated.processes),
         dict(stated.channels),
         stated.ladder,
-        dict(trial.stated.products),
+        dict(products),
     )
     parts.names_in_files()
+    return parts
+
+
+def _against(folder: Folder, product: Product, alloy: str, asked: Asked, measure: MeasureForPrice) -> str | None:
+    """Why a product cannot be made or costed in an alloy that it does not state; None where it can."""
+    if lacking := _lacks_findings(product, alloy):
+        return f"each of its alloys has findings of its own ({', '.join(lacking)}), and this one has none"
+    trial = alone_in(folder, product, [alloy])
+    parts = parts_of_folder(folder, trial.stated.products)
     faults = [*product_faults(parts)]
     faults += left_out_warnings(parts, folder.product_file(product.sku), trial.products[product.sku], set())
     if faults:

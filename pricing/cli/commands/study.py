@@ -9,6 +9,7 @@ from pricing.cli.commands import (
     study_assay,
     study_band,
     study_breakeven,
+    study_map,
     study_quantity,
     study_refiner,
     study_sale,
@@ -33,3 +34,4 @@ app.command("refiner")(study_refiner.refiner)
 app.command("sale")(study_sale.sale)
 app.command("quantity")(study_quantity.quantity)
 app.command("alloy")(study_alloy.alloy)
+app.command("map")(study_map.map_)

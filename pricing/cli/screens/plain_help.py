@@ -78,6 +78,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag study shop alloy --sku thimble",
             "troytag study shop alloy --sku signet-ring --asked",
         ),
+        "study map": ("troytag study shop map --sku thimble", "troytag study shop map --sku thimble --steps 9"),
         "study quantity": (
             "troytag study shop quantity --sku acorn-knob",
             "troytag study shop quantity --sku thimble --up-to 120",

@@ -38,29 +38,30 @@ _PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
 def doubt_faults(parts: Parts) -> Iterator[Fault]:
     """Doubts about what is not there, or is no number; nothing where nobody can say, as a file could not be read."""
     for path in parts.doubts:
-        told = _problem_of(parts, path)
+        told = problem_of(parts, path)
         if told is not None:
             yield parts.documents.fault(DOUBTS_FILE, (path,), *told, at="key")
 
 
-def _problem_of(parts: Parts, path: str) -> tuple[str, str] | None:
+def problem_of(parts: Parts, path: str) -> tuple[str, str] | None:
+    """Why a path leads to no figure, as problem and mend; None where it does, or where nobody can say."""
     head, _, rest = path.partition(".")
     if head in _KINDS and rest:
         return _problem_of_a_kind(parts, head, rest)
     if head == "ladder" and rest:
         written = _written(parts, CHANNELS_FILE)
-        return None if written is None else _walked(_inside(parts.ladder), written.get("ladder"), rest, head)
+        return None if written is None else _walked(inside(parts.ladder), written.get("ladder"), rest, head)
     if parts.workshop is None:
         return None
     written = _written(parts, WORKSHOP_FILE)
-    inside = _inside(parts.workshop)
+    workshop = inside(parts.workshop)
     if head == "workshop" and rest:
-        return _walked(inside, written, rest, head)
+        return _walked(workshop, written, rest, head)
     if head in (*_KINDS, "ladder", "workshop"):
         return f"{head} is no number", _PUT_RIGHT
-    if head not in inside:
-        return f'no figure "{path}"', did_you_mean(head, (*inside, *_KINDS, "ladder"), most=MOST_KEYS)
-    return _walked(inside, written, path, "")
+    if head not in workshop:
+        return f'no figure "{path}"', did_you_mean(head, (*workshop, *_KINDS, "ladder"), most=MOST_KEYS)
+    return _walked(workshop, written, path, "")
 
 
 def _problem_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | None:
@@ -68,12 +69,12 @@ def _problem_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | 
     known = parts.names.get(_KINDS[head])
     if known is None or head == PRODUCTS_FOLDER and not parts.all_products_read:
         return None
-    fitting = _fitting(known, rest)
-    if not fitting:
+    names = fitting(known, rest)
+    if not names:
         name = rest.partition(".")[0]
         return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
     if head == PRODUCTS_FOLDER:
-        told = [_problem_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in fitting]
+        told = [_problem_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in names]
         return None if None in told else told[-1]
     file, _ = DEFINED[_KINDS[head]]
     return _walked(getattr(parts, head), (_written(parts, file) or {}).get(head), rest, head)
@@ -94,7 +95,7 @@ def _problem_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] 
     if not rest:
         return f"{seen} is no number", _PUT_RIGHT
     written = _written(parts, parts.documents.product_files[sku])
-    return _walked({**_inside(product), "steps": steps or product.steps}, written, rest, seen)
+    return _walked({**inside(product), "steps": steps or product.steps}, written, rest, seen)
 
 
 def _written(parts: Parts, file: str) -> dict[str, Any] | None:
@@ -103,28 +104,27 @@ def _written(parts: Parts, file: str) -> dict[str, Any] | None:
     return document.values if document else None
 
 
-def _walked(inside: Mapping[str, Any], written: Any, path: str, seen: str) -> tuple[str, str] | None:
+def _walked(within: Mapping[str, Any], written: Any, path: str, seen: str) -> tuple[str, str] | None:
     """What is wrong with `path` below what was `seen`, as problem and mend; None where it leads to a number.
 
     `written` is what stands in the file there: where the path leads to something that was refused, that is told
     already.
     """
-    fitting = _fitting(inside, path)
-    in_file = _inside(written)
-    if not fitting and _fitting(in_file, path):
+    names = fitting(within, path)
+    in_file = inside(written)
+    if not names and fitting(in_file, path):
         return None
-    if not fitting:
+    if not names:
         name = path.partition(".")[0]
         where = f" in {seen}" if seen else ""
-        return f'no figure "{name}"{where}', did_you_mean(name, inside, most=MOST_KEYS)
+        return f'no figure "{name}"{where}', did_you_mean(name, within, most=MOST_KEYS)
     told = [
-        _arrived(inside[name], in_file.get(name), path[len(name) + 1 :], f"{seen}.{name}".lstrip("."))
-        for name in fitting
+        _arrived(within[name], in_file.get(name), path[len(name) + 1 :], f"{seen}.{name}".lstrip(".")) for name in names
     ]
     return None if None in told else told[-1]
 
 
-def _fitting(names: Iterable[str], path: str) -> list[str]:
+def fitting(names: Iterable[str], path: str) -> list[str]:
     """The names with which a path may begin; names have points in them, too."""
     return [name for name in names if path == name or path.startswith(f"{name}.")]
 
@@ -134,13 +134,13 @@ def _arrived(here: Any, written: Any, rest: str, seen: str) -> tuple[str, str] |
         not_stated = f"{seen} is not stated, so that there is nothing to doubt"
         return (not_stated, "State it, or take the doubt out.") if written is None else None
     if rest and isinstance(here, (BaseModel, Mapping, tuple)):
-        return _walked(_inside(here), written, rest, seen)
+        return _walked(inside(here), written, rest, seen)
     if isinstance(here, (int, float)) and not isinstance(here, bool):
         return (f"{seen} is a number, and has no {rest}", f"Write the path as {seen}.") if rest else None
     return f"{seen} is no number", _PUT_RIGHT
 
 
-def _inside(here: Any) -> dict[str, Any]:
+def inside(here: Any) -> dict[str, Any]:
     """What stands in a table by its keys, or in a list of tables by their names."""
     if isinstance(here, BaseModel):
         fields = type(here).model_fields
@@ -150,7 +150,7 @@ def _inside(here: Any) -> dict[str, Any]:
         return dict(here)
     named: dict[str, Any] = {}
     for item in here if isinstance(here, (tuple, list)) else ():
-        keys = _inside(item)
+        keys = inside(item)
         name = keys.get("name", keys.get("material"))
         if isinstance(name, str):
             named.setdefault(name, item)
