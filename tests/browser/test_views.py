@@ -96,6 +96,7 @@ def test_what_kept_a_design_from_being_saved_goes_when_it_is_mended(visit):
     tab.get_by_role("button", name="Save this design").click()
     box = tab.locator(".trouble-box")
     box.wait_for()
+    tab.wait_for_load_state()  # the refusal is a new page: what listens to its fields comes with its scripts
     tab.locator("#f-castings-0-count").fill(before)
     box.wait_for(state="detached")
     assert tab.locator("#answer table.compare").count() >= 1
