@@ -29,9 +29,9 @@ def read_drawer(root: Path, until: date | None = None) -> Drawer:
     return drawer_after(standing(read_every_entry(root)), until)
 
 
-def on_hand(root: Path) -> Mapping[str, OnHand]:
-    """What lies in the drawer by alloy; empty where none is kept. Raises as `read_drawer`."""
-    drawer = read_drawer(root)
+def on_hand(root: Path, until: date | None = None) -> Mapping[str, OnHand]:
+    """What lies in the drawer by alloy, or lay there after a day; empty where none is kept. Raises as `read_drawer`."""
+    drawer = read_drawer(root, until)
     return {alloy: OnHand(*(max(0.0, drawer.of(alloy, form).grams) for form in ("fresh", "returned", "lemel")))
             for alloy in drawer.alloys}  # fmt: skip
 

@@ -165,7 +165,7 @@ def lot_in_drawer(costing: Costing, with_returned: bool = False) -> tuple[Sent, 
     """What lies in the drawer for the refiner: filings and dust of precious alloys, and clean returns where wanted."""
     alloys = costing.folder.stated.alloys
     found = []
-    for name, held in on_hand(costing.folder.root).items():
+    for name, held in on_hand(costing.folder.root, costing.asked.as_of).items():
         if name in alloys and is_precious(alloys[name].composition):
             found += [Sent(name, held.returned_g)] if with_returned and held.returned_g > 0 else []
             found += [Sent(name, held.lemel_g, True)] if held.lemel_g > 0 else []

@@ -96,7 +96,8 @@ def test_it_is_written_down_and_read_again(tmp_path, costing):
     assert (first.number, second.number, second.previous is not None) == (1, 2, True)
     assert read_every_entry(tmp_path) == (first, second) and on_hand(tmp_path) == {}
     write_entry(tmp_path, bought(40, 36))
-    assert on_hand(tmp_path) == {"sterling": OnHand(40.0, 0.0, 0.0)}
+    assert on_hand(tmp_path) == on_hand(tmp_path, DAY) == {"sterling": OnHand(40.0, 0.0, 0.0)}
+    assert on_hand(tmp_path, DAY - timedelta(days=1)) == {}  # a plan of the day before had nothing to draw on
     assert stock_faults(tmp_path) == []
     with pytest.raises(UsageFault, match="there is no entry 9"):
         write_entry(tmp_path, Entry(day=DAY, currency="GBP", corrects=9))

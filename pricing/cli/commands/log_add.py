@@ -77,7 +77,8 @@ def blank(root: Path, wants: Sequence[Want]) -> str:
         from pricing.drawer.on_hand import on_hand
         from pricing.pouring.plan import plan
 
-        flasks = plan(cost_folder(folder, asked_for()), wants, stock=on_hand(root) or None).flasks
+        costing = cost_folder(folder, asked_for())
+        flasks = plan(costing, wants, stock=on_hand(root, costing.asked.as_of) or None).flasks
         planned = [
             BlankFlask(
                 flask.alloy,

@@ -118,7 +118,7 @@ def planned(costing: Costing, asked: Sequence[Want], share: float | None) -> Pla
     from pricing.pouring.plan import plan
 
     try:
-        return plan(costing, asked, share, on_hand(costing.folder.root) or None)
+        return plan(costing, asked, share, on_hand(costing.folder.root, costing.asked.as_of) or None)
     except TooMany as told:
         raise UsageFault(f"{told} By the mean alone: --mean.") from None
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -18,10 +17,10 @@ from pricing.drawer.state import Drawer, Move
 from pricing.drawer.typed import said_of, typed_entry
 from pricing.drawer.worth import Lying, lying, total
 from pricing.errors import Faults, TroytagError
-from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, minus, page
 from pricing.page.views.faults import faulty
+from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import NOTHING, Shown
 
@@ -122,35 +121,22 @@ async def add(request: Request) -> Response:
         )
         return RedirectResponse("/drawer", 303)
 
-    return await _with_typed(request, added)
+    return await with_typed(request, added)
 
 
 async def strike(request: Request) -> Response:
     """POST /drawer/strike: strike an entry out that was written down by mistake."""
 
     def struck(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
-        number = typed.get("number", "")
-        if not (number.isascii() and number.isdigit() and 0 < int(number) < 10**6):
+        number = number_typed(typed)
+        if number is None:
             return RedirectResponse("/drawer", 303)
-        entry = Entry(day=workspace.today, currency=look.shown.currency, corrects=int(number))
+        entry = Entry(day=workspace.today, currency=look.shown.currency, corrects=number)
         write_entry(workspace.root, entry)
         workspace.note(f"Entry {number} is struck out: it stays in its file and counts no more.")
         return RedirectResponse("/drawer", 303)
 
-    return await _with_typed(request, struck)
-
-
-async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
-    workspace: Workspace = request.app.state.workspace
-    typed = {name: text[:2000] for name, text in await texts_of(request, 20)}
-
-    def worked() -> Response:
-        try:
-            return then(workspace, workspace.look(), typed)
-        except TroytagError as error:
-            return faulty(request, error)
-
-    return await run_in_threadpool(worked)
+    return await with_typed(request, struck)
 
 
 def _page(

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 from urllib.parse import urlencode
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -25,10 +24,10 @@ from pricing.errors import Faults, Place, TroytagError
 from pricing.folder.typed_values import built, count, day_typed, mass
 from pricing.kept.chain import numbers
 from pricing.model.stated import Stated
-from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, minus, page
 from pricing.page.views.faults import faulty
+from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
 from pricing.studies.variance import COLUMNS, in_words, variances
@@ -147,36 +146,23 @@ async def add(request: Request) -> Response:
         workspace.note(f"Batch {batch.number} is written down.{drew}")
         return RedirectResponse(f"/log?batch={batch.number}", 303)
 
-    return await _with_typed(request, added)
+    return await with_typed(request, added, most_fields=60)
 
 
 async def strike(request: Request) -> Response:
     """POST /log/strike: strike a batch out that was written down by mistake."""
 
     def struck(workspace: Workspace, look: Look, typed: Mapping[str, str]) -> Response:
-        number = typed.get("number", "")
-        if not (number.isascii() and number.isdigit() and 0 < int(number) < 10**6):
+        number = number_typed(typed)
+        if number is None:
             return RedirectResponse("/log", 303)
-        card = Card(day=workspace.today, corrects=int(number))
+        card = Card(day=workspace.today, corrects=number)
         _, entry = write_batch(workspace.root, card, look.shown.currency, {}, draws=False)
         back = "" if entry is None else ", and its metal lies in the drawer again"
         workspace.note(f"Batch {number} is struck out{back}.")
         return RedirectResponse("/log", 303)
 
-    return await _with_typed(request, struck)
-
-
-async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
-    workspace: Workspace = request.app.state.workspace
-    typed = {name: text[:2000] for name, text in await texts_of(request, 60)}
-
-    def worked() -> Response:
-        try:
-            return then(workspace, workspace.look(), typed)
-        except TroytagError as error:
-            return faulty(request, error)
-
-    return await run_in_threadpool(worked)
+    return await with_typed(request, struck, most_fields=60)
 
 
 def typed_card(typed: Mapping[str, str], stated: Stated) -> Card:

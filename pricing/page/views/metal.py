@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Any
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -21,11 +20,11 @@ from pricing.folder.prices.slips import Slip, slips, valued_by
 from pricing.metal.changes import SPANS, standings
 from pricing.model.quote import Quote
 from pricing.page.forms.saving import stay_inside
-from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Plot, history
 from pricing.page.rendering import Frame, minus, moved, page
 from pricing.page.views.faults import faulty
+from pricing.page.views.typed import with_typed
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import metal_named, quoted_price
 from pricing.studies.would_move import would_move as would_move_with
@@ -125,7 +124,7 @@ async def would_move(request: Request) -> Response:
             return page(request, "metal_moves.html", MovesContext("", trouble, "", (), 0))
         return page(request, "metal_moves.html", _moves(look, quote))
 
-    return await _with_typed(request, looked_ahead)
+    return await with_typed(request, looked_ahead, most_letters=200)
 
 
 async def add(request: Request) -> Response:
@@ -149,20 +148,7 @@ async def add(request: Request) -> Response:
 
         return RedirectResponse(f"/metal?metal={quoted(quote.metal)}", 303)
 
-    return await _with_typed(request, added)
-
-
-async def _with_typed(request: Request, then: Callable[[Workspace, Look, Mapping[str, str]], Response]) -> Response:
-    workspace: Workspace = request.app.state.workspace
-    typed = {name: text[:200] for name, text in await texts_of(request, 20)}
-
-    def worked() -> Response:
-        try:
-            return then(workspace, workspace.look(), typed)
-        except TroytagError as error:
-            return faulty(request, error)
-
-    return await run_in_threadpool(worked)
+    return await with_typed(request, added, most_letters=200)
 
 
 def _understood(look: Look, typed: Mapping[str, str]) -> Quote:

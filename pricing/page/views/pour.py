@@ -171,7 +171,7 @@ CHANCES = ("75", "90", "95", "99")
 def _planned(look: Look, wants: list[Want], sure: float | None) -> Plan:
     if not wants:
         raise UsageFault("nothing is wanted: write what, or count it in the list.")
-    return plan(look.costing, wants, sure, on_hand(look.costing.folder.root) or None, SECONDS)
+    return plan(look.costing, wants, sure, on_hand(look.costing.folder.root, look.costing.asked.as_of) or None, SECONDS)
 
 
 def _context(
