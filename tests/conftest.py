@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.database import DirectoryBasedExampleDatabase
 
 from tests.office import Office, OfficeMissing, office_programs
 
@@ -27,10 +28,16 @@ os.environ.update(plain)
 
 # No test is red by chance: the same examples at every run, whatever an earlier one left behind. TROYTAG_EXPLORE=1
 # draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine
-# would fail it.
+# would fail it. Both say all that they need: where CI is set, the library takes other settings as its own.
 UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("same", UNHURRIED, derandomize=True, database=None)
-settings.register_profile("explore", UNHURRIED, print_blob=True)
+settings.register_profile(
+    "explore",
+    UNHURRIED,
+    derandomize=False,
+    database=DirectoryBasedExampleDatabase(".hypothesis/examples"),
+    print_blob=True,
+)
 settings.load_profile("explore" if os.environ.get("TROYTAG_EXPLORE") == "1" else "same")
 
 

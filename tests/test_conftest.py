@@ -50,6 +50,7 @@ def test_drawn(number): print("drawn", number)
 
 @pytest.mark.parametrize(("explore", "same"), [("0", True), ("1", False)])
 def test_examples_are_the_same_at_every_run_unless_we_explore(tmp_path, explore, same):
+    """Where CI is set too, in which the library would take other settings as its own."""
     (tmp_path / "test_draws.py").write_text(DRAWS)
     command = [sys.executable, "-m", "pytest", "-p", "tests.conftest", "-c", os.devnull, "--rootdir", str(tmp_path)]
     drawn = []
@@ -57,7 +58,7 @@ def test_examples_are_the_same_at_every_run_unless_we_explore(tmp_path, explore,
         ended = subprocess.run(
             [*command, "-s", str(tmp_path)],
             cwd=CHECKOUT,
-            env={**os.environ, "TROYTAG_EXPLORE": explore},
+            env={**os.environ, "TROYTAG_EXPLORE": explore, "CI": "true"},
             capture_output=True,
             text=True,
         )
