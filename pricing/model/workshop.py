@@ -10,6 +10,7 @@ from pydantic_core import PydanticKnownError
 
 from pricing.model.base import (
     Fraction,
+    FractionAboveZero,
     List,
     Name,
     NotNegative,
@@ -22,9 +23,13 @@ from pricing.model.currency import Currency, minor_unit_digits
 from pricing.model.source import Source
 
 __all__ = [
-    "Contact", "Currency", "Energy", "Flask", "Machine", "Material", "Overhead", "Role", "Show", "Workshop",
+    "Contact", "Currency", "Energy", "Flask", "Machine", "Material", "Overhead", "Role", "Show", "Week", "Workshop",
     "minor_unit_digits",
 ]  # fmt: skip
+
+MONTHS_IN_A_YEAR = 12
+#: Most weeks that a year has (ISO 8601).
+MOST_WEEKS = 53
 
 
 class Show(StatedModel):
@@ -66,6 +71,22 @@ class Overhead(StatedModel):
 
     per_month: NotNegative = Field(description="Rent, insurance and the like for a month, in the currency.")
     productive_hours: Positive = Field(description="Attended hours in a month over which the overhead is spread.")
+
+
+class Week(StatedModel):
+    """A normal week as it really goes, against which the other figures may be held; no cost is made of it.
+
+    The hours of such a week stand in [overhead]: `Workshop.hours_a_week`.
+    """
+
+    weeks_a_year: Annotated[float, Field(gt=0, le=MOST_WEEKS)] = Field(
+        46.0, description="Weeks of a year that are worked; a month's productive_hours are spread over them."
+    )
+    flasks: NotNegative | None = Field(None, description="Flasks poured in such a week.")
+    pieces: NotNegative | None = Field(None, description="Pieces (castings, not sets) begun in such a week.")
+    pieces_good: FractionAboveZero | None = Field(
+        None, description="Fraction of them that can be sold in the end, all failures on the way counted."
+    )
 
 
 class Energy(StatedModel):
@@ -157,11 +178,17 @@ class Workshop(StatedModel):
     contact: Contact = Field(Contact(), description="Who sends price lists and quotations.")
     labour: dict[Name, Role] = Field({}, description="Whose hours there are, by the name of the role.")
     overhead: Overhead = Field(description="What the workshop costs in a month.")
+    week: Week | None = Field(None, description="A normal week, to hold the other figures against.")
     energy: Energy | None = Field(None, description="What energy costs. Required where there are machines.")
     machines: dict[Name, Machine] = Field({}, description="Machines by name.")
     materials: dict[Name, Material] = Field({}, description="Materials by name.")
     flasks: dict[Name, Flask] = Field({}, description="Flasks by name.")
     sources: dict[Name, Source] = Field({}, description="Where metal prices may be pulled from, by name.")
+
+    @property
+    def hours_a_week(self) -> float:
+        """Attended hours of a week that is worked: a year's productive hours over its worked weeks."""
+        return self.overhead.productive_hours * MONTHS_IN_A_YEAR / (self.week or Week()).weeks_a_year
 
     def senses(self) -> Iterator[Sense]:
         if self.machines and self.energy is None:

@@ -98,6 +98,17 @@ def test_defaults_are_those_of_the_folder_s_page():
     assert (shop.rounding.step, shop.rounding.ending, shop.rounding.direction) == (None, 0, "up")
 
 
+def test_the_hours_of_a_week_are_those_that_the_overhead_is_spread_over():
+    month = {"per_month": 1, "productive_hours": 92}
+    plain = workshop.Workshop(name="F", currency="GBP", overhead=month)
+    assert plain.hours_a_week == pytest.approx(92 * 12 / 46)  # 46 weeks are worked where nobody says otherwise: 24 h
+    told = workshop.Workshop(name="F", currency="GBP", overhead=month, week={"weeks_a_year": 48, "pieces_good": 0.9})
+    assert told.hours_a_week == pytest.approx(92 * 12 / 48)
+    for slip in ({"weeks_a_year": 54}, {"weeks_a_year": 0}, {"pieces_good": 90}, {"bench_hours": 28}):
+        with pytest.raises(ValidationError):
+            workshop.Week(**slip)
+
+
 def test_every_default_holds_to_its_own_rule():
     """A figure that is not stated has the kind that a stated one would have."""
     for model in MODELS:
