@@ -1,0 +1,456 @@
+"""What to make this month: the most that so many hours, flasks, kiln loads, grams and so much cash can bring.
+
+A linear programme over every variant in every channel where it is sold. What is made the most of is what a set brings
+over what is spent on it alone (`resources.Taken.brings`): hours of the maker's own and the month's overhead are there
+whatever is made, so they are no cost of a piece here but limits. Every figure of it is the engine's.
+
+Metal that lies in the drawer counts at what it costs to buy today, as everywhere; it only saves cash. Of what is made
+as a part of another piece the hours, flasks and grams count too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from pricing.errors import UsageFault, did_you_mean
+from pricing.formulas.engine import Computed, compute
+from pricing.records import number
+from pricing.studies.month import Month, Sales
+from pricing.studies.prices_out import PricesOut
+from pricing.studies.programme import Best, Boundless, Impossible, Programme, solve, solve_whole
+from pricing.studies.resources import Taken, taken
+from pricing.what_if import asking, in_a_run, in_one_order, only
+
+#: Less of a set, a flask or a gram than this is none: noise of the arithmetic.
+NOISE = 1e-7
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A variant in a channel: how many sets to make of it, and per set what it brings and takes.
+
+    `short` is what one would have to bring more to be worth making; 0 for what is made. `brings_an_hour` and
+    `brings_a_flask` are None where it takes none.
+    """
+
+    sku: str
+    alloy: str
+    channel: str
+    sets: float
+    price: float
+    brings: float
+    hours: float
+    flasks: float
+    grams: float
+    earned_per_hour: float | None
+    short: float
+
+    @property
+    def brings_an_hour(self) -> float | None:
+        return self.brings / self.hours if self.hours > 0 else None
+
+    @property
+    def brings_a_flask(self) -> float | None:
+        return self.brings / self.flasks if self.flasks > 0 else None
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit: how much there is, how much of it is used, and what one more of it would bring.
+
+    `kind` is hours, flasks, loads, grams, cash, most or least; `name` says of what. Of a `least`, `worth` is what one
+    fewer would bring.
+    """
+
+    kind: str
+    name: str
+    there_is: float
+    used: float
+    worth: float
+
+
+@dataclass(frozen=True)
+class Metal:
+    """Fresh metal of an alloy in a form (cast, cut, bought): grams needed, in the drawer and to buy, and their cost."""
+
+    alloy: str
+    takes: str
+    needed_g: float
+    lies_g: float
+    to_buy_g: float
+    costs: float
+
+
+@dataclass(frozen=True)
+class Mix:
+    """What to make, every choice by falling sets and then by what an hour of it brings; the limits; the metal.
+
+    `brings` is what all of it brings, `overhead` the month's, `hours` the maker's own that it takes. What limits are
+    worth is that of shares of sets and flasks; `gap` says how much better than this, as a share, the best in whole
+    numbers may be.
+    """
+
+    choices: tuple[Choice, ...]
+    limits: tuple[Limit, ...]
+    metal: tuple[Metal, ...]
+    brings: float
+    overhead: float
+    hours: float
+    gap: float
+
+    @property
+    def made(self) -> tuple[Choice, ...]:
+        return tuple(each for each in self.choices if each.sets > NOISE)
+
+    @property
+    def leaves(self) -> float:
+        """What is left for the maker's own hours once the month's overhead is paid."""
+        return self.brings - self.overhead
+
+    @property
+    def an_hour(self) -> float | None:
+        return self.leaves / self.hours if self.hours > NOISE else None
+
+
+@dataclass(frozen=True)
+class Rush:
+    """An order that comes on top, of so many sets in a channel: what it displaces, and what one must fetch to pay that.
+
+    `displaces` is what the month brings less without counting the order itself; `price` the list price, in the
+    channel's currency and before rounding, at which the order brings exactly as much; `in_force` the price in force.
+    """
+
+    sku: str
+    alloy: str
+    channel: str
+    sets: float
+    displaces: float
+    price: float
+    in_force: float
+
+
+def mix(out: PricesOut, month: Month, whole: bool = True) -> Mix:
+    """What to make at the prices that go out; sets, flasks and kiln loads whole, or in shares.
+
+    Raises UsageFault for a name that there is not, where nothing limits what is made, or where no plan keeps the
+    limits.
+    """
+    planned = _Planned(out.computed, month, whole)
+    best = planned.solved(solve_whole if whole else solve)
+    return planned.told(best, float(out.costing.folder.stated.workshop.overhead.per_month))
+
+
+def rush(out: PricesOut, month: Month, order: Sales) -> Rush:
+    """What an order on top displaces, and must fetch; `order.names` are a sku, an alloy and a channel.
+
+    It is one run and one order of so many sets. What it takes is taken from the month, and the rest is planned anew,
+    in shares. Raises UsageFault where there is no such variant or the month has no room for it.
+    """
+    computed = out.computed
+    row, column = _variant(computed, order.names)
+    planned = _Planned(computed, month, whole=False)
+    before = planned.solved(solve).gain
+    run = in_one_order(in_a_run(only(out.asked.computed.resolved, [row]), order.sets, False), order.sets)
+    alone = compute(run, computed.graph)
+    takes = taken(alone)
+    try:
+        after = planned.less(takes, column, order.sets).solved(solve).gain
+    except Impossible:
+        raise UsageFault(
+            f"{' in '.join(order.names[:2])}: the month has no room for {order.sets:g}, even if nothing else is made."
+        ) from None
+    displaces = max(0.0, before - after)
+    spent = float(alone["profit"][0, column] - takes.brings[0, column])  # own hours and overhead, below 0
+    markup = (displaces / order.sets + spent) / float(alone["unit_cost"][0])
+    asked = compute(asking(run, order.names[2], [{"asks_solving": True, "asked_markup": markup}]), computed.graph)
+    return Rush(
+        sku=order.names[0],
+        alloy=order.names[1],
+        channel=order.names[2],
+        sets=order.sets,
+        displaces=displaces,
+        price=float(asked["required_price"][0, column]),
+        in_force=float(computed["price"][row, column]),
+    )
+
+
+def _variant(computed: Computed, names: tuple[str, ...]) -> tuple[int, int]:
+    sku, alloy, channel = names
+    variants = computed.resolved.variants
+    row = next((place for place, each in enumerate(variants) if (each.sku, each.alloy) == (sku, alloy)), None)
+    if row is None or channel not in variants[row].sold_in:
+        raise UsageFault(f"{sku} in {alloy} has no price in {channel}. Name another piece, alloy or channel.")
+    return row, [each.name for each in computed.resolved.channels].index(channel)
+
+
+class _Planned:
+    """The programme of a month: columns for what may be sold, then flasks, kiln loads and grams bought."""
+
+    def __init__(self, computed: Computed, month: Month, whole: bool):
+        self.computed, self.month, self.whole = computed, month, whole
+        self.takes = taken(computed)
+        self.spots = [(row, place) for row, each in enumerate(computed.resolved.variants) for place in each.sold_places]
+        if not self.spots:
+            raise UsageFault("nothing is sold anywhere. State channels and prices first.")
+        self.rows, self.columns = (np.array(each) for each in zip(*self.spots, strict=True))
+        kinds = self.takes.flask_kinds
+        self.machines = tuple(dict.fromkeys(machine for _, _, loads in kinds for machine, _ in loads))
+        self.flasks_from = len(self.spots)
+        self.loads_from = self.flasks_from + len(kinds)
+        self.bought_from = self.loads_from + len(self.machines)
+        self.width = self.bought_from + len(self.takes.metal_kinds)
+        self.limits: list[tuple[str, str, float, np.ndarray]] = []
+        self._check_names()
+        self._hours()
+        self._flasks()
+        self._metal()
+        self._sales()
+
+    # ---- limits
+
+    def _limit(
+        self, kind: str, name: str, there_is: float, uses: Mapping[int, float] | np.ndarray, start: int = 0
+    ) -> None:
+        row = np.zeros(self.width)
+        if isinstance(uses, np.ndarray):
+            row[start : start + len(uses)] = uses
+        else:
+            for place, use in uses.items():
+                row[place] = use
+        self.limits.append((kind, name, there_is, row))
+
+    def _hours(self) -> None:
+        if self.month.hours is not None:
+            self._limit("hours", "", self.month.hours, self.takes.own_hours[self.rows, self.columns])
+        for place, role in enumerate(self.computed.resolved.roles):
+            if role.name in self.month.roles:
+                uses = self.takes.roles[self.rows, self.columns, place]
+                self._limit("hours", role.name, self.month.roles[role.name], uses)
+
+    def _flasks(self) -> None:
+        kinds = self.takes.flask_kinds
+        for place in range(len(kinds)):
+            self._limit("", "", 0.0, self.takes.flasks[self.rows, place])
+            self.limits[-1][3][self.flasks_from + place] = -1.0
+        for name, there_is in self.month.flasks.items():
+            of = {self.flasks_from + place: 1.0 for place, kind in enumerate(kinds) if name in ("", kind[1])}
+            self._limit("flasks", name, there_is, of)
+        for at, machine in enumerate(self.machines):
+            shares = np.array([dict(loads).get(machine, 0.0) for _, _, loads in kinds])
+            self._limit("", "", 0.0, shares, self.flasks_from)
+            self.limits[-1][3][self.loads_from + at] = -1.0
+        for name, there_is in self.month.loads.items():
+            of = {self.loads_from + at: 1.0 for at, machine in enumerate(self.machines) if name in ("", machine)}
+            self._limit("loads", name, there_is, of)
+
+    def _metal(self) -> None:
+        for place, (alloy, takes) in enumerate(self.takes.metal_kinds):
+            kind = "grams" if self.month.cash is not None and takes == "cast" else ""
+            self._limit(kind, alloy, self._lies((alloy, takes)), self.takes.grams[self.rows, place])
+            self.limits[-1][3][self.bought_from + place] = -1.0
+        if self.month.cash is not None:
+            self._limit("cash", "", self.month.cash, self.takes.metal_prices, self.bought_from)
+
+    def _sales(self) -> None:
+        for each in self.month.most:
+            self._limit("most", ":".join(each.names), each.sets, self._named(each.names).astype(float))
+        for each in self.month.least:
+            self._limit("least", ":".join(each.names), -each.sets, -self._named(each.names).astype(float))
+        if self.month.each_most is not None:
+            for row in dict.fromkeys(self.rows.tolist()):
+                variant = self.computed.resolved.variants[row]
+                of = (self.rows == row).astype(float)
+                self._limit("most", f"{variant.sku}:{variant.alloy}", self.month.each_most, of)
+
+    def _named(self, names: Sequence[str]) -> np.ndarray:
+        """Whether each spot has all of these names."""
+        variants, channels = self.computed.resolved.variants, self.computed.resolved.channels
+        found = np.array(
+            [
+                all(
+                    name in (variants[row].sku, variants[row].product, variants[row].alloy, channels[column].name)
+                    for name in names
+                )
+                for row, column in self.spots
+            ]
+        )
+        if not found.any():
+            raise UsageFault(
+                f"{':'.join(names)}: nothing that is sold has all of these names. Name a piece, an alloy, a channel."
+            )
+        return found
+
+    def _check_names(self) -> None:
+        resolved = self.computed.resolved
+        known = {name for each in resolved.variants for name in (each.sku, each.product, each.alloy)}
+        known |= {each.name for each in resolved.channels}
+        for each in (*self.month.most, *self.month.least):
+            for name in each.names:
+                if name not in known:
+                    raise UsageFault(f'there is no "{name}". {did_you_mean(name, known)}')
+        kinds = self.takes.flask_kinds
+        of_flasks, of_metal = ({each[1] for each in kinds}, {each[0] for each in self.takes.metal_kinds})
+        for what, names, there in (
+            ("role", self.month.roles, [each.name for each in resolved.roles]),
+            ("flask in use", self.month.flasks, of_flasks),
+            ("kiln in use", self.month.loads, self.machines),
+            ("alloy in use", self.month.grams, of_metal),
+        ):
+            for name in names:
+                if name and name not in there and not (what == "alloy in use" and self.month.cash is None):
+                    raise UsageFault(f'no {what} "{name}". {did_you_mean(name, there)}')
+
+    # ---- solving
+
+    def less(self, takes: Taken, column: int, sets: float) -> _Planned:
+        """The same month without what an order takes that is made on top."""
+        month, roles = self.month, [each.name for each in self.computed.resolved.roles]
+        left = replace(
+            month,
+            hours=None if month.hours is None else month.hours - sets * float(takes.own_hours[0, column]),
+            roles={
+                name: there_is - sets * float(takes.roles[0, column, roles.index(name)])
+                for name, there_is in month.roles.items()
+            },
+            flasks={
+                name: there_is
+                - sets
+                * sum(float(takes.flasks[0, at]) for at, kind in enumerate(takes.flask_kinds) if name in ("", kind[1]))
+                for name, there_is in month.flasks.items()
+            },
+            loads={
+                name: there_is
+                - sets
+                * sum(
+                    float(takes.flasks[0, at]) * share
+                    for at, kind in enumerate(takes.flask_kinds)
+                    for machine, share in kind[2]
+                    if name in ("", machine)
+                )
+                for name, there_is in month.loads.items()
+            },
+        )
+        made = _Planned(self.computed, left, self.whole)
+        for place, kind in enumerate(takes.metal_kinds):
+            made._take_metal(kind, sets * float(takes.grams[0, place]))
+        return made
+
+    def _take_metal(self, kind: tuple[str, str], grams: float) -> None:
+        """Take so much from what lies in the drawer; more than that is bought."""
+        at = self.bought_from + self.takes.metal_kinds.index(kind)
+        place = next(place for place, each in enumerate(self.limits) if each[3][at] < 0)
+        what, name, there_is, row = self.limits[place]
+        self.limits[place] = (what, name, there_is - grams, row)
+
+    def solved(self, solver: Any) -> Best:
+        gains, whole = np.zeros(self.width), np.zeros(self.width, dtype=bool)
+        gains[: len(self.spots)] = self.takes.brings[self.rows, self.columns]
+        whole[: self.bought_from] = self.whole
+        rows = np.array([each[3] for each in self.limits]).reshape(-1, self.width)
+        limits = np.array([each[2] for each in self.limits])
+        try:
+            found: Best = solver(Programme(gains, rows, limits, whole))
+        except Boundless:
+            raise UsageFault(
+                "something takes nothing of what is limited, so there is no end of it. Say with --most how many sell."
+            ) from None
+        return replace(found, amounts=self._no_more_than_needed(found.amounts))
+
+    def _no_more_than_needed(self, amounts: np.ndarray) -> np.ndarray:
+        """With only the flasks, loads and grams that the sets ask for; where some is left it may take more."""
+        sets, found = amounts[: len(self.spots)], amounts.copy()
+        flasks = self._counted(self.takes.flasks[self.rows].T @ sets)
+        found[self.flasks_from : self.loads_from] = flasks
+        for at, machine in enumerate(self.machines):
+            shares = np.array([dict(loads).get(machine, 0.0) for _, _, loads in self.takes.flask_kinds])
+            found[self.loads_from + at] = self._counted(shares @ flasks)
+        for place, kind in enumerate(self.takes.metal_kinds):
+            needed = float(self.takes.grams[self.rows, place] @ sets)
+            found[self.bought_from + place] = max(0.0, needed - self._lies(kind))
+        return found
+
+    def _counted(self, amounts: Any) -> Any:
+        return np.ceil(amounts - NOISE) if self.whole else amounts
+
+    def _lies(self, kind: tuple[str, str]) -> float:
+        """Grams in the drawer of what is poured; sheet, wire and castings are bought."""
+        return self.month.grams.get(kind[0], 0.0) if kind[1] == "cast" else 0.0
+
+    # ---- telling
+
+    def told(self, best: Best, overhead: float) -> Mix:
+        choices = sorted(
+            self._choices(best),
+            key=lambda each: (-round(each.sets, 6), -(each.brings_an_hour or 0.0), each.sku, each.alloy, each.channel),
+        )
+        hours = float(self.takes.own_hours[self.rows, self.columns] @ best.amounts[: len(self.spots)])
+        return Mix(
+            tuple(choices),
+            tuple(self._limits(best)),
+            tuple(self._metal_told(best)),
+            best.gain,
+            overhead,
+            hours,
+            best.gap,
+        )
+
+    def _choices(self, best: Best) -> Iterator[Choice]:
+        computed, grams = self.computed, self.takes.grams.sum(axis=1)
+        for place, (row, column) in enumerate(self.spots):
+            variant = computed.resolved.variants[row]
+            yield Choice(
+                sku=variant.sku,
+                alloy=variant.alloy,
+                channel=computed.resolved.channels[column].name,
+                sets=float(best.amounts[place]) if best.amounts[place] > NOISE else 0.0,
+                price=float(computed["price"][row, column]),
+                brings=float(self.takes.brings[row, column]),
+                hours=float(self.takes.own_hours[row, column]),
+                flasks=float(self.takes.flasks[row].sum()),
+                grams=float(grams[row]),
+                earned_per_hour=number(computed["earned_per_hour"][row, column]),
+                short=float(best.short[place]),
+            )
+
+    def _limits(self, best: Best) -> Iterator[Limit]:
+        for (kind, name, there_is, row), worth in zip(self.limits, best.worth, strict=True):
+            if not kind:
+                continue
+            sign = -1.0 if kind == "least" else 1.0
+            used = sign * float(row @ best.amounts)
+            yield Limit(kind, name, sign * there_is, max(0.0, used), float(worth))
+
+    def _metal_told(self, best: Best) -> Iterator[Metal]:
+        sets = best.amounts[: len(self.spots)]
+        for place, (alloy, takes) in enumerate(self.takes.metal_kinds):
+            needed, lies = float(self.takes.grams[self.rows, place] @ sets), self._lies((alloy, takes))
+            if needed <= NOISE:
+                continue
+            to_buy = max(0.0, needed - lies)
+            yield Metal(alloy, takes, needed, lies, to_buy, to_buy * float(self.takes.metal_prices[place]))
+
+
+def mix_records(found: Mix) -> list[dict[str, Any]]:
+    """A flat record for each choice."""
+    return [
+        {
+            "sku": each.sku,
+            "alloy": each.alloy,
+            "channel": each.channel,
+            "sets": each.sets,
+            "price": each.price,
+            "brings": each.brings,
+            "hours": each.hours,
+            "flasks": each.flasks,
+            "grams": each.grams,
+            "brings_an_hour": each.brings_an_hour,
+            "brings_a_flask": each.brings_a_flask,
+            "earned_per_hour": each.earned_per_hour,
+            "short": each.short,
+        }
+        for each in found.choices
+    ]
