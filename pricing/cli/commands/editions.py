@@ -49,6 +49,7 @@ def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) 
     from pricing.cli.screens import editions as editions_screens
     from pricing.cli.screens import screen
     from pricing.editions.chain import look_over, read
+    from pricing.editions.told import head
     from pricing.errors import Faults
 
     folder: Path = context.obj
@@ -56,7 +57,7 @@ def list_editions(context: typer.Context, json: Json = False, csv: Csv = False) 
     spoilt: list[Any] = []
     for link in chain.links:
         try:
-            records.append(editions_screens.head(read(folder, link.number)))
+            records.append(head(read(folder, link.number)))
         except Faults as wrong:  # its hash is right, and it makes no sense
             spoilt += wrong.faults
     if json:
@@ -168,19 +169,19 @@ def compare(
     csv: Csv = False,
 ) -> None:
     """Show what differs between two editions: prices, costs and why."""
-    from pricing.cli.commands import editions_compare
-    from pricing.cli.screens import screen
+    from pricing.cli.screens import editions_compare, screen
     from pricing.editions.chain import read
     from pricing.editions.inputs import channel_currencies
+    from pricing.studies.editions_compared import flat, records
 
     first, second = read(context.obj, before), read(context.obj, after)
-    records = editions_compare.records(first, second)
+    found = records(first, second)
     if json:
-        screen.print_json(records)
+        screen.print_json(found)
     elif csv:
-        screen.print_csv(editions_compare.flat(records))
+        screen.print_csv(flat(found))
     else:
-        editions_compare.show(records, {**channel_currencies(first), **channel_currencies(second)})
+        editions_compare.show(found, {**channel_currencies(first), **channel_currencies(second)})
 
 
 def _show(
@@ -196,6 +197,7 @@ def _show(
     from pricing.cli.options import chosen
     from pricing.cli.screens import editions as editions_screens
     from pricing.cli.screens import screen
+    from pricing.editions.told import flat
     from pricing.errors import UsageFault
 
     variants = edition.content["variants"]
@@ -207,7 +209,7 @@ def _show(
     if json:
         screen.print_json(editions_screens.document(edition, rows))
     elif csv:
-        screen.print_csv(editions_screens.flat(edition, rows))
+        screen.print_csv(flat(edition, rows))
     elif show_work:
         editions_screens.show_work(edition, rows, of)
     else:

@@ -11,12 +11,10 @@ from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
     from pricing.shown import Shown
-    from pricing.studies.breakeven import BreakEven, Reach
+    from pricing.studies.breakeven import BreakEven
 
 #: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
 MOST_DETAILED = 4
-#: A price may rise "any" so many times: no metal of the trade has ever become a hundred times as dear.
-ANY = 100
 
 
 def breakeven(
@@ -70,10 +68,11 @@ def breakeven(
 
 def _overview(found: list[BreakEven], folder: Path) -> None:
     from pricing.cli.screens import screen
+    from pricing.studies.breakeven_told import summary
 
     console = screen.out()
     channels = list(dict.fromkeys(each.channel for each in found))
-    cells = {(each.sku, each.alloy, each.channel): _summary(each) for each in found}
+    cells = {(each.sku, each.alloy, each.channel): summary(each) for each in found}
     lines: list[tuple[str, ...]] = []
     strong, before = [], None
     for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
@@ -87,20 +86,13 @@ def _overview(found: list[BreakEven], folder: Path) -> None:
     console.print(f"\nEach metal by itself: troytag study {folder} breakeven --sku {found[0].sku}")
 
 
-def _summary(each: BreakEven) -> str:
-    if each.all_metals is None:
-        return "no metal"
-    reach = each.all_metals.at_least or each.all_metals.at_nothing
-    mark = "" if each.all_metals.at_least else " *"
-    return ("below" if reach.times is None or reach.times < 1 else _rise(reach)) + mark
-
-
 def _details(found: list[BreakEven], shown: Shown) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
     from pricing.cli.screens import screen
     from pricing.shown import metal_named, percent
+    from pricing.studies.breakeven_told import cells
 
     console = screen.out()
     for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):
@@ -125,29 +117,12 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
                 )
                 floor = "" if each.least_margin is None or place else percent(each.least_margin)
                 named = () if one_metal else (metal_named(line.metal) if line.metal else "all together",)
-                lines.append((*head, *named, floor, *_cells(line.at_least), *_cells(line.at_nothing)))
+                lines.append((*head, *named, floor, *cells(line.at_least), *cells(line.at_nothing)))
         heads = ("", "price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "", "gone at", "")
         table = screen.table(heads, lines, gap=1 if any(len(each.lines) > 1 for each in own) else 2)
         if not one_metal:
             table.columns[3].justify = "left"
         console.print(Padding(table, (0, 0, 0, 2), expand=False))
-
-
-def _cells(reach: Reach | None) -> tuple[str, str]:
-    if reach is None:
-        return "", ""
-    if reach.times is None:
-        return "below", ""
-    return ("" if reach.price is None or (reach.times or 0) >= ANY else f"{reach.price:,.2f}"), _rise(reach)
-
-
-def _rise(reach: Reach) -> str:
-    from pricing.shown import percent
-
-    times = reach.times
-    if times is not None and times >= ANY:
-        return "any"
-    return f"× {times:,.0f}" if times is not None and times >= 10 else percent(reach.rise, signed=True)
 
 
 def _record(each: BreakEven) -> dict[str, Any]:

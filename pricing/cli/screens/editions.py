@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -10,31 +9,13 @@ from typing import Any
 from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.editions.inputs import channel_currencies
+from pricing.editions.told import quotes, since
 from pricing.records import COST_LINES
-from pricing.shown import Shown, metal_named, percent
+from pricing.shown import Shown, percent
 
 #: Up to so many variants each is shown with what its cost is made of; above, all stand in one list.
 MOST_CARDS = 4
 WIDTH = 80
-
-
-def head(edition: Edition) -> dict[str, Any]:
-    """What a list tells of an edition."""
-    content = edition.content
-    count = Counter(price["verdict"] for price in content["prices"])
-    return {
-        "number": edition.number,
-        "as_of": content["as_of"],
-        "published": content["published"],
-        "prices": len(content["prices"]),
-        "new": count["new"],
-        "raised": count["raise"],
-        "lowered": count["lower"],
-        "held": count["hold"],
-        "restores": content.get("restores"),
-        "sha256": edition.sha256,
-        "quotes": content["quotes"],
-    }
 
 
 def show_list(records: Sequence[dict[str, Any]]) -> None:
@@ -58,24 +39,11 @@ def show_list(records: Sequence[dict[str, Any]]) -> None:
 
 def basis(edition: Edition) -> str:
     """From when, and by which prices of metal."""
-    content = edition.content
-    published = content["published"][:16].replace("T", " ")
-    again = f"\nIt puts the prices of edition {content['restores']} in force again." if "restores" in content else ""
-    lines = [
-        f"{content['workshop']}, {content['currency']}",
-        f"Edition {edition.number}, in force from {content['as_of']}, published {published}{again}",
-        "",
-    ]
-    for quote in content["quotes"]:
-        told = _quote(quote)
+    lines = [f"{edition.content['workshop']}, {edition.currency}", *since(edition), ""]
+    for told in quotes(edition):
         joined = f"{lines[-1]} · {told}" if lines[-1] else told
         lines = [*lines[:-1], joined] if len(joined) <= WIDTH else [*lines, told]
     return "\n".join(lines)
-
-
-def _quote(quote: dict[str, Any]) -> str:
-    per = "" if quote["per"] == "unit" else f"/{quote['per']}"
-    return f"{metal_named(quote['metal'])} {quote['price']:g} {quote['currency']}{per} ({quote['date']})"
 
 
 def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
@@ -171,16 +139,3 @@ def document(edition: Edition, rows: Sequence[int]) -> dict[str, Any]:
     }
     prices = [price for price in edition.content["prices"] if (price["sku"], price["alloy"]) in names]
     return {**plain, "sha256": edition.sha256, "prices": prices, "variants": chosen}
-
-
-def flat(edition: Edition, rows: Sequence[int]) -> list[dict[str, Any]]:
-    """One record a price, with the figures of its variant."""
-    chosen = [edition.content["variants"][row] for row in rows]
-    records = {(record["sku"], record["alloy"]): record for record in chosen}
-    lines = []
-    for price in edition.content["prices"]:
-        record = records.get((price["sku"], price["alloy"]))
-        if record:
-            figures = {name: value for name, value in record.items() if not isinstance(value, (dict, list))}
-            lines.append({**price, **figures, **record["prices"][price["channel"]]})
-    return lines

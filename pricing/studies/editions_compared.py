@@ -1,21 +1,17 @@
-"""What differs between two editions."""
+"""What differs between two editions: prices, costs and why."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from typing import Any
 
-from rich.padding import Padding
-from rich.text import Text
-
-from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.editions.figures import sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import UsageFault
-from pricing.shown import NOTHING, Shown
+from pricing.shown import Shown
 from pricing.studies.causes import causes_of_cost
 from pricing.studies.changes import shown_parts
+from pricing.studies.groups import Group
 
 
 def records(before: Edition, after: Edition) -> dict[str, Any]:
@@ -79,45 +75,12 @@ def flat(compared: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def show(compared: dict[str, Any], currencies: Mapping[str, str]) -> None:
-    """The prices that differ, and why costs do."""
-    console, shown = screen.out(), Shown(compared["currency"], currencies=currencies)
-    before, after = compared["before"], compared["after"]
-    both = " and ".join(f"edition {each['number']} of {each['as_of']}" for each in (before, after))
-    console.print(f"From {both}, {shown.currency}".replace(" and ", " to ", 1))
-    quiet = 0
-    for record in compared["variants"]:
-        moved = [price for price in record["prices"] if price["before"] != price["after"]]
-        if not moved:
-            quiet += 1
-            continue
-        console.print()
-        console.print(Text.assemble((record["sku"], "bold"), f"  {record['alloy']}"))
-        console.print(Padding(Text(_cost_line(shown, record)), (0, 0, 0, 2), expand=False))
-        table = screen.table(("", "before", "after", "more"), list(_lines(shown, moved)))
-        console.print(Padding(table, (0, 0, 0, 2), expand=False))
-    console.print()
-    if quiet:
-        console.print(f"Of {quiet} more variants the cost changed and no price did.")
-    if not compared["variants"]:
-        console.print("Nothing differs.")
-
-
-def _cost_line(shown: Shown, record: dict[str, Any]) -> str:
+def cost_words(shown: Shown, record: dict[str, Any]) -> str:
+    """`costs 12.30, before 11.80: silver +0.50`, or in which of the two it stands alone."""
     then, now = record["unit_cost_before"], record["unit_cost_after"]
     if then is None or now is None:
         return "only in the later edition" if then is None else "only in the earlier edition"
-    from pricing.studies.groups import Group
-
     parts = tuple((Group(part["group"], part["name"] or ""), part["amount"]) for part in record["because"])
     shares = shown_parts(parts, (then, now), shown.currency)
     told = [f"{group.label} {shown.money(part, signed=True)}" for group, part in shares]
     return f"costs {shown.money(now)}, before {shown.money(then)}" + (f": {', '.join(told)}" if told else "")
-
-
-def _lines(shown: Shown, moved: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
-    for price in moved:
-        both = price["before"] is not None and price["after"] is not None
-        more = shown.price(price["channel"], price["after"] - price["before"], signed=True) if both else NOTHING
-        name = price["channel"]
-        yield shown.channel(name), shown.price(name, price["before"]), shown.price(name, price["after"]), more
