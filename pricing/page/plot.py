@@ -120,6 +120,70 @@ class Waterfall:
     rows: tuple[tuple[str, str], ...]
 
 
+REACH_WIDTH, REACH_ROW, REACH_HEAD = 460, 40, 26
+REACH_LEFT, REACH_RIGHT = 4, 8
+#: So many times today's price are drawn at most; what reaches further goes to the edge.
+REACH_MOST = 4.0
+
+
+@dataclass(frozen=True)
+class ReachLine:
+    """How far a price of metal may go: `least` and `nothing` in times today's, None where it never gets there."""
+
+    word: str
+    least: float | None
+    nothing: float | None
+    told: str
+
+
+@dataclass(frozen=True)
+class ReachBar:
+    """The bars of one line: from 0 to `least_x` the least margin is left, from there to `nothing_x` something is."""
+
+    word: str
+    y: int
+    start: float
+    least_x: float
+    nothing_x: float
+    reaches_on: bool
+
+
+@dataclass(frozen=True)
+class Reaches:
+    """Bars by channel on a scale of today's price: `now` is where today's stands."""
+
+    title: str
+    description: str
+    bars: tuple[ReachBar, ...]
+    along: tuple[Tick, ...]
+    now: float
+    width: int
+    height: int
+    head: int = REACH_HEAD
+
+
+def reaches(title: str, lines: Sequence[ReachLine]) -> Reaches:
+    """How far the price of metal may go, a bar for each line; at least one."""
+    far = max([2.0, *(times for line in lines for times in (line.least, line.nothing) if times is not None)])
+    most = min(far * 1.05, REACH_MOST)
+
+    def at(times: float) -> float:
+        inside = min(max(times, 0.0), most)
+        return round(REACH_LEFT + (REACH_WIDTH - REACH_LEFT - REACH_RIGHT) * inside / most, 1)
+
+    bars = []
+    for place, line in enumerate(lines):
+        nothing = line.nothing if line.nothing is not None else 0.0
+        least = line.least if line.least is not None else 0.0
+        y = REACH_HEAD + place * REACH_ROW
+        bars.append(ReachBar(line.word, y, at(0), at(min(least, nothing)), at(nothing), nothing > most))
+    step = 0.5 if most <= 3 else 1.0
+    along = [Tick(at(step * place), f"× {step * place:g}") for place in range(int(most / step) + 1)]
+    height = REACH_HEAD + len(lines) * REACH_ROW + 22
+    told = "; ".join(line.told for line in lines)
+    return Reaches(title, told, tuple(bars), tuple(along), at(1.0), REACH_WIDTH, height)
+
+
 FALL_WIDTH, FALL_ROW = 460, 30
 FALL_LEFT = 130
 FALL_RIGHT = 74

@@ -29,9 +29,19 @@ from pricing.model.product import Product
 from pricing.page.scratch import Scratch
 from pricing.several_files import finish
 from pricing.shown import Shown, shown_of
+from pricing.studies.breakeven import BreakEven, break_even, least_margins
 from pricing.studies.changes import Changes, changes
 from pricing.studies.prices_out import PricesOut, Wanted, prices_out
-from pricing.studies.repricing import Chosen, PriceInForce, RepricedRow, Repricing, Word, prices_in_force, reprice
+from pricing.studies.repricing import (
+    Chosen,
+    PriceInForce,
+    RepricedRow,
+    Repricing,
+    Word,
+    prices_held,
+    prices_in_force,
+    reprice,
+)
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
 MOST_MESHES = 24
@@ -74,6 +84,14 @@ class Look:
             {**{piece.sku: piece.product.sku for piece in self.pieces}, **{sku: sku for sku in stated}}
         )
 
+    def called(self, sku: str, alloy: str) -> tuple[str, str]:
+        """What a piece and its alloy are called; as the books have them where they are not stated any more."""
+        alloys = self.costing.folder.stated.alloys
+        return (
+            self.products[sku].name if sku in self.products else sku,
+            alloys[alloy].name if alloy in alloys else alloy,
+        )
+
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""
         return prices_out(self.costing, wanted)
@@ -99,6 +117,20 @@ class Look:
             for each in resolved.variants
         ]
         return np.array(rows, dtype=float).reshape(len(rows), len(resolved.channels))
+
+    @cached_property
+    def break_even(self) -> tuple[BreakEven, ...]:
+        """How far metal may move at the prices in force."""
+        return self._break_even(self.edition)
+
+    @cached_property
+    def break_even_asked(self) -> tuple[BreakEven, ...]:
+        """How far metal may move at what the policies ask."""
+        return self._break_even(None)
+
+    def _break_even(self, edition: Edition | None) -> tuple[BreakEven, ...]:
+        costing = self.costing
+        return tuple(break_even(costing.computed, prices_held(costing, edition), least_margins(costing)))
 
     @cached_property
     def texts(self) -> list[str]:

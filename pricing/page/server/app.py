@@ -18,10 +18,12 @@ from starlette.staticfiles import StaticFiles
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
 from pricing.page.views import (
+    break_even,
     catalogue,
     design,
     drawer,
     edit,
+    editions,
     learned,
     lists,
     log,
@@ -86,6 +88,9 @@ def routes() -> list[Route | Mount]:
         Route("/reprice/word", repricing.decide, methods=["POST"]),
         Route("/reprice/why", repricing.why),
         Route("/reprice/publish", repricing.publish, methods=["POST"]),
+        Route("/editions", editions.editions),
+        Route("/editions/withdraw", editions.withdraw, methods=["POST"]),
+        Route("/break-even", break_even.break_even),
         Route("/pour", pour.pour),
         Route("/pour/cards", pour.cards),
         Route("/lists", lists.lists),

@@ -147,7 +147,7 @@ async def decide(request: Request) -> Response:
             _row_in_words(workspace, look, row),
             _counts(found),
             len(found.moved()),
-            _mark(found),
+            mark_of(found),
             MOVED if moved else "",
         )
         return page(request, "reprice_row.html", context, 409 if moved else 200)
@@ -195,7 +195,7 @@ async def publish(request: Request) -> Response:
 
     def published(workspace: Workspace, look: Look, fields: Mapping[str, str]) -> Response:
         found = workspace.repricing(look)
-        if fields.get("mark") != _mark(found):
+        if fields.get("mark") != mark_of(found):
             asks = "Something changed since you looked; here is what would be published now. Look again, then publish."
             return page(request, "reprice.html", _context(request, workspace, look, found, asks), 409)
         if not found.moved():
@@ -239,11 +239,12 @@ def _shown_figures(row: RepricedRow) -> str:
     return f"{row.held!r} {row.asked!r}"
 
 
-def _mark(found: Repricing) -> str:
+def mark_of(found: Repricing) -> str:
     """What would be published, in a few letters: two lists that differ in any price have other marks."""
     said = "\n".join(f"{row.sku}\t{row.alloy}\t{row.channel}\t{row.verdict}\t{row.to!r}" for row in found.rows)
     number = found.edition.number if found.edition else 0
-    return hashlib.sha256(f"{number} {found.costing.asked.as_of}\n{said}".encode()).hexdigest()[:32]
+    about = f"{number} {found.costing.asked.as_of} {found.restores or 0}"
+    return hashlib.sha256(f"{about}\n{said}".encode()).hexdigest()[:32]
 
 
 def _counts(found: Repricing) -> tuple[tuple[str, int], ...]:
@@ -293,7 +294,7 @@ def _context(
         before=address(number - 1) if number > 1 else "",
         after=address(number + 1) if number < pages else "",
         moves=len(found.moved()),
-        mark=_mark(found),
+        mark=mark_of(found),
         asks=asks or " ".join(look.lost_editions),
         outlook=outlook_said,
     )

@@ -58,8 +58,8 @@ async def work(request: Request) -> Response:
         if is_of_channel and asked.get("channel") not in channels:
             return Response("", 200)
         column = channels.index(asked["channel"]) if is_of_channel else None
-        own = tuple(_work_in_words(each, look) for each in worker.each([name], rows[0], column))
-        behind = [_work_in_words(each, look) for each in worker.behind([name], rows[0], column)]
+        own = tuple(work_in_words(each, look.shown.currency) for each in worker.each([name], rows[0], column))
+        behind = [work_in_words(each, look.shown.currency) for each in worker.behind([name], rows[0], column)]
         title = look.costing.folder.stated.alloys[resolved.variants[rows[0]].alloy].name
         where = f", {asked['channel']}" if is_of_channel else ""
         kept = tuple(each for each in behind if each not in own)[-MOST_BEHIND:]
@@ -68,7 +68,8 @@ async def work(request: Request) -> Response:
     return await with_computed(request, worked_out)
 
 
-def _work_in_words(work: Work, look: Look) -> WorkInWords:
+def work_in_words(work: Work, currency: str) -> WorkInWords:
+    """The work as it is shown; `currency` is the workshop's."""
     return WorkInWords(
-        work.quantity, work.place, work.meaning, work.symbols, work.numbers, result_words(work, look.shown.currency)
+        work.quantity, work.place, work.meaning, work.symbols, work.numbers, result_words(work, currency)
     )
