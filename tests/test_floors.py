@@ -59,7 +59,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
         "page": (
-            ("labels", "plot", "scratch"),
+            ("labels", "plot", "scratch", "stamps"),
             ("rendering", "workspace"),
             ("forms", "framing"),
             ("views",),

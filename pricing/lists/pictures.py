@@ -1,6 +1,7 @@
 """The picture of a product: its photo, else a shaded drawing of its mesh in the colour of an alloy, else nothing.
 
-Pictures are small JPEGs on white without any of the data that cameras put in. What was made once is kept in the user's
+Pictures are small, without any of the data that cameras put in: JPEGs on white for paper, WebP without a ground for
+the screen, where what lies behind may be dark. What was made once is kept in the user's
 cache folder by the content of the file it was made from.
 """
 
@@ -23,7 +24,7 @@ from pricing.model.product import Product
 from pricing.reading import NotRead, read_file
 
 #: Raise it whenever a picture may come out otherwise than before.
-METHOD = 2
+METHOD = 3
 #: Longest edge, in pixels: 21 mm at 300 dots an inch.
 EDGE = 256
 QUALITY = 86
@@ -34,14 +35,15 @@ METAL: Colour = (0.96, 0.945, 0.92)
 class Pictures:
     """Pictures of a folder's products, each made once; `notes` says which could not be made, and why."""
 
-    def __init__(self, root: Path, edge: int = EDGE):
+    def __init__(self, root: Path, edge: int = EDGE, on_white: bool = True):
         self.root = root
         self.edge = edge
+        self.on_white = on_white
         self.notes: list[str] = []
         self._made: dict[tuple[str, Colour | None], bytes | None] = {}
 
     def of(self, product: Product, alloy: Alloy | None = None) -> bytes | None:
-        """The JPEG of a product (`like` applied), or None where it has neither photo nor mesh that can be shown.
+        """The picture of a product (`like` applied), or None where it has neither photo nor mesh that can be shown.
 
         A drawing has the colour of the alloy; a photo is as it was taken.
         """
@@ -60,11 +62,13 @@ class Pictures:
         path = self.root / file
         try:
             content = hashlib.sha256(read_file(path, MeshLimits().file_bytes)).hexdigest()
-            key = hashlib.sha256(f"picture {METHOD} {colour} {self.edge} {content}".encode()).hexdigest()
+            what = f"picture {METHOD} {colour} {self.edge} {self.on_white} {content}"
+            key = hashlib.sha256(what.encode()).hexdigest()
             kept = recall(key)
             if kept is not None:
-                return base64.b64decode(kept["jpeg"])
-            made = _drawing(path, self.edge, colour) if colour else _photo(path, self.edge)
+                return base64.b64decode(kept["picture"])
+            image = _drawing(path, self.edge, colour) if colour else _photo(path, self.edge)
+            made = _jpeg(image) if self.on_white else _webp(image)
         except NotRead as fault:
             self._note(f"{file}: {fault.problem}")
             return None
@@ -74,7 +78,7 @@ class Pictures:
         except TroytagError as fault:
             self._note(str(fault))
             return None
-        keep(key, {"jpeg": base64.b64encode(made).decode()})
+        keep(key, {"picture": base64.b64encode(made).decode()})
         return made
 
     def _note(self, note: str) -> None:
@@ -82,7 +86,7 @@ class Pictures:
             self.notes.append(note)
 
 
-def _photo(path: Path, edge: int) -> bytes:
+def _photo(path: Path, edge: int) -> Any:
     try:
         from PIL import Image, ImageOps, UnidentifiedImageError
     except ImportError:
@@ -98,22 +102,30 @@ def _photo(path: Path, edge: int) -> bytes:
     except (Image.DecompressionBombWarning, Image.DecompressionBombError):
         raise TroytagError(f"{path.name} has too many pixels. Save it at 4,000 pixels a side or fewer") from None
     image.thumbnail((edge, edge), Image.Resampling.LANCZOS)
-    paper = Image.new("RGB", image.size, "white")
-    paper.paste(image, mask=image)
-    return _jpeg(paper)
+    return image
 
 
-def _drawing(path: Path, edge: int, colour: Colour) -> bytes:
+def _drawing(path: Path, edge: int, colour: Colour) -> Any:
     from pricing.lists.shading import shaded
 
     try:
         from PIL import Image
     except ImportError:
         raise missing("A picture", "pillow", "lists") from None
-    return _jpeg(Image.fromarray(shaded(path, edge, colour)))
+    return Image.fromarray(shaded(path, edge, colour))
+
+
+def _webp(image: Any) -> bytes:
+    written = BytesIO()
+    image.save(written, "WEBP", quality=QUALITY, method=4, exif=b"", xmp=b"", icc_profile=b"")
+    return written.getvalue()
 
 
 def _jpeg(image: Any) -> bytes:
+    from PIL import Image
+
+    paper = Image.new("RGB", image.size, "white")
+    paper.paste(image, mask=image)
     written = BytesIO()
-    image.save(written, "JPEG", quality=QUALITY, subsampling=0, optimize=True)
+    paper.save(written, "JPEG", quality=QUALITY, subsampling=0, optimize=True)
     return written.getvalue()

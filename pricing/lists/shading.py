@@ -31,7 +31,7 @@ LAMP.flags.writeable = False
 
 
 def shaded(path: Path, edge: int, metal: tuple[float, float, float] = METAL) -> np.ndarray:
-    """The picture of a mesh file on white, seen from the front and above: (edge, edge, 3) bytes of sRGB.
+    """The picture of a mesh file, seen from the front and above: (edge, edge, 4) bytes of sRGB and cover.
 
     `metal` is its colour: red, green and blue in linear light. Flat pieces are looked at from higher up. Raises
     MeshFault where the mesh cannot be read, TroytagError where what draws is not installed.
@@ -86,10 +86,12 @@ def _lit(
     lamp = np.clip(normal @ LAMP, 0, None) * _is_free(scene, start, LAMP, normal)
     glint = np.clip((normal * _units(LAMP - looks)).sum(axis=1), 0, None) ** 28 * (lamp > 0)
     light = 0.50 * _sky(scene, start, normal) + 0.48 * lamp + 0.16 * glint
-    picture = np.ones((len(seen), 3))
-    picture[seen] = np.clip(light[:, None] * metal, 0, 1) ** (1 / 1.15)
-    tiles = picture.reshape(edge, RAYS_PER_PIXEL, edge, RAYS_PER_PIXEL, 3)
-    return (tiles.mean(axis=(1, 3)) * 255 + 0.5).astype(np.uint8)
+    picture = np.zeros((len(seen), 4))
+    picture[seen, :3] = np.clip(light[:, None] * metal, 0, 1) ** (1 / 1.15)
+    picture[seen, 3] = 1
+    tiles = picture.reshape(edge, RAYS_PER_PIXEL, edge, RAYS_PER_PIXEL, 4).mean(axis=(1, 3))
+    tiles[..., :3] /= np.maximum(tiles[..., 3:], 1 / RAYS_PER_PIXEL**2)  # of what is covered, not of what lies behind
+    return (tiles * 255 + 0.5).astype(np.uint8)
 
 
 def _sky(scene: Any, start: np.ndarray, normal: np.ndarray) -> np.ndarray:

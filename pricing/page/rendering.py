@@ -37,6 +37,11 @@ class Frame:
     notes: tuple[str, ...] = ()
     said: str = ""
 
+    @property
+    def initials(self) -> str:
+        """The first letters of the workshop's first two words, for its mark."""
+        return "".join(word[0] for word in self.workshop.split()[:2] if word[0].isalnum()).upper()
+
 
 @cache
 def environment() -> Environment:
@@ -49,6 +54,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["labels"] = LABELS
+    made.globals["sheets"] = frozenset(each.stem for each in (templates() / "page" / "static" / "views").glob("*.css"))
     return made
 
 

@@ -267,10 +267,10 @@ class Workspace:
         return changes(self.root, repricing, rows)
 
     def picture(self, product: Product, alloy: Alloy | None = None) -> bytes | None:
-        """The JPEG of a product, or None."""
+        """The picture of a product as WebP, or None."""
         with self._lock:
             if self._pictures is None or len(self._pictures.notes) > 1000:
-                self._pictures = Pictures(self.root)
+                self._pictures = Pictures(self.root, on_white=False)
             pictures = self._pictures
         return pictures.of(product, alloy)
 

@@ -39,7 +39,8 @@ def product_of(root, sku="thimble"):
     return inherited(costing_of(root).folder.stated.products)[sku]
 
 
-def test_a_photo_is_made_small_and_upright_and_says_nothing_of_its_place(tmp_path):
+@pytest.mark.parametrize("on_white", [True, False])
+def test_a_photo_is_made_small_and_upright_and_says_nothing_of_its_place(tmp_path, on_white):
     """Red on the left of the sensor, turned by EXIF 6 (rotate 90° clockwise): red is then on top."""
     image = Image.new("RGB", (1200, 900), "blue")
     image.paste("red", (0, 0, 600, 900))
@@ -48,7 +49,7 @@ def test_a_photo_is_made_small_and_upright_and_says_nothing_of_its_place(tmp_pat
     camera[0x010F] = "A camera"
     camera.get_ifd(0x8825)[1] = "N"  # GPS
     root = with_photo(tmp_path, image, exif=camera)
-    pictures = Pictures(root)
+    pictures = Pictures(root, on_white=on_white)
     jpeg = pictures.of(product_of(root))
     made = Image.open(BytesIO(jpeg))
     assert made.size == (EDGE * 3 // 4, EDGE)
@@ -103,19 +104,27 @@ def box(path, size=(20.0, 20.0, 20.0)):
     return path
 
 
-def test_a_box_is_lit_from_above_on_white(tmp_path):
+def test_a_box_is_lit_from_above_without_a_ground(tmp_path):
     """Seen from the front and above, its top is the brightest of three faces, each evenly lit."""
     picture = shaded(box(tmp_path / "box.stl"), 120).astype(int)
-    assert picture.shape == (120, 120, 3)
-    assert (picture[[0, 0, -1, -1], [0, -1, 0, -1]] == 255).all()
+    assert picture.shape == (120, 120, 4)
+    assert (picture[[0, 0, -1, -1], [0, -1, 0, -1], 3] == 0).all()
     column = picture[:, :, 1]
-    piece = column < 255
+    piece = picture[:, :, 3] == 255
     assert 0.3 < piece.mean() < 0.8
     rows, columns = np.nonzero(piece)
     middle = (columns.min() + columns.max()) // 2
     top = column[rows.min() + 8, middle]
     front = column[(rows.min() + rows.max()) * 2 // 3, columns.min() + 8]
     assert top > front + 20
+
+
+def test_on_paper_a_drawing_stands_on_white_and_on_the_screen_on_nothing(sample):
+    product = product_of(sample.folder.root)
+    paper, screen = (Pictures(sample.folder.root, on_white=on_white).of(product) for on_white in (True, False))
+    assert opened(paper)[0, 0].tolist() == [255, 255, 255] and Image.open(BytesIO(paper)).format == "JPEG"
+    clear = np.asarray(Image.open(BytesIO(screen)))
+    assert clear.shape == (EDGE, EDGE, 4) and clear[0, 0, 3] == 0 and clear[EDGE // 2, EDGE // 2, 3] == 255
 
 
 def test_the_same_mesh_gives_the_same_picture(tmp_path):
@@ -125,9 +134,10 @@ def test_the_same_mesh_gives_the_same_picture(tmp_path):
 
 def test_a_hollow_is_darker_than_the_open(tmp_path, sample):
     """Light that a piece keeps from itself: the neck of the acorn knob against its crown."""
-    picture = shaded(sample.folder.root / "meshes/acorn-knob.stl", 120).astype(int)[:, :, 1]
-    rows = np.nonzero((picture < 255).any(axis=1))[0]
+    whole = shaded(sample.folder.root / "meshes/acorn-knob.stl", 120).astype(int)
+    rows = np.nonzero(whole[:, :, 3].any(axis=1))[0]
     height = rows.max() - rows.min()
+    picture = np.where(whole[:, :, 3] == 255, whole[:, :, 1], 255)
     darkest = [picture[rows.min() + round(height * share)].min() for share in (0.25, 0.78)]
     assert darkest[1] < darkest[0]
 

@@ -52,7 +52,7 @@ def test_a_bar_s_pieces_are_in_proportion_and_told_in_words(looking):
         r'aria-label="Acorn drawer knob, Sterling silver is made of: ([^"]*)"(.*?)</svg>', looking.get("/").text, re.S
     )
     assert f"({share:.0%})".replace("%", " %") in told[1].split(", ")[0]
-    first = re.search(r'<rect x="0.0" y="0" width="([\d.]+)"', told[2])
+    first = re.search(r'<rect x="0.0" y="1" width="([\d.]+)"', told[2])
     assert float(first[1]) == pytest.approx(100 * share - 0.6, abs=0.01)  # 0.6 is left free between pieces
 
 

@@ -278,7 +278,7 @@ def test_every_answer_says_what_a_browser_may_do_with_it(looking, path):
     headers = looking.get(path).headers
     policy = {part.split()[0]: part.split()[1:] for part in headers["content-security-policy"].split("; ")}
     assert policy["default-src"] == policy["base-uri"] == policy["frame-ancestors"] == ["'none'"]
-    for kind in ("script-src", "style-src", "img-src", "connect-src", "form-action"):
+    for kind in ("script-src", "style-src", "img-src", "font-src", "connect-src", "form-action"):
         assert policy[kind] == ["'self'"]  # nothing inline, nothing from elsewhere, no eval
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "same-origin"

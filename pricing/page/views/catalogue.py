@@ -18,6 +18,7 @@ from pricing.made_of import contents_of
 from pricing.model.product import sold_together
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, is_part, moved, page
+from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
@@ -54,6 +55,7 @@ class AlloyLine:
     mass: str
     cost: str
     bar: Bar
+    stamp: Stamp
     cells: tuple[PriceCell | None, ...]
 
 
@@ -253,6 +255,7 @@ def line(look: Look, row: int) -> AlloyLine:
         mass=look.shown.mass(_own_grams(computed, row)),
         cost=look.shown.money(float(computed["unit_cost"][row])),
         bar=cost_bar(computed, row, look.shown),
+        stamp=stamp_of(look.costing.folder.stated.alloys[variant.alloy]),
         cells=tuple(
             _cell(look, row, column) if is_sold else None for column, is_sold in enumerate(computed.sold_places[row])
         ),

@@ -1,13 +1,17 @@
-"""Figures as the page draws them: what a set is made of, as a bar of hatched and plain pieces."""
+"""Figures as the page draws them: what a set is made of, as a bar of three tints: metal, hands, all else."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from pricing.formulas.engine import Computed
 from pricing.records import COST_LINES, cost_shares
 from pricing.shown import Shown, percent
 
+#: What a cost line is drawn as: the metal, the hands and what they carry, all else.
+TINTS: Mapping[str, str] = MappingProxyType({"metal_cost": "metal", "labour_cost": "hands", "overhead_cost": "hands"})
 #: Width of a bar in its own units.
 BAR_WIDTH = 100.0
 #: Left free between two pieces of a bar.
@@ -22,6 +26,11 @@ class Piece:
     word: str
     start: float
     width: float
+
+    @property
+    def of(self) -> str:
+        """Its tint: "metal", "hands" or "rest"."""
+        return TINTS.get(self.kind, "rest")
 
 
 @dataclass(frozen=True)
@@ -45,10 +54,10 @@ def cost_bar(computed: Computed, row: int, shown: Shown) -> Bar:
 
 @dataclass(frozen=True)
 class Legend:
-    """A kind of cost and its word, in the order of the bars."""
+    """A tint of the bars and its word."""
 
-    kind: str
+    of: str
     word: str
 
 
-LEGEND = tuple(Legend(kind, word) for kind, word in COST_LINES.items())
+LEGEND = (Legend("metal", "metal"), Legend("hands", "hands and overhead"), Legend("rest", "all else"))

@@ -27,7 +27,7 @@ def picture(request: Request) -> Response:
     if product is None:
         return missing(request, "There is no such picture.")
     content = workspace.picture(product, alloy)
-    kind = "image/jpeg"
+    kind = "image/webp"
     if content is None:
         content, kind = BLANK.encode(), "image/svg+xml"
     mark = f'"{hashlib.sha256(content).hexdigest()[:24]}"'

@@ -1,0 +1,32 @@
+"""Stamps of alloys: from their data alone, no two of the sample alike, their letters to be read."""
+
+from __future__ import annotations
+
+from math import isclose
+
+from pricing.costing import asked_for, cost
+from pricing.page.stamps import contrast, stamp_of
+from pricing.resources import sample_catalog
+from tests.page.served import DAY
+
+
+def test_every_alloy_of_the_sample_has_a_stamp_of_its_own_that_can_be_read():
+    alloys = cost(sample_catalog(), asked_for(DAY)).folder.stated.alloys.values()
+    stamps = [stamp_of(alloy) for alloy in alloys]
+    assert len({(each.shape, each.letters) for each in stamps}) == len(stamps)
+    assert min(contrast(each.ink, each.tint) for each in stamps) >= 4.5  # text, WCAG 2.2 AA
+    for alloy, stamp in zip(alloys, stamps, strict=True):
+        if alloy.mark is None:  # nobody strikes a fineness that is not stated
+            assert not any(letter.isdigit() for letter in stamp.letters)
+
+
+def test_letters_turn_light_on_a_dark_metal():
+    alloy = next(iter(cost(sample_catalog(), asked_for(DAY)).folder.stated.alloys.values()))
+    dark = stamp_of(alloy.model_copy(update={"tint": "#202428"}))
+    assert dark.ink == "#ffffff" and contrast(dark.ink, dark.tint) >= 4.5
+
+
+def test_contrast_is_that_of_the_guidelines():
+    """Black on white is 21 : 1 (WCAG 2.2); #777777 on white 4.48 : 1, the known grey that just fails."""
+    assert isclose(contrast("#000000", "#ffffff"), 21)
+    assert isclose(contrast("#777777", "#ffffff"), 4.48, abs_tol=0.005)
