@@ -97,7 +97,7 @@ def _resolved(resolved) -> Iterator[float]:
 
 
 def _bounds() -> Iterator[tuple[str, str]]:
-    from pricing.workbook.sheets.bounds import bounds_of
+    from pricing.formulas.bounds import bounds_of
 
     for name in ("insurance", "cooling", "gauge"):
         yield name, bounds_of(name).words()

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from pricing.errors import Faults, TroytagError, UsageFault
+from pricing.formulas.bounds import bounds_of
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import run
 from pricing.formulas.tables import INPUTS
@@ -22,7 +23,6 @@ from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED, proposal
 from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook
-from pricing.workbook.sheets.bounds import bounds_of
 from tests.twin import other_value
 from tests.workbook.incoming_workshop import DAY, address, costing_of, retyped
 from tests.workbook.workbooks import inputs, plan_of

@@ -13,11 +13,11 @@ import pandas
 import pytest
 from openpyxl.utils import range_boundaries
 
+from pricing.formulas.bounds import bounds_of, is_share
 from pricing.formulas.sheet_layout import SHEETS, long_rows
 from pricing.formulas.tables import INPUTS
 from pricing.words import CONSTANTS
 from pricing.workbook.sheets import write_workbook
-from pricing.workbook.sheets.bounds import bounds_of, is_share
 from pricing.workbook.sheets.writing import ORDER
 from tests.folder.workshops import FILES
 from tests.folder.workshops import write as write_folder

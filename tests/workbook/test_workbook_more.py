@@ -11,13 +11,13 @@ import openpyxl
 import pytest
 
 from pricing.errors import Faults
+from pricing.formulas.bounds import bounds_of
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import INPUTS
 from pricing.workbook.back import writing
 from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED, proposal
 from pricing.workbook.sheets import write_workbook
-from pricing.workbook.sheets.bounds import bounds_of
 from tests.folders import alder_wharf
 from tests.lists.fernhollow import AS_OF, costing_of
 from tests.twin import after_edits, mixed, other_value

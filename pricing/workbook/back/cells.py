@@ -10,8 +10,8 @@ from typing import Any
 
 from pricing.errors import Fault, Place, TroytagError
 from pricing.folder.toml.number_meant import proposed, readings
+from pricing.formulas.bounds import Bounds
 from pricing.workbook.back.safe_to_open import sound_content
-from pricing.workbook.sheets.bounds import Bounds
 
 #: Columns that are looked at: more than any sheet of ours has.
 MOST_COLUMNS = 400

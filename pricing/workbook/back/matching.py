@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 
 from pricing.costing import Costing
 from pricing.errors import Fault, did_you_mean
+from pricing.formulas.bounds import bounds_of
 from pricing.formulas.sheet_layout import LongRow, long_rows, sheet_of
 from pricing.formulas.tables import INPUTS
 from pricing.workbook.back.cells import Incoming, ReadCell, number_fault, switch_fault
 from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, block_rows, fingerprints
 from pricing.workbook.sheets.blocks import SPECS, Spec
-from pricing.workbook.sheets.bounds import bounds_of
 from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.labels import Words

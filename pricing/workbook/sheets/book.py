@@ -12,6 +12,7 @@ import numpy as np
 from xlsxwriter import Workbook
 
 from pricing.costing import Costing
+from pricing.formulas.bounds import is_share
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import at_one_price
 from pricing.formulas.sheet_formula import Formula, formula_of
@@ -19,7 +20,6 @@ from pricing.formulas.sheet_layout import Column, Layout, LongRow
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.prices_out import PricesOut
 from pricing.words import CONSTANTS
-from pricing.workbook.sheets.bounds import is_share
 from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.plan import Plan, make_plan
 from pricing.workbook.sheets.ready_cells import ReadySheet

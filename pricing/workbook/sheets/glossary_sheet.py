@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from pricing.formulas.bounds import is_share
 from pricing.formulas.glossary import glossary
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.bounds import is_share
 from pricing.workbook.sheets.free_rows import CellPut, FreeSheet
 from pricing.workbook.sheets.printing import ALLOWED, on_paper
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from pricing.formulas.bounds import is_share
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.bounds import is_share
 from pricing.workbook.sheets.columns_xml import as_stated, column_cells, held
 from pricing.workbook.sheets.constants import write_constants
 from pricing.workbook.sheets.editable import is_editable

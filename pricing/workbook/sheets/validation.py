@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from pricing.formulas.bounds import Bounds, bounds_of, is_share
 from pricing.formulas.tables import INPUTS
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.bounds import Bounds, bounds_of, is_share
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.plan import VALUE_PLACE, Block
 from pricing.workbook.sheets.ready_cells import ReadySheet, letter
