@@ -230,28 +230,33 @@ class _Plan:
         return result if list(result.shape) == shape else np.broadcast_to(result, shape)
 
 
-def fetcher(need: Need, quantity: Quantity) -> Fetch:
-    """A function that fetches one parameter, lined up with the result's axes and the one that it lacks."""
+def fetcher(need: Need, quantity: Quantity, in_worlds: bool = False) -> Fetch:
+    """A function that fetches one parameter, lined up with the result's axes and the one that it lacks.
+
+    `in_worlds` columns have the world as an axis before all others; keys are the same in every world.
+    """
+    front = (slice(None),) if in_worlds else ()
     here, path, column = TABLES[quantity.table].axes, need.path, need.column
     extra = (quantity.extra,) if quantity.extra else ()
     if path.prefix == "other":
-        among = _line_up(TABLES[path.source].axes, here)
+        among = (*front, *_line_up(TABLES[path.source].axes, here))
         return lambda values, keys: values[column][among][..., None, :]
     if path.prefix:
         key = (quantity.table, path.prefix)
         lead = (Ellipsis, None) if extra else (Ellipsis,)
-        return lambda values, keys: _followed(values[column], keys[key])[lead]
+        alike = (None,) * in_worlds
+        return lambda values, keys: _followed(values[column], keys[key][(*alike, ...)])[lead]
     if not path.keys:
-        index = _line_up(TABLES[path.source].axes, here + extra)
+        index = (*front, *_line_up(TABLES[path.source].axes, here + extra))
         return lambda values, keys: values[column][index]
     first, *rest = path.keys
-    index = _line_up(TABLES[first[0]].axes, here + extra)
+    index = (*front, *_line_up(TABLES[first[0]].axes, here + extra))
 
     def fetch(values: Mapping[str, np.ndarray], keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
         rows = keys[first]
         for key in rest:
             rows = keys[key][rows]
-        return values.get(_across(column), values[column])[rows][index]
+        return values.get(_across(column), values[column])[(*front, rows)][index]
 
     return fetch
 
