@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
@@ -20,11 +20,14 @@ from pricing.folder.read import Folder
 from pricing.folder.rows.resolve import Asked
 from pricing.model.base import StatedModel
 from pricing.model.process import StepFigures
+from pricing.model.product import OwnInAlloy, Product
 from pricing.model.stated import Stated
 from pricing.records import decimal_price, number
 from pricing.studies.alloys import alone_in, leading_metal, measured, parts_of_folder
 from pricing.studies.prices_out import PricesOut, Wanted, at_prices, prices_out
 
+#: What states figures of its own for steps of a process: a product, or a product in one alloy.
+OwnFigures = TypeVar("OwnFigures", Product, OwnInAlloy)
 #: Before the name of a metal or a currency, for its price in force.
 METAL_PRICES = "metal_prices"
 #: Most values along one side.
@@ -159,7 +162,7 @@ def with_figure(folder: Folder, path: str, value: float, asked: Asked) -> Folder
     if told is not None:
         raise UsageFault(f"{told[0]}. {told[1]}")
     try:
-        return replace(folder, stated=_with_figure(folder.stated, path, value))
+        return replace(folder, stated=stated_with(folder.stated, path, value))
     except ValidationError as wrong:
         raise _refused(path, value, wrong) from None
 
@@ -179,44 +182,69 @@ def _with_quote(folder: Folder, metal: str, value: float, asked: Asked) -> State
     return folder.stated.model_copy(update={"quotes": (*folder.stated.quotes, changed)})
 
 
-def _with_figure(stated: Stated, path: str, value: float) -> Stated:
+def stated_with(stated: Stated, path: str, value: float, checked: bool = True) -> Stated:
+    """What is stated, with one figure at another value; unless `checked`, whether or not it would be taken in a file.
+
+    Raises UsageFault and ValidationError where it would not, LookupError where nothing stands there.
+    """
     head, _, rest = path.partition(".")
     if head == "products":
-        stated = _with_own_step(stated, rest)
+        stated = _with_own_figures(stated, rest)
     if head not in type(stated).model_fields:
         head, rest = "workshop", path
-    changed = _changed(getattr(stated, head), rest, value)
+    changed = _changed(getattr(stated, head), rest, value, checked)
     return stated.model_copy(update={head: changed})
 
 
-def _with_own_step(stated: Stated, rest: str) -> Stated:
-    """With room for a product's own figures of the step that the rest of a path leads to."""
+def _with_own_figures(stated: Stated, rest: str) -> Stated:
+    """With room for a product's own figures, in one alloy or of a step, that the rest of a path leads to."""
     for sku in fitting(stated.products, rest):
         product, below = stated.products[sku], rest[len(sku) + 1 :]
-        names = [step.name for step in stated.processes.get(product.process or "", ())]
-        if below.startswith("steps.") and not fitting(product.steps, below[6:]):
-            for name in fitting(names, below[6:]):
-                product = product.model_copy(update={"steps": {**product.steps, name: StepFigures()}})
-            return stated.model_copy(update={"products": {**stated.products, sku: product}})
+        cousin = product
+        while cousin.process is None and cousin.like in stated.products:
+            cousin = stated.products[cousin.like]
+        names = [step.name for step in stated.processes.get(cousin.process or "", ())]
+        if below.startswith("for_alloy."):
+            alloys = fitting(product.alloys or (), below[10:])
+            if not alloys:
+                continue
+            own = _with_room(product.for_alloy.get(alloys[0], OwnInAlloy()), names, below[11 + len(alloys[0]) :])
+            product = product.model_copy(update={"for_alloy": {**product.for_alloy, alloys[0]: own}})
+        else:
+            product = _with_room(product, names, below)
+        return stated.model_copy(update={"products": {**stated.products, sku: product}})
     return stated
 
 
-def _changed(here: Any, rest: str, value: float) -> Any:
+def _with_room(own: OwnFigures, names: Sequence[str], below: str) -> OwnFigures:
+    """With room for own figures of the step, one of `names`, that a path leads to."""
+    if below.startswith("steps.") and not fitting(own.steps, below[6:]):
+        for name in fitting(names, below[6:]):
+            own = own.model_copy(update={"steps": {**own.steps, name: StepFigures()}})
+    return own
+
+
+def _changed(here: Any, rest: str, value: float, checked: bool) -> Any:
     """What stands here, with the figure that the rest of the path leads to at this value."""
     if not rest:
         return value
     within: Mapping[str, Any] = inside(here)
-    name = fitting(within, rest)[0]
+    name = next(iter(fitting(within, rest)), None)
+    if name is None:
+        raise LookupError(rest)
     below = rest[len(name) + 1 :]
     if isinstance(here, StatedModel):
-        return _changed_in_model(here, name, lambda old: _changed(old, below, value), is_figure=not below)
-    new = _changed(within[name], below, value)
+        is_figure = checked and not below
+        return _changed_in_model(here, name, lambda old: _changed(old, below, value, checked), is_figure, checked)
+    new = _changed(within[name], below, value, checked)
     if isinstance(here, Mapping):
         return {**here, name: new}
     return tuple(new if each is within[name] else each for each in here)
 
 
-def _changed_in_model(here: StatedModel, key: str, change: Callable[[Any], Any], is_figure: bool) -> StatedModel:
+def _changed_in_model(
+    here: StatedModel, key: str, change: Callable[[Any], Any], is_figure: bool, checked: bool
+) -> StatedModel:
     fields = type(here).model_fields
     field = keys_of(type(here))[key]
     name = next(each for each, other in fields.items() if other is field)
@@ -226,7 +254,7 @@ def _changed_in_model(here: StatedModel, key: str, change: Callable[[Any], Any],
         whole = int(new) if new == int(new) and isinstance(getattr(here, name), int) else new
         new = TypeAdapter(kind).validate_python(whole)
     changed = here.model_copy(update={name: new})
-    for sense in changed.senses():
+    for sense in changed.senses() if checked else ():
         raise UsageFault(f"{key}: {sense.problem}. {sense.mend or 'Write other values.'}")
     return changed
 
