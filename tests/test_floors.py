@@ -27,6 +27,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("parcels", "notebook"),
     ("workbook", "lists"),
     ("learning",),
+    ("questions",),
     ("page",),
     ("cli",),
 )
@@ -56,6 +57,13 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("spreading", "kiln", "scale", "mixing"),
             ("plan",),
             ("records", "told"),
+        ),
+        "questions": (
+            ("option",),
+            ("source",),
+            ("model",),
+            ("alloy", "map", "mix", "quantity", "sale"),
+            ("every",),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),
         "page": (

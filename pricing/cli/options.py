@@ -10,7 +10,8 @@ import typer
 from typer.core import TyperGroup
 
 from pricing.days import day as day
-from pricing.errors import UsageFault, did_you_mean
+from pricing.errors import UsageFault
+from pricing.questions.option import chosen as chosen_for
 
 if TYPE_CHECKING:
     from pricing.folder.read import Folder as ReadFolder
@@ -67,13 +68,7 @@ def number(text: str | None, option: str) -> float | None:
 
 def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:
     """The names that were asked for, all of `known` where none was. Raises UsageFault for an unknown one."""
-    known = list(known)
-    if not names:
-        return known
-    for name in names:
-        if name not in known:
-            raise UsageFault(f'no {kind} "{name}". {did_you_mean(name, known)}')
-    return [name for name in known if name in names]
+    return chosen_for(kind, kind, names, known)
 
 
 def chosen_goods(names: Sequence[str] | None, folder: ReadFolder) -> dict[str, None]:
@@ -81,8 +76,6 @@ def chosen_goods(names: Sequence[str] | None, folder: ReadFolder) -> dict[str, N
 
     In their order, and quick to look up. Raises UsageFault for an unknown one.
     """
-    from pricing.folder.inherit import pieces
+    from pricing.questions.source import chosen_goods as goods
 
-    picked = dict.fromkeys(chosen("product", names, folder.goods))
-    sizes = [sku for sku, piece in pieces(folder.products).items() if piece.product.sku in picked]
-    return picked | dict.fromkeys(sizes)
+    return goods("sku", names, folder)

@@ -6,15 +6,15 @@ from functools import partial
 from typing import Any
 
 from pricing.studies.lots import Lots
-from pricing.studies.pictures import BLUE, VERMILLION, pictures
+from pricing.studies.pictures import BLUE, VERMILLION, Drawing
 
 TITLE = "Cost of one by the size of the lot"
 
 
-def staircase_pictures(found: Lots, currency: str) -> dict[str, bytes]:
-    """The picture as `svg` and `png`. Raises TroytagError where matplotlib is not installed."""
+def staircase(found: Lots, currency: str) -> Drawing:
+    """The picture."""
     told = f"{found.sku} in {found.alloy}, lots of 1 to {len(found.lots)}, whole flasks and loads"
-    return pictures(partial(_draw, found=found, currency=currency), TITLE, told, description(found, currency))
+    return Drawing(TITLE, told, description(found, currency), partial(_draw, found=found, currency=currency))
 
 
 def description(found: Lots, currency: str) -> str:

@@ -62,8 +62,8 @@ class Choice:
 class Limit:
     """One limit: how much there is, how much of it is used, and what one more of it would bring.
 
-    `kind` is hours, flasks, loads, grams, cash, most or least; `name` says of what. Of a `least`, `worth` is what one
-    fewer would bring.
+    `kind` is hours, flasks, loads, grams, cash, most, least or each (variant); `name` says of what. Of a `least`,
+    `worth` is what one fewer would bring.
     """
 
     kind: str
@@ -264,7 +264,7 @@ class _Planned:
             for row in dict.fromkeys(self.rows.tolist()):
                 variant = self.computed.resolved.variants[row]
                 of = (self.rows == row).astype(float)
-                self._limit("most", f"{variant.sku}:{variant.alloy}", self.month.each_most, of)
+                self._limit("each", f"{variant.sku}:{variant.alloy}", self.month.each_most, of)
 
     def _named(self, names: Sequence[str]) -> np.ndarray:
         """Whether each spot has all of these names."""

@@ -26,6 +26,8 @@ from pricing.studies.repricing import PRICE_NOISE, PriceInForce, prices_in_force
 
 #: The prices that are wanted: None those in force, a number those of that edition, "asked" what is asked now.
 Wanted = int | Literal["asked"] | None
+#: So many prices that are not published are named.
+MOST_NAMED = 5
 #: A variant in a channel: sku, alloy, channel.
 Spot = tuple[str, str, str]
 
@@ -147,3 +149,15 @@ def _sold_where(computed: Computed, known: np.ndarray) -> Computed:
     resolved = computed.resolved.model_copy(update={"variants": variants})
     values = MappingProxyType({**computed.values, "sold": _whole(computed, "sold", known)})
     return replace(computed, resolved=resolved, values=values)
+
+
+def standing(out: PricesOut) -> list[str]:
+    """Whether these prices are published, and what is left out because it is not."""
+    if out.edition is None:
+        return [] if out.is_wanted else ["these prices are asked and not published yet; reprice --publish does that."]
+    if not out.unpublished:
+        return []
+    named = ", ".join(f"{sku} in {alloy} ({channel})" for sku, alloy, channel in out.unpublished[:MOST_NAMED])
+    more = len(out.unpublished) - MOST_NAMED
+    named += f" and {more} more" if more > 0 else ""
+    return [f"not in edition {out.edition.number} and left out: {named}. Publish them (reprice), or take --asked."]

@@ -11,7 +11,7 @@ from pricing.costing import asked_for, cost_folder
 from pricing.errors import UsageFault
 from pricing.formulas.engine import compute
 from pricing.studies.lots import Lot, Lots, Rung, best_places, lots
-from pricing.studies.lots_plot import staircase_pictures
+from pricing.studies.lots_plot import staircase
 from pricing.studies.prices_out import prices_out
 from pricing.studies.quoting import offered
 from pricing.what_if import in_a_run, in_one_order, only
@@ -123,7 +123,7 @@ def test_what_cannot_be_asked_is_told(costing):
 
 
 def test_the_picture_is_there_for_who_cannot_see_it(found):
-    drawn = staircase_pictures(found, "EUR")
+    drawn = staircase(found, "EUR").files()
     svg = drawn["svg"].decode()
     assert 'role="img" aria-labelledby="title desc"' in svg and drawn["png"].startswith(b"\x89PNG")
     alone, best = found.lots[0].unit_cost, found.lots[10].unit_cost

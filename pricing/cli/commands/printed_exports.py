@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from pricing.lists.pictures import Pictures
     from pricing.studies.prices_out import PricesOut
 
-#: So many prices that are not published are named.
-MOST_NAMED = 5
-
 Each = TypeVar("Each")
 
 Targets = Annotated[
@@ -113,19 +110,8 @@ def watched(label: str) -> Callable[[Iterable[Each]], Iterable[Each]]:
 def say(costing: Costing, pictures: Pictures | None = None, out: PricesOut | None = None) -> None:
     """To stderr: warnings of the folder, which prices these are, what pictures could not be made."""
     from pricing.cli.screens import screen
+    from pricing.studies.prices_out import standing
 
     notes = [warning.headline() for warning in costing.warnings]
-    notes += _standing(out) if out else []
+    notes += standing(out) if out else []
     screen.advise(notes + (pictures.notes if pictures else []))
-
-
-def _standing(out: PricesOut) -> list[str]:
-    """Whether these prices are published, and what is left out because it is not."""
-    if out.edition is None:
-        return [] if out.is_wanted else ["these prices are asked and not published yet; reprice --publish does that."]
-    if not out.unpublished:
-        return []
-    named = ", ".join(f"{sku} in {alloy} ({channel})" for sku, alloy, channel in out.unpublished[:MOST_NAMED])
-    more = len(out.unpublished) - MOST_NAMED
-    named += f" and {more} more" if more > 0 else ""
-    return [f"not in edition {out.edition.number} and left out: {named}. Publish them (reprice), or take --asked."]

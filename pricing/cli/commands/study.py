@@ -4,17 +4,10 @@ from __future__ import annotations
 
 import typer
 
-from pricing.cli.commands import (
-    study_alloy,
-    study_assay,
-    study_band,
-    study_breakeven,
-    study_map,
-    study_quantity,
-    study_refiner,
-    study_sale,
-)
+from pricing.cli.commands import study_assay, study_band, study_breakeven, study_refiner
+from pricing.cli.commands.study_questions import command_of
 from pricing.cli.options import Folder
+from pricing.questions.every import QUESTIONS
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
 
@@ -31,7 +24,5 @@ app.command("breakeven")(study_breakeven.breakeven)
 app.command("band")(study_band.band)
 app.command("assay")(study_assay.assay)
 app.command("refiner")(study_refiner.refiner)
-app.command("sale")(study_sale.sale)
-app.command("quantity")(study_quantity.quantity)
-app.command("alloy")(study_alloy.alloy)
-app.command("map")(study_map.map_)
+for question in QUESTIONS.values():
+    app.command(question.name)(command_of(question))

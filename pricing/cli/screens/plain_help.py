@@ -83,6 +83,10 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag study shop quantity --sku acorn-knob",
             "troytag study shop quantity --sku thimble --up-to 120",
         ),
+        "study mix": (
+            "troytag study shop mix --each 10 --flasks 12 --cash 300",
+            "troytag study shop mix --rush thimble:sterling:shop=4",
+        ),
         "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120"),
     }
 )  # fmt: skip

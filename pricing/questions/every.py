@@ -1,0 +1,17 @@
+"""Every question that both faces ask, in the order in which they are told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from pricing.questions.alloy import ALLOY
+from pricing.questions.map import MAP
+from pricing.questions.mix import MIX
+from pricing.questions.model import Question
+from pricing.questions.quantity import QUANTITY
+from pricing.questions.sale import SALE
+
+QUESTIONS: Mapping[str, Question] = MappingProxyType(
+    {question.name: question for question in (QUANTITY, MIX, SALE, ALLOY, MAP)}
+)

@@ -1,0 +1,74 @@
+"""A question with its options, and an answer: what the command line and the page make words, forms and tables of.
+
+Nothing heavy is imported by this module: the help of the command line reads it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pricing.questions.option import Option
+
+if TYPE_CHECKING:
+    from pricing.errors import Fault
+    from pricing.questions.source import Source
+    from pricing.studies.pictures import Drawing
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of texts: the first `left` columns are words, the others figures; `strong` are rows that stand out.
+
+    `title` stands above it; `gap` is how many places a screen leaves between columns.
+    """
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    title: str = ""
+    left: int = 1
+    strong: frozenset[int] = frozenset()
+    gap: int = 2
+
+
+@dataclass(frozen=True)
+class Stairs:
+    """A plot for a screen of text, one place a value; the picture of the answer shows the same."""
+
+    title: str
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a question comes to.
+
+    `blocks` are told in their order: sentences, tables, plots for a screen. `rows` are flat records of all figures in
+    full, `document` what else a program reads; `drawing` the picture, `notes` and `warnings` what deserves a word.
+    """
+
+    blocks: tuple[str | Table | Stairs, ...]
+    rows: Sequence[Mapping[str, Any]]
+    document: Mapping[str, Any] = field(default_factory=dict)
+    drawing: Drawing | None = None
+    notes: tuple[str, ...] = ()
+    warnings: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question: `name` is its word on the command line, `title` its head on the page, `about` one line of help.
+
+    `answer` takes the folder and what was said, by the names of the options; where `has_picture` the command line can
+    write it to a file. `asked_prices` says whether prices may be those that the policies ask.
+    """
+
+    name: str
+    title: str
+    about: str
+    options: tuple[Option, ...]
+    answer: Callable[[Source, Mapping[str, Any]], Answer]
+    has_picture: bool = True
+    asked_prices: bool = True
+    more: str = ""

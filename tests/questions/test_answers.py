@@ -1,0 +1,92 @@
+"""Every question asked of tin lane: tables that line up, records of their figures, a picture that can be told."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+
+import pytest
+
+from pricing.costing import asked_for
+from pricing.folder.read import read_folder
+from pricing.questions.every import QUESTIONS
+from pricing.questions.model import Answer, Table
+from pricing.questions.option import Refused
+from pricing.questions.source import Source
+from tests.cli.conftest import troytag as troytag
+from tests.folders import tin_lane
+
+#: What is said with each question that needs something.
+SAID = {
+    "quantity": {"sku": "lantern-studs", "alloy": "silver-925", "channel": "stall", "up_to": 12},
+    "sale": {"off": 0.2},
+    "alloy": {"sku": "harbour-set"},
+    "map": {"sku": "harbour-set", "steps": 2},
+    "mix": {"each": 3, "flasks": ["4"], "cash": 500.0, "shares": True, "rush": ["reed-pin:silver-925:online=4"]},
+}
+
+
+@pytest.fixture(scope="module")
+def source() -> Source:
+    return Source(read_folder(tin_lane()), asked_for(date(2026, 11, 20)))
+
+
+def asked(source: Source, name: str, **said) -> Answer:
+    options = {option.name: option.value_of([]) if not option.required else None for option in QUESTIONS[name].options}
+    return QUESTIONS[name].answer(source, {**options, **SAID.get(name, {}), **said})
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_tables_line_up_and_records_are_plain(source, name):
+    answer = asked(source, name)
+    tables = [block for block in answer.blocks if isinstance(block, Table)]
+    assert tables and answer.rows
+    for table in tables:
+        assert table.rows and {len(row) for row in table.rows} == {len(table.heads)}
+        assert all(isinstance(cell, str) for row in table.rows for cell in row)
+        assert all(0 <= place < len(table.rows) for place in table.strong)
+    assert json.dumps([answer.document, *answer.rows], allow_nan=False)
+
+
+@pytest.mark.parametrize("name", [name for name, question in QUESTIONS.items() if question.has_picture])
+def test_every_picture_can_be_told_and_is_drawn(source, name):
+    drawing = asked(source, name).drawing
+    assert drawing is not None and drawing.description
+    svg = drawing.files(["svg"])["svg"].decode()
+    assert 'role="img" aria-labelledby="title desc"' in svg and "<desc id=" in svg
+
+
+def test_the_month_is_told_in_sentences(source):
+    said = " ".join(block for block in asked(source, "mix").blocks if isinstance(block, str))
+    document = asked(source, "mix").document
+    worth = next(each["worth"] for each in document["limits"] if each["kind"] == "hours")
+    assert "There are 96.5 hours of your own, 4 flasks." in said
+    assert worth == 0 or f"One more hour is worth {worth:,.2f}." in said
+    assert f"one must fetch {document['rush'][0]['price']:,.2f} in online" in said
+    assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "option", "sentence"),
+    [
+        ("quantity", {"sku": "lantern"}, "sku", 'no product "lantern"'),
+        ("quantity", {"channel": "shop"}, "channel", 'no channel "shop"'),
+        ("map", {"steps": 1}, "steps", "--steps 1: write a number from 2 to"),
+        ("mix", {"cash": -1.0}, "cash", "--cash -1: write 0 or more"),
+        ("mix", {"rush": ["reed-pin=3"]}, "rush", "write SKU:ALLOY:CHANNEL=N"),
+        ("sale", {"sku": ["reed"]}, "sku", 'no product "reed". Did you mean "reed-pin"'),
+    ],
+)
+def test_a_mistake_names_its_option(source, name, said, option, sentence):
+    with pytest.raises(Refused, match=sentence) as refused:
+        asked(source, name, **said)
+    assert refused.value.option == option
+
+
+def test_the_command_of_the_month(troytag, tmp_path):
+    words = (tin_lane(), "mix", "--as-of", "2026-11-20", "--each", "3", "--shares", "--hours", "bench=12")
+    said = troytag("study", *words, "--json", "--plot", tmp_path / "month")
+    assert said.code == 0 and (tmp_path / "month.svg").exists() and (tmp_path / "month.png").exists()
+    document = json.loads(said.out)
+    (hours,) = [each for each in document["limits"] if each["kind"] == "hours"]
+    assert (hours["name"], hours["there_is"]) == ("bench", 12.0)

@@ -1,0 +1,60 @@
+"""One description of an option: what the command line takes, and what a page makes of what was typed."""
+
+from __future__ import annotations
+
+import pytest
+from typer.main import get_command
+
+from pricing.cli.commands.study import app
+from pricing.errors import UsageFault
+from pricing.questions.every import QUESTIONS
+from pricing.questions.option import Option, Refused, chosen
+
+MIX = {option.name: option for option in QUESTIONS["mix"].options}
+QUANTITY = {option.name: option for option in QUESTIONS["quantity"].options}
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_the_command_line_has_every_option_of_a_question_and_no_other(name):
+    question, command = QUESTIONS[name], get_command(app).commands[name]
+    taken = {flag for parameter in command.params for flag in parameter.opts if flag.startswith("--")}
+    usual = {"--as-of", "--json", "--csv", "--help"} | ({"--plot", "--force"} if question.has_picture else set())
+    usual |= {"--asked"} if question.asked_prices else set()
+    assert taken - {"--help"} == {option.flag for option in question.options} | usual - {"--help"}
+    required = {parameter.opts[0] for parameter in command.params if parameter.required}
+    assert required == {option.flag for option in question.options if option.required}
+    assert command.help.startswith(question.about)
+
+
+def test_what_is_typed_on_a_page_becomes_what_the_command_line_hands_over():
+    assert QUANTITY["up_to"].value_of([" 12 "]) == 12 and QUANTITY["up_to"].value_of([""]) == 50
+    assert MIX["cash"].value_of(["2.5"]) == 2.5 and MIX["cash"].value_of([]) is None
+    assert MIX["most"].value_of(["thimble=3", " ", "shop=9"]) == ["thimble=3", "shop=9"]
+    assert MIX["most"].value_of([" "]) is None
+    assert MIX["shares"].value_of(["yes"]) is True and MIX["shares"].value_of([]) is False
+
+
+@pytest.mark.parametrize(
+    ("option", "typed", "said"),
+    [
+        (QUANTITY["up_to"], "1.5", '"1.5" is no whole number. Write it in digits, as in 12.'),
+        (MIX["cash"], "much", '"much" is no number. Write it in digits, as in 2.5.'),
+        (MIX["cash"], "inf", '"inf" is no number. Write it in digits, as in 2.5.'),
+        (QUANTITY["sku"], " ", "Piece is not said. The product."),
+    ],
+)
+def test_what_cannot_be_is_told_for_its_option(option: Option, typed, said):
+    with pytest.raises(Refused) as refused:
+        option.value_of([typed])
+    assert (str(refused.value), refused.value.option, refused.value.exit_code) == (
+        said,
+        option.name,
+        UsageFault.exit_code,
+    )
+
+
+def test_an_unknown_name_is_told_for_its_option():
+    with pytest.raises(Refused, match='no channel "shpo". Did you mean "shop"') as refused:
+        chosen("channel", "channel", ["shpo"], ["shop", "stall"])
+    assert refused.value.option == "channel"
+    assert chosen("channel", "channel", ["stall", "shop"], ["shop", "stall"]) == ["shop", "stall"]
