@@ -6,12 +6,17 @@ its prices are in force.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
+from typing import Any
 
-from pricing.editions.shape import misshapen
-from pricing.errors import Fault, Faults, UsageFault
+from pricing.editions.packed import FORM, Unpacked
+from pricing.editions.shape import FORGED, misshapen
+from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.kept import chain as kept
 from pricing.kept.chain import Chain
 from pricing.kept.document import Entry, Link
@@ -33,7 +38,8 @@ EDITIONS = Series(
     over_gap=_OVER_GAP,
     both_whole="See which prices went out; keep one as {file}, move the other out of the folder, then publish again "
     f"({_OVER_GAP}).",
-    most_bytes=256 * 2**20,  # one of ten thousand variants has some 60 million
+    most_bytes=256 * 2**20,  # one of ten thousand variants has some 20 million
+    form=FORM,
 )
 
 
@@ -71,7 +77,22 @@ def read(root: Path, number: int) -> Edition:
     if not numbers(root):
         raise UsageFault(f"there is no edition {number}. Publish one: troytag reprice {root} --publish.")
     found = kept.read(root, EDITIONS, number)
-    return Edition(found.number, found.sha256, found.content)
+    return Edition(found.number, found.sha256, said(number, found.content))
+
+
+def said(number: int, kept: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What an edition says, in whatever form it is kept."""
+    return kept if kept["form"] != FORM else Unpacked(kept, partial(sensible, number))
+
+
+@contextmanager
+def sensible(number: int, key: str) -> Iterator[None]:
+    """What goes wrong in here is told as a fault of the edition: its hash is right, and it makes no sense."""
+    try:
+        yield
+    except FORGED as wrong:
+        problem = f"its hash is right, and what it keeps does not fit together ({type(wrong).__name__})"
+        raise Faults([Fault(Place(EDITIONS.file_of(number)), key, problem, EDITIONS.restore)]) from None
 
 
 def newest(root: Path, over_gap: bool = False, chain: Chain | None = None) -> Edition | None:

@@ -4,27 +4,19 @@ from __future__ import annotations
 
 import ast
 import hashlib
-import math
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
-
-from pricing.editions.chain import EDITIONS, Edition
+from pricing.editions.chain import Edition, sensible
 from pricing.editions.inputs import inputs_of
-from pricing.editions.shape import FORGED
-from pricing.errors import Fault, Faults, Place
+from pricing.editions.packed import array_of
 from pricing.formulas.columns import columns_of
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph, Need, Quantity
 from pricing.formulas.tables import INPUTS, Path
-
-#: How numbers that JSON does not know are written.
-WORDS = MappingProxyType({"inf": math.inf, "-inf": -math.inf})
 
 
 @dataclass(frozen=True)
@@ -68,47 +60,20 @@ def _frozen_path(path: Path) -> list[Any]:
     return [path.source, " ".join(".".join(key) for key in path.keys), path.extra, path.prefix]
 
 
-def frozen_figures(values: Mapping[str, np.ndarray]) -> dict[str, Any]:
-    """Arrays as nested lists; what is undefined is None."""
-    return {name: _listed(np.asarray(array, dtype=float).tolist()) for name, array in values.items()}
-
-
-def _listed(value: Any) -> Any:
-    if isinstance(value, list):
-        return [_listed(each) for each in value]
-    return value if math.isfinite(value) else {math.inf: "inf", -math.inf: "-inf"}.get(value)
-
-
-def _unlisted(value: Any) -> Any:
-    if isinstance(value, list):
-        return [_unlisted(each) for each in value]
-    return math.nan if value is None else WORDS.get(value, value) if isinstance(value, str) else value
-
-
 def computed_again(edition: Edition) -> Computed:
     """The figures of an edition as they were published, for whoever shows them: nothing is computed.
 
     Formulas are those of the day of publishing, as text. Raises Faults where figures and formulas make no sense.
     """
     resolved = inputs_of(edition)
-    with sensible(edition, "figures"):
+    with sensible(edition.number, "figures"):
         columns = columns_of(resolved)
         kept = edition.content["figures"].items()
-        figures = {name: np.asarray(_unlisted(listed), dtype=float) for name, listed in kept}
+        figures = {name: array_of(listed) for name, listed in kept}
         graph = Graph({kept["name"]: _quantity(kept) for kept in edition.content["formulas"]}, INPUTS)
         for quantity in graph.quantities.values():
             quantity.expression()
         return Computed(resolved, graph, columns, MappingProxyType({**columns.inputs, **figures}))
-
-
-@contextmanager
-def sensible(edition: Edition, key: str) -> Iterator[None]:
-    """What goes wrong in here is told as a fault of the edition: its hash is right, and it makes no sense."""
-    try:
-        yield
-    except FORGED as wrong:
-        problem = f"its hash is right, and what it keeps does not fit together ({type(wrong).__name__})"
-        raise Faults([Fault(Place(EDITIONS.file_of(edition.number)), key, problem, EDITIONS.restore)]) from None
 
 
 def _quantity(kept: Mapping[str, Any]) -> KeptQuantity:

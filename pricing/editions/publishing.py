@@ -7,12 +7,14 @@ the disk is it called published. Then `HEAD` names it as the newest.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pricing.editions.chain import EDITIONS, FOLDER, Edition, look_over
+from pricing.editions.chain import EDITIONS, FOLDER, Edition, look_over, said
+from pricing.editions.packed import packed
 from pricing.errors import TroytagError
 from pricing.kept.document import Link, bytes_of
 from pricing.kept.head import write_head
@@ -32,7 +34,7 @@ def next_number(root: Path, previous: Edition | None, over_gap: bool = False) ->
     return max(after, look_over(root).next_number) if over_gap else after
 
 
-def publish(root: Path, content: dict[str, Any], previous: Edition | None, over_gap: bool = False) -> Edition:
+def publish(root: Path, content: Mapping[str, Any], previous: Edition | None, over_gap: bool = False) -> Edition:
     """Publish what follows on `previous` (None: the first), and return it once it is on the disk.
 
     Raises TroytagError where another edition was published meanwhile, where the day lies before the one in force,
@@ -43,7 +45,7 @@ def publish(root: Path, content: dict[str, Any], previous: Edition | None, over_
         return _publish(root, content, previous, over_gap)
 
 
-def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over_gap: bool) -> Edition:
+def _publish(root: Path, content: Mapping[str, Any], previous: Edition | None, over_gap: bool) -> Edition:
     chain = look_over(root)
     number = previous.number + 1 if previous else 1
     if over_gap:
@@ -57,7 +59,7 @@ def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over
             f"edition {previous.number} is of {previous.as_of}; an edition of {content['as_of']} would come before it. "
             "Publish for a later day."
         )
-    whole, sha256 = whole_of(content, number, previous.sha256 if previous else None)
+    whole, sha256 = whole_of(EDITIONS, packed(content), number, previous.sha256 if previous else None)
     folder, name = root / FOLDER, root / EDITIONS.file_of(number)
     try:
         folder.mkdir(exist_ok=True)
@@ -83,7 +85,7 @@ def _publish(root: Path, content: dict[str, Any], previous: Edition | None, over
         ) from None
     with suppress(OSError):  # it is published; whoever reads next names it
         write_head(root, EDITIONS, Link(number, sha256, whole["previous"], date.fromisoformat(whole["as_of"])))
-    return Edition(number, sha256, whole, () if is_linked else (NO_LINKS.format(number=number),))
+    return Edition(number, sha256, said(number, whole), () if is_linked else (NO_LINKS.format(number=number),))
 
 
 def _taken(root: Path, number: int) -> TroytagError:

@@ -1,4 +1,4 @@
-"""What every edition says in the same form, whatever release has written it: head, prices, quotes, variants.
+"""What every edition says, whatever release has written it: head, prices, quotes, variants, in words or packed.
 
 Whoever reads an edition relies on this and no more. Its inputs, figures and formulas have a form of their own, which
 is looked at where they are read (`pricing.editions.figures`).
@@ -9,8 +9,9 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, NonNegativeInt
 
+from pricing.editions.packed import FORM, prices_of
 from pricing.kept.shape import misshapen_by
 
 
@@ -46,6 +47,12 @@ class KeptPrice(Kept):
     reason: str | None
 
 
+class KeptPrices(Kept):
+    """All of them."""
+
+    prices: list[KeptPrice]
+
+
 class KeptQuote(Kept):
     """A line of the price history that counted."""
 
@@ -77,8 +84,8 @@ class KeptFormula(Kept):
     needs: list[list[Any]]
 
 
-class KeptEdition(Kept):
-    """An edition."""
+class Head(Kept):
+    """What every edition says in words."""
 
     as_of: Day
     published: str
@@ -87,12 +94,78 @@ class KeptEdition(Kept):
     quotes: list[KeptQuote]
     formulas_version: str
     formulas: list[KeptFormula]
+
+
+class KeptEdition(Head):
+    """An edition of the first form: all in words."""
+
     inputs: dict[str, Any]
     figures: dict[str, Any]
     prices: list[KeptPrice]
     variants: list[KeptVariant]
 
 
+class PackedPrices(Kept):
+    """Prices, a line a variant."""
+
+    channels: list[str]
+    decided: list[list[str | int | None]]
+    lines: list[list[Any]]
+
+
+class PackedText(Kept):
+    """Something packed into a text."""
+
+    packed: str
+
+
+class PackedColumn(Kept):
+    """A column of figures, or the name of the one that it is like."""
+
+    model_config = ConfigDict(strict=True, extra="forbid")
+
+    like: str | None = Field(None, alias="as")
+    shape: list[NonNegativeInt] | None = None
+    packed: str | None = None
+
+
+class PackedShape(Kept):
+    """A variant without what stands in it."""
+
+    sku: None
+    alloy: None
+    unit_cost: None
+    prices: dict[str, dict[str, Any]]
+
+
+class PackedVariants(Kept):
+    """Variants taken apart."""
+
+    count: NonNegativeInt
+    of: str
+    shapes: list[PackedShape]
+    columns: list[str]
+    words: list[str | int | bool | None]
+
+
+class PackedEdition(Head):
+    """An edition of the form in which each number stands once (`pricing.editions.packed`)."""
+
+    numbers: PackedText
+    inputs: PackedText
+    figures: dict[str, PackedColumn]
+    prices: PackedPrices
+    variants: PackedVariants
+
+
 def misshapen(content: object) -> str:
-    """Where an edition is not of this form, as `prices[3].sku`; "" where it is."""
-    return misshapen_by(KeptEdition.model_validate, content)
+    """Where an edition is not of its form, as `prices[3].sku`; "" where it is."""
+    if not isinstance(content, dict) or content.get("form") != FORM:
+        return misshapen_by(KeptEdition.model_validate, content)
+    if odd := misshapen_by(PackedEdition.model_validate, content):
+        return odd
+    try:
+        prices = prices_of(content["prices"])
+    except FORGED:
+        return "prices"
+    return misshapen_by(KeptPrices.model_validate, {"prices": prices})

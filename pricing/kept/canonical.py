@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Callable
 from typing import Any
+
+#: One maker of texts for all values: making one is what takes the time.
+_PLAIN = json.JSONEncoder(ensure_ascii=False, sort_keys=True, allow_nan=False).encode
 
 
 def canonical(document: Any) -> bytes:
@@ -17,7 +20,9 @@ def canonical(document: Any) -> bytes:
 
     Raises ValueError for a number that is not finite.
     """
-    return ("".join(_written(document, "\n")) + "\n").encode("utf-8")
+    parts: list[str] = []
+    _write(document, "\n", parts.append)
+    return ("".join(parts) + "\n").encode("utf-8")
 
 
 def digest(document: Any) -> str:
@@ -25,21 +30,21 @@ def digest(document: Any) -> str:
     return hashlib.sha256(canonical(document)).hexdigest()
 
 
-def _written(value: Any, line: str) -> Iterator[str]:
+def _write(value: Any, line: str, put: Callable[[str], None]) -> None:
     inner = line + " "
     if isinstance(value, dict) and any(isinstance(each, dict | list) for each in value.values()):
-        for place, key in enumerate(sorted(value)):
-            yield f"{',' if place else '{'}{inner}{_plain(key)}: "
-            yield from _written(value[key], inner)
-        yield f"{line}}}"
+        begin = "{"
+        for key in sorted(value):
+            put(f"{begin}{inner}{_PLAIN(key)}: ")
+            _write(value[key], inner, put)
+            begin = ","
+        put(f"{line}}}")
     elif isinstance(value, list) and any(isinstance(each, dict | list) for each in value):
-        for place, each in enumerate(value):
-            yield f"{',' if place else '['}{inner}"
-            yield from _written(each, inner)
-        yield f"{line}]"
+        begin = "["
+        for each in value:
+            put(f"{begin}{inner}")
+            _write(each, inner, put)
+            begin = ","
+        put(f"{line}]")
     else:
-        yield _plain(value)
-
-
-def _plain(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False)
+        put(_PLAIN(value))

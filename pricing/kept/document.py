@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -30,7 +31,7 @@ class Entry:
 
     number: int
     sha256: str
-    content: dict[str, Any]
+    content: Mapping[str, Any]
     notes: tuple[str, ...] = field(default=(), compare=False)
 
 
@@ -72,8 +73,9 @@ def _read(series: Series, number: int, content: bytes) -> tuple[bytes, Link]:
         raise _wrong(series, number, f"this {series.one} is torn or is none") from None
     if said != number:
         raise _wrong(series, number, f"this {series.one} is not as it was {series.added}")
-    if form != FORM:
-        problem = f"it is of form {form}, and this program reads {FORM}"
+    if not FORM <= form <= series.form:
+        known = str(FORM) if series.form == FORM else f"{FORM} to {series.form}"
+        problem = f"it is of form {form}, and this program reads {known}"
         raise Faults([Fault(Place(series.file_of(number)), "form", problem, "Install a newer troytag.")])
     return inside, Link(number, told, previous.decode() if previous else None, day)
 

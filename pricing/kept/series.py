@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-#: Of the documents; a program that writes another form goes on reading this one.
+#: The first form of the documents; a series that is written in a later one goes on reading all before it.
 FORM = 1
 NAME = re.compile(r"(\d{6})\.json", re.ASCII)
 
@@ -19,7 +19,7 @@ class Series:
     `day` names the day of an entry in its file; `added` says what was done to put one there ("published").
     `misshapen` gives where the content of an entry is not of its form, "" where it is. `over_gap` is the command
     that goes on where one is lost for good, `both_whole` what to do where two machines have written one number; in
-    each, `{root}` stands for the workshop folder.
+    each, `{root}` stands for the workshop folder. `form` is the one that is written now.
     """
 
     folder: str
@@ -32,6 +32,7 @@ class Series:
     over_gap: str
     both_whole: str
     most_bytes: int
+    form: int = FORM
 
     @property
     def a(self) -> str:

@@ -17,7 +17,7 @@ from pricing.kept.canonical import digest
 from pricing.kept.chain import Chain, look_over
 from pricing.kept.document import Entry, Link, bytes_of
 from pricing.kept.head import HEAD, head_bytes
-from pricing.kept.series import FORM, Series
+from pricing.kept.series import Series
 from pricing.several_files import Meanwhile, hash_at, only_change, put_all, sweep_all
 
 #: What is to be added: to which series, and what it says. Who adds is given the numbers that his entries will have.
@@ -61,7 +61,7 @@ def _append(root: Path, wanted: Wanted, what: str, over_gap: bool) -> tuple[Entr
     added, links = [], {}
     for series, content in wanted(lambda series: end_of(series).number):
         end = end_of(series)
-        whole, sha256 = whole_of(content, end.number, end.last)
+        whole, sha256 = whole_of(series, content, end.number, end.last)
         file = series.file_of(end.number)
         files[file], expected[file] = bytes_of(series, whole, sha256), None
         links[series.folder] = Link(end.number, sha256, end.last, date.fromisoformat(whole[series.day]))
@@ -88,9 +88,9 @@ class _End:
         self.last = chain.links[-1].sha256 if chain.links else None
 
 
-def whole_of(content: dict[str, Any], number: int, previous: str | None) -> tuple[dict[str, Any], str]:
+def whole_of(series: Series, content: dict[str, Any], number: int, previous: str | None) -> tuple[dict[str, Any], str]:
     """What an entry says with its place in the chain, and the hash of that."""
-    whole = {**content, "form": FORM, "number": number, "previous": previous}
+    whole = {**content, "form": series.form, "number": number, "previous": previous}
     return whole, digest(whole)
 
 

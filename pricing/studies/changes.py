@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from pricing.editions.chain import Edition, read
-from pricing.editions.figures import sensible
+from pricing.editions.chain import Edition, read, sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
@@ -83,7 +82,7 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
             edition = last if last and last.number == number else read(root, number)
             before = inputs_of(edition)
             published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
-            with sensible(edition, "inputs"):
+            with sensible(edition.number, "inputs"):
                 costs = causes_of_cost(before, after, published)
                 prices = causes_of_price(before, after) if of_prices else None
         except Faults as spoilt:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pricing.editions.chain import Edition
-from pricing.editions.figures import sensible
+from pricing.editions.chain import Edition, sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import UsageFault
 from pricing.shown import Shown
@@ -27,7 +26,7 @@ def records(before: Edition, after: Edition) -> dict[str, Any]:
     prices = [_prices(edition) for edition in (before, after)]
     published = {key: record["unit_cost"] for key, record in old.items()}
     inputs_before, inputs_after = inputs_of(before), inputs_of(after)
-    with sensible(before, "inputs"):
+    with sensible(before.number, "inputs"):
         causes = causes_of_cost(inputs_before, inputs_after, published)
     found = []
     for key in {**old, **new}:

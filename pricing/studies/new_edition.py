@@ -9,7 +9,7 @@ from typing import Any
 
 from pricing import __version__
 from pricing.editions.chain import Edition
-from pricing.editions.figures import formulas_version, frozen_figures, frozen_formulas
+from pricing.editions.figures import formulas_version, frozen_formulas
 from pricing.editions.inputs import frozen_inputs
 from pricing.editions.publishing import next_number, publish
 from pricing.errors import TroytagError
@@ -65,7 +65,7 @@ def content(repricing: Repricing, files: dict[str, str], published: datetime, nu
         "formulas_version": formulas_version(),
         "formulas": frozen_formulas(graph),
         "inputs": frozen_inputs(resolved),
-        "figures": frozen_figures({name: computed.values[name] for name in graph.quantities}),
+        "figures": {name: computed.values[name] for name in graph.quantities},
         "prices": [_price(row, number, resolved.as_of.isoformat()) for row in repricing.rows if row.to is not None],
         "variants": _variants(computed),
     }

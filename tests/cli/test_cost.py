@@ -13,6 +13,7 @@ from decimal import Decimal
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.editions.chain import read
 from pricing.records import decimal_price
 from tests.exact.compare import differences
 from tests.folders import tin_lane
@@ -203,7 +204,7 @@ def test_a_price_is_the_decimal_and_not_its_noise_on_every_face(troytag, tmp_pat
     lines = csv.DictReader(io.StringIO(troytag("cost", folder, *AS_OF, "--csv").out))
     assert all(len(line["price"].partition(".")[2]) <= 2 for line in lines)
     assert troytag("reprice", folder, *AS_OF, "--publish", "--yes").code == 0
-    edition = json.loads((folder / "editions" / "000001.json").read_text(encoding="utf-8"))["edition"]
+    edition = read(folder, 1).content
     published = [each[key] for each in edition["prices"] for key in ("price", "asked")]
     assert [repr(price) for price in published] == [repr(float(f"{price:.2f}")) for price in published]
 

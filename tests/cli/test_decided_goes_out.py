@@ -15,6 +15,7 @@ import openpyxl
 import pytest
 from lxml import html
 
+from pricing.editions.chain import read
 from pricing.resources import sample_catalog
 from tests.cli.test_metal_moves import read_until
 from tests.folders import small_sample
@@ -45,8 +46,7 @@ def decided(folder, troytag):
 
 def edition(folder: Path, number: int) -> dict[tuple[str, str, str], float]:
     """The prices as they stand in the file of an edition."""
-    said = json.loads((folder / "editions" / f"{number:06d}.json").read_text(encoding="utf-8"))["edition"]
-    return {(row["sku"], row["alloy"], row["channel"]): row["price"] for row in said["prices"]}
+    return {(row["sku"], row["alloy"], row["channel"]): row["price"] for row in read(folder, number).content["prices"]}
 
 
 def uploaded(troytag, folder: Path, to: Path, *words) -> dict[tuple[str, str, str], float]:

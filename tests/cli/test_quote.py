@@ -9,6 +9,7 @@ from fractions import Fraction
 
 import pytest
 
+from pricing.editions.chain import read
 from pricing.resources import sample_catalog
 from tests.exact.compare import NEAR_ZERO, compare
 from tests.folders import alder_wharf
@@ -86,7 +87,7 @@ def test_what_is_published_bounds(troytag, tmp_path):
     folder = shutil.copytree(sample_catalog(), tmp_path / "fernhollow")
     words = ("--sku", "acorn-knob", "--alloy", "sterling", "--channel", "shop", "--quantity", "1", "--json")
     assert troytag("reprice", folder, "--as-of", "2026-06-01", "--publish").code == 0
-    edition = json.loads((folder / "editions" / "000001.json").read_text(encoding="utf-8"))["edition"]
+    edition = read(folder, 1).content
     (published,) = (
         row["price"]
         for row in edition["prices"]

@@ -62,7 +62,7 @@ def test_a_torn_edition_is_told(chain, share):
 def test_an_edition_that_was_changed_and_hashed_anew_does_not_fit_the_next(chain):
     path = path_of(chain, 2)
     said = json.loads(path.read_bytes())["edition"]
-    said["prices"][0]["price"] = 1.0
+    said["prices"]["lines"][0][3] = 1.0  # after its sku, its alloy and its channel
     path.write_bytes(canonical({"edition": said, "sha256": digest(said)}))
     assert told(chain) == ["editions/000003.json: it does not follow on edition 2 as that one stands now"]
 
@@ -101,9 +101,9 @@ def test_a_file_in_place_of_the_folder_is_told(tmp_path):
 
 def test_a_form_of_the_future_is_told(chain):
     path = path_of(chain, 4)
-    said = json.loads(path.read_bytes())["edition"] | {"form": 2}
+    said = json.loads(path.read_bytes())["edition"] | {"form": 3}
     path.write_bytes(canonical({"edition": said, "sha256": digest(said)}))
-    assert told(chain) == ["editions/000004.json: it is of form 2, and this program reads 1"]
+    assert told(chain) == ["editions/000004.json: it is of form 3, and this program reads 1 to 2"]
 
 
 def test_an_edition_that_is_not_there_is_told_with_those_that_are(chain):

@@ -1,7 +1,9 @@
 """Editions that an earlier release published, kept as files: this release, and every later one, reads them.
 
 `kept/tin-lane` and `kept/fernhollow` hold what the program of commit 5be8ff0 published of the two workshops on
-2026-11-20. They are never made anew. What came later than they did is what a folder comes to that does not state it.
+2026-11-20, in the first form, all in words; `kept/tin-lane-packed` and `kept/fernhollow-packed` the same in the form
+in which each number stands once. They are never made anew. What came later than they did is what a folder comes to
+that does not state it.
 """
 
 from __future__ import annotations
@@ -22,7 +24,7 @@ from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, ROW_OF
 from pricing.formulas.work import Worker
 
 KEPT = Path(__file__).parent / "kept"
-FOLDERS = ("tin-lane", "fernhollow")
+FOLDERS = ("tin-lane", "fernhollow", "tin-lane-packed", "fernhollow-packed")
 
 
 @pytest.mark.parametrize("name", FOLDERS)

@@ -228,7 +228,8 @@ def test_a_deep_edition_is_told(chain):
     ],
 )
 def test_an_edition_of_another_form_is_told_with_the_place(chain, said, key):
-    forge(chain, 4, **said)
+    """Of the first form, which has all in words."""
+    forge(chain, 4, **{**content("2026-11-20"), "form": 1, **said})
     (chain / "editions" / "HEAD").unlink()  # else that tells already
     with pytest.raises(Faults, match=f"000004.json {key}: its hash is right, and no program of ours has written this"):
         newest(chain)

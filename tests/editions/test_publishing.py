@@ -177,8 +177,10 @@ def test_what_a_killed_process_left_is_swept_away_when_it_is_old(tmp_path):
 
 
 def test_an_edition_can_be_compared_line_by_line(tmp_path):
-    """Plain rows stand on one line each, keys sorted: the file is a document that any program reads, too."""
+    """The prices of a variant stand on one line: the file is a document that any program reads, too."""
     publish(tmp_path, content(), None)
     text = (tmp_path / "editions" / "000001.json").read_text(encoding="utf-8")
-    assert '"channel": "shop", "price": 0.125, "reason": "",' in text
+    assert '    ["piece-1", "tin", 0, 0.125, null, 0]' in text  # in the first channel, by the first decision
+    said = json.loads(text)["edition"]["prices"]
+    assert (said["channels"], said["decided"]) == (["shop"], [["2026-11-20", 1, "new", ""]])
     assert json.loads(text)["edition"]["whole"] == [[1.0, 2.5], [None, 0.1]]

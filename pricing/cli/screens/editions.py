@@ -94,7 +94,8 @@ def show(folder: Path, edition: Edition, rows: Sequence[int]) -> None:
 def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -> None:
     """The work of the figures as it was on the day of publishing."""
     from pricing.cli.screens.work import print_work
-    from pricing.editions.figures import computed_again, formulas_version, sensible
+    from pricing.editions.chain import sensible
+    from pricing.editions.figures import computed_again, formulas_version
     from pricing.errors import UsageFault, did_you_mean
     from pricing.formulas.work import Worker
     from pricing.records import COST_QUANTITIES, PRICE_QUANTITIES
@@ -107,7 +108,7 @@ def show_work(edition: Edition, rows: Sequence[int], of: Sequence[str] | None) -
     console.print(basis(edition))
     if edition.content["formulas_version"] != formulas_version():
         console.print("Formulas have changed since; these are the ones of that day.")
-    with sensible(edition, "figures"):
+    with sensible(edition.number, "figures"):
         for row in rows:
             variant = computed.resolved.variants[row]
             console.print(f"\n{variant.sku}  {variant.alloy}", style="bold")

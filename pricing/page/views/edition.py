@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from pricing.editions.chain import Edition
-from pricing.editions.figures import computed_again, formulas_version, sensible
+from pricing.editions.chain import Edition, sensible
+from pricing.editions.figures import computed_again, formulas_version
 from pricing.editions.inputs import channel_currencies
 from pricing.editions.told import quotes, since
 from pricing.errors import UsageFault
@@ -105,7 +105,7 @@ def _piece(
     costs = [(word, shown.money(record[name])) for name, word in COST_LINES.items() if record.get(name)]
     computed = computed_again(edition)
     places = computed.resolved.variants[row].sold_places
-    with sensible(edition, "figures"):
+    with sensible(edition.number, "figures"):
         work = Worker(computed).once([*COST_QUANTITIES, *PRICE_QUANTITIES], False, row, places)
         told = tuple(work_in_words(each, edition.currency) for each in work)
     return PieceInWords(
