@@ -12,12 +12,13 @@ from pricing.costing import asked_for, cost
 from pricing.lists.catalogue import collections
 from pricing.made_of import contents_of
 from pricing.page.rendering import moved
-from pricing.page.views.catalogue import PAGE_ROWS
+from pricing.page.views.catalogue import PAGE_DESIGNS
 from pricing.shown import percent
 from pricing.workbook.sheets.labels import Words
 from tests.page.served import DAY
 
-NAME = re.compile(r'class="piece"><a href="[^"]*">([^<]*)</a>\s*<span class="alloy">([^<]*)</span>')
+DESIGN = re.compile(r'<a class="name" href="[^"]*">([^<]*)</a>')
+ALLOY = re.compile(r"</svg>\s*<span>([^<]*)")
 
 
 def masses(computed) -> list[float]:
@@ -27,15 +28,21 @@ def masses(computed) -> list[float]:
 
 
 def pieces(text: str) -> list[tuple[str, str]]:
-    return NAME.findall(text)
+    """Design and alloy of every line: the name stands once for all of its alloys."""
+    found = []
+    for block in text.split("<tbody")[1:]:
+        (name,) = DESIGN.findall(block)
+        found += [(name, alloy) for alloy in ALLOY.findall(block.split("</tbody>")[0])]
+    return found
 
 
 def test_every_variant_is_there_with_its_figures(looking):
     costing = cost(looking.root, asked_for(DAY))
     answer = looking.get("/")
     variants = costing.computed.resolved.variants
-    assert len(pieces(answer.text)) == len(variants) <= PAGE_ROWS
-    assert f"{len(variants)} of {len(variants)} variants" in answer.words
+    designs = {each.product for each in variants}
+    assert len(designs) <= PAGE_DESIGNS and len(pieces(answer.text)) == len(variants)
+    assert f"{len(designs)} designs, {len(variants)} variants" in answer.words
     for row in range(len(variants)):
         assert f"<b>{costing.computed['unit_cost'][row]:,.2f}</b>" in answer.text
         assert f"{masses(costing.computed)[row]:,.2f} g" in answer.text
@@ -73,13 +80,39 @@ def test_search_and_filter(looking, query, found):
 def test_order(looking, sort, quantity, way):
     costing = cost(looking.root, asked_for(DAY))
     every = masses(costing.computed) if sort == "mass" else costing.computed[quantity]
-    values = sorted(every, reverse=way == "descending")
+    values = sorted(every, reverse=way == "descending")  # a design comes where its first variant does
     text = looking.get(f"/?sort={sort}&way={way}").text
     if sort == "cost":
-        shown = [float(each.replace(",", "")) for each in re.findall(r'class="num cost"[^>]*><b>([\d.,]+)</b>', text)]
+        figure = re.compile(r'class="num cost"[^>]*><b>([\d.,]+)</b>')
     else:
-        shown = [float(each.replace(",", "")) for each in re.findall(r'data-head="finished">([\d.,]+) g', text)]
-    assert shown == [pytest.approx(value, abs=0.0051) for value in values]
+        figure = re.compile(r'data-head="finished">([\d.,]+) g')
+    blocks = [[float(each.replace(",", "")) for each in figure.findall(block)] for block in text.split("<tbody")[1:]]
+    assert sorted(sum(blocks, []), reverse=way == "descending") == [
+        pytest.approx(value, abs=0.0051) for value in values
+    ]
+    for block in (*blocks, [block[0] for block in blocks]):
+        assert block == sorted(block, reverse=way == "descending")
+
+
+def test_designs_without_a_picture_are_found(looking):
+    costing = cost(looking.root, asked_for(DAY))
+    unseen = {each.name for each in costing.folder.goods.values()
+              if not each.photo and not any(casting.mesh for casting in each.castings or ())}  # fmt: skip
+    assert unseen and {name for name, _ in pieces(looking.get("/?wants=unseen").text)} == unseen
+
+
+def test_what_loses_money_is_counted_and_found(served):
+    """Sold for nearly nothing at the trade, the thimble loses money, and nothing else does."""
+    assert pieces(served.get("/?wants=loss").text) == []
+    product = served.root / "products" / "thimble.toml"
+    below = "\n[in_channel.trade]\npolicy = { fixed = 0.50 }\n"
+    product.write_text(product.read_text(encoding="utf-8") + below, encoding="utf-8")
+    losing = served.get("/?wants=loss")
+    assert {name for name, _ in pieces(losing.text)} == {"Bramble thimble"}
+    assert re.search(r'value="loss" checked><span>loses money</span> <b>(\d+)</b>', losing.text)[1] == str(
+        len(pieces(losing.text))
+    )
+    assert pieces(served.get("/?wants=loss&wants=unseen").text) == []
 
 
 def test_htmx_gets_the_lines_alone(looking):
@@ -89,7 +122,17 @@ def test_htmx_gets_the_lines_alone(looking):
 
 
 @pytest.mark.parametrize(
-    "query", ["sort=evil", "number=-1", "number=99999999999999", "number=0", "channel=evil", "way=up", "alloy=<b>"]
+    "query",
+    [
+        "sort=evil",
+        "wants=evil",
+        "number=-1",
+        "number=99999999999999",
+        "number=0",
+        "channel=evil",
+        "way=up",
+        "alloy=<b>",
+    ],
 )
 def test_nonsense_is_as_if_it_had_not_been_asked(looking, query):
     assert looking.get(f"/?{query}").status == 200
@@ -110,11 +153,15 @@ def test_the_price_in_force_stands_first_and_beside_it_what_is_asked(served):
     before, after = float(then.computed["price"][row, 0]), float(now.computed["price"][row, 0])
     assert before != after
     drift = f"{100 * (after / before - 1):+.1f} %".replace("-", "\N{MINUS SIGN}")
+    design, sterling = "Acorn drawer knob", "Sterling silver"
     answer = served.get("/")
     assert "edition 1 of 2026-06-01 in force" in answer.words
-    assert f"asked {after:.2f}, {drift}" in answer.words
+    assert f"asked {after:.2f} {drift}" in answer.words
     margin = prices_out(now).computed["margin"][row, 0]
     assert f" {before:.2f} {round(100 * margin)} %" in answer.words
+    asks = "more" if after > before else "less"
+    assert (design, sterling) in pieces(served.get(f"/?wants={asks}").text)
+    assert (design, sterling) not in pieces(served.get(f"/?wants={'less' if asks == 'more' else 'more'}").text)
 
 
 def test_a_hostile_name_is_text(served):
@@ -139,7 +186,7 @@ def test_a_fault_is_told_and_leads_to_its_line(served):
         assert f'href="/edit/products/acorn-knob.toml?line={number}"' in answer.text
     assert served.get(f"/edit/products/acorn-knob.toml?line={number}").status == 200
     file.write_text(file.read_text().replace('"sterlin"]', '"sterling"]'))
-    assert re.search(r"(\d+) of \1 variants", served.get("/").words)
+    assert re.search(r"\d+ designs, \d+ variants", served.get("/").words)
 
 
 def test_a_change_by_an_editor_is_seen_at_once(served):

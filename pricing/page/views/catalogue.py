@@ -1,11 +1,10 @@
-"""The first view: every variant, what it is made of, what it fetches; sorted, searched and paged here, not there."""
+"""The first view: every design once, its alloys as lines: what each is made of, what it fetches, what that earns."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
 
 import numpy as np
 from starlette.requests import Request
@@ -13,33 +12,46 @@ from starlette.responses import Response
 
 from pricing.advice import advice_in_words
 from pricing.errors import TroytagError
-from pricing.formulas.engine import Computed
 from pricing.made_of import contents_of
 from pricing.model.product import sold_together
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, is_part, moved, page
 from pricing.page.stamps import Stamp, stamp_of
+from pricing.page.views.catalogue_choice import (
+    ORDERS,
+    WANTS,
+    Choice,
+    by_design,
+    in_order,
+    matching,
+    own_grams,
+    wanting,
+)
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import NOTHING, percent
 
-#: Variants on one page.
-PAGE_ROWS = 40
-SORTS = ("name", "mass", "cost", "price", "margin", "hour", "drift")
+#: Designs on one page.
+PAGE_DESIGNS = 24
+#: With more channels than this a line has no room for all of them beside each other.
+MOST_BESIDE = 6
 
 
 @dataclass(frozen=True)
 class PriceCell:
     """A variant in one channel: the price in force with what it earns, and `asked` where the policy asks another.
 
-    Where no edition is in force `price` is what is asked; where this price is not published, it is a dash.
+    Where no edition is in force `price` is what is asked; where this price is not published, it is a dash. `by` is how
+    far the asked one lies from it, `is_more` whether above.
     """
 
     price: str
     margin: str
     hour: str
     asked: str
+    by: str = ""
+    is_more: bool = True
 
 
 @dataclass(frozen=True)
@@ -47,10 +59,9 @@ class AlloyLine:
     """One variant as the catalogue shows it; `cells` has None where it is not sold."""
 
     sku: str
-    name: str
-    sold_as: str
     alloy: str
     alloy_name: str
+    size: str
     others: str
     mass: str
     cost: str
@@ -60,76 +71,71 @@ class AlloyLine:
 
 
 @dataclass(frozen=True)
+class Design:
+    """One product: `about` its collection and how it is sold, `sku` and `alloy` of its picture, a line an alloy.
+
+    `never` are the places of the channels in which none of the lines is sold.
+    """
+
+    sku: str
+    name: str
+    about: str
+    alloy: str
+    lines: tuple[AlloyLine, ...]
+    never: frozenset[int]
+
+
+@dataclass(frozen=True)
 class Head:
-    """A head that sorts: `address` sorts by it, `now` is "ascending", "descending" or "none"."""
+    """A head that sorts: `address` sorts by it, `now` is "ascending", "descending" or "none"; by `channel`'s prices."""
 
     word: str
     address: str
     now: str
+    channel: str = ""
+
+
+@dataclass(frozen=True)
+class Want:
+    """A filter for what wants a look: its name, its words, how many variants fit it, whether it is chosen."""
+
+    name: str
+    word: str
+    count: int
+    chosen: bool
 
 
 @dataclass(frozen=True)
 class CatalogueContext:
-    """`lines` of one page; `count` that match of `total`; the choices as they stand; `before`, `after` are addresses of
-    the pages around, "" at the ends; `mass_unit` what masses are in; `edition` which one is in force."""
+    """`designs` of one page; of `total` variants `count` match, in `designs_found` of `designs_total` designs; the
+    choices as they stand; `before`, `after` are addresses of the pages around, "" at the ends; `edition` which one is
+    in force; `beside` whether the channels have room beside each other."""
 
     frame: Frame
-    lines: tuple[AlloyLine, ...]
+    designs: tuple[Design, ...]
     legend: tuple[Legend, ...]
-    channels: tuple[str, ...]
-    channel_heads: tuple[str, ...]
+    channels: tuple[Head, ...]
     collections: tuple[str, ...]
     alloys: tuple[tuple[str, str], ...]
+    wants: tuple[Want, ...]
+    orders: tuple[tuple[str, str], ...]
     query: str
     alloy: str
     collection: str
     channel: str
     sort: str
-    way: str
-    heads: dict[str, Head]
+    heads: Mapping[str, Head]
     count: int
     total: int
+    designs_found: int
+    designs_total: int
     number: int
     pages: int
     before: str
     after: str
-    mass_unit: str
+    beside: bool
     edition: str
     advice: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Choice:
-    """What was asked of the catalogue; whatever makes no sense is as if it had not been asked."""
-
-    query: str = ""
-    alloy: str = ""
-    collection: str = ""
-    channel: str = ""
-    sort: str = "name"
-    way: str = "ascending"
-    number: int = 1
-
-    @classmethod
-    def of(cls, request: Request, look: Look) -> Choice:
-        asked = request.query_params
-        stated = look.costing.folder.stated
-        number = asked.get("number", "1")
-        channel = asked.get("channel", "")
-        return cls(
-            query=asked.get("query", "").strip()[:120],
-            alloy=asked.get("alloy", "") if asked.get("alloy") in stated.alloys else "",
-            collection=asked.get("collection", "")[:120],
-            channel=channel if channel in stated.channels else next(iter(stated.channels), ""),
-            sort=asked.get("sort", "name") if asked.get("sort") in SORTS else "name",
-            way="descending" if asked.get("way") == "descending" else "ascending",
-            number=int(number) if number.isascii() and number.isdigit() and len(number) < 7 else 1,
-        )
-
-    def address(self, **other: str | int) -> str:
-        """The address of the same choice with something else."""
-        asked = {**{name: getattr(self, name) for name in self.__dataclass_fields__}, **other}
-        return "/?" + urlencode({name: value for name, value in asked.items() if value != ""})
 
 
 def catalogue(request: Request) -> Response:
@@ -146,116 +152,96 @@ def catalogue(request: Request) -> Response:
 
 def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
     stated, resolved = look.costing.folder.stated, look.costing.computed.resolved
-    rows = _sorted(look, choice, _matching(look, choice))
-    pages = max(1, -(-len(rows) // PAGE_ROWS))
+    wants = wanting(look)
+    rows = in_order(look, choice, matching(look, choice, wants))
+    found = by_design(look, rows.tolist())
+    pages = max(1, -(-len(found) // PAGE_DESIGNS))
     number = min(max(1, choice.number), pages)
-    here = rows[(number - 1) * PAGE_ROWS : number * PAGE_ROWS]
+    here = found[(number - 1) * PAGE_DESIGNS : number * PAGE_DESIGNS]
+    words = {"name": "Design", "mass": "Finished", "cost": f"Costs you, {look.shown.currency}"}
     return CatalogueContext(
         frame=around,
-        lines=tuple(line(look, int(row)) for row in here),
+        designs=tuple(_design(look, own) for _, own in here),
         legend=LEGEND,
-        channels=tuple(channel.name for channel in resolved.channels),
-        channel_heads=tuple(look.shown.channel(channel.name) for channel in resolved.channels),
+        channels=tuple(
+            _head(choice, "price", look.shown.channel(channel.name), channel.name) for channel in resolved.channels
+        ),
         collections=look.collections,
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
+        wants=tuple(
+            Want(name, word, count, name in choice.wants)
+            for name, word in WANTS.items()
+            if (count := int(wants[name].sum())) or name in choice.wants
+        ),
+        orders=tuple((name, word) for name, (word, _) in ORDERS.items()),
         query=choice.query,
         alloy=choice.alloy,
         collection=choice.collection,
         channel=choice.channel,
         sort=choice.sort,
-        way=choice.way,
-        heads={sort: _head(choice, sort) for sort in SORTS},
+        heads={sort: _head(choice, sort, word) for sort, word in words.items()},
         count=len(rows),
         total=len(resolved.variants),
+        designs_found=len(found),
+        designs_total=len({each.product for each in resolved.variants}),
         number=number,
         pages=pages,
         before=choice.address(number=number - 1) if number > 1 else "",
         after=choice.address(number=number + 1) if number < pages else "",
-        mass_unit=look.shown.show.mass,
+        beside=len(resolved.channels) <= MOST_BESIDE,
         edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
-        advice=_advice(look, here),
+        advice=_advice(look, (row for _, own in here for row in own)),
     )
 
 
 def _advice(look: Look, rows: Iterable[int]) -> tuple[str, ...]:
     """What deserves a word about the variants that are shown and about the whole, each kind once."""
-    shown = {int(row) for row in rows}
+    shown = set(rows)
     return tuple(advice_in_words((hint for hint in look.advice if hint.row is None or hint.row in shown), look.shown))
 
 
-def _head(choice: Choice, sort: str) -> Head:
-    words = {
-        "name": "Piece",
-        "mass": "Finished",
-        "cost": "Costs",
-        "price": "price",
-        "margin": "margin",
-        "hour": "an hour",
-        "drift": "drift",
-    }
-    now = choice.way if choice.sort == sort else "none"
-    way = (
-        "descending" if now == "ascending" or (now == "none" and sort not in ("name", "mass", "cost")) else "ascending"
+def _head(choice: Choice, sort: str, word: str, channel: str = "") -> Head:
+    is_now = choice.sort == sort and channel in ("", choice.channel)
+    first = ORDERS[sort][1]
+    other = "descending" if choice.way == "ascending" else "ascending"
+    more = {"channel": channel} if channel else {}
+    address = choice.address(sort=sort, way=other if is_now else first, number=1, **more)
+    return Head(word, address, choice.way if is_now else "none", channel)
+
+
+def _design(look: Look, rows: list[int]) -> Design:
+    """One product with the lines of its variants, in the order of its alloys where nothing else is asked."""
+    first = look.costing.computed.resolved.variants[rows[0]]
+    product = look.products[first.sku]
+    whole = look.products.get(first.product, product)
+    together = sold_together(product)
+    sold = look.going_out.computed.sold_places[rows] | look.costing.computed.sold_places[rows]
+    about = [product.collection or "", f"sold as a {together}" if together else ""]
+    return Design(
+        sku=first.sku,
+        name=whole.name,
+        about=" · ".join(filter(None, about)),
+        alloy=first.alloy,
+        lines=tuple(line(look, row) for row in rows),
+        never=frozenset(np.flatnonzero(~sold.any(axis=0)).tolist()),
     )
-    return Head(words[sort], choice.address(sort=sort, way=way, number=1), now)
-
-
-def _matching(look: Look, choice: Choice) -> np.ndarray:
-    """The rows of the variants that are asked for, in the order of their names."""
-    words = choice.query.casefold().split()
-    if not (words or choice.alloy or choice.collection):
-        return look.by_name
-    variants, texts = look.costing.computed.resolved.variants, look.texts
-    found = [
-        row
-        for row in look.by_name.tolist()
-        if (not choice.alloy or variants[row].alloy == choice.alloy)
-        and (not choice.collection or look.products[variants[row].sku].collection == choice.collection)
-        and all(word in texts[row] for word in words)
-    ]
-    return np.array(found, dtype=np.intp)
-
-
-def _sorted(look: Look, choice: Choice, rows: np.ndarray) -> np.ndarray:
-    computed, out = look.costing.computed, look.going_out
-    if choice.sort == "name":
-        return rows[::-1] if choice.way == "descending" else rows
-    column = [row.name for row in computed.resolved.channels].index(choice.channel) if choice.channel else None
-    values = {
-        "price": "price",
-        "margin": "margin",
-        "hour": "earned_per_hour",
-    }
-    if choice.sort == "mass":
-        keys = np.array([_own_grams(computed, row) for row in rows.tolist()])
-    elif choice.sort == "cost":
-        keys = computed["unit_cost"][rows]
-    elif column is None:
-        return rows
-    else:
-        at_them = out.computed[values.get(choice.sort, "price")]
-        found = computed["price"] / at_them - 1 if choice.sort == "drift" else at_them
-        keys = np.where(computed.sold_places[:, column], found[:, column], np.nan)[rows]
-    keys = -keys if choice.way == "descending" else keys
-    return rows[np.argsort(keys, kind="stable")]  # what cannot be told comes last
 
 
 def line(look: Look, row: int) -> AlloyLine:
     """One variant's line."""
     computed = look.costing.computed
     variant = computed.resolved.variants[row]
-    product = look.products[variant.sku]
+    alloy = look.costing.folder.stated.alloys[variant.alloy]
     return AlloyLine(
         sku=variant.sku,
-        name=product.name,
-        sold_as=f"sold as a {together}" if (together := sold_together(product)) else "",
         alloy=variant.alloy,
-        alloy_name=look.costing.folder.stated.alloys[variant.alloy].name,
+        alloy_name=alloy.name,
+        size=variant.size or "" if variant.sku != variant.product else "",
         others=_others(look, row),
-        mass=look.shown.mass(_own_grams(computed, row)),
+        mass=look.shown.mass(own_grams(computed, row)),
         cost=look.shown.money(float(computed["unit_cost"][row])),
         bar=cost_bar(computed, row, look.shown),
-        stamp=stamp_of(look.costing.folder.stated.alloys[variant.alloy]),
+        stamp=stamp_of(alloy),
         cells=tuple(
             _cell(look, row, column) if is_sold else None for column, is_sold in enumerate(computed.sold_places[row])
         ),
@@ -272,26 +258,21 @@ def _others(look: Look, row: int) -> str:
     return f"with {', '.join(others)}" if others else ""
 
 
-def _own_grams(computed: Computed, row: int) -> float:
-    """Its own metal; of what has none, all metal of the pieces that it is joined of."""
-    own = float(computed["finished_g"][row])
-    return own if computed.resolved.variants[row].castings else contents_of(computed, row).all_metals_g
-
-
 def _cell(look: Look, row: int, column: int) -> PriceCell:
     out, shown = look.going_out, look.shown
     channel = out.computed.resolved.channels[column].name
     computed, asked = out.computed, float(out.asked.computed["price"][row, column])
     if not computed.sold_places[row, column]:
-        return PriceCell(NOTHING, NOTHING, NOTHING, f"asked {shown.price(channel, asked)}, not published")
+        return PriceCell(NOTHING, NOTHING, NOTHING, shown.price(channel, asked), "not published")
     price = float(computed["price"][row, column])
+    differs = out.differs(row, column) and price != 0
     return PriceCell(
         price=shown.price(channel, price),
         margin=percent(_defined(computed["margin"][row, column])),
         hour=shown.money(_defined(computed["earned_per_hour"][row, column])),
-        asked=f"asked {shown.price(channel, asked)}, {moved(asked / price - 1)}"
-        if out.differs(row, column) and price
-        else "",
+        asked=shown.price(channel, asked) if differs else "",
+        by=moved(asked / price - 1) if differs else "",
+        is_more=asked > price,
     )
 
 
