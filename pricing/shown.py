@@ -107,6 +107,11 @@ def metal_named(metal: str) -> str:
     return f"{WORDS[metal][0].capitalize()} ({metal})" if metal in WORDS else metal
 
 
+def metal_said(text: str) -> str:
+    """The metal whose name was written as it is shown: `Ag` of `Silver (Ag)`; any other text as it stands."""
+    return next((metal for metal in WORDS if metal_named(metal).casefold() == text.strip().casefold()), text)
+
+
 def metal_of(resolved: Resolved) -> str:
     """Of which day the metal is: that of the newest quote used, and the day asked for where it is another."""
     on = resolved.as_of

@@ -7,8 +7,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-WIDTH, HEIGHT = 720, 260
-LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 30
+
+@dataclass(frozen=True)
+class Room:
+    """What a plot is drawn in, in its own units: its letters are as large as those of the page on the screen that it
+    is for, so a narrow one has fewer words. `name` tells it from the others."""
+
+    name: str
+    width: int
+    height: int
+    left: int
+    most_months: int
+    right: int = 12
+    top: int = 14
+    bottom: int = 30
+
+
+WIDE, NARROW = Room("wide", 720, 260, 64, 6), Room("narrow", 360, 230, 62, 3)
 
 
 @dataclass(frozen=True)
@@ -21,7 +36,7 @@ class Tick:
 
 @dataclass(frozen=True)
 class Plot:
-    """A stepped line, since a quote holds until the next: `path` for SVG, ticks, where it ends, the frame around."""
+    """A stepped line, since a quote holds until the next: `path` for SVG, ticks, where it ends, its room."""
 
     title: str
     description: str
@@ -30,24 +45,30 @@ class Plot:
     along: tuple[Tick, ...]
     last_x: float
     last_y: float
-    width: int = WIDTH
-    height: int = HEIGHT
-    left: int = LEFT
-    right: int = WIDTH - RIGHT
-    foot: int = HEIGHT - BOTTOM
+    room: Room
+
+    @property
+    def right(self) -> int:
+        return self.room.width - self.room.right
+
+    @property
+    def foot(self) -> int:
+        return self.room.height - self.room.bottom
 
 
-def history(title: str, unit: str, first: date, last: date, points: Sequence[tuple[date, float]]) -> Plot:
+def history(
+    title: str, unit: str, first: date, last: date, points: Sequence[tuple[date, float]], room: Room = WIDE
+) -> Plot:
     """Quotes by day as a stepped line from `first` to `last`; `points` are ascending, at least one."""
     prices = [price for _, price in points]
     low, high, step = _scale(min(prices), max(prices))
     days = max((last - first).days, 1)
 
     def across(day: date) -> float:
-        return round(LEFT + (WIDTH - LEFT - RIGHT) * max(0, (day - first).days) / days, 1)
+        return round(room.left + (room.width - room.left - room.right) * max(0, (day - first).days) / days, 1)
 
     def up(price: float) -> float:
-        return round(TOP + (HEIGHT - TOP - BOTTOM) * (1 - (price - low) / (high - low)), 1)
+        return round(room.top + (room.height - room.top - room.bottom) * (1 - (price - low) / (high - low)), 1)
 
     path = f"M{across(points[0][0])} {up(points[0][1])}"
     for day, price in points[1:]:
@@ -62,9 +83,8 @@ def history(title: str, unit: str, first: date, last: date, points: Sequence[tup
         f"From {points[0][0]} to {last}: {points[0][1]:,.6g} at first, {points[-1][1]:,.6g} at last, "
         f"lowest {lowest[1]:,.6g} on {lowest[0]}, highest {highest[1]:,.6g} on {highest[0]}, in {unit}."
     )
-    return Plot(
-        title, description, path, tuple(ticks), tuple(_months(first, last, across)), across(last), up(prices[-1])
-    )
+    months = tuple(_months(first, last, across, room.most_months))
+    return Plot(title, description, path, tuple(ticks), months, across(last), up(prices[-1]), room)
 
 
 def _scale(low: float, high: float) -> tuple[float, float, float]:
@@ -83,14 +103,14 @@ def _word(at: float, step: float) -> str:
     return f"{at:,.{digits}f}"
 
 
-def _months(first: date, last: date, across: Callable[[date], float]) -> list[Tick]:
+def _months(first: date, last: date, across: Callable[[date], float], most: int) -> list[Tick]:
     """The first days of months, so few that their words do not touch."""
     days, found = [], []
     day = (first.replace(day=1) + timedelta(days=32)).replace(day=1)
     while day <= last:
         days.append(day)
         day = (day + timedelta(days=32)).replace(day=1)
-    every = max(1, math.ceil(len(days) / 6))
+    every = max(1, math.ceil(len(days) / most))
     for day in days[::every]:
         found.append(Tick(across(day), day.strftime("%Y-%m")))
     return found
@@ -202,14 +222,17 @@ def waterfall(
         running += part
         marks.append(running)
     marks.append(after[1])
-    low, high = min(marks), max(marks)
-    reach = (high - low) or abs(high) or 1.0
-    low, high = low - reach * 0.35, high + reach * 0.05  # the whole bars are cut: only the way between them counts
+    low, high = min(0.0, *marks), max(0.0, *marks)  # from zero, so that a bar is as long as its amount is large
+    high = high if high > low else low + 1.0
 
     def at(amount: float) -> float:
         return round(FALL_LEFT + (FALL_WIDTH - FALL_LEFT - FALL_RIGHT) * (amount - low) / (high - low), 1)
 
-    steps = [PlotStep(before[0], write(before[1]), "whole", FALL_LEFT, at(before[1]) - FALL_LEFT, 0)]
+    def whole(named: tuple[str, float]) -> PlotStep:
+        begin, end = sorted((at(0.0), at(named[1])))
+        return PlotStep(named[0], write(named[1]), "whole", begin, round(end - begin, 1), 0)
+
+    steps = [whole(before)]
     running = before[1]
     for word, part in parts:
         begin, end = sorted((running, running + part))
@@ -224,7 +247,7 @@ def waterfall(
                 0,
             )
         )
-    steps.append(PlotStep(after[0], write(after[1]), "whole", FALL_LEFT, at(after[1]) - FALL_LEFT, 0))
+    steps.append(whole(after))
     placed = tuple(
         PlotStep(each.word, each.amount, each.kind, each.x, each.width, place * FALL_ROW)
         for place, each in enumerate(steps)

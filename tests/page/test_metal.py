@@ -14,7 +14,7 @@ TYPED = {"metal": "Ag", "price": "50", "per": "ozt", "currency": "USD", "date": 
 
 def test_the_history_is_a_picture_with_words_and_a_table(looking):
     answer = looking.get("/metal?metal=Ag")
-    svg = re.search(r'<svg class="plot".*?</svg>', answer.text, re.S)[0]
+    svg = re.search(r'<svg class="plot wide".*?</svg>', answer.text, re.S)[0]
     assert 'role="img"' in svg and "<title" in svg and "<desc" in svg and "in USD/ozt." in svg
     rows = re.findall(r'<tr><td class="num">(2026-\d\d-\d\d)</td><td class="num">([\d.]+)</td>', answer.text)
     assert rows[0] == ("2026-11-20", "38.40")  # the sample's last line of silver
@@ -37,6 +37,14 @@ def test_what_would_move_is_told_before_anything_is_written(looking):
     assert int(found[2]) == sold
     assert 0 < int(found[1]) <= sold and int(found[1]) >= silver  # 38.40 to 50 moves every price of silver
     assert (looking.root / "metal_prices.csv").read_bytes() == before
+
+
+def test_a_metal_may_be_typed_as_it_is_shown(looking):
+    form = looking.get("/metal?metal=Ag").text
+    assert 'name="metal" value="Silver (Ag)"' in form and '<option value="Gold (Au)">' in form
+    assert (
+        looking.post("/metal/moves", {**TYPED, "metal": "Silver (Ag)"}).text == looking.post("/metal/moves", TYPED).text
+    )
 
 
 def test_the_terminal_tells_the_same_of_a_price_that_is_not_written(looking, troytag):

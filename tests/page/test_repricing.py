@@ -9,11 +9,14 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest, numbers
+from pricing.model.channel import Reprice
+from pricing.page.plot import waterfall
 from pricing.shown import Shown
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
 from pricing.studies.rates_moved import rates_moved
-from pricing.studies.repricing import reprice
+from pricing.studies.reasons import reason_sentence
+from pricing.studies.repricing import PriceInForce, RepricedRow, reprice
 from tests.page.served import DAY
 
 KNOB = {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop"}
@@ -87,11 +90,47 @@ def test_why_adds_up(published):
     assert amounts[0] + sum(amounts[1:-1]) == pytest.approx(amounts[-1], abs=1e-9)
 
 
+def test_the_bars_of_a_waterfall_begin_at_zero():
+    """10, 2 more, 3 less: 9. On one scale from zero a bar is as long as its amount, whole bars and steps alike."""
+    fall = waterfall(
+        "", ("then", 10.0), [("silver", 2.0), ("rent", -3.0)], ("now", 9.0), lambda amount, signed=False: ""
+    )
+    one = fall.steps[0].width / 10
+    assert [round(step.width / one, 1) for step in fall.steps] == [10, 2, 3, 9]
+    assert fall.steps[0].x == fall.steps[-1].x and fall.steps[1].x == pytest.approx(fall.steps[0].x + 10 * one, abs=0.2)
+
+
+RULES = {"keep_within": 0.04, "least_margin": 0.12, "largest_step": 0.1, "days_between": 30}
+
+
+@pytest.mark.parametrize(
+    ("reason", "margins", "said"),
+    [
+        ("within", (0.30, 0.332), "Earns 30 %, 3.2 points under what your policy asks for; your rule lets 4 pass."),
+        ("beyond", (0.30, 0.372), "Earns 30 %, 7.2 points under what your policy asks for, and your rule lets only 4"),
+        ("below_least", (0.116, 0.2), "Earns 11.6 %; your least in this channel is 12 %, so it moves at once."),
+        ("waits", (0.3, 0.4), "but it was set on 2026-06-01, and your rule leaves 30 days between two changes: until "
+         "2026-07-01."),
+        ("too_coarse", (0.3, 0.4), "one step of rounding is more than 10 %, the largest change that your rule allows."),
+        ("kept", (0.3, 0.4), "Your word: it stays as it is."),
+    ],
+)  # fmt: skip
+def test_a_reason_is_a_sentence_with_the_rule_in_it(looking, reason, margins, said):
+    """Of a rise from 100 to 115: 33.2 - 30 is 3.2 points; a month of 30 days from 1 June ends on 1 July."""
+    stated = cost(looking.root, asked_for(DAY)).folder.stated
+    shop = stated.channels["shop"].model_copy(update={"reprice": Reprice(**RULES)})
+    row = RepricedRow("thimble", "sterling", "shop", "raise", reason, PriceInForce(100.0, date(2026, 6, 1), 1),
+                      margins[0], 115.0, margins[1], 110.0, 0.35, stepped=reason == "beyond")  # fmt: skip
+    told = reason_sentence(row, stated.model_copy(update={"channels": {"shop": shop}}), Shown("GBP"))
+    assert said in told
+    assert ("Of the way 5.00 are left, since no step is larger than 10 %." in told) == (reason == "beyond")  # 115 - 110
+
+
 def test_accept_hold_and_take_back(published):
     found = reprice(cost(published.root, asked_for(DAY)), newest(published.root))
     row = next(row for row in found.rows if (row.sku, row.alloy, row.channel) == tuple(KNOB.values()))
     answer = say(published, "accept")
-    assert f"to {row.asked:,.2f} your word" in answer.words.replace(" b ", " ")
+    assert f"to {row.asked:,.2f}" in answer.words and "Your word: what is asked." in answer.words
     assert "Publish 1 change as a new edition" in answer.words
     assert "Nothing to publish" in say(published, "hold").words
     assert "Nothing to publish" in say(published, "").words

@@ -21,12 +21,12 @@ from pricing.metal.changes import SPANS, standings
 from pricing.model.quote import Quote
 from pricing.page.forms.saving import stay_inside
 from pricing.page.framing import frame
-from pricing.page.plot import Plot, history
+from pricing.page.plot import NARROW, WIDE, Plot, history
 from pricing.page.rendering import Frame, minus, moved, page
 from pricing.page.views.faults import faulty
 from pricing.page.views.typed import with_typed
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import metal_named, quoted_price
+from pricing.shown import metal_named, metal_said, quoted_price
 from pricing.studies.would_move import would_move as would_move_with
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
@@ -55,7 +55,7 @@ class MetalLine:
 class Move:
     """A price that would move: what is in force (or asked now), what would be asked, and the verdict."""
 
-    sku: str
+    name: str
     alloy: str
     channel: str
     before: str
@@ -77,7 +77,8 @@ class MovesContext:
 
 @dataclass(frozen=True)
 class MetalContext:
-    """The view: `chosen` is the metal that is plotted, `typed` the fields as they stand, `beside` faults by field
+    """The view: `chosen` is the metal that is plotted (for a wide screen and for a narrow one), `known` the names that
+    may be typed, `typed` the fields as they stand, `beside` faults by field
     ("" for the file itself);
     `sources` are the maker's own, by name."""
 
@@ -88,7 +89,8 @@ class MetalContext:
     chosen_called: str
     reach: str
     reaches: tuple[str, ...]
-    plot: Plot | None
+    plots: tuple[Plot, ...]
+    known: tuple[str, ...]
     quotes: tuple[tuple[str, str, str, str], ...]
     quotes_left: int
     typed: Mapping[str, str]
@@ -140,7 +142,7 @@ async def add(request: Request) -> Response:
             append_quote(workspace.root, quote, typed.get("price", "").strip())
         except Faults as found:
             beside = {fault.key if fault.key in COLUMNS else "": _told(fault) for fault in found.faults}
-            return _page(request, workspace, look, typed.get("metal", ""), typed, beside, "", 422)
+            return _page(request, workspace, look, metal_said(typed.get("metal", "")), typed, beside, "", 422)
         workspace.note(
             f"Added: {metal_named(quote.metal)} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}."
         )
@@ -152,7 +154,8 @@ async def add(request: Request) -> Response:
 
 
 def _understood(look: Look, typed: Mapping[str, str]) -> Quote:
-    quote = typed_quote({name: value.strip() for name, value in typed.items()})
+    texts = {name: value.strip() for name, value in typed.items()}
+    quote = typed_quote({**texts, "metal": metal_said(texts.get("metal", ""))})
     if problem := exchange_problem(quote, look.shown.currency):
         from pricing.errors import Place
 
@@ -176,8 +179,7 @@ def _moves(look: Look, quote: Quote) -> MovesContext:
     found, shown = would_move_with(look.costing, look.edition, quote), look.shown
     moves = tuple(
         Move(
-            each.sku,
-            each.alloy,
+            *look.called(each.sku, each.alloy),
             shown.channel(each.channel),
             shown.price(each.channel, each.before),
             shown.price(each.channel, each.after),
@@ -206,7 +208,8 @@ def _page(
     reach = request.query_params.get("reach", "a year")
     reach = reach if reach in REACHES else "a year"
     now = next((each.quote for each in found if each.quote.metal == chosen), None)
-    plot, own = None, []
+    plots: tuple[Plot, ...] = ()
+    own: list[Quote] = []
     if now is not None:
         own = sorted(
             (
@@ -216,9 +219,9 @@ def _page(
             ),
             key=lambda each: each.date,
         )
-        plot = _plot(now, own, today, REACHES[reach])
+        plots = _plots(now, own, today, REACHES[reach])
     fields = {
-        "metal": chosen,
+        "metal": metal_named(chosen),
         "per": now.per if now else "ozt",
         "currency": now.currency if now else "",
         "date": today.isoformat(),
@@ -233,7 +236,8 @@ def _page(
         chosen_called=metal_named(chosen),
         reach=reach,
         reaches=tuple(REACHES),
-        plot=plot,
+        plots=plots,
+        known=tuple(metal_named(name) for name in dict.fromkeys([*names, *valued_by(stated.alloys)])),
         quotes=tuple(
             (each.date.isoformat(), quoted_price(each), f"{each.currency}/{each.per}", each.source)
             for each in reversed(own[-MOST_QUOTES:])
@@ -249,15 +253,19 @@ def _page(
     return page(request, "metal.html", context, status)
 
 
-def _plot(now: Quote, own: list[Quote], today: date, days: int) -> Plot | None:
+def _plots(now: Quote, own: list[Quote], today: date, days: int) -> tuple[Plot, ...]:
+    """The history as it is drawn on a wide screen, and on a narrow one; none where nothing was quoted so lately."""
     first = today - timedelta(days=days) if days else own[0].date
     by_day = {each.date: each.price for each in own}  # of one day the last line counts
     points = sorted((day, price) for day, price in by_day.items() if day >= first)
     earlier = [(day, price) for day, price in sorted(by_day.items()) if day < first]
     if earlier:
         points.insert(0, (first, earlier[-1][1]))
+    if not points:
+        return ()
     unit = f"{now.currency}/{now.per}"
-    return history(f"{metal_named(now.metal)}, {unit}", unit, first, today, points) if points else None
+    title = f"{metal_named(now.metal)}, {unit}"
+    return tuple(history(title, unit, first, today, points, room) for room in (WIDE, NARROW))
 
 
 def _standing(found: Any, stale: float) -> MetalLine:

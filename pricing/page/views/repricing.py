@@ -25,7 +25,7 @@ from pricing.shown import percent
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
 from pricing.studies.rates_moved import rates_moved
-from pricing.studies.reasons import reason_words
+from pricing.studies.reasons import reason_sentence
 from pricing.studies.repricing import RepricedRow, Repricing, Verdict, Word
 
 PAGE_ROWS = 60
@@ -51,6 +51,7 @@ class RowInWords:
     sku: str
     name: str
     alloy: str
+    alloy_name: str
     channel: str
     where: str
     held: str
@@ -321,6 +322,7 @@ def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWo
         sku=row.sku,
         name=product.name if product else row.sku,
         alloy=row.alloy,
+        alloy_name=look.called(row.sku, row.alloy)[1],
         channel=row.channel,
         where=shown.channel(row.channel),
         held=shown.price(row.channel, row.held),
@@ -330,15 +332,10 @@ def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWo
         verdict=row.verdict,
         verdict_word=VERDICTS[row.verdict],
         to="" if row.to is None or row.verdict == "hold" else shown.price(row.channel, row.to),
-        because=because(look, row),
+        because=reason_sentence(row, look.costing.folder.stated, shown),
         word=workspace.words.get((row.sku, row.alloy, row.channel), ""),
         can_be_told=row.held is not None and row.asked is not None,
         key="row-" + hashlib.sha256(words.encode()).hexdigest()[:12],
         why=f"/reprice/why?{words}",
         shown=_shown_figures(row),
     )
-
-
-def because(look: Look, row: RepricedRow) -> str:
-    """The reason of a verdict in a few words."""
-    return reason_words(row, look.costing.folder.stated, look.shown)

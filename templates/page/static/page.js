@@ -104,7 +104,7 @@ document.body.addEventListener("htmx:beforeRequest", (event) => {
 });
 document.body.addEventListener("htmx:afterSettle", (event) => {
   const target = event.detail.target;
-  if (target.id === "work" || target.id === "why") target.querySelector("h2")?.focus();
+  if (target.id === "work" || target.matches(".why-here")) target.querySelector("h2, h3")?.focus();
   if (target.id === "answer" && !target.querySelector(".waiting")) {
     // What was told when it could not be saved is mended; that somebody else changed the file still holds.
     document.querySelectorAll(".trouble-box:not([aria-labelledby])").forEach((box) => box.remove());
