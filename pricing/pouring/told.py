@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from pricing.pouring.figures import Flask, Plan
 from pricing.pouring.packing import FIRST_FIT
@@ -13,10 +14,21 @@ CAUTION = (
     "face, hands and feet covered, air moving, local codes and suppliers' sheets first."
 )
 
-HEADS = (
-    "Make: waxes or prints to begin with, or castings to order; on trees: those that are poured, "
-    "as some spoil before; mean: so many would do on the average."
+#: What the columns of a plan say.
+HEADS: Mapping[str, str] = MappingProxyType(
+    {
+        "make": "waxes or prints to begin with, or castings to order",
+        "on trees": "those that are poured, as some spoil before",
+        "mean": "so many would do on the average",
+        "chance": "how likely it is that no fewer are good than are wanted",
+    }
 )
+
+
+def heads() -> str:
+    """What the columns say, in one sentence."""
+    said = "; ".join(f"{head}: {meaning}" for head, meaning in HEADS.items())
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def summary(plan: Plan) -> str:

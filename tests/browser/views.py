@@ -11,8 +11,13 @@ VIEWS = MappingProxyType(
         "a design": "/design?sku=acorn-knob",
         "metal": "/metal",
         "reprice": "/reprice?kind=all",
+        "editions": "/editions?show=1&sku=thimble&alloy=sterling&before=1&after=1",
+        "break-even": "/break-even?sku=thimble&alloy=sterling",
         "pour": "/pour?wants=thimble:sterling=12,cloak-clasp:sterling=5",
         "lists": "/lists",
+        "log": "/log",
+        "learned": "/log/learned",
+        "drawer": "/drawer",
         "files": "/edit",
         "alloys": "/edit/alloys.toml",
         "a product's file": "/edit/products/acorn-knob.toml",
@@ -29,9 +34,9 @@ def unfold(tab, view: str) -> None:
         tab.get_by_text("All that leads to it").click()
     elif view == "metal":
         tab.get_by_label("Price", exact=True).fill("50")
-        tab.get_by_text("asked prices would move").wait_for()
+        tab.locator("#moves b").first.wait_for()
     elif view == "reprice":
-        tab.get_by_role("button", name="Why: ").first.click()
-        tab.get_by_text("Nothing to compare with").or_(tab.locator("svg.fall")).first.wait_for()
+        tab.get_by_role("button", name="Why it moved: ").first.click()
+        tab.locator(".why-here:not(:empty)").first.wait_for()
     tab.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
     tab.wait_for_load_state("networkidle")

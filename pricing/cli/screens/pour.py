@@ -22,7 +22,7 @@ def show(costing: Costing, plan: Plan, mixed: Sequence[str]) -> None:
     console.print(told.summary(plan), soft_wrap=False)
     console.print()
     console.print(_lines(plan))
-    console.print(told.HEADS)
+    console.print(told.heads())
     if plan.flasks:
         console.print()
         console.print(_trees(plan))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -81,7 +81,7 @@ class PourContext:
     sure: str
     sentence: str
     summary: str
-    heads: str
+    heads: Mapping[str, str]
     lines: tuple[tuple[str, ...], ...]
     flasks: tuple[FlaskInWords, ...]
     loads: tuple[tuple[str, ...], ...]
