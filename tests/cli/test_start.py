@@ -19,21 +19,24 @@ from pricing.starting import new_folder
 
 NEW = """\
 {0} is a workshop folder now.
-Its figures are examples: put your own in their place.
+What you did not tell is guessed, and says so: put your own in its place.
 
   workshop.toml                 hours, overhead, machines, materials, flasks
   metal_prices.csv              what metal cost, and when
   alloys.toml                   what is poured or cut
   processes.toml                how a piece is made, step by step
-  products/example-button.toml  what is made, a design in each
+  products/first-piece.toml     what is made, a design in each
   channels.toml                 where it is sold, and what to ask
   refiners.toml                 what refiners pay for scrap
   doubts.toml                   how sure the figures are
 
+{1} figures are guesses, each with its range in doubts.toml.
+
 Next:
-  troytag cost {0}   what the example costs, and what to ask for it
-  troytag check {0}  after every change
-  troytag words{1}  what a name means
+  troytag cost {0}         what it costs, and what to ask for it
+  troytag page {0}         the same in a browser, to play with
+  troytag add {0} product  the next design; alloy, process, channel too
+  troytag check {0}        after every change
 """
 
 
@@ -46,7 +49,7 @@ def inside(tmp_path, monkeypatch):
 def test_what_it_says(troytag):
     ran = troytag("start", "fern")
     assert (ran.code, ran.err) == (0, "")
-    assert ran.out == NEW.format("fern", " " * 5)  # "words" and five blanks are as long as "check fern"
+    assert ran.out == NEW.format("fern", len(read_folder(Path("fern")).stated.doubts))
 
 
 @pytest.mark.parametrize("currency", ["GBP", "EUR", "JPY", "KWD"])
@@ -67,7 +70,7 @@ def test_nothing_else_is_written_than_what_it_names(troytag, inside):
     found = {path.relative_to(inside / "fern").as_posix() for path in (inside / "fern").rglob("*") if path.is_file()}
     names = ("workshop", "alloys", "processes", "channels", "product", "refiners", "doubts")
     schemas = {f".schema/{name}.json" for name in names}
-    assert found == {each.name.replace("*", "example-button") for each in FILES} | schemas
+    assert found == {each.name.replace("*", "first-piece") for each in FILES} | schemas
 
 
 def test_editors_find_the_schema_of_every_file_and_it_takes_them(troytag, inside):
@@ -109,7 +112,7 @@ def test_the_prices_are_of_today_and_the_folder_is_the_same_otherwise(inside):
     quotes = read_folder(inside / "one").stated.quotes
     assert {quote.date for quote in quotes} == {date(2026, 11, 20)}
     assert {quote.currency for quote in quotes} == {"GBP"}
-    assert all(quote.source.startswith("EXAMPLE") for quote in quotes)
+    assert all(quote.source.startswith("A GUESS") for quote in quotes)
 
 
 def test_it_can_be_written_back_to(inside):
@@ -187,6 +190,6 @@ def test_a_name_from_the_folder(troytag):
 
 def test_a_path_with_a_blank_can_be_copied(troytag):
     out = troytag("start", "my shop").out
-    assert "  troytag cost 'my shop'   what" in out
+    assert "  troytag cost 'my shop'         what" in out
     for line in out.splitlines():
         assert len(line) <= 80

@@ -1,0 +1,271 @@
+"""What was answered: understood one question at a time, or a whole file of answers at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from pydantic import TypeAdapter, ValidationError
+
+from pricing.errors import Fault, Faults, UsageFault, did_you_mean
+from pricing.folder.toml.number_meant import as_fraction, proposed, readings
+from pricing.model.base import Name
+from pricing.model.currency import currencies
+from pricing.starting.library import Library
+from pricing.starting.questions import PRICE, Question, defaults, questions
+
+#: What a person types who does not know.
+UNKNOWN = ("", "?", "don't know", "i don't know")
+#: The key of the workshop's name, which is asked by nobody: it is the folder's unless it is told.
+NAME = "name"
+_NUMBER = re.compile(r"\d+(?:\.\d+)?|\.\d+", re.ASCII)
+_OF = re.compile(r"\s*(\d+)\s*(?:of|/)\s*(\d+)\s*", re.ASCII | re.IGNORECASE)
+
+
+class Slip(NamedTuple):
+    """Why an answer cannot be taken, and what to answer instead."""
+
+    problem: str
+    mend: str
+
+
+class Of(NamedTuple):
+    """So many good of so many begun."""
+
+    good: int
+    of: int
+
+    @property
+    def share(self) -> float:
+        return self.good / self.of
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What is known (`said`, by key), with the questions that were asked; `slips` are those that could not be taken."""
+
+    said: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+    asked: tuple[Question, ...] = ()
+    slips: Mapping[str, Slip] = field(default_factory=lambda: MappingProxyType({}))
+
+    def __getitem__(self, key: str) -> Any:
+        """The answer, or the guess where it is not known; None for what was not asked and has no guess."""
+        if self.said.get(key) is not None:
+            return self.said[key]
+        return next((each.guess for each in self.asked if each.key == key), defaults(Library()).get(key))
+
+    def knows(self, key: str) -> bool:
+        return self.said.get(key) is not None
+
+    def question(self, key: str) -> Question:
+        return next(each for each in self.asked if each.key == key)
+
+
+def answered(typed: Mapping[str, Any], library: Library | None = None) -> Answers:
+    """What was typed, by the keys of the questions, understood; what is not asked after all is left out."""
+    library = library or Library()
+    said: dict[str, Any] = {}
+    slips: dict[str, Slip] = {}
+    if typed.get(NAME) is not None:
+        name = _text(typed[NAME])
+        if isinstance(name, Slip):
+            slips[NAME] = name
+        else:
+            said[NAME] = name
+    tried: set[str] = set()
+    while True:  # an answer may lead to further questions
+        asked = questions(library, said)
+        now = next((each for each in asked if each.key not in tried), None)
+        if now is None:
+            return Answers(MappingProxyType(said), asked, MappingProxyType(slips))
+        tried.add(now.key)
+        found = understood(now, typed.get(now.key))
+        if isinstance(found, Slip):
+            slips[now.key] = found
+        elif found is not None:
+            said[now.key] = found
+
+
+def read_answers(path: Path, also: Mapping[str, Any] = MappingProxyType({})) -> Answers:
+    """The answers of a TOML file, `also` in the place of its own.
+
+    Raises UsageFault where it cannot be read, Faults with every slip and its place.
+    """
+    from pricing.folder.toml.syntax import document
+    from pricing.reading import NotRead, read_file
+
+    try:
+        text = read_file(path, 2**20).decode()
+    except (NotRead, UnicodeDecodeError) as wrong:
+        reason = getattr(wrong, "problem", "it is no text")
+        raise UsageFault(f"{path} cannot be read ({reason}). Name a file of answers.") from None
+    read = document(str(path), text)
+    typed = dict(read.values)
+    if isinstance(typed.get("piece-file"), str):
+        typed["piece-file"] = str(path.parent / typed["piece-file"])
+    typed.update(also)
+    found = answered(typed)
+    keys = [NAME, *(each.key for each in found.asked)]
+    faults = [
+        Fault(read.place((key,)), key, slip.problem, slip.mend)
+        for key, slip in found.slips.items()
+    ]  # fmt: skip
+    for key in typed:
+        if key not in keys:
+            problem, mend = _not_asked(key, keys)
+            faults.append(Fault(read.place((key,), "key"), key, problem, mend))
+    if faults:
+        raise Faults(sorted(faults, key=lambda fault: fault.place.line or 0))
+    return found
+
+
+def _not_asked(key: str, keys: Iterable[str]) -> tuple[str, str]:
+    known = {each.key for said in EVERYTHING for each in questions(Library(), said)}
+    if key in known or key.startswith(PRICE):
+        return "this is not asked of a workshop with these answers", "Leave it out, or look at what the others say."
+    return f'there is no question "{key}"', did_you_mean(key, [*keys, *known])
+
+
+#: Answers to which, one or the other, every question follows.
+EVERYTHING: tuple[Mapping[str, Any], ...] = tuple(
+    MappingProxyType(
+        {
+            "tax": 0.2,
+            "metals": ("yellow-brass", "sterling", "gold-18ct-yellow"),
+            "ways": ("printed-and-cast", "sheet-and-wire"),
+            "channels": ("shop", "abroad"),
+            **more,
+        }
+    )
+    for more in ({}, {"piece-model": 1.0})
+)
+
+
+def understood(question: Question, typed: Any) -> Any:
+    """The answer in the form of its kind; None for "I don't know", a Slip for what cannot be taken."""
+    if typed is None or isinstance(typed, str) and typed.strip().casefold() in UNKNOWN:
+        return None
+    kinds: Mapping[str, Callable[[], Any]] = {
+        "text": lambda: _text(typed),
+        "currency": lambda: _currency(typed),
+        "yes": lambda: _yes(typed),
+        "share": lambda: _share(typed),
+        "amount": lambda: _number(typed, least=0.0),
+        "number": lambda: _number(typed),
+        "of": lambda: _of(typed),
+        "one": lambda: _one(question, typed),
+        "many": lambda: _many(question, typed),
+        "mesh": lambda: _mesh(typed),
+    }
+    return kinds[question.kind]()
+
+
+def _text(typed: Any) -> str | Slip:
+    try:
+        return TypeAdapter(Name).validate_python(typed)
+    except ValidationError:
+        return Slip(f"{typed!r} is no name", "Write 1 to 120 letters on one line, without blanks at its ends.")
+
+
+def _currency(typed: Any) -> str | Slip:
+    if isinstance(typed, str) and typed in currencies():
+        return typed
+    upper = str(typed).strip().upper()
+    mend = f'Did you mean "{upper}"?' if upper in currencies() else 'Write its ISO 4217 code, such as "GBP".'
+    return Slip(f'"{typed}" is no currency', mend)
+
+
+def _yes(typed: Any) -> bool | Slip:
+    if isinstance(typed, bool):
+        return typed
+    said = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+    return said.get(str(typed).strip().casefold(), Slip(f'"{typed}" is neither yes nor no', 'Write "yes" or "no".'))
+
+
+def _share(typed: Any) -> float | Slip:
+    if isinstance(typed, str) and typed.strip().endswith("%"):
+        typed = as_fraction(typed) or typed
+    found = _number(typed, least=0.0)
+    if isinstance(found, Slip):
+        return found
+    if found > 1:
+        return Slip(f"{found:g} is more than the whole", f'Write {found / 100:g}, or "{found:g} %".')
+    return found
+
+
+def _number(typed: Any, least: float | None = None) -> float | Slip:
+    if isinstance(typed, str):
+        bare = typed.strip()
+        if not _NUMBER.fullmatch(bare):
+            meant = readings(bare)
+            return Slip(
+                f'"{typed}" is no number', f"Write {proposed(meant)}." if meant else "Write it plain, as 12.50."
+            )
+        typed = float(bare)
+    if isinstance(typed, bool) or not isinstance(typed, (int, float)) or typed != typed:
+        return Slip(f'"{typed}" is no number', "Write it as 12.50.")
+    if typed < 0 or (typed == 0 and least is None) or typed > MOST:
+        return Slip(f"{typed:g} cannot be", f"Write a number above 0 and below {MOST:g}.")
+    return float(typed)
+
+
+#: Beyond this, a number is a slip.
+MOST = 1e7
+
+
+def _of(typed: Any) -> Of | Slip:
+    found = _OF.fullmatch(typed) if isinstance(typed, str) else None
+    if found is None:
+        return Slip(f'"{typed}" does not say how many of how many', 'Write it as "40 of 46".')
+    good, of = int(found[1]), int(found[2])
+    if not 0 < good <= of <= MOST:
+        return Slip(f"{good} of {of} cannot be", 'Write the good ones first: "40 of 46".')
+    return Of(good, of)
+
+
+def _one(question: Question, typed: Any) -> str | Slip:
+    names = [name for name, _ in question.choices]
+    if typed in names:
+        return str(typed)
+    return Slip(f'there is no "{typed}" here', did_you_mean(str(typed), names, most=len(names)))
+
+
+def _many(question: Question, typed: Any) -> Mapping[str, float | None] | tuple[str, ...] | Slip:
+    """Names, in their order; where something may be said of each (a machine's price), by its name."""
+    priced = question.is_priced
+    if isinstance(typed, str):
+        typed = [each.strip() for each in typed.split(",") if each.strip()]
+    if isinstance(typed, (list, tuple)) and all(isinstance(each, str) for each in typed):
+        pairs = [each.partition("=") if priced else (each, "", "") for each in typed]
+        typed = {name.strip(): price.strip() or None for name, _, price in pairs}
+    if not isinstance(typed, Mapping) or not (priced or all(each is None for each in typed.values())):
+        return Slip("this is no list of names", 'Write it as ["one", "another"].')
+    found: dict[str, float | None] = {}
+    for name, price in typed.items():
+        chosen = _one(question, name)
+        if isinstance(chosen, Slip):
+            return chosen
+        amount = None if price is None or price is True else _number(price, least=0.0)
+        if isinstance(amount, Slip):
+            return Slip(f"{name}: {amount.problem}", amount.mend)
+        found[name] = amount
+    if priced:
+        return MappingProxyType(found)
+    return tuple(found) or Slip("nothing is named", did_you_mean("", [name for name, _ in question.choices], most=9))
+
+
+def _mesh(typed: Any) -> Path | Slip:
+    """A mesh that can be costed."""
+    from pricing.meshes.measuring import volume_and_area
+
+    path = Path(str(typed))
+    try:
+        volume_and_area(path)
+    except Faults as wrong:
+        first = wrong.faults[0]
+        return Slip(f"{path.name}: {first.problem}", first.mend)
+    return path
