@@ -61,8 +61,8 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         "questions": (
             ("option",),
             ("source",),
-            ("model",),
-            ("alloy", "map", "mix", "quantity", "sale"),
+            ("model", "history"),
+            ("alloy", "map", "mix", "quantity", "sale", "year"),
             ("every",),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),

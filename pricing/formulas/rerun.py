@@ -7,6 +7,7 @@ formulas run on from there.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -58,7 +59,7 @@ def rerun(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Iterabl
 def rerun_all(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Iterable[str]) -> dict[str, np.ndarray]:
     """The same with the hidden variants and the idle rows, which `changed` may hold too."""
     graph, wanted = computed.graph, list(wanted)
-    held = {name: _with_idle_row(computed, name, array) for name, array in changed.items()}
+    held = {name: with_idle_row(computed, name, array) for name, array in changed.items()}
     part = part_of(graph, wanted, following(graph, changed) - set(changed))
     inputs = {name: held.get(name, computed.values[name]) for name in part.inputs}
     values = run(Columns(inputs, computed.columns.keys, computed.columns.sizes), part, wanted)
@@ -163,9 +164,17 @@ class _Worlds:
         return unfolded[:, : len(self.computed.resolved.variants)] if axis == "variant" else unfolded
 
 
-def _with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
+def with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
+    """The column with these values, and with the hidden variants and the idle row that it has."""
     axes = TABLES[computed.graph.table_of(name)].axes
     return np.concatenate([array, computed.values[name][len(array) :]]) if axes else array
+
+
+def again(computed: Computed, changed: Mapping[str, np.ndarray]) -> Computed:
+    """All figures as they are once some columns hold other values."""
+    held = {name: with_idle_row(computed, name, array) for name, array in changed.items()}
+    moved = rerun_all(computed, changed, following(computed.graph, changed))
+    return replace(computed, values=MappingProxyType({**computed.values, **moved, **held}))
 
 
 def at_one_price(computed: Computed, wanted: Iterable[str] | None = None) -> Mapping[str, np.ndarray]:

@@ -11,7 +11,8 @@ from pricing.questions.mix import MIX
 from pricing.questions.model import Question
 from pricing.questions.quantity import QUANTITY
 from pricing.questions.sale import SALE
+from pricing.questions.year import YEAR
 
 QUESTIONS: Mapping[str, Question] = MappingProxyType(
-    {question.name: question for question in (QUANTITY, MIX, SALE, ALLOY, MAP)}
+    {question.name: question for question in (QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
 )

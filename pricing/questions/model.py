@@ -61,7 +61,8 @@ class Question:
     """A question: `name` is its word on the command line, `title` its head on the page, `about` one line of help.
 
     `answer` takes the folder and what was said, by the names of the options; where `has_picture` the command line can
-    write it to a file. `asked_prices` says whether prices may be those that the policies ask.
+    write it to a file. `asked_prices` says whether prices may be those that the policies ask, `slow` what is said
+    while it takes seconds.
     """
 
     name: str
@@ -71,4 +72,4 @@ class Question:
     answer: Callable[[Source, Mapping[str, Any]], Answer]
     has_picture: bool = True
     asked_prices: bool = True
-    more: str = ""
+    slow: str = ""

@@ -12,8 +12,9 @@ from typing import Any, Literal
 
 from pricing.errors import UsageFault, did_you_mean
 
-#: What an option holds: the name of something in the folder, a whole number, a number, yes or no, or words.
-Kind = Literal["product", "alloy", "channel", "count", "number", "switch", "words"]
+#: What an option holds: the name of something in the folder, a whole number, a number, yes or no, words, or a
+#: file, which only a command line can name.
+Kind = Literal["product", "alloy", "channel", "count", "number", "switch", "words", "file"]
 #: How a number is written.
 WRITTEN = "Write it in digits, as in"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -19,6 +19,7 @@ from pricing.studies.prices_out import PricesOut, Wanted, prices_out
 @dataclass(frozen=True)
 class Source:
     """A folder on a day; `wanted` says which prices, those in force where it is None. `known` is a costing of it.
+    `progress` is told the share that is done of what takes long.
 
     Raises Faults, where figures are asked for, with all that stands in their way.
     """
@@ -27,6 +28,7 @@ class Source:
     asked: Asked
     wanted: Wanted = None
     known: Costing | None = None
+    progress: Callable[[float], None] = lambda share: None
 
     @property
     def stated(self) -> Stated:

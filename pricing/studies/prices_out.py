@@ -20,7 +20,7 @@ from pricing.costing import Costing
 from pricing.editions.chain import Edition, in_force_on, read
 from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import Computed
-from pricing.formulas.rerun import following, rerun
+from pricing.formulas.rerun import again, with_idle_row
 from pricing.model.quote import Quote
 from pricing.studies.repricing import PRICE_NOISE, PriceInForce, prices_in_force
 
@@ -120,15 +120,7 @@ def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
 
 def at_prices(computed: Computed, prices: np.ndarray) -> Computed:
     """The figures with these prices (by variant and channel) instead of those that the policy asks."""
-    again = rerun(computed, {"price": prices}, following(computed.graph, ["price"]))
-    values = {name: _whole(computed, name, array) for name, array in {"price": prices, **again}.items()}
-    return replace(computed, values=MappingProxyType({**computed.values, **values}))
-
-
-def _whole(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:
-    """The column with these values, and with the idle row that it has."""
-    whole = computed.values[name]
-    return array if len(array) == len(whole) else np.concatenate([array, whole[len(array) :]])
+    return again(computed, {"price": prices})
 
 
 def _sold_where(computed: Computed, known: np.ndarray) -> Computed:
@@ -147,7 +139,7 @@ def _sold_where(computed: Computed, known: np.ndarray) -> Computed:
         for variant, row in zip(computed.resolved.variants, known, strict=True)
     )
     resolved = computed.resolved.model_copy(update={"variants": variants})
-    values = MappingProxyType({**computed.values, "sold": _whole(computed, "sold", known)})
+    values = MappingProxyType({**computed.values, "sold": with_idle_row(computed, "sold", known)})
     return replace(computed, resolved=resolved, values=values)
 
 

@@ -88,6 +88,8 @@ def test_words_knows_every_heading(troytag, tmp_path, monkeypatch, headings):
         ("study", shop, "sale", *AS_OF, "--off", "0.2", "--sku", "thimble"),
         ("study", shop, "alloy", *AS_OF, "--sku", "thimble", "--channel", "shop"),
         ("study", shop, "quantity", *AS_OF, "--sku", "thimble", "--alloy", "sterling", "--up-to", "30"),
+        ("study", shop, "mix", *AS_OF, "--each", "2", "--cash", "90", "--shares"),
+        ("study", shop, "year", *AS_OF, "--months", "3"),
         ("measure", shop / "meshes" / "thimble.stl", "--folder", shop, "--process", "mould-and-wax"),
         ("export", shop, "quote", "--sku", "thimble", *AS_OF, "--no-pictures"),
         ("pour", shop, *AS_OF, "--want", "thimble:sterling=2", "--mix", "sterling"),

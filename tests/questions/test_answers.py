@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from pricing.costing import asked_for
+from pricing.errors import UsageFault
 from pricing.folder.read import read_folder
 from pricing.questions.every import QUESTIONS
 from pricing.questions.model import Answer, Table
@@ -31,14 +32,27 @@ def source() -> Source:
     return Source(read_folder(tin_lane()), asked_for(date(2026, 11, 20)))
 
 
+@pytest.fixture(scope="module")
+def silver(tmp_path_factory):
+    """Silver over two months; tin lane's own history tells of one day."""
+    path = tmp_path_factory.mktemp("history") / "silver.csv"
+    path.write_text("day,Ag\n2026-09-30,40\n2026-10-15,55\n2026-11-20,50\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def said(silver) -> dict:
+    return {**SAID, "year": {"months": 2, "history": silver}}
+
+
 def asked(source: Source, name: str, **said) -> Answer:
     options = {option.name: option.value_of([]) if not option.required else None for option in QUESTIONS[name].options}
-    return QUESTIONS[name].answer(source, {**options, **SAID.get(name, {}), **said})
+    return QUESTIONS[name].answer(source, {**options, **(said or SAID.get(name, {}))})
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
-def test_tables_line_up_and_records_are_plain(source, name):
-    answer = asked(source, name)
+def test_tables_line_up_and_records_are_plain(source, name, said):
+    answer = asked(source, name, **said[name])
     tables = [block for block in answer.blocks if isinstance(block, Table)]
     assert tables and answer.rows
     for table in tables:
@@ -49,8 +63,8 @@ def test_tables_line_up_and_records_are_plain(source, name):
 
 
 @pytest.mark.parametrize("name", [name for name, question in QUESTIONS.items() if question.has_picture])
-def test_every_picture_can_be_told_and_is_drawn(source, name):
-    drawing = asked(source, name).drawing
+def test_every_picture_can_be_told_and_is_drawn(source, name, said):
+    drawing = asked(source, name, **said[name]).drawing
     assert drawing is not None and drawing.description
     svg = drawing.files(["svg"])["svg"].decode()
     assert 'role="img" aria-labelledby="title desc"' in svg and "<desc id=" in svg
@@ -79,8 +93,15 @@ def test_the_month_is_told_in_sentences(source):
 )
 def test_a_mistake_names_its_option(source, name, said, option, sentence):
     with pytest.raises(Refused, match=sentence) as refused:
-        asked(source, name, **said)
+        asked(source, name, **SAID[name] | said)
     assert refused.value.option == option
+
+
+def test_a_year_of_too_little_history_is_refused_with_what_is_lacking(source, silver):
+    with pytest.raises(UsageFault, match="begins on 2026-09-30, has none on or before 2025-12-01"):
+        asked(source, "year", months=12, history=silver)
+    with pytest.raises(UsageFault, match="tells no day on which metal moved. Name a file with --history"):
+        asked(source, "year", months=1)
 
 
 def test_the_command_of_the_month(troytag, tmp_path):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from inspect import Parameter, Signature
 from pathlib import Path
 from types import MappingProxyType
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 #: Rows of a plot as it is drawn, and places that are left free beside it.
 PLOT_ROWS, BESIDE = 6, 4
 #: What an option takes on the command line, by its kind; a name or words where it is not here.
-TYPES: Mapping[str, type] = MappingProxyType({"count": int, "number": float, "switch": bool})
+TYPES: Mapping[str, type] = MappingProxyType({"count": int, "number": float, "switch": bool, "file": Path})
 Plot = Annotated[
     Path | None, typer.Option(metavar="NAME", help="Write the picture as NAME.svg and NAME.png.", show_default=False)
 ]
@@ -43,7 +45,7 @@ def command_of(question: Question) -> Callable[..., None]:
     first = Parameter("context", Parameter.POSITIONAL_OR_KEYWORD, annotation=typer.Context)
     asked.__signature__ = Signature([first, *parameters])  # type: ignore[attr-defined]
     asked.__annotations__ = {each.name: each.annotation for each in (first, *parameters)}
-    asked.__doc__ = f"{question.about}\n\n{question.more}".strip()
+    asked.__doc__ = question.about
     return asked
 
 
@@ -71,8 +73,10 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     from pricing.folder.read import read_folder
     from pricing.questions.source import Source
 
-    source = Source(read_folder(root), asked_for(day(said["as_of"])), "asked" if said.get("asked") else None)
-    answer = question.answer(source, said)
+    folder, on = read_folder(root), asked_for(day(said["as_of"]))
+    with _progress(question.slow) as progress:
+        source = Source(folder, on, "asked" if said.get("asked") else None, progress=progress)
+        answer = question.answer(source, said)
     if said.get("plot"):
         _write_pictures(said["plot"], answer.drawing, said["force"])
     if said["json"]:
@@ -82,6 +86,21 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     else:
         show(answer)
         screen.advise([*told_once(answer.warnings), *answer.notes])
+
+
+@contextmanager
+def _progress(label: str) -> Iterator[Callable[[float], None]]:
+    """A bar on a terminal for what takes long, nothing elsewhere."""
+    if not label or not sys.stderr.isatty():
+        yield lambda share: None
+        return
+    from rich.progress import Progress
+
+    from pricing.cli.screens import screen
+
+    with Progress(console=screen.err(), transient=True) as bar:
+        task = bar.add_task(label, total=1.0)
+        yield lambda share: bar.update(task, completed=share)
 
 
 def show(answer: Answer) -> None:
