@@ -58,9 +58,12 @@ def is_precious(composition: Mapping[str, float]) -> bool:
 
 
 def main_element(composition: Mapping[str, float]) -> str:
-    """What an alloy is called by: its foremost precious metal, or what there is most of where it has none to speak of.
+    """What an alloy is called by: the noblest metal of which it holds enough, or what there is most of.
 
-    So nine carat gold, which is mostly copper, is a gold.
+    So nine carat gold, which is mostly copper or, where it is white, mostly silver, is a gold.
     """
+    for element in PRECIOUS:
+        if composition.get(element, 0) >= LEAST_PRECIOUS:
+            return element
     counted = [element for element in PRECIOUS if element in composition] if is_precious(composition) else composition
     return max(counted, key=lambda element: composition[element])

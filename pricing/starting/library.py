@@ -191,12 +191,8 @@ class Library:
         return f"tax = {{ rate = {self.setting.tax:g}, included = {included} }}"
 
     def _alloys_of(self, element: str) -> list[str]:
-        """The alloys of the setting of which this element is the most, or any gold or platinum at all."""
-        return [
-            name
-            for name, alloy in self.setting.alloys.items()
-            if (element in alloy.composition if element != "Ag" else _nobler(alloy.composition) == "Ag")
-        ]
+        """The alloys of the setting that are called by this element."""
+        return [name for name, alloy in self.setting.alloys.items() if main_element(alloy.composition) == element]
 
     def _only_in(self, element: str) -> str:
         return f"alloys = {spelled(self._alloys_of(element))}" if element == "Ag" else f'holding = ["{element}"]'
@@ -212,10 +208,6 @@ class Library:
 def set_apart(composition: Iterable[str], unpriced: Sequence[str]) -> list[str]:
     """The elements that count."""
     return [element for element in composition if element not in unpriced]
-
-
-def _nobler(composition: Mapping[str, float]) -> str:
-    return next((each for each in ("Pt", "Au") if each in composition), main_element(composition))
 
 
 def _amount(pounds: float, level: float, currency: str, coin: str, written: str = "") -> str:
