@@ -9,7 +9,7 @@ from pricing.formulas.graph import Graph
 
 @dataclass(frozen=True)
 class Entry:
-    """One name of the cost model; `formula` and `because` are empty for what the maker states."""
+    """One name of the cost model; `formula` and `because` are empty for what is stated, `measure` for all else."""
 
     name: str
     table: str
@@ -19,6 +19,7 @@ class Entry:
     because: str = ""
     needs: tuple[str, ...] = ()
     used_by: tuple[str, ...] = ()
+    measure: str = ""
 
 
 def glossary(graph: Graph) -> list[Entry]:
@@ -42,7 +43,12 @@ def glossary(graph: Graph) -> list[Entry]:
     ]
     stated = [
         Entry(
-            known.name, known.table, known.unit, known.meaning, used_by=tuple(dict.fromkeys(users.get(known.name, ())))
+            known.name,
+            known.table,
+            known.unit,
+            known.meaning,
+            used_by=tuple(dict.fromkeys(users.get(known.name, ()))),
+            measure=known.measure,
         )
         for known in graph.inputs.values()
         if known.stated is None

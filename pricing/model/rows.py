@@ -23,6 +23,7 @@ class WorkshopRow(Row, at="", group="policy"):
         "Overhead of a month: rent, insurance, phone, accounts.",
         at="workshop.overhead.per_month",
         group="overhead",
+        measure="Add up what last month's statement of the bank says of rent, insurance, phone, accounts.",
     )
     productive_hours: float = given(
         "h",
@@ -30,21 +31,28 @@ class WorkshopRow(Row, at="", group="policy"):
         1.0,
         at="workshop.overhead.productive_hours",
         group="overhead",
+        measure="Note for one week when you sit down at the bench and get up; a month has 4.3 such weeks.",
     )
     price_per_kwh: float = given(
-        "cur/kWh", "Price of electricity.", at="workshop.energy.price_per_kwh", group="machines"
+        "cur/kWh",
+        "Price of electricity.",
+        at="workshop.energy.price_per_kwh",
+        group="machines",
+        measure="Take the last bill for power: its sum by its kilowatt-hours.",
     )
     unreclaimed_tax: float = given(
         "1",
         "Purchase tax that cannot be claimed back, as a fraction on top.",
         at="workshop.unreclaimed_tax",
         group="tax",
+        measure="Take one supplier's invoice: the tax on it by the sum before tax.",
     )
     workshop_max_return_share: float = given(
         "1",
         "Most of a charge that may be returned metal, unless an alloy says.",
         at="workshop.max_return_share",
         group="alloys",
+        measure="Weigh the returned metal in the next charge, by the whole charge.",
     )
     run_sets: float = given(
         "1",
@@ -103,22 +111,71 @@ class AlloyRow(Row, at="alloys.*", group="alloys"):
     table: ClassVar[str] = "alloy"
     name: str
     title: str = word("name")
-    density: float = given("g/cm3", "Density as cast.", 1.0)
-    premium: float = given("1", "Premium of casting grain over its melt value.")
-    fabrication_per_g: float = given("cur/g", "Charge by weight for casting grain.")
-    stock_premium: float | None = given("1", "Premium of sheet and wire over the melt value; as grain where none.")
-    stock_fabrication_per_g: float | None = given("cur/g", "Charge by weight for sheet and wire; as grain where none.")
-    bought_premium: float | None = given(
-        "1", "Premium of castings from a casting house over the melt value; as grain where none."
+    density: float = given(
+        "g/cm3",
+        "Density as cast.",
+        1.0,
+        measure="Weigh a sound piece in air and hung in water: what it weighs by what it loses, less 0.2 %.",
     )
-    bought_fabrication_per_g: float | None = given("cur/g", "Charge by weight of a casting house; as grain where none.")
-    scrap_payout: float = given("1", "Share of the value that a refiner pays for clean scrap.")
-    scrap_fee_per_g: float = given("cur/g", "Assay and lot fees of clean scrap, per gram.")
-    lemel_payout: float = given("1", "Share of the value that a refiner pays for filings and dust.")
-    lemel_fee_per_g: float = given("cur/g", "Assay and lot fees of filings and dust, per gram.")
-    melt_loss: float = given("1", "Share of a charge lost in the melt.")
+    premium: float = given(
+        "1",
+        "Premium of casting grain over its melt value.",
+        measure="Take the last invoice for grain: what was paid by its melt value on that day, less 1.",
+    )
+    fabrication_per_g: float = given(
+        "cur/g",
+        "Charge by weight for casting grain.",
+        measure="Take the last invoice for grain: the charge for making it by the grams.",
+    )
+    stock_premium: float | None = given(
+        "1",
+        "Premium of sheet and wire over the melt value; as grain where none.",
+        measure="Take the last invoice for sheet or wire: what was paid by its melt value on that day, less 1.",
+    )
+    stock_fabrication_per_g: float | None = given(
+        "cur/g",
+        "Charge by weight for sheet and wire; as grain where none.",
+        measure="Take the last invoice for sheet or wire: the charge for making it by the grams.",
+    )
+    bought_premium: float | None = given(
+        "1",
+        "Premium of castings from a casting house over the melt value; as grain where none.",
+        measure="Take the casting house's last invoice: what its metal cost by its melt value on that day, less 1.",
+    )
+    bought_fabrication_per_g: float | None = given(
+        "cur/g",
+        "Charge by weight of a casting house; as grain where none.",
+        measure="Take the casting house's last invoice: its charge by weight by the grams.",
+    )
+    scrap_payout: float = given(
+        "1",
+        "Share of the value that a refiner pays for clean scrap.",
+        measure="Take the refiner's last settlement: what was paid by the melt value of the lot on that day.",
+    )
+    scrap_fee_per_g: float = given(
+        "cur/g",
+        "Assay and lot fees of clean scrap, per gram.",
+        measure="Take the refiner's last settlement: its fees by the grams that were sent.",
+    )
+    lemel_payout: float = given(
+        "1",
+        "Share of the value that a refiner pays for filings and dust.",
+        measure="Take the refiner's last settlement for filings: what was paid by their melt value on that day.",
+    )
+    lemel_fee_per_g: float = given(
+        "cur/g",
+        "Assay and lot fees of filings and dust, per gram.",
+        measure="Take the refiner's last settlement for filings: its fees by the grams that were sent.",
+    )
+    melt_loss: float = given(
+        "1",
+        "Share of a charge lost in the melt.",
+        measure="Weigh a charge before melting, and tree, button and spills after: what is missing by the charge.",
+    )
     max_return_share: float | None = given(
-        "1", "Most of a charge that may be returned metal; the workshop's where none."
+        "1",
+        "Most of a charge that may be returned metal; the workshop's where none.",
+        measure="Weigh the returned metal in the next charge, by the whole charge.",
     )
     contents: tuple[ContentRow, ...]
 
@@ -126,40 +183,82 @@ class AlloyRow(Row, at="alloys.*", group="alloys"):
 class RoleRow(Row, at="workshop.labour.*", group="labour"):
     table: ClassVar[str] = "role"
     name: str
-    wage: float = given("cur/h", "Pay of an hour.", at="rate")
-    on_cost: float = given("1", "What falls on top of the pay, as a fraction.")
+    wage: float = given(
+        "cur/h", "Pay of an hour.", at="rate", measure="Divide what was paid out for last month by its hours."
+    )
+    on_cost: float = given(
+        "1",
+        "What falls on top of the pay, as a fraction.",
+        measure="Take last month's payslip: what was paid on top by the wage.",
+    )
     is_own: bool = given("switch", "Whether it is the maker's own hour, and no hired help.", at="own")
 
 
 class MachineRow(Row, at="workshop.machines.*", group="machines"):
     table: ClassVar[str] = "machine"
     name: str
-    purchase: float = given("cur", "Price of the machine when bought.")
-    residual: float = given("cur", "What it will bring at the end of its life.")
-    life_hours: float = given("h", "Hours that it will run in its life.", 1.0)
-    maintenance_per_hour: float = given("cur/h", "Upkeep for each hour run.")
-    power_kw: float = given("kW", "Rated power.")
-    duty: float = given("1", "Mean share of the rated power that is drawn.")
+    purchase: float = given("cur", "Price of the machine when bought.", measure="Look up the invoice of the machine.")
+    residual: float = given(
+        "cur", "What it will bring at the end of its life.", measure="Look what used ones of that age are offered for."
+    )
+    life_hours: float = given(
+        "h",
+        "Hours that it will run in its life.",
+        1.0,
+        measure="Count its hours of a usual week, and ask the dealer how many years one lasts.",
+    )
+    maintenance_per_hour: float = given(
+        "cur/h",
+        "Upkeep for each hour run.",
+        measure="Add up a year's spare parts and repairs, by the hours that it ran.",
+    )
+    power_kw: float = given("kW", "Rated power.", measure="Read it off the machine's plate.")
+    duty: float = given(
+        "1",
+        "Mean share of the rated power that is drawn.",
+        measure="Put a meter into the plug for one run: kilowatt-hours by its hours and the rated kilowatts.",
+    )
 
 
 class MaterialRow(Row, at="workshop.materials.*", group="materials"):
     table: ClassVar[str] = "material"
     name: str
     pack_unit: str = word("unit")
-    pack_price: float = given("cur", "Price of a pack.")
-    pack_size: float = given("pack_unit", "What a pack holds.", 1.0)
-    waste: float = given("1", "Bought but never used, as a fraction on top.")
+    pack_price: float = given("cur", "Price of a pack.", measure="Read it off the last invoice.")
+    pack_size: float = given("pack_unit", "What a pack holds.", 1.0, measure="Weigh a full pack and an empty one.")
+    waste: float = given(
+        "1",
+        "Bought but never used, as a fraction on top.",
+        measure="Weigh what is left in the next finished pack, spilled or out of date, by what was used of it.",
+    )
 
 
 class FlaskRow(Row, at="workshop.flasks.*", group="materials"):
     table: ClassVar[str] = "flask"
     name: str
-    flask_diameter_mm: float = given("mm", "Inner diameter of the flask.", at="diameter_mm")
-    flask_height_mm: float = given("mm", "Inner height of the flask.", at="height_mm")
-    water_per_100: float = given("1", "Water by weight per 100 of powder.")
-    slurry_density: float = given("g/cm3", "Density of the mixed investment.")
-    button_cm3: float = given("cm3", "Metal in the button of a flask.", group="design")
-    powder_g: float | None = given("g", "Weighed powder of a flask; computed where none.")
+    flask_diameter_mm: float = given(
+        "mm", "Inner diameter of the flask.", at="diameter_mm", measure="Measure it with a rule."
+    )
+    flask_height_mm: float = given(
+        "mm", "Inner height of the flask.", at="height_mm", measure="Measure it with a rule."
+    )
+    water_per_100: float = given(
+        "1", "Water by weight per 100 of powder.", measure="Weigh water and powder of the next mix."
+    )
+    slurry_density: float = given(
+        "g/cm3",
+        "Density of the mixed investment.",
+        measure="Weigh a cup of the next mix that holds 100 cm3: its grams by 100.",
+    )
+    button_cm3: float = given(
+        "cm3",
+        "Metal in the button of a flask.",
+        group="design",
+        measure="Weigh one button sawn off: its grams by the density of the alloy.",
+    )
+    powder_g: float | None = given(
+        "g", "Weighed powder of a flask; computed where none.", measure="Weigh the powder of the next flask."
+    )
 
 
 class CastingRow(Row, at="products.*.castings.*", group="design"):
@@ -167,15 +266,37 @@ class CastingRow(Row, at="products.*.castings.*", group="design"):
     name: str = word("name")
     in_alloy: str | None = leads_to("alloy")
     casting_count: float = given("1", "How many of it are in a set.", at="count")
-    volume_cm3: float | None = given("cm3", "Volume as drawn or measured from a mesh.")
-    model_g: float | None = given("g", "Mass of a weighed wax or resin model.")
-    model_density: float = given("g/cm3", "Density of that model.", 1.0)
-    metal_g: float | None = given("g", "Mass of a weighed piece of metal.")
+    volume_cm3: float | None = given(
+        "cm3",
+        "Volume as drawn or measured from a mesh.",
+        measure="Weigh a raw casting before it is worked: its grams by the density of the alloy.",
+    )
+    model_g: float | None = given(
+        "g", "Mass of a weighed wax or resin model.", measure="Weigh ten models together, by ten."
+    )
+    model_density: float = given(
+        "g/cm3",
+        "Density of that model.",
+        1.0,
+        measure="Weigh a model that is measured, or hang one in water with a weight: grams by what it loses.",
+    )
+    metal_g: float | None = given(
+        "g", "Mass of a weighed piece of metal.", measure="Weigh five pieces together, by five."
+    )
     weighed_finished: bool = given(
         "switch", "Whether the piece was weighed when finished.", at="weighed", says="finished"
     )
-    area_cm2: float = given("cm2", "Surface as drawn or measured from a mesh.")
-    effort: float = given("1", "Its minutes against those of a step per piece.", 1.0)
+    area_cm2: float = given(
+        "cm2",
+        "Surface as drawn or measured from a mesh.",
+        measure="Wrap one in foil without folds, weigh the foil, and weigh 100 cm2 of the same foil.",
+    )
+    effort: float = given(
+        "1",
+        "Its minutes against those of a step per piece.",
+        1.0,
+        measure="Time this casting and the usual one at the step that takes longest.",
+    )
 
 
 class FindingRow(Row, at="products.*.findings.*", group="findings"):
@@ -183,13 +304,32 @@ class FindingRow(Row, at="products.*.findings.*", group="findings"):
     name: str = word("name")
     finding_alloy: str | None = leads_to("alloy", at="alloy")
     finding_quantity: float = given("1", "How many of it go on a set.", at="quantity")
-    finding_price: float = given("cur", "Price of one, without its metal where that is stated.", at="price")
-    finding_metal_g: float = given("g", "Metal in one that is paid by weight.", at="metal_g", needs="finding_alloy")
-    finding_premium: float = given(
-        "1", "Premium of the finding over the melt value of its metal.", at="premium", needs="finding_alloy"
+    finding_price: float = given(
+        "cur",
+        "Price of one, without its metal where that is stated.",
+        at="price",
+        measure="Read it off the last invoice.",
     )
-    finding_other_g: float = given("g", "What of one is no metal.", at="other_g")
-    spoil: float = given("1", "Spoiled or lost, as a fraction on top.")
+    finding_metal_g: float = given(
+        "g",
+        "Metal in one that is paid by weight.",
+        at="metal_g",
+        needs="finding_alloy",
+        measure="Weigh ten together, by ten.",
+    )
+    finding_premium: float = given(
+        "1",
+        "Premium of the finding over the melt value of its metal.",
+        at="premium",
+        needs="finding_alloy",
+        measure="Take the last invoice: what was paid by the melt value of its metal on that day, less 1.",
+    )
+    finding_other_g: float = given("g", "What of one is no metal.", at="other_g", measure="Weigh ten together, by ten.")
+    spoil: float = given(
+        "1",
+        "Spoiled or lost, as a fraction on top.",
+        measure="Count them out before the next twenty pieces, and count what is left.",
+    )
 
 
 class LinkRow(Row, at="products.*.findings.*", group="findings"):
@@ -198,7 +338,12 @@ class LinkRow(Row, at="products.*.findings.*", group="findings"):
     table: ClassVar[str] = "link"
     name: str
     link_quantity: float = given("1", "How many of the part go into one of what it is joined to.", 1.0, at="quantity")
-    link_spoil: float = given("1", "Spoiled when they are joined, as a fraction on top.", at="spoil")
+    link_spoil: float = given(
+        "1",
+        "Spoiled when they are joined, as a fraction on top.",
+        at="spoil",
+        measure="Count them out before the next twenty pieces, and count what is left.",
+    )
 
 
 class PartRow(Row, at=None, group="findings"):
@@ -216,7 +361,12 @@ class SizeRow(Row, at=None, group="design"):
     name: str
     inner_mm: float = given("mm", "Inner circumference of the size, or its stated length.", at=None)
     size_sales: float = given(
-        "1", "How much of it is sold, relative to the other sizes.", at=None, typed=True, bounds=(0, None)
+        "1",
+        "How much of it is sold, relative to the other sizes.",
+        at=None,
+        typed=True,
+        bounds=(0, None),
+        measure="Count the sizes in the last thirty orders.",
     )
 
 
@@ -224,17 +374,48 @@ class UseRow(Row, at="processes.*.*.uses.*", group="materials"):
     table: ClassVar[str] = "use"
     material: str | None = leads_to("material")
     plating_alloy: str | None = leads_to("alloy", at="alloy")
-    use_quantity: float = given("pack_unit", "Taken each time the step is done.", at="quantity")
+    use_quantity: float = given(
+        "pack_unit",
+        "Taken each time the step is done.",
+        at="quantity",
+        measure="Weigh the pack before and after the step is done once.",
+    )
     takes_flask_powder: bool = given(
         "switch", "Whether the step fills a flask with powder.", at="quantity", says="flask"
     )
-    per_cm3: float = given("pack_unit/cm3", "Taken per cm3 of the set's patterns.")
-    per_cm2: float = given("pack_unit/cm2", "Taken per cm2 of the set's surface.")
-    per_g: float = given("pack_unit/g", "Taken per gram of the set as cast.")
-    microns: float = given("um", "Thickness of the plated layer.", needs="plating_alloy")
-    covers: float = given("1", "Share of the surface that is plated.", needs="plating_alloy")
+    per_cm3: float = given(
+        "pack_unit/cm3",
+        "Taken per cm3 of the set's patterns.",
+        measure="Weigh the pack before and after one load: what is gone by the cm3 of its patterns.",
+    )
+    per_cm2: float = given(
+        "pack_unit/cm2",
+        "Taken per cm2 of the set's surface.",
+        measure="Weigh the pack before and after one load: what is gone by the cm2 of its pieces.",
+    )
+    per_g: float = given(
+        "pack_unit/g",
+        "Taken per gram of the set as cast.",
+        measure="Weigh the pack before and after one load: what is gone by the grams of its pieces.",
+    )
+    microns: float = given(
+        "um",
+        "Thickness of the plated layer.",
+        needs="plating_alloy",
+        measure="Ask the plater for a reading on one piece, or weigh one before and after on a fine scale.",
+    )
+    covers: float = given(
+        "1",
+        "Share of the surface that is plated.",
+        needs="plating_alloy",
+        measure="Mark on one piece what is plated, and guess it in tenths.",
+    )
     plating_waste: float = given(
-        "1", "Plating metal that is used and does not stay, on top.", at="waste", needs="plating_alloy"
+        "1",
+        "Plating metal that is used and does not stay, on top.",
+        at="waste",
+        needs="plating_alloy",
+        measure="Take the plater's statement: gold taken by gold laid on, less 1.",
     )
 
 
@@ -248,22 +429,68 @@ class StepRow(Row, at="processes.*.*", group="design"):
     is_design: bool = given("switch", "Whether the step is done once for a design.", at="per", says="design")
     is_metal_step: bool = given("switch", "Whether the metal comes in at this step.", at="takes_metal", says=ANYTHING)
     is_from_metal: bool = given("switch", "Whether the step is the metal step or comes after it.", at=None)
-    together: float = given("1", "How many are done at once.", 1.0)
+    together: float = given("1", "How many are done at once.", 1.0, measure="Count what goes into the next full load.")
     shared: bool = given("switch", "Whether the load is filled up with other work.")
-    step_minutes: float = given("min", "Attended minutes each time.", at="minutes", group="labour", needs="role")
-    rework: float = given("1", "Fraction of the units that is mended.", group="good", needs=("role", "not from_g"))
-    rework_minutes: float = given("min", "Attended minutes of a mending.", group="labour", needs=("role", "not from_g"))
-    machine_minutes: float = given("min", "Machine minutes each time.", group="machines", needs="machine")
-    good: float = given("1", "Fraction that comes out good.", 1.0, group="good", needs="not from_g")
-    metal_loss: float = given(
-        "1", "Share of the piece's mass that is taken off.", needs=("is_from_metal", "not from_g")
+    step_minutes: float = given(
+        "min",
+        "Attended minutes each time.",
+        at="minutes",
+        group="labour",
+        needs="role",
+        measure="Time the next ten by the clock, what interrupts left out, and take a tenth.",
     )
-    caught: float = given("1", "Share of what is taken off that is kept.", needs=("is_from_metal", "not from_g"))
+    rework: float = given(
+        "1",
+        "Fraction of the units that is mended.",
+        group="good",
+        needs=("role", "not from_g"),
+        measure="Count how many of the next thirty are mended.",
+    )
+    rework_minutes: float = given(
+        "min",
+        "Attended minutes of a mending.",
+        group="labour",
+        needs=("role", "not from_g"),
+        measure="Time the next mendings by the clock.",
+    )
+    machine_minutes: float = given(
+        "min",
+        "Machine minutes each time.",
+        group="machines",
+        needs="machine",
+        measure="Note when the machine starts and when it stops.",
+    )
+    good: float = given(
+        "1",
+        "Fraction that comes out good.",
+        1.0,
+        group="good",
+        needs="not from_g",
+        measure="Count what is begun at this step in the next batch and what of it is good; the log adds them up.",
+    )
+    metal_loss: float = given(
+        "1",
+        "Share of the piece's mass that is taken off.",
+        needs=("is_from_metal", "not from_g"),
+        measure="Weigh five pieces together before and after the step.",
+    )
+    caught: float = given(
+        "1",
+        "Share of what is taken off that is kept.",
+        needs=("is_from_metal", "not from_g"),
+        measure="Weigh what tray and filter hold after five weighed pieces, by what those lost.",
+    )
     goes_to_refiner: bool = given(
         "switch", "Whether a spoiled piece must go to the refiner.", at="rejects", says="refiner", group="good"
     )
     is_lost: bool = given("switch", "Whether a spoiled piece is lost.", at="rejects", says="lost", group="good")
-    step_fee: float = given("cur", "What bought-in work costs each time.", at="fee", group="services")
+    step_fee: float = given(
+        "cur",
+        "What bought-in work costs each time.",
+        at="fee",
+        group="services",
+        measure="Read it off the last invoice: its sum by how often it was done.",
+    )
     from_g: float = given(
         "g", "Least finished mass (per piece: of one casting) from which the step is done.", needs="from_g"
     )
@@ -283,18 +510,30 @@ class PostageTierRow(Row, at="channels.*.postage.*", group="channel"):
     table: ClassVar[str] = "postage_tier"
     up_to_g: float = given("g", "Mass of the order up to which the tier holds.")
     tier_charged: float = given("quoted", "Postage that the buyer of such an order pays, tax in.", at="charged")
-    tier_cost: float = given("cur", "Postage that such an order costs.", at="cost")
+    tier_cost: float = given(
+        "cur", "Postage that such an order costs.", at="cost", measure="Read it off the last receipts of the post."
+    )
     tier_position: float = given("1", "Place of the tier in its list, from 0.", -1.0, at=None)
 
 
 class FeeRow(Row, at="channels.*.fees.*", group="channel"):
     table: ClassVar[str] = "fee"
     name: str = word("name")
-    fee_rate: float = given("1", "Fraction of what the fee is counted on.", at="rate")
+    fee_rate: float = given(
+        "1",
+        "Fraction of what the fee is counted on.",
+        at="rate",
+        measure="Take the channel's last statement: this fee by what it is counted on.",
+    )
     fee_min: float = given("quoted", "Least of the running part.", at="min")
     fee_max: float | None = given("quoted", "Most of the running part; none where it has no cap.", at="max")
-    fee_fixed: float = given("quoted", "Fixed part.", at="fixed")
-    fee_share: float = given("1", "Fraction of the orders that it falls on.", at="share")
+    fee_fixed: float = given("quoted", "Fixed part.", at="fixed", measure="Read it off the channel's last statement.")
+    fee_share: float = given(
+        "1",
+        "Fraction of the orders that it falls on.",
+        at="share",
+        measure="Count the orders of the channel's last statement, and those with this fee.",
+    )
     fee_per_set: bool = given("switch", "Whether it is taken per set and not per order.", at="per", says="set")
     fee_of_order: bool = given("switch", "Whether postage counts as well.", at="of", says="order")
     fee_taxed: bool = given("switch", "Whether it is counted on amounts with tax.", at="taxed")
@@ -310,17 +549,50 @@ class ChannelRow(Row, at="channels.*", group="channel"):
     )
     tax_rate: float = given("1", "Sales tax as a fraction.", at="tax.rate")
     tax_included: bool = given("switch", "Whether the list price has the tax in it.", at="tax.included")
-    sets_per_order: float = given("1", "Mean number of sets in an order.", 1.0, at="units_per_order")
-    discount: float = given("1", "Mean discount over the year.")
+    sets_per_order: float = given(
+        "1",
+        "Mean number of sets in an order.",
+        1.0,
+        at="units_per_order",
+        measure="Count sets and orders of last month.",
+    )
+    discount: float = given(
+        "1", "Mean discount over the year.", measure="Add up last month's orders at list price, and what was taken off."
+    )
     postage_charged: float = given("quoted", "Postage that the buyer of an order pays, tax in.", at="postage.charged")
-    postage_cost: float = given("cur", "Postage that an order costs.", at="postage.cost")
-    packing_g: float = given("g", "Mass of the parcel itself.")
-    packing: float = given("cur", "Packing that an order costs.")
-    packing_per_set: float = given("cur", "Packing that every set costs.")
-    order_minutes: float = given("min", "Attended minutes for an order.", at="minutes", needs="role")
-    refund_share: float = given("1", "Fraction of the sets that is refunded.")
-    refund_cost: float = given("cur", "What a refunded set costs.")
-    refund_loss: float = given("1", "Share of its cost that a set sent back has lost.")
+    postage_cost: float = given(
+        "cur",
+        "Postage that an order costs.",
+        at="postage.cost",
+        measure="Add up the last ten receipts of the post, by ten.",
+    )
+    packing_g: float = given("g", "Mass of the parcel itself.", measure="Weigh an empty parcel.")
+    packing: float = given(
+        "cur", "Packing that an order costs.", measure="Add up box, paper and tape of one parcel from their invoices."
+    )
+    packing_per_set: float = given(
+        "cur", "Packing that every set costs.", measure="Add up box and card of one set from their invoices."
+    )
+    order_minutes: float = given(
+        "min",
+        "Attended minutes for an order.",
+        at="minutes",
+        needs="role",
+        measure="Time the next orders by the clock, from reading one to the post.",
+    )
+    refund_share: float = given(
+        "1",
+        "Fraction of the sets that is refunded.",
+        measure="Count the sets of the last year, and those that came back.",
+    )
+    refund_cost: float = given(
+        "cur", "What a refunded set costs.", measure="Add up postage and packing of the last one that came back."
+    )
+    refund_loss: float = given(
+        "1",
+        "Share of its cost that a set sent back has lost.",
+        measure="Look at the last ones that came back: what share of their cost was lost.",
+    )
     ending: float = given("quoted", "What every price ends in.", at="rounding.ending", group="policy")
     rounds_up: bool = given(
         "switch",
@@ -366,6 +638,7 @@ class PriceRow(Row, at="channels.*", group="policy"):
         at=None,
         typed=True,
         bounds=(1, None),
+        measure="Count sets and orders of this product last year.",
     )
 
 
@@ -383,15 +656,30 @@ class VariantRow(Row, at="products.*", group="design"):
         "1",
         "Sprues and runners per gram of castings (offcut per gram of a cut piece).",
         required="Add gram of sprues and runners per gram of castings.",
+        measure="Weigh one tree before and after cutting: what is left of it by the castings.",
     )
-    pieces_per_flask: float = given("1", "Castings on one tree.", 1.0, needs="flask")
+    pieces_per_flask: float = given(
+        "1", "Castings on one tree.", 1.0, needs="flask", measure="Count the castings of the next full tree."
+    )
     expected_sales: float = given(
-        "1", "Sets over the design's life, all alloys together.", 1.0, needs="steps.is_design"
+        "1",
+        "Sets over the design's life, all alloys together.",
+        1.0,
+        needs="steps.is_design",
+        measure="Count what sold in the last year, times the years that it will still be made.",
     )
-    shrinkage: float = given("1", "Linear shrinkage from pattern to metal.")
+    shrinkage: float = given(
+        "1",
+        "Linear shrinkage from pattern to metal.",
+        measure="Measure one length of a model and of its casting: the difference by the model's.",
+    )
     scale: float = given("1", "Linear scale of the pattern.", 1.0)
     band_mm: float = given(
-        "mm", "Thickness of the band of what is made in sizes.", at="sizes.band_mm", needs="master_inner_mm"
+        "mm",
+        "Thickness of the band of what is made in sizes.",
+        at="sizes.band_mm",
+        needs="master_inner_mm",
+        measure="Measure it with a caliper.",
     )
     band_share: float = given(
         "1",
@@ -399,6 +687,7 @@ class VariantRow(Row, at="products.*", group="design"):
         1.0,
         at="sizes.band_share",
         needs="master_inner_mm",
+        measure="Weigh the smallest and the largest size, and see how far the mass goes with the length.",
     )
     master_inner_mm: float = given("mm", "Inner circumference at which the pattern is drawn; 0 without sizes.", at=None)
     sizes: tuple[SizeRow, ...]

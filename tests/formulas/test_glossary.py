@@ -70,6 +70,7 @@ def test_an_entry_in_whole():
         unit="1",
         meaning="Fraction of the units that is mended.",
         used_by=("step_labour_hours",),
+        measure="Count how many of the next thirty are mended.",
     )
 
 

@@ -70,6 +70,7 @@ def _print_one(each: Entry) -> None:
         ("because  ", each.because),
         ("needs    ", ", ".join(each.needs)),
         ("used by  ", ", ".join(each.used_by)),
+        ("measure  ", each.measure),
     ):
         if text:
             print(
