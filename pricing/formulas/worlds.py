@@ -77,7 +77,8 @@ class Worlds:
             if landing.column in base:
                 before = changed.get(landing.column, base[landing.column])
                 column = np.repeat(before, len(figures), axis=0) if len(before) == 1 else before
-                column[(slice(None), *landing.places)] = figures[:, landing.figures]
+                at: tuple[slice | np.ndarray, ...] = (slice(None), *landing.places)
+                column[at] = figures[:, landing.figures]
                 changed[landing.column] = column
         return changed
 

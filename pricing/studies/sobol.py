@@ -32,7 +32,7 @@ def uniform(draws: int, dimensions: int, seed: int = SEED) -> np.ndarray:
 
     points = Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed)).random(draws)
     edge = 2.0**-32  # no distribution is asked for its very ends
-    return np.clip(points, edge, 1 - edge)
+    return np.asarray(np.clip(points, edge, 1 - edge))
 
 
 def sobol_indices(
