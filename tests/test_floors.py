@@ -62,7 +62,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("option",),
             ("source",),
             ("model", "history"),
-            ("alloy", "map", "mix", "quantity", "sale", "year"),
+            ("alloy", "doubt", "map", "mix", "quantity", "sale", "year"),
             ("every",),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),

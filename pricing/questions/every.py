@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pricing.questions.alloy import ALLOY
+from pricing.questions.doubt import DOUBT
 from pricing.questions.map import MAP
 from pricing.questions.mix import MIX
 from pricing.questions.model import Question
@@ -14,5 +15,5 @@ from pricing.questions.sale import SALE
 from pricing.questions.year import YEAR
 
 QUESTIONS: Mapping[str, Question] = MappingProxyType(
-    {question.name: question for question in (QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
+    {question.name: question for question in (DOUBT, QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
 )

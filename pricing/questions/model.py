@@ -45,13 +45,15 @@ class Answer:
     """What a question comes to.
 
     `blocks` are told in their order: sentences, tables, plots for a screen. `rows` are flat records of all figures in
-    full, `document` what else a program reads; `drawing` the picture, `notes` and `warnings` what deserves a word.
+    full, `document` what else a program reads; `drawing` the picture, `also` further ones by a word that tells them
+    apart, `notes` and `warnings` what deserves a word.
     """
 
     blocks: tuple[str | Table | Stairs, ...]
     rows: Sequence[Mapping[str, Any]]
     document: Mapping[str, Any] = field(default_factory=dict)
     drawing: Drawing | None = None
+    also: Mapping[str, Drawing] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     warnings: tuple[Fault, ...] = ()
 

@@ -7,7 +7,7 @@ from one time to the next (quasi-random draws with a fixed seed), so that two an
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.util import find_spec
@@ -121,13 +121,15 @@ def in_doubt(
     draws: int = DRAWS,
     rows: Sequence[int] | None = None,
     shares: bool = True,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> InDoubt:
     """How sure costs, prices and margins are, at the prices that go out.
 
     `learned` is what the batch log says of figures; `weeks` how long metal may move (None: until the next repricing,
     where the history tells enough); `draws` is rounded up to a power of two; `rows` are those of the variants (None:
-    all); without `shares` nobody asks what contributes, which takes most of the time. Raises UsageFault where nothing
-    is in doubt or the numbers make no sense, TroytagError where scipy is not installed.
+    all); without `shares` nobody asks what contributes, which takes most of the time. `progress` is told the share of
+    the worlds that is done. Raises UsageFault where nothing is in doubt or numbers make no sense, TroytagError where
+    scipy is not installed.
     """
     if find_spec("scipy") is None:
         raise missing("A doubt", "scipy", "studies")
@@ -146,7 +148,9 @@ def in_doubt(
         )
     rows = range(len(resolved.variants)) if rows is None else rows
     draws = 1 << (draws - 1).bit_length()
-    study = _Study(out, figures, metals, uniform(draws, max(1, len(figures.figures) + len(metals.blocks))))
+    points = uniform(draws, max(1, len(figures.figures) + len(metals.blocks)))
+    groups = len(figures.figures) + bool(metals.blocks) + 2 if shares else 0
+    study = _Study(out, figures, metals, points, progress, len(rows) * (draws + SHARE_POINTS * groups))
     channels = len(resolved.channels)
     slab = max(1, AT_ONCE // (draws * (1 + 3 * channels)))
     found: list[Sure] = []
@@ -168,13 +172,22 @@ class _Study:
     figures: Doubted
     metals: MetalWeeks
     points: np.ndarray
+    progress: Callable[[float], None]
+    to_do: int
+    done: int = 0
     unpriced: float = 0.0
+
+    def tell(self, worlds: int) -> None:
+        """So many worlds more are done."""
+        self.done += worlds
+        self.progress(min(1.0, self.done / max(1, self.to_do)))
 
     def sure(self, rows: Sequence[int], shares: bool) -> list[Sure]:
         """Some variants, in all worlds."""
         rows = list(rows)
         worlds, computed = self.worlds(rows)
         found = worlds.run(self.drawn(computed, self.points), ["unit_cost", "price"], ["margin", "profit"])
+        self.tell(len(self.points) * len(rows))
         sold = self.out.computed.sold_places[rows]
         of_costs, of_margins = self.shares(worlds, computed, rows) if shares else ({}, {})
         costs, asked, margins = (_ranges(found[name]) for name in ("unit_cost", "price", "margin"))
@@ -236,6 +249,7 @@ class _Study:
 
         def result(points: np.ndarray) -> np.ndarray:
             found = worlds.run(self.drawn(computed, points), ["unit_cost"], ["margin"])
+            self.tell(len(points) * len(rows))
             flat = [np.broadcast_to(each, (len(points), *each.shape[1:])) for each in found.values()]
             return np.concatenate([each.reshape(len(points), -1) for each in flat], axis=1)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from pricing.costing import asked_for
 from pricing.errors import UsageFault
 from pricing.folder.read import read_folder
+from pricing.model.doubt import Doubt
 from pricing.questions.every import QUESTIONS
 from pricing.questions.model import Answer, Table
 from pricing.questions.option import Refused
@@ -19,6 +21,7 @@ from tests.folders import tin_lane
 
 #: What is said with each question that needs something.
 SAID = {
+    "doubt": {"draws": 64, "sku": ["harbour-set", "reed-pin"]},
     "quantity": {"sku": "lantern-studs", "alloy": "silver-925", "channel": "stall", "up_to": 12},
     "sale": {"off": 0.2},
     "alloy": {"sku": "harbour-set"},
@@ -27,9 +30,18 @@ SAID = {
 }
 
 
+#: What the maker is not sure of.
+DOUBTS = {
+    "overhead.productive_hours": Doubt(low=80, high=110),
+    "channels.stall.discount": Doubt(low=0.01, high=0.08),
+}
+
+
 @pytest.fixture(scope="module")
 def source() -> Source:
-    return Source(read_folder(tin_lane()), asked_for(date(2026, 11, 20)))
+    folder = read_folder(tin_lane())
+    folder = replace(folder, stated=folder.stated.model_copy(update={"doubts": DOUBTS}))
+    return Source(folder, asked_for(date(2026, 11, 20)))
 
 
 @pytest.fixture(scope="module")
@@ -64,10 +76,12 @@ def test_tables_line_up_and_records_are_plain(source, name, said):
 
 @pytest.mark.parametrize("name", [name for name, question in QUESTIONS.items() if question.has_picture])
 def test_every_picture_can_be_told_and_is_drawn(source, name, said):
-    drawing = asked(source, name, **said[name]).drawing
-    assert drawing is not None and drawing.description
-    svg = drawing.files(["svg"])["svg"].decode()
-    assert 'role="img" aria-labelledby="title desc"' in svg and "<desc id=" in svg
+    answer = asked(source, name, **said[name])
+    assert answer.drawing is not None
+    for drawing in (answer.drawing, *answer.also.values()):
+        assert drawing.description
+        svg = drawing.files(["svg"])["svg"].decode()
+        assert 'role="img" aria-labelledby="title desc"' in svg and "<desc id=" in svg
 
 
 def test_the_month_is_told_in_sentences(source):
@@ -80,10 +94,27 @@ def test_the_month_is_told_in_sentences(source):
     assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
 
 
+def test_the_doubt_is_told_with_what_to_measure_first(source):
+    answer = asked(source, "doubt")
+    said = [block for block in answer.blocks if isinstance(block, str)]
+    first, second = (each for each in said if each[1:3] in ("1.", "2."))
+    assert first.startswith("\n1. overhead: productive hours, which moves prices by ")
+    assert "stall: discount" in second or "nothing" in second
+    hours, discount = answer.document["measure"]
+    assert f"   {hours['measure']}" in said and hours["measure"].startswith("Note for one week")
+    assert hours["moves_prices_by"] > discount["moves_prices_by"] > 0
+    for row in answer.rows:
+        assert row["unit_cost_p10"] < row["unit_cost_p50"] < row["unit_cost_p90"]
+        assert row["margin_p10"] <= row["margin_p50"] <= row["margin_p90"]
+        assert 0 <= row["chance_of_loss"] <= 1
+    assert {row["figure"] for row in answer.document["shares"]} == {*DOUBTS}
+
+
 @pytest.mark.parametrize(
     ("name", "said", "option", "sentence"),
     [
         ("quantity", {"sku": "lantern"}, "sku", 'no product "lantern"'),
+        ("doubt", {"alloy": ["sterlin"]}, "alloy", 'no alloy "sterlin"'),
         ("quantity", {"channel": "shop"}, "channel", 'no channel "shop"'),
         ("map", {"steps": 1}, "steps", "--steps 1: write a number from 2 to"),
         ("mix", {"cash": -1.0}, "cash", "--cash -1: write 0 or more"),

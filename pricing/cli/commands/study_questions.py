@@ -8,16 +8,13 @@ from contextlib import contextmanager
 from inspect import Parameter, Signature
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from pricing.cli.options import Asked, AsOf, Csv, Json, day
 from pricing.questions.model import Answer, Question, Stairs, Table
 from pricing.questions.option import Option
-
-if TYPE_CHECKING:
-    from pricing.studies.pictures import Drawing
 
 #: Rows of a plot as it is drawn, and places that are left free beside it.
 PLOT_ROWS, BESIDE = 6, 4
@@ -78,7 +75,7 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
         source = Source(folder, on, "asked" if said.get("asked") else None, progress=progress)
         answer = question.answer(source, said)
     if said.get("plot"):
-        _write_pictures(said["plot"], answer.drawing, said["force"])
+        _write_pictures(said["plot"], answer, said["force"])
     if said["json"]:
         screen.print_json({**answer.document, "rows": answer.rows})
     elif said["csv"]:
@@ -123,10 +120,16 @@ def show(answer: Answer) -> None:
             console.print(block)
 
 
-def _write_pictures(plot: Path, drawing: Drawing | None, force: bool) -> None:
+def _write_pictures(plot: Path, answer: Answer, force: bool) -> None:
+    """The picture under the name that was said, further ones with their own word behind it."""
     from pricing.cli.screens import screen
     from pricing.several_files import place_all
 
-    pictures = drawing.files() if drawing else {}
-    named = {plot.with_name(f"{plot.name}.{form}"): content for form, content in pictures.items()}
+    drawings = {plot.name: answer.drawing, **{f"{plot.name}-{word}": each for word, each in answer.also.items()}}
+    named = {
+        plot.with_name(f"{name}.{form}"): content
+        for name, drawing in drawings.items()
+        if drawing is not None
+        for form, content in drawing.files().items()
+    }
     screen.tell(place_all(named, force, "export"))

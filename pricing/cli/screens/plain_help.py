@@ -83,6 +83,10 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag study shop quantity --sku acorn-knob",
             "troytag study shop quantity --sku thimble --up-to 120",
         ),
+        "study doubt": (
+            "troytag study shop doubt --weeks 12",
+            "troytag study shop doubt --sku thimble --plot thimble",
+        ),
         "study mix": (
             "troytag study shop mix --each 10 --flasks 12 --cash 300",
             "troytag study shop mix --rush thimble:sterling:shop=4",
