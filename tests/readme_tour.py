@@ -10,6 +10,8 @@ prints the block of text after it.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import re
 import shutil
@@ -17,6 +19,9 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from unittest import mock
+
+from pricing.cli.main import main as troytag
 
 ROOT = Path(__file__).parents[1]
 BLOCK = re.compile(
@@ -34,16 +39,18 @@ def printed(words: str, edits: str, directory: Path) -> list[str]:
         text = file.read_text(encoding="utf-8")
         assert edit["old"] in text, f"{edit['old']} does not stand in {file}"
         file.write_text(text.replace(edit["old"], edit["new"]), encoding="utf-8")
-    environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"}
-    ran = subprocess.run(
-        [sys.executable, "-m", "pricing.cli.main", *words.split()],
-        cwd=directory,
-        env=environment,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-    )
-    return [line.rstrip() for line in (ran.stdout + ran.stderr).splitlines()]
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
+    with (
+        contextlib.chdir(directory),
+        mock.patch.dict(os.environ, {"COLUMNS": "80", "NO_COLOR": "1"}),
+        mock.patch.object(sys, "argv", ["troytag", *words.split()]),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        contextlib.suppress(SystemExit),
+    ):
+        troytag()
+    said = [stream.flush() or stream.buffer.getvalue().decode("utf-8") for stream in (out, err)]
+    return [line.rstrip() for line in "".join(said).splitlines()]
 
 
 def runs(text: str):
