@@ -100,8 +100,8 @@ def retyped(incoming: Incoming, cells: Mapping[tuple[str, str], object]) -> Inco
     """The workbook with other values in some cells, as if they had been typed."""
     sheets = dict(incoming.sheets)
     for (name, at), value in cells.items():
-        rows = {number: dict(row) for number, row in sheets[name].rows.items()}
         number = int(at.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+        rows = {**sheets[name].rows, number: dict(sheets[name].rows[number])}
         letters = at.removesuffix(str(number))
         place = 0
         for letter in letters:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from pricing.costing import Costing
@@ -63,9 +65,27 @@ def bare_workshop(into: Path) -> Path:
     return write_folder(into, BARE)
 
 
+@dataclass(frozen=True, eq=False)
+class _Same:
+    """A costing by what it is and not by what it says, so that it can be looked up."""
+
+    costing: Costing
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.costing is self.costing
+
+    def __hash__(self) -> int:
+        return id(self.costing)
+
+
 def plan_of(costing: Costing) -> Plan:
     """Where everything stands in the workbook of a costing."""
-    return planned(costing.computed, Words(costing))[0]
+    return _plan(_Same(costing))
+
+
+@lru_cache(maxsize=4)
+def _plan(same: _Same) -> Plan:
+    return planned(same.costing.computed, Words(same.costing))[0]
 
 
 def live_twin(office, costing: Costing, directory: Path) -> Twin:
@@ -76,8 +96,17 @@ def live_twin(office, costing: Costing, directory: Path) -> Twin:
     return Twin(office, costing.computed, path, plan_of(costing).layout, long_rows(resolved), Twins(resolved))
 
 
-def inputs(costing: Costing) -> Iterator[tuple[Block, str, int, LongRow, bool]]:
+def inputs(costing: Costing) -> Sequence[tuple[Block, str, int, LongRow, bool]]:
     """Every shown input cell: its block, name, position (from 1), row, and whether it may be changed."""
+    return _inputs(_Same(costing))
+
+
+@lru_cache(maxsize=4)
+def _inputs(same: _Same) -> Sequence[tuple[Block, str, int, LongRow, bool]]:
+    return tuple(_shown_inputs(same.costing))
+
+
+def _shown_inputs(costing: Costing) -> Iterator[tuple[Block, str, int, LongRow, bool]]:
     words = Words(costing)
     for block in plan_of(costing).blocks:
         for _, item in block.shown_items:

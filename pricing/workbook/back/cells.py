@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -68,9 +69,19 @@ class ReadSheet:
         held = self.rows.get(row, {}).get(column)
         return held.text if held is not None else ""
 
-    @property
+    @cached_property
     def last_row(self) -> int:
         return max(self.rows, default=0)
+
+    @cached_property
+    def texts(self) -> Mapping[str, Sequence[tuple[int, int]]]:
+        """Where each text stands: its rows and columns, in their order."""
+        found: dict[str, list[tuple[int, int]]] = {}
+        for row in sorted(self.rows):
+            for column, cell in sorted(self.rows[row].items()):
+                if isinstance(cell.value, str) and not cell.is_formula:
+                    found.setdefault(cell.text, []).append((row, column))
+        return found
 
 
 @dataclass(frozen=True)

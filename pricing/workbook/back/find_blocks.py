@@ -62,8 +62,7 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
     A block goes on to the next title: rows that were put in between and left empty, or hold only a note in a column of
     their own, end nothing.
     """
-    tops = [(row, place) for row, cells in sheet.rows.items() for place in cells if sheet.text(row, place) == title]
-    tops.sort()  # a sheet's own title may say the same
+    tops = sheet.texts.get(title, ())  # a sheet's own title may say the same
     if table == "workshop":
         return next(([lines] for each in tops if (lines := _lines_on_end(sheet, each))), None)
     heads = (
@@ -75,7 +74,8 @@ def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | Non
     places: dict[str, int] = {}
     for place, cell in sorted(sheet.rows[head].items()):
         places.setdefault(cell.text, place)
-    end = min((row for row in sheet.rows if row > head and _is_title(sheet, row)), default=sheet.last_row + 1)
+    maybe = {row for title in TITLES for row, _ in sheet.texts.get(title, ())}
+    end = min((row for row in maybe if row > head and _is_title(sheet, row)), default=sheet.last_row + 1)
     found: list[FoundRow] = []
     seen: Counter[tuple[str, ...]] = Counter()
     keys = {places[key] for key in KEYS[table]}
