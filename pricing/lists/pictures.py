@@ -41,6 +41,7 @@ class Pictures:
         self.on_white = on_white
         self.notes: list[str] = []
         self._made: dict[tuple[str, Colour | None], bytes | None] = {}
+        self._light: tuple[str, Any] | None = None  # on the last mesh: the same in all its alloys
 
     def of(self, product: Product, alloy: Alloy | None = None) -> bytes | None:
         """The picture of a product (`like` applied), or None where it has neither photo nor mesh that can be shown.
@@ -67,7 +68,7 @@ class Pictures:
             kept = recall(key)
             if kept is not None:
                 return base64.b64decode(kept["picture"])
-            image = _drawing(path, self.edge, colour) if colour else _photo(path, self.edge)
+            image = self._drawing(path, content, colour) if colour else _photo(path, self.edge)
             made = _jpeg(image) if self.on_white else _webp(image)
         except NotRead as fault:
             self._note(f"{file}: {fault.problem}")
@@ -80,6 +81,17 @@ class Pictures:
             return None
         keep(key, {"picture": base64.b64encode(made).decode()})
         return made
+
+    def _drawing(self, path: Path, content: str, colour: Colour) -> Any:
+        from pricing.lists.shading import coloured, light_on
+
+        try:
+            from PIL import Image
+        except ImportError:
+            raise missing("A picture", "pillow", "lists") from None
+        if self._light is None or self._light[0] != content:
+            self._light = content, light_on(path, self.edge)
+        return Image.fromarray(coloured(self._light[1], colour))
 
     def _note(self, note: str) -> None:
         if note not in self.notes:
@@ -103,16 +115,6 @@ def _photo(path: Path, edge: int) -> Any:
         raise TroytagError(f"{path.name} has too many pixels. Save it at 4,000 pixels a side or fewer") from None
     image.thumbnail((edge, edge), Image.Resampling.LANCZOS)
     return image
-
-
-def _drawing(path: Path, edge: int, colour: Colour) -> Any:
-    from pricing.lists.shading import shaded
-
-    try:
-        from PIL import Image
-    except ImportError:
-        raise missing("A picture", "pillow", "lists") from None
-    return Image.fromarray(shaded(path, edge, colour))
 
 
 def _webp(image: Any) -> bytes:

@@ -33,8 +33,29 @@ LAMP.flags.writeable = False
 def shaded(path: Path, edge: int, metal: tuple[float, float, float] = METAL) -> np.ndarray:
     """The picture of a mesh file, seen from the front and above: (edge, edge, 4) bytes of sRGB and cover.
 
-    `metal` is its colour: red, green and blue in linear light. Flat pieces are looked at from higher up. Raises
-    MeshFault where the mesh cannot be read, TroytagError where what draws is not installed.
+    `metal` is its colour: red, green and blue in linear light. Raises as `light_on` does.
+    """
+    return coloured(light_on(path, edge), metal)
+
+
+def coloured(light: np.ndarray, metal: tuple[float, float, float] = METAL) -> np.ndarray:
+    """The picture, (edge, edge, 4) bytes of sRGB and cover, of the light on a piece of metal of this colour."""
+    seen = np.isfinite(light)
+    picture = np.zeros((*light.shape, 4))
+    picture[seen, :3] = np.clip(light[seen][:, None] * np.array(metal), 0, 1) ** (1 / 1.15)
+    picture[seen, 3] = 1
+    edge = len(light) // RAYS_PER_PIXEL
+    tiles = picture.reshape(edge, RAYS_PER_PIXEL, edge, RAYS_PER_PIXEL, 4).mean(axis=(1, 3))
+    tiles[..., :3] /= np.maximum(tiles[..., 3:], 1 / RAYS_PER_PIXEL**2)  # of what is covered, not of what lies behind
+    return (tiles * 255 + 0.5).astype(np.uint8)
+
+
+def light_on(path: Path, edge: int) -> np.ndarray:
+    """The light that comes from a mesh file: a square of rays, RAYS_PER_PIXEL each way for each of `edge` pixels, NaN
+    where nothing is. It is the same in every metal.
+
+    Flat pieces are looked at from higher up. Raises MeshFault where the mesh cannot be read, TroytagError where what
+    draws is not installed.
     """
     try:
         from embreex.mesh_construction import TriangleMesh
@@ -54,7 +75,7 @@ def shaded(path: Path, edge: int, metal: tuple[float, float, float] = METAL) -> 
     corners = (corners - middle) / np.ptp(corners[:, :2], axis=0).max() * 2
     scene = EmbreeScene()
     TriangleMesh(scene, corners[mesh.faces].astype(np.float32))
-    return _lit(scene, corners, mesh.vertex_normals @ axes.T, mesh.faces, edge, np.array(metal))
+    return _lit(scene, corners, mesh.vertex_normals @ axes.T, mesh.faces, edge * RAYS_PER_PIXEL)
 
 
 def _eye_axes(extents: np.ndarray) -> np.ndarray:
@@ -67,10 +88,7 @@ def _eye_axes(extents: np.ndarray) -> np.ndarray:
     return np.stack([right, np.cross(towards, right), towards])
 
 
-def _lit(
-    scene: Any, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, edge: int, metal: np.ndarray
-) -> np.ndarray:
-    across = edge * RAYS_PER_PIXEL
+def _lit(scene: Any, corners: np.ndarray, normals: np.ndarray, faces: np.ndarray, across: int) -> np.ndarray:
     places = ((np.arange(across) + 0.5) / across * 2 - 1) * FRAME
     eye = np.array([0.0, 0.0, EYE_DISTANCE])
     looks = np.stack([*(grid.ravel() for grid in np.meshgrid(places, -places)), np.zeros(across**2)], axis=1) - eye
@@ -85,13 +103,9 @@ def _lit(
     start = eye + looks * hit["tfar"][seen][:, None] + _facing(flat, looks) * ABOVE_SURFACE
     lamp = np.clip(normal @ LAMP, 0, None) * _is_free(scene, start, LAMP, normal)
     glint = np.clip((normal * _units(LAMP - looks)).sum(axis=1), 0, None) ** 28 * (lamp > 0)
-    light = 0.50 * _sky(scene, start, normal) + 0.48 * lamp + 0.16 * glint
-    picture = np.zeros((len(seen), 4))
-    picture[seen, :3] = np.clip(light[:, None] * metal, 0, 1) ** (1 / 1.15)
-    picture[seen, 3] = 1
-    tiles = picture.reshape(edge, RAYS_PER_PIXEL, edge, RAYS_PER_PIXEL, 4).mean(axis=(1, 3))
-    tiles[..., :3] /= np.maximum(tiles[..., 3:], 1 / RAYS_PER_PIXEL**2)  # of what is covered, not of what lies behind
-    return (tiles * 255 + 0.5).astype(np.uint8)
+    light = np.full(len(seen), np.nan)
+    light[seen] = 0.50 * _sky(scene, start, normal) + 0.48 * lamp + 0.16 * glint
+    return light.reshape(across, across)
 
 
 def _sky(scene: Any, start: np.ndarray, normal: np.ndarray) -> np.ndarray:

@@ -11,12 +11,15 @@ import pytest
 from PIL import Image
 
 from pricing.folder.inherit import inherited
-from pricing.lists import pictures as pictures_module
+from pricing.lists import shading
 from pricing.lists.pictures import EDGE, Pictures
 from pricing.lists.price_list import ListAsked, price_list
 from pricing.lists.shading import shaded
 from pricing.studies.prices_out import prices_out
 from tests.lists.fernhollow import british, changed_folder, costing_of, everything
+
+#: Pixels of an edge where it is not the size that is looked at.
+SMALL = 120
 
 
 def opened(jpeg: bytes) -> np.ndarray:
@@ -61,13 +64,13 @@ def test_a_photo_is_made_small_and_upright_and_says_nothing_of_its_place(tmp_pat
 
 def test_what_is_transparent_becomes_paper(tmp_path):
     root = with_photo(tmp_path, Image.new("RGBA", (40, 40), (255, 0, 0, 0)), "thimble.png")
-    assert opened(Pictures(root).of(product_of(root))).min() >= 250
+    assert opened(Pictures(root, SMALL).of(product_of(root))).min() >= 250
 
 
 @pytest.mark.parametrize("content", [b"", b"not a picture", b"\xff\xd8\xff\xe0 torn"])
 def test_a_broken_photo_is_noted_and_the_mesh_takes_its_place(tmp_path, content):
     root = with_photo(tmp_path, content)
-    pictures = Pictures(root)
+    pictures = Pictures(root, SMALL)
     assert pictures.of(product_of(root)) is not None
     assert pictures.notes == ["thimble.jpg is no picture that can be read. Save it again as JPEG or PNG"]
 
@@ -76,7 +79,7 @@ def test_a_torn_photo_too(tmp_path):
     whole = BytesIO()
     Image.effect_noise((600, 600), 80).convert("RGB").save(whole, "JPEG")
     root = with_photo(tmp_path, whole.getvalue()[:2000])
-    pictures = Pictures(root)
+    pictures = Pictures(root, SMALL)
     pictures.of(product_of(root))
     assert len(pictures.notes) == 1
 
@@ -84,7 +87,7 @@ def test_a_torn_photo_too(tmp_path):
 def test_a_photo_of_too_many_pixels_is_refused_before_it_fills_the_memory(tmp_path, monkeypatch):
     root = with_photo(tmp_path, Image.new("RGB", (200, 200)))
     monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 10_000)
-    pictures = Pictures(root)
+    pictures = Pictures(root, SMALL)
     assert pictures.of(product_of(root)) is not None  # the mesh
     assert "too many pixels" in pictures.notes[0]
 
@@ -146,7 +149,7 @@ def test_a_torn_mesh_is_noted_once(tmp_path):
     root = changed_folder(tmp_path, {})
     product = product_of(root)
     (root / "meshes/thimble.stl").write_bytes(b"solid torn")
-    pictures = Pictures(root)
+    pictures = Pictures(root, SMALL)
     assert pictures.of(product) is None and pictures.of(product) is None
     assert len(pictures.notes) == 1 and pictures.notes[0].startswith("meshes/thimble.stl: ")
 
@@ -156,7 +159,7 @@ def test_without_the_library_there_is_a_list_and_one_note(sample, monkeypatch, a
     monkeypatch.setenv("TROYTAG_CACHE", "off")
     monkeypatch.setitem(sys.modules, absent, None)
     monkeypatch.delitem(sys.modules, "pricing.lists.shading", raising=False)
-    pictures = Pictures(sample.folder.root)
+    pictures = Pictures(sample.folder.root, SMALL)
     sheet = price_list(prices_out(sample), ListAsked("shops", *everything(sample)), british(sample), pictures)
     assert sheet.pictures == {} and b"Bluebell candle snuffer" in sheet.laid_out(".html")
     (note,) = pictures.notes
@@ -164,7 +167,7 @@ def test_without_the_library_there_is_a_list_and_one_note(sample, monkeypatch, a
 
 
 def test_without_photo_and_mesh_nothing_stands_there(sample):
-    pictures = Pictures(sample.folder.root)
+    pictures = Pictures(sample.folder.root, SMALL)
     assert pictures.of(product_of(sample.folder.root, "hawthorn-charm")) is None
     asked = ListAsked("buyers", ("hawthorn-charm", "thimble"), everything(sample)[1])
     page = price_list(prices_out(sample), asked, british(sample), pictures).laid_out(".html").decode()
@@ -176,26 +179,21 @@ def test_without_photo_and_mesh_nothing_stands_there(sample):
 def test_a_picture_is_drawn_once_and_kept(tmp_path, monkeypatch):
     monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path / "cache"))
     root = changed_folder(tmp_path / "folder", {})
-    first = Pictures(root).of(product_of(root))
-    monkeypatch.setattr(pictures_module, "_drawing", no_drawing := _refuse("_drawing"))
-    assert Pictures(root).of(product_of(root)) == first
+    first = Pictures(root, SMALL).of(product_of(root))
+    monkeypatch.setattr(shading, "light_on", _refuse)
+    assert Pictures(root, SMALL).of(product_of(root)) == first
     (root / "meshes/thimble.stl").write_bytes((root / "meshes/caddy-spoon.stl").read_bytes())
     with pytest.raises(AssertionError, match="drawn again"):  # another mesh under the same name
-        Pictures(root).of(product_of(root))
-    assert no_drawing.__name__ == "_drawing"
+        Pictures(root, SMALL).of(product_of(root))
 
 
-def _refuse(name):
-    def refuse(path, edge, colour):
-        raise AssertionError("drawn again")
-
-    refuse.__name__ = name
-    return refuse
+def _refuse(path, edge):
+    raise AssertionError("drawn again")
 
 
 def test_the_same_design_is_drawn_in_the_colour_of_each_alloy(sample):
     """Brass is yellower than silver: the share of blue in what is not paper tells."""
-    stated, pictures = sample.folder.stated, Pictures(sample.folder.root)
+    stated, pictures = sample.folder.stated, Pictures(sample.folder.root, SMALL)
     product = product_of(sample.folder.root)
 
     def yellow(alloy) -> float:

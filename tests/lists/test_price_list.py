@@ -141,7 +141,7 @@ def test_tax_is_said_as_it_is(tmp_path):
 
 
 def test_the_page_is_one_file_that_asks_for_nothing(sample):
-    page = listed(sample, pictures=Pictures(sample.folder.root)).laid_out(".html").decode()
+    page = listed(sample, pictures=Pictures(sample.folder.root, 120)).laid_out(".html").decode()
     tree = html.document_fromstring(page)
     assert not list(tree.iter("script", "link", "iframe", "object", "embed", "base"))
     sources = [value for element in tree.iter() for name, value in element.items() if name in ("src", "href", "srcset")]
@@ -171,7 +171,7 @@ def test_the_head_repeats_and_rows_do_not_break(sample):
     page = listed(sample).laid_out(".html").decode()
     assert "thead { display: table-header-group; }" in page
     assert re.search(r"tr, \.item,[^{]*\{ break-inside: avoid; \}", page)
-    pages = page_texts(listed(sample, "buyers", pictures=Pictures(sample.folder.root)).laid_out(".pdf"))
+    pages = page_texts(listed(sample, "buyers", pictures=Pictures(sample.folder.root, 120)).laid_out(".pdf"))
     assert len(pages) > 1
     for number, text in enumerate(pages, 1):
         assert "Piece Alloy Weight" in text and f"{number} / {len(pages)}" in text
@@ -215,7 +215,7 @@ def test_paper(sample):
 
 @pytest.mark.parametrize("ending", [".html", ".pdf"])
 def test_the_same_input_gives_the_same_bytes(sample, ending):
-    pictures = [Pictures(sample.folder.root) for _ in range(2)]
+    pictures = [Pictures(sample.folder.root, 120) for _ in range(2)]
     first, second = (listed(sample, pictures=each).laid_out(ending) for each in pictures)
     assert first == second
 
