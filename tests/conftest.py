@@ -30,7 +30,7 @@ os.environ.update(plain)
 # draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine
 # would fail it. Both say all that they need: where CI is set, the library takes other settings as its own.
 UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.register_profile("same", UNHURRIED, derandomize=True, database=None)
+settings.register_profile("same", UNHURRIED, derandomize=True, database=None, max_examples=40)  # exploring draws more
 settings.register_profile(
     "explore",
     UNHURRIED,

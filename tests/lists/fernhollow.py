@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.lists.number_habits import Habit, habit
-from pricing.resources import sample_catalog
+from tests.folders import small_sample
 
 AS_OF = date(2026, 11, 20)
+#: Products that lists are looked at with, besides the few.
+LISTED = ("caddy-spoon", "chess-knight", "hawthorn-charm")
 #: A file of the folder → pieces of it and what stands there instead.
 Changes = Mapping[str, Mapping[str, str]]
 
 
 def changed_folder(into: Path, changes: Changes) -> Path:
-    """A copy of the sample with every occurrence of these pieces replaced; each must be there."""
-    shutil.copytree(sample_catalog(), into, dirs_exist_ok=True)
+    """A copy of the sample with few products and every occurrence of these pieces replaced; each must be there."""
+    small_sample(into, *LISTED)
     for file, pieces in changes.items():
         text = (into / file).read_text(encoding="utf-8")
         for old, new in pieces.items():

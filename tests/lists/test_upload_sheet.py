@@ -38,12 +38,13 @@ def test_one_row_a_variant_and_channel_with_the_engine_s_price(sample):
     assert told == {"shop": "GBP", "marketplace": "GBP", "trade": "GBP", "stall": "GBP", "abroad": "USD"}
 
 
-def test_ids_stay_while_prices_and_names_move(sample, tmp_path):
-    root = changed_folder(
-        tmp_path,
+def test_ids_stay_while_prices_and_names_move(tmp_path):
+    root = changed_folder(tmp_path / "before", {})
+    moved = changed_folder(
+        tmp_path / "after",
         {"metal_prices.csv": {",38.40,": ",50.00,"}, "products/thimble.toml": {"Bramble thimble": "Another"}},
     )
-    before, after = (rows_of(costing, columns_from(None)) for costing in (sample, costing_of(root)))
+    before, after = (rows_of(costing, columns_from(None)) for costing in map(costing_of, (root, moved)))
     assert [row["Variant id"] for row in before] == [row["Variant id"] for row in after]
     assert before != after
 

