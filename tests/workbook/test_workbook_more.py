@@ -67,7 +67,8 @@ def test_after_edits_of_every_new_input_every_cell_equals_the_engine(office, mad
         if editable:
             open_cells.setdefault(name, []).append((position, row))
     assert NEW <= open_cells.keys()
-    for name in mixed(open_cells):
+    others = [name for name in mixed(open_cells) if name not in NEW]
+    for name in mixed([*NEW, *others[::4]]):  # all of them are edited where pieces are in pieces
         position, row = choice.choice(open_cells[name])
         edits.append((name, position, other_value(INPUTS[name], getattr(row.row, name), choice)))
     for wrong, typed in after_edits(twin, edits):
