@@ -194,7 +194,7 @@ def test_two_tabs_on_one_file(visit, folder):
     file.write_text(file.read_text().replace("per_month = 590.00", "per_month = 700.00"))
     text = one.get_by_label("The file as it is written")
     text.fill(text.input_value().replace("rate = 18.00", "rate = 21.00"))
-    with one.expect_response("**/edit-text/**") as answer:
+    with one.expect_response("**/edit-save/**") as answer:
         one.get_by_role("button", name="Save the text").click()
     assert answer.value.status == 409
     one.get_by_text("this file was changed since it was read").wait_for()

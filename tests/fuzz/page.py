@@ -31,7 +31,7 @@ from tests.page.served import DAY
 
 #: Views that show the forms whose fields are sent about.
 FORMS = (("/design", "design"), ("/design?sku=acorn-knob", "design"), ("/metal", "quote"),
-         ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "whole"), ("/reprice", "/reprice/publish"),
+         ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "keys"), ("/reprice", "/reprice/publish"),
          ("/drawer", "/drawer"), ("/log", "/log"))  # fmt: skip
 #: What is put where a word was expected.
 HOSTILE = (

@@ -10,6 +10,8 @@ from urllib.parse import quote
 import pytest
 
 from pricing.folder.read import read_folder
+from pricing.model.workshop import Machine
+from pricing.page.forms.worded import worded
 from tests.folders import small_sample
 from tests.page.fields import fields_of, with_values
 
@@ -67,6 +69,87 @@ def test_a_fault_stands_beside_its_field_and_nothing_is_written(served):
     assert file.read_bytes() == before
 
 
+def inputs(text: str) -> int:
+    """How many fields a person sees."""
+    return len(re.findall(r'<(?:input|select|textarea)(?! type="(?:hidden|checkbox)")', text))
+
+
+def test_only_what_is_stated_is_shown_and_the_rest_is_offered(looking):
+    """thimble.toml states 11 keys, a casting of 3, a finding of 4, and 8 figures in tables; its text is a field too."""
+    page = looking.get("/edit/products/thimble.toml")
+    assert inputs(page.text) == 11 + 3 + 4 + 8 + 1
+    assert "<h1>Bramble thimble</h1>" in page.text
+    assert 'name="tree_mm"' not in page.text and "Height of a full tree of it" in page.words
+    added = looking.get("/edit/products/thimble.toml?at=%5B%5D&add=tree_mm")
+    assert (
+        inputs(added.text) == inputs(page.text) + 1
+        and 'Height of a full tree of it <span class="unit">mm' in added.text
+    )
+    within = looking.get("/edit/products/thimble.toml?at=%5B%5D&add=" + quote("castings[1]"))
+    assert inputs(within.text) == inputs(page.text) + 2  # a further casting needs a name and how many there are
+
+
+def test_every_key_of_a_part_is_shown_or_offered(looking):
+    """What the model knows and the form does not show can be added; nothing is out of reach."""
+    page = looking.get("/edit/workshop.toml?at=" + quote('["machines", "kiln"]')).text
+    for key in Machine.model_fields:
+        name = f"machines.kiln.{key}"
+        assert (f'name="{name}"' in page) != (f"add={quote(name)}" in page), key
+
+
+def test_one_save_keeps_what_was_changed_on_either_side(served):
+    file = served.root / "workshop.toml"
+    action, items = form_of(served, "/edit/workshop.toml?at=" + quote('["labour", "bench"]'))
+    text = dict(items)["text"].replace("per_month = 590.00", "per_month = 700.00")
+    assert served.post(action, with_values(items, **{"labour.bench.rate": "19.50"}, text=text)).status == 303
+    said = file.read_text()
+    assert "per_month = 700.00" in said and "rate = 19.50" in said and "rate = 18.00" not in said
+
+
+def test_a_fault_on_one_side_keeps_what_was_typed_on_both(served):
+    file = served.root / "workshop.toml"
+    before = file.read_bytes()
+    action, items = form_of(served, "/edit/workshop.toml?at=" + quote('["labour", "bench"]'))
+    text = dict(items)["text"]
+    for typed, other in (("19.50", text.replace("590.00", "heavy")), ("heavy", text.replace("590.00", "700.00"))):
+        answer = served.post(action, with_values(items, **{"labour.bench.rate": typed}, text=other))
+        assert answer.status == 422 and file.read_bytes() == before
+        again = dict(fields_of(answer.text, "keys"))
+        assert again["labour.bench.rate"] == typed and again["text"] == other
+        mended = {"labour.bench.rate": "19.50", "text": text.replace("590.00", "700.00")}
+    assert served.post(action, again | mended).status == 303
+    assert "per_month = 700.00" in file.read_text() and "rate = 19.50" in file.read_text()
+
+
+def test_the_same_key_changed_on_both_sides_is_asked_about(served):
+    file = served.root / "workshop.toml"
+    before = file.read_bytes()
+    action, items = form_of(served, "/edit/workshop.toml?at=" + quote('["labour", "bench"]'))
+    text = dict(items)["text"].replace("rate = 18.00", "rate = 21.00")
+    answer = served.post(action, with_values(items, **{"labour.bench.rate": "19.50"}, text=text))
+    assert answer.status == 409 and "labour.bench.rate 19.50 21" in answer.words and file.read_bytes() == before
+    again = dict(fields_of(answer.text, "keys"))
+    assert again["labour.bench.rate"] == "19.50" and "rate = 21.00" in again["text"]
+
+
+@pytest.mark.parametrize(
+    ("key", "description", "said"),
+    [
+        ("purchase", "What it cost to buy, in the workshop's currency.", ("What it cost to buy", "GBP")),
+        ("min", "Least that it counts as, in the channel's currency.", ("Least that it counts as", "USD")),
+        ("fee_per_g", "Fees for filings, in currency per gram.", ("Fees for filings", "GBP/g")),
+        ("duty", "Mean share of the rated power that is drawn, as a fraction.",
+         ("Mean share of the rated power that is drawn", "fraction")),
+        ("height_mm", "Height of the investment, in millimetres.", ("Height of the investment", "mm")),
+        ("minutes", "Attended minutes each time.", ("Attended minutes each time", "")),
+        ("on_cost", "On top of the rate, as a fraction.", ("On cost: on top of the rate", "fraction")),
+        ("flask", "Name of the flask; required where a step is per flask.", ("Name of the flask", "")),
+    ],
+)  # fmt: skip
+def test_a_key_is_called_by_its_description(key, description, said):
+    assert worded(key, description, "GBP", "USD") == said
+
+
 def test_a_further_alloy_and_its_end(served):
     action, items = form_of(served, "/edit/alloys.toml?at=" + quote('["alloys", "+"]'))
     values = {"new name of this": "fine-silver", "alloys.\"+\".name": "Fine silver", "alloys.\"+\".density": "10.49",
@@ -99,11 +182,11 @@ def test_a_step_goes_in_at_the_end_and_out_again(served):
 
 def test_the_text_is_saved_as_it_was_typed(served):
     for file in (*FILES, "metal_prices.csv"):
-        items = fields_of(served.get(f"/edit/{file}").text, "whole")
+        items = fields_of(served.get(f"/edit/{file}").text, "keys")
         before = (served.root / file).read_bytes()
         assert dict(items)["text"] == before.decode()
         sent = [(name, value.replace("\n", "\r\n")) for name, value in items]  # as browsers do
-        assert served.post(f"/edit-text/{file}", sent).status == 303
+        assert served.post(f"/edit-save/{file}", sent).status == 303
         assert (served.root / file).read_bytes() == before
 
 
@@ -111,17 +194,17 @@ def test_line_ends_and_the_mark_of_windows_stay(served):
     file = served.root / "products" / "thimble.toml"
     file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
     before = file.read_bytes()
-    items = fields_of(served.get("/edit/products/thimble.toml").text, "whole")
-    assert served.post("/edit-text/products/thimble.toml", items).status == 303
+    items = fields_of(served.get("/edit/products/thimble.toml").text, "keys")
+    assert served.post("/edit-save/products/thimble.toml", items).status == 303
     assert file.read_bytes() == before
 
 
 def test_a_text_with_a_fault_is_told_and_kept_in_the_field(served):
     file = served.root / "alloys.toml"
     before = file.read_bytes()
-    items = dict(fields_of(served.get("/edit/alloys.toml").text, "whole"))
+    items = dict(fields_of(served.get("/edit/alloys.toml").text, "keys"))
     answer = served.post(
-        "/edit-text/alloys.toml", items | {"text": items["text"].replace("density = 10.36", "density = heavy")}
+        "/edit-save/alloys.toml", items | {"text": items["text"].replace("density = 10.36", "density = heavy")}
     )
     assert answer.status == 422 and "Nothing was saved." in answer.words and "density = heavy" in answer.text
     assert file.read_bytes() == before
@@ -129,18 +212,18 @@ def test_a_text_with_a_fault_is_told_and_kept_in_the_field(served):
 
 def test_of_two_who_change_a_file_the_later_is_told_and_nothing_is_lost(served):
     file = served.root / "workshop.toml"
-    mine = dict(fields_of(served.get("/edit/workshop.toml").text, "whole"))
+    mine = dict(fields_of(served.get("/edit/workshop.toml").text, "keys"))
     file.write_text(file.read_text().replace("per_month = 590.00", "per_month = 700.00"))  # an editor, meanwhile
     answer = served.post(
-        "/edit-text/workshop.toml", mine | {"text": mine["text"].replace("rate = 18.00", "rate = 21.00")}
+        "/edit-save/workshop.toml", mine | {"text": mine["text"].replace("rate = 18.00", "rate = 21.00")}
     )
     assert answer.status == 409
     assert "this file was changed since it was read, and nothing was written" in answer.words
     assert "per_month = 700.00" in file.read_text() and "rate = 18.00" in file.read_text()
-    again = dict(fields_of(answer.text, "whole"))
+    again = dict(fields_of(answer.text, "keys"))
     assert "rate = 21.00" in again["text"]  # mine is still in the field
     assert '<span class="theirs">now   per_month = 700.00</span>' in answer.text  # and theirs is shown
-    assert served.post("/edit-text/workshop.toml", again).status == 303  # having seen it, I may save
+    assert served.post("/edit-save/workshop.toml", again).status == 303  # having seen it, I may save
 
 
 APPRENTICE = "/edit/workshop.toml?at=" + quote('["labour", "apprentice"]')
@@ -230,8 +313,8 @@ def test_a_broken_file_can_be_mended_here(served):
     file.write_text(good.replace("[channels.shop]", "[channels.shop"))
     page = served.get("/edit/channels.toml")
     assert page.status == 200 and "the header is not closed" in page.words
-    items = dict(fields_of(page.text, "whole"))
-    assert served.post("/edit-text/channels.toml", items | {"text": good}).status == 303
+    items = dict(fields_of(page.text, "keys"))
+    assert served.post("/edit-save/channels.toml", items | {"text": good}).status == 303
     assert file.read_text() == good
 
 
@@ -240,8 +323,8 @@ def test_one_of_several_faults_may_be_mended_first(served):
     good = channels.read_text()
     channels.write_text(good.replace("[channels.shop]", "[channels.shop"))
     alloys.write_text(alloys.read_text().replace("density = 10.36", "density = -10.36"))
-    items = dict(fields_of(served.get("/edit/channels.toml").text, "whole"))
-    assert served.post("/edit-text/channels.toml", items | {"text": good}).status == 303
+    items = dict(fields_of(served.get("/edit/channels.toml").text, "keys"))
+    assert served.post("/edit-save/channels.toml", items | {"text": good}).status == 303
 
 
 @pytest.mark.parametrize("at", ['["alloys", "nothing"]', '["__class__"]', "[9]", "[]"])
@@ -257,7 +340,7 @@ def test_what_is_no_part_is_told(looking, at, method):
     if method == "GET":
         answer = looking.get("/edit/alloys.toml?at=" + quote(at))
     else:
-        answer = looking.post("/edit-form/alloys.toml?at=" + quote(at), {"shown": "{}"})
+        answer = looking.post("/edit-save/alloys.toml?at=" + quote(at), {"shown": "{}"})
     assert answer.status == 400 and "There is no such part of a file" in answer.words
 
 
@@ -274,8 +357,8 @@ def test_a_link_that_leads_out_of_the_folder_is_neither_shown_nor_written(served
     answer = served.get(f"/edit/{link}")
     assert answer.status == 404 and told in answer.words and "hush" not in answer.text
     for path, sent in (
-        (f"/edit-text/{link}", {"text": "gone", "expected": ""}),
-        (f"/edit-form/{link}", {"shown": "{}", "name": "gone"}),
+        (f"/edit-save/{link}", {"text": "gone", "expected": ""}),
+        (f"/edit-save/{link}", {"shown": "{}", "name": "gone"}),
     ):
         answer = served.post(path, sent)
         assert answer.status == 404 and told in answer.words
@@ -286,4 +369,5 @@ def test_a_link_that_leads_out_of_the_folder_is_neither_shown_nor_written(served
 
 def test_the_list_of_files(looking):
     answer = looking.get("/edit?query=knob")
-    assert "products/acorn-knob.toml" in answer.words and "products/thimble.toml" not in answer.words
+    assert '<a href="/edit/products/acorn-knob.toml">Acorn drawer knob</a>' in answer.text
+    assert "Bramble thimble" not in answer.words

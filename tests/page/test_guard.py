@@ -71,7 +71,7 @@ def test_two_hosts_are_refused(looking):
         {"Origin": "http://{host}", "Sec-Fetch-Site": "none"},
     ],
 )
-@pytest.mark.parametrize("path", ["/metal", "/reprice/publish", "/design/save", "/edit-text/workshop.toml"])
+@pytest.mark.parametrize("path", ["/metal", "/reprice/publish", "/design/save", "/edit-save/workshop.toml"])
 def test_a_write_that_does_not_come_from_the_page_is_refused(looking, headers, path):
     sent = {name: value.format(host=looking.host, port=looking.keys.port) for name, value in headers.items()}
     answer = looking.ask("POST", path, sent, b"")

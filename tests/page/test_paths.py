@@ -41,7 +41,7 @@ def secret(folder):
 @pytest.mark.parametrize("name", OUTSIDE)
 def test_no_other_file_is_shown_or_written(secret, served, name):
     before = {path: path.read_bytes() for path in secret.parent.rglob("*") if path.is_file()}
-    for method, path in (("GET", "edit"), ("POST", "edit-text"), ("POST", "edit-form")):
+    for method, path in (("GET", "edit"), ("POST", "edit-save")):
         body = b"text=gone&expected=" if method == "POST" else None
         headers = {"Origin": served.origin, "Content-Type": "application/x-www-form-urlencoded"} if body else {}
         answer = served.ask(method, f"/{path}/{name}", headers, body)

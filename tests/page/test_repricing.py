@@ -189,7 +189,7 @@ def test_a_word_for_figures_that_have_changed_is_not_taken(published):
 
 @pytest.mark.parametrize("path", ["/metal", "/metal/moves", "/reprice/word", "/reprice/publish", "/design/save",
                                   "/design/form", "/design/answer", "/design/work", "/design/mesh",
-                                  "/edit-text/alloys.toml", "/edit-form/alloys.toml"])  # fmt: skip
+                                  "/edit-save/alloys.toml", "/edit-save/alloys.toml"])  # fmt: skip
 @pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data; boundary=x; charset=nix",
                                   "multipart/form-data", "text/plain"])  # fmt: skip
 def test_an_empty_form_is_told(looking, path, kind):

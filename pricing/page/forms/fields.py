@@ -39,7 +39,8 @@ class Field:
 
 @dataclass(frozen=True)
 class FieldGroup:
-    """A table: its fields, then the tables in it. `state` is "there", "open" (nothing stated) or "further" (a new one).
+    """A table: its fields, then the tables in it. `state` is "there", "open" (nothing stated) or "further" (a new one);
+    `name` is its path in the file.
 
     `naming` is the field in which a further entry gets its name, "" where it needs none; `removing` takes it out.
     """
@@ -51,6 +52,7 @@ class FieldGroup:
     groups: tuple[FieldGroup, ...]
     naming: str = ""
     removing: str = ""
+    name: str = ""
 
 
 def group_of(
@@ -78,7 +80,7 @@ def group_of(
         elif deep < DEEPEST:
             groups += _groups(shape, value, here, key, meaning, deep)
     meaning = (model.__doc__ or "").strip().split("\n")[0]
-    return FieldGroup(head, meaning, state, tuple(fields), tuple(groups), naming, removing)
+    return FieldGroup(head, meaning, state, tuple(fields), tuple(groups), naming, removing, written(path))
 
 
 def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
@@ -144,7 +146,8 @@ def _groups(shape: Shape, value: Any, path: KeyPath, key: str, meaning: str, dee
             for name, inner in (value or {}).items()
         ]
         blank = Field(written((*path, "+")), "a further one", "What it says.", kind, "", (), shape.limits, False)
-        yield FieldGroup(key, meaning, "there", (*fields, blank), (), naming=f"{NEW_NAME} {written(path)}")
+        naming = f"{NEW_NAME} {written(path)}"
+        yield FieldGroup(key, meaning, "there", (*fields, blank), (), naming=naming, name=written(path))
 
 
 def table_typed(

@@ -45,13 +45,13 @@ def shown_of(text: str) -> Mapping[str, str] | None:
 
 def merged(shown: Mapping[str, str], typed: Mapping[str, str], now: Mapping[str, str]) -> Merged:
     """What was typed, taken up on the file as it is now."""
-    changed = {name: text for name, text in typed.items() if not _same(text, shown.get(name, ""))}
+    changed = {name: text for name, text in typed.items() if not same(text, shown.get(name, ""))}
     moved = {name for name in {*shown, *now} if shown.get(name) != now.get(name)}
     torn, kept = [], {}
     for name, text in changed.items():
         unit = _unit(name)
         if unit is None:
-            if name in moved and not _same(text, now.get(name, "")):
+            if name in moved and not same(text, now.get(name, "")):
                 torn.append(name)
                 if name in now:
                     kept[name] = text
@@ -74,6 +74,6 @@ def _unit(name: str) -> str | None:
     return None
 
 
-def _same(typed: str, other: str) -> bool:
+def same(typed: str, other: str) -> bool:
     """Whether a field still holds what it held; browsers take line ends out of a field of one line."""
     return typed == other or typed.replace("\r\n", "\n") == other or typed == _LINE_END.sub("", other)

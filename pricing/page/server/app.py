@@ -33,6 +33,7 @@ from pricing.page.views import (
     pulling,
     repricing,
     work,
+    workshop,
 )
 from pricing.page.views.notice import missing
 from pricing.page.views.picture import picture
@@ -99,10 +100,9 @@ def routes() -> list[Route | Mount]:
         Route("/lists/quotation", lists.quotation),
         Route("/lists/tags", lists.price_tags),
         Route("/lists/upload-sheet", lists.upload_sheet),
-        Route("/edit", edit.files),
+        Route("/edit", workshop.workshop),
         Route("/edit/{file:path}", edit.edit),
-        Route("/edit-form/{file:path}", edit.save_form, methods=["POST"]),
-        Route("/edit-text/{file:path}", edit.save_whole, methods=["POST"]),
+        Route("/edit-save/{file:path}", edit.save, methods=["POST"]),
         Mount("/static", StaticFiles(directory=templates() / "page" / "static")),
     ]
 

@@ -1,14 +1,12 @@
-"""The view of editing: every file of the folder as forms and, beside them, as the text that it is."""
+"""The view of one file of the folder: a part of it as a form with what is stated, beside it the text that it is."""
 
 from __future__ import annotations
 
-import codecs
 import difflib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 from urllib.parse import quote
 
 from pydantic import BaseModel
@@ -17,73 +15,53 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from pricing.errors import Fault, Faults, Place, TroytagError
-from pricing.folder.expected_keys import table_at
+from pricing.errors import Faults, TroytagError
 from pricing.folder.files import FILES, PRODUCTS_FOLDER, TOML_FILES, is_product_entry, is_product_file
-from pricing.folder.toml.edits import Drop, Insert, Put
-from pricing.folder.toml.places import Document, KeyPath, written
+from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
-from pricing.folder.write import change_file, hash_of
 from pricing.model.product import Product
-from pricing.page.forms.fields import (
-    NEW_NAME,
-    REMOVED,
-    Field,
-    FieldGroup,
-    FormSection,
-    group_of,
-    plain_keys,
-    sections,
-    table_typed,
-)
-from pricing.page.forms.meanwhile import merged, shown_of
-from pricing.page.forms.saving import save_text
+from pricing.page.forms.fields import FieldGroup, FormSection
+from pricing.page.forms.one_save import BESIDE, Refused, mark_of_text, save_both, sent_of
+from pricing.page.forms.parts import fields_of, group_at, part_at, sections_of
 from pricing.page.forms.sent import texts_of
+from pricing.page.forms.stated import ShownGroup, only_stated
+from pricing.page.forms.worded import worded
 from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import FaultInWords, fault_in_words
 from pricing.page.views.notice import missing
+from pricing.page.views.workshop import SectionLinks, address_of, links_of, title_of
 from pricing.page.workspace import Workspace, leads_inside
 
-#: Files of the list on one page.
-MOST_FILES = 200
 #: Fields that a section's form may have.
 MOST_FIELDS = 4000
-#: So often a save is tried where somebody else writes in between.
-MOST_TRIES = 3
 #: Letters in which the part of a file may be named.
 LONGEST_PATH = 2000
 NO_FILE = "This is no file of the folder that is edited here."
-
-
-@dataclass(frozen=True)
-class FilesContext:
-    """The files of the folder; `count` products of which those that match `query` are listed."""
-
-    frame: Frame
-    files: tuple[tuple[str, str], ...]
-    products: tuple[str, ...]
-    query: str
-    count: int
+NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
 class EditContext:
-    """One file: the sections that have forms, the form of the one that is open, the text, and what stands in the way.
+    """One file: the parts that have forms, the form of the one that is open, the text, and what stands in the way.
 
-    `at` says which section is open; `beside` are faults by field; `theirs` is what somebody else wrote meanwhile, line
-    by line against the text that was sent; `torn` are the keys that the maker and somebody else changed: what was
-    typed, and what the file says now. `shown` goes along with the form: what its fields showed when it was opened.
+    `title` is what the file is called, `purpose` what it is for; `at` says which part is open; `beside` are faults by
+    field; `theirs` is what somebody else wrote meanwhile, line by line against the text that was sent; `torn` are the
+    keys that the maker and somebody else changed: what was typed, and what the file says now. `shown`, `expected` and
+    `said` go along with the form: what its fields showed, the hash of the file and the mark of its text as it was
+    opened.
     """
 
     frame: Frame
+    title: str
+    purpose: str
     file: str
     address: str
-    sections: tuple[tuple[FormSection, str, bool], ...]
+    links: tuple[SectionLinks, ...]
     section: FormSection | None
     at: str
-    group: FieldGroup | None
+    group: ShownGroup | None
     values: Mapping[str, str]
     shown: str
     beside: Mapping[str, tuple[FaultInWords, ...]]
@@ -91,29 +69,13 @@ class EditContext:
     text: str
     line: int
     expected: str
+    said: str
     theirs: tuple[tuple[str, str], ...]
     torn: tuple[tuple[str, str, str], ...]
-    in_words: Mapping[str, str]
-
-
-def files(request: Request) -> Response:
-    """GET /edit."""
-    workspace: Workspace = request.app.state.workspace
-    query = request.query_params.get("query", "").strip()[:120]
-    names = sorted(_product_entries(workspace))
-    matching = [name for name in names if all(word in name.casefold() for word in query.casefold().split())]
-    context = FilesContext(
-        frame=_frame(workspace, "Files"),
-        files=tuple((each.name, each.purpose) for each in FILES if each.is_one),
-        products=tuple(f"{PRODUCTS_FOLDER}/{name}" for name in matching[:MOST_FILES]),
-        query=query,
-        count=len(matching),
-    )
-    return page(request, "files.html", context)
 
 
 def edit(request: Request) -> Response:
-    """GET /edit/FILE?at=…&line=…"""
+    """GET /edit/FILE?at=…&add=…&line=…"""
     workspace: Workspace = request.app.state.workspace
     file = request.path_params["file"]
     if refused := _refused(workspace, file):
@@ -121,109 +83,59 @@ def edit(request: Request) -> Response:
     return _page(request, workspace, file)
 
 
-async def save_form(request: Request) -> Response:
-    """POST /edit-form/FILE?at=…: write what the maker changed in the form of a section."""
+async def save(request: Request) -> Response:
+    """POST /edit-save/FILE?at=…: write what the maker changed in the form of a part, in the text beside it, or both."""
     workspace: Workspace = request.app.state.workspace
     file, path = request.path_params["file"], _path(request)
-    form = dict(await texts_of(request, MOST_FIELDS))
-    sent = form.pop("shown", "")
-
-    def worked() -> Response:
-        model = model_of(workspace, file)
-        if model is None or not leads_inside(workspace.root, file):
-            return missing(request, _refused(workspace, file) or NO_FILE)
-        shown = shown_of(sent)
-        if shown is None:
-            return missing(request, "This form does not say what it showed; nothing was changed. Open it again.", 400)
-        for attempt in range(1, MOST_TRIES + 1):
-            expected = hash_of(workspace.root, file)
-            try:
-                read = _document(workspace, file)
-                section = next((each for each in _sections(model, read) if each.path == path), None)
-                if section is None:
-                    gone = Fault(Place(file), written(path), "this part is not there any more", "Look at what is.")
-                    return _page(request, workspace, file, (gone,), 409, torn=_all_typed(shown, form))
-                now = {each.name: each.value for each in _fields_of(_group(model, read, section))}
-                found = merged(shown, form, now)
-                if found.torn:
-                    torn = tuple((name, form[name], now.get(name, "")) for name in found.torn)
-                    return _page(request, workspace, file, (), 409, values=found.kept, torn=torn)
-                edits = _edits(model, read, section, found.fields)
-                change_file(workspace.root, file, edits, expected)
-                break
-            except Faults as refused:
-                if attempt == MOST_TRIES or hash_of(workspace.root, file) == expected:
-                    return _page(request, workspace, file, refused.faults, 422, values=form, shown=sent)
-            except TroytagError as error:
-                return missing(request, str(error), 422)
-        workspace.note(f"Saved: {file}.")
-        return RedirectResponse(f"/edit/{quote(file)}", 303)
-
-    return await run_in_threadpool(worked)
-
-
-async def save_whole(request: Request) -> Response:
-    """POST /edit-text/FILE: write the whole text."""
-    workspace: Workspace = request.app.state.workspace
-    file = request.path_params["file"]
     form = dict(await texts_of(request, MOST_FIELDS))
 
     def worked() -> Response:
         if refused := _refused(workspace, file):
             return missing(request, refused)
-        if not {"text", "expected"} <= set(form):
+        model, sent = model_of(workspace, file), sent_of(form)
+        if model is not None and sent.shown is None and (sent.fields or sent.text is None):
+            return missing(request, "This form does not say what it showed; nothing was changed. Open it again.", 400)
+        if model is None and not {"text", "expected"} <= set(form):
             return missing(request, "This form came without its text; nothing was changed. Open it again.", 400)
         try:
-            save_text(workspace.root, file, _as_sent(workspace, file, form["text"]), form["expected"] or None)
-        except Faults as found:
-            return _page(request, workspace, file, found.faults, 422, text=form["text"], read=form["expected"])
-        workspace.note(f"Saved: {file}.")
-        return RedirectResponse(f"/edit/{quote(file)}", 303)
+            found = save_both(workspace.root, file, part_at(model, path) if model is not None else None, sent)
+        except TroytagError as error:
+            return missing(request, str(error), 422)
+        if found is not None:
+            return _page(request, workspace, file, found)
+        workspace.note(f"Saved: {_title(workspace, file)}.")
+        return RedirectResponse(_address_after(workspace, file, path), 303)
 
     return await run_in_threadpool(worked)
+
+
+def _address_after(workspace: Workspace, file: str, path: KeyPath) -> str:
+    """The same part once more, where it is still there; a new one has its own name now."""
+    return address_of(file, path) if path and path[-1] != "+" else f"/edit/{quote(file)}"
 
 
 def model_of(workspace: Workspace, file: str) -> type[BaseModel] | None:
     """The model of a file that may be edited: one of the folder's own, or a product that is there."""
     if file in TOML_FILES:
         return TOML_FILES[file].model
-    if is_product_file(file) and file.removeprefix(f"{PRODUCTS_FOLDER}/") in _product_entries(workspace):
+    if is_product_file(file) and file.removeprefix(f"{PRODUCTS_FOLDER}/") in product_entries(workspace):
         return Product
     return None
 
 
-def _is_edited(workspace: Workspace, file: str) -> bool:
-    """Whether a file may be edited; one without a form is edited as the text that it is."""
-    return any(each.name == file for each in FILES if each.is_one) or model_of(workspace, file) is not None
-
-
-def _refused(workspace: Workspace, file: str) -> str:
-    """Why a file is neither shown nor changed, "" where it is."""
-    if not _is_edited(workspace, file):
-        return NO_FILE
-    if not leads_inside(workspace.root, file):
-        return f"{file} is a link that leads out of the folder: it is neither shown nor changed here."
-    return ""
-
-
-def _product_entries(workspace: Workspace) -> set[str]:
+def product_entries(workspace: Workspace) -> set[str]:
+    """The names of the files of products."""
     folder = workspace.root / PRODUCTS_FOLDER
     return {each.name for each in folder.iterdir() if is_product_entry(each.name)} if folder.is_dir() else set()
 
 
-def _as_sent(workspace: Workspace, file: str, text: str) -> str:
-    """The text with the line ends (and the mark at its beginning) that the file has; browsers send their own."""
-    text = text.replace("\r\n", "\n")
-    old = (workspace.root / file).read_bytes() if (workspace.root / file).is_file() else b""
-    if b"\r\n" in old:
-        text = text.replace("\n", "\r\n")
-    return codecs.BOM_UTF8.decode() + text if old.startswith(codecs.BOM_UTF8) else text
-
-
-def _document(workspace: Workspace, file: str) -> Document:
-    if not (workspace.root / file).exists():
-        return document(file, "")
-    return document(file, decoded(file, read_content(workspace.root, file)))
+def _refused(workspace: Workspace, file: str) -> str:
+    """Why a file is neither shown nor changed, "" where it is; one without a form is edited as the text that it is."""
+    if not any(each.name == file for each in FILES if each.is_one) and model_of(workspace, file) is None:
+        return NO_FILE
+    if not leads_inside(workspace.root, file):
+        return f"{file} is a link that leads out of the folder: it is neither shown nor changed here."
+    return ""
 
 
 def _path(request: Request) -> KeyPath:
@@ -238,79 +150,14 @@ def _path(request: Request) -> KeyPath:
     return tuple(found)
 
 
-def _sections(model: type[BaseModel], read: Document) -> list[FormSection]:
-    return sections(model, read.values, model is Product)
-
-
-def _group(model: type[BaseModel], read: Document, section: FormSection) -> FieldGroup:
-    """The form of a section."""
-    inner, values, only = _parts(model, read, section)
-    naming = f"{NEW_NAME} this" if section.is_new and section.path[-1] == "+" else ""
-    removing = "" if section.is_new or section.path == () else f"{REMOVED} this"
-    return group_of(inner, values, section.path, section.title, only, naming=naming, removing=removing)
-
-
-def _parts(
-    model: type[BaseModel], read: Document, section: FormSection
-) -> tuple[type[BaseModel], Mapping[str, Any], frozenset[str] | None]:
-    """The model and the values of a section, and which of its keys."""
-    if section.path == ():
-        return model, read.values, None if model is Product else plain_keys(model)
-    inner = table_at(model, section.path)
-    here: Any = read.values
-    for part in section.path:
-        try:
-            here = here[part]
-        except (KeyError, IndexError, TypeError):
-            here = {}
-    assert inner is not None
-    return inner, here if isinstance(here, Mapping) else {}, None
-
-
-def _edits(model: type[BaseModel], read: Document, section: FormSection, form: Mapping[str, str]) -> list[Any]:
-    inner, values, only = _parts(model, read, section)
-    if form.get(f"{REMOVED} this"):
-        return [Drop(section.path)]
-    _refuse_taken_names(read, section, form)
-    new = table_typed(inner, values, section.path, form, only)
-    target = section.path
-    if not new and target and target not in set(_paths(read.values)):
-        return []  # a table that was not there and was left empty
-    if section.is_new and target[-1] == "+":
-        name = form.get(f"{NEW_NAME} this", "").strip()
-        target = (*target[:-1], name)
-    if section.is_new and isinstance(target[-1], int):
-        return [Insert(target, new)]
-    return [Put(target, new)]
-
-
-def _refuse_taken_names(read: Document, section: FormSection, form: Mapping[str, str]) -> None:
-    """Raise Faults where a further entry gets the name of one that is there: it would take its place."""
-    for field, text in form.items():
-        name = text.strip()
-        if not field.startswith(f"{NEW_NAME} ") or not name:
-            continue
-        table = field.removeprefix(f"{NEW_NAME} ")
-        if table == "this":
-            there = any(each == (*section.path[:-1], name) for each in _paths(read.values))
-        else:
-            entry = f"{table}.{written((name,))}"
-            there = any(written(each) == entry for each in _paths(read.values))
-        if there:
-            raise Faults([Fault(Place(read.file), field, f'there is "{name}" already', "Give it another name.")])
-
-
-def _paths(values: Any, path: KeyPath = ()) -> Iterator[KeyPath]:
-    """The path of everything that stands in a document."""
-    inner = values.items() if isinstance(values, Mapping) else enumerate(values) if isinstance(values, list) else ()
-    for key, value in inner:
-        yield (*path, key)
-        yield from _paths(value, (*path, key))
-
-
-def _all_typed(shown: Mapping[str, str], typed: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
-    """What was typed, where there is nothing left to compare it with."""
-    return tuple((name, text, "") for name, text in typed.items() if text != shown.get(name, ""))
+def _title(workspace: Workspace, file: str) -> str:
+    """What a file is called: a product by its name."""
+    try:
+        read = document(file, decoded(file, read_content(workspace.root, file))) if is_product_file(file) else None
+    except Faults:
+        read = None
+    name = read.values.get("name") if read is not None else None
+    return name if isinstance(name, str) and name.strip() else title_of(file)
 
 
 def _frame(workspace: Workspace, title: str) -> Frame:
@@ -320,32 +167,19 @@ def _frame(workspace: Workspace, title: str) -> Frame:
         return bare_frame(workspace, "edit", title)
 
 
-def _page(
-    request: Request,
-    workspace: Workspace,
-    file: str,
-    faults: tuple[Fault, ...] = (),
-    status: int = 200,
-    *,
-    values: Mapping[str, str] = MappingProxyType({}),
-    shown: str = "",
-    torn: tuple[tuple[str, str, str], ...] = (),
-    text: str | None = None,
-    read: str = "",
-) -> Response:
-    """The view of a file; of a form that was refused its `values`, what it had `shown` and what is `torn`, of a text
-    that was refused the `text` and the hash of the file that was `read` for it."""
+def _page(request: Request, workspace: Workspace, file: str, refused: Refused | None = None) -> Response:
+    """The view of a file; of a form that was refused with all that was typed."""
+    refused = refused or Refused(status=200)
     exists = (workspace.root / file).exists()
     try:
         content = read_content(workspace.root, file) if exists else b""
         now = decoded(file, content)
     except Faults as found:
         return missing(request, str(found), 422)
-    expected = content_hash(content) if exists else ""
-    theirs = tuple(_differences(text, now)) if text is not None and read != expected else ()
+    expected, faults, text = content_hash(content) if exists else "", refused.faults, refused.text
+    theirs = tuple(_differences(text, now)) if text is not None and refused.read != expected else ()
     model = model_of(workspace, file)
-    section, group = None, None
-    known: tuple[tuple[FormSection, str, bool], ...] = ()
+    section, group, parsed = None, None, None
     if model is not None:
         path = _path(request)
         try:
@@ -353,46 +187,77 @@ def _page(
         except Faults as found:
             faults = faults or found.faults
         else:
-            there = _sections(model, parsed)
+            there = sections_of(model, parsed)
             section = next((each for each in there if each.path == path), there[0] if there else None)
-            known = tuple((each, _address(file, each), each == section) for each in there)
-            group = _group(model, parsed, section) if section is not None else None
+            group = group_at(model, parsed, section) if section is not None else None
     in_words = tuple(fault_in_words(fault) for fault in faults)
     beside: dict[str, tuple[FaultInWords, ...]] = {}
     for each in in_words:
         beside[each.key] = (*beside.get(each.key, ()), each)
+    typed = {name: value for name, value in refused.values.items() if name not in BESIDE}
     line = request.query_params.get("line", "0")
+    title = _title(workspace, file)
+    shown_now = {each.name: each.value for each in fields_of(group)}
     context = EditContext(
-        frame=_frame(workspace, file),
+        frame=_frame(workspace, title),
+        title=title,
+        purpose=next((each.purpose for each in FILES if each.name == file), ""),
         file=file,
         address=quote(file),
-        sections=known,
+        links=links_of(model, parsed, file, section) if model is not None and parsed is not None else (),
         section=section,
         at=json.dumps(section.path if section else ()),
-        group=group,
-        values=MappingProxyType(dict(values)),
-        shown=shown or json.dumps({each.name: each.value for each in _fields_of(group)}, ensure_ascii=False),
+        group=_shown(request, workspace, parsed, section, group, typed, beside),
+        values=MappingProxyType(typed),
+        shown=refused.shown or json.dumps(shown_now, ensure_ascii=False),
         beside=beside,
         faults=in_words,
         text=now if text is None else text.replace("\r\n", "\n"),
         line=int(line) if line.isascii() and line.isdigit() and len(line) < 8 else 0,
         expected=expected,
+        said=mark_of_text(now),
         theirs=theirs,
-        torn=torn,
-        in_words=MappingProxyType({each.name: each.purpose for each in FILES}),
+        torn=refused.torn,
     )
-    return page(request, "edit.html", context, 409 if theirs else status)
+    return page(request, "edit.html", context, 409 if theirs else refused.status)
 
 
-def _fields_of(group: FieldGroup | None) -> list[Field]:
-    """Every field of a form."""
-    if group is None:
-        return []
-    return [*group.fields, *(field for inner in group.groups for field in _fields_of(inner))]
+def _shown(
+    request: Request,
+    workspace: Workspace,
+    parsed: Document | None,
+    section: FormSection | None,
+    group: FieldGroup | None,
+    typed: Mapping[str, str],
+    beside: Mapping[str, tuple[FaultInWords, ...]],
+) -> ShownGroup | None:
+    """The form with what is stated, what is added and what was typed; a new part shows all that it may say."""
+    if group is None or section is None or parsed is None:
+        return None
+    typed_in = [name for name, text in typed.items() if text]
+    wanted = {*request.query_params.getlist("add"), *typed_in, *beside}
+    home, own = _currencies(workspace, parsed, section)
+
+    def in_words(key: str, meaning: str) -> tuple[str, str]:
+        return worded(key, meaning, home, own)
+
+    if section.is_new:
+        wanted |= {each.name for each in group.fields}
+    return only_stated(group, in_words, wanted)
 
 
-def _address(file: str, section: FormSection) -> str:
-    return f"/edit/{quote(file)}?at={quote(json.dumps(section.path))}"
+def _currencies(workspace: Workspace, parsed: Document, section: FormSection) -> tuple[str, str | None]:
+    """The workshop's currency, as the file of now says it where it can be read, and that of a channel's own part."""
+    try:
+        home = workspace.look().shown.currency
+    except TroytagError:
+        home = str(parsed.values.get("currency", "the workshop's currency"))
+    if section.path[:1] != ("channels",):
+        return home, None
+    table = parsed.values.get("channels")
+    here = table.get(section.path[1]) if isinstance(table, Mapping) and len(section.path) > 1 else None
+    own = here.get("currency") if isinstance(here, Mapping) else None
+    return home, own if isinstance(own, str) else home
 
 
 def _differences(mine: str, now: str) -> list[tuple[str, str]]:

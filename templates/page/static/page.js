@@ -104,6 +104,13 @@ document.body.addEventListener("htmx:beforeRequest", (event) => {
 });
 document.body.addEventListener("htmx:afterSettle", (event) => {
   const target = event.detail.target;
+  const offer = event.detail.requestConfig?.elt;
+  if (offer?.matches?.(".add")) {
+    // What was added is filled in next, and not offered twice.
+    const added = document.querySelector(offer.getAttribute("hx-select"));
+    added?.querySelector("input, select, summary")?.focus();
+    offer.closest("li")?.remove();
+  }
   if (target.id === "work" || target.matches(".why-here")) target.querySelector("h2, h3")?.focus();
   if (target.id === "answer" && !target.querySelector(".waiting")) {
     // What was told when it could not be saved is mended; that somebody else changed the file still holds.
