@@ -162,7 +162,7 @@ def test_a_word_for_a_price_and_its_reason(visit, folder):
     tab.locator("svg.fall").wait_for()
     row.get_by_role("combobox").select_option("take what is asked")
     tab.get_by_role("button", name="Publish 1 change as a new edition").wait_for()
-    assert "your word" in row.inner_text()
+    assert "Your word: what is asked." in row.inner_text()
     row.get_by_role("combobox").select_option("as proposed")
     tab.get_by_role("button", name="Nothing to publish").wait_for()
 
@@ -195,7 +195,7 @@ def test_two_tabs_on_one_file(visit, folder):
     text = one.get_by_label("The file as it is written")
     text.fill(text.input_value().replace("rate = 18.00", "rate = 21.00"))
     with one.expect_response("**/edit-save/**") as answer:
-        one.get_by_role("button", name="Save the text").click()
+        one.get_by_role("button", name="Save").click()
     assert answer.value.status == 409
     one.get_by_text("this file was changed since it was read").wait_for()
     assert "rate = 21.00" in text.input_value()

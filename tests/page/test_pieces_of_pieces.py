@@ -167,7 +167,8 @@ def test_a_lever_of_a_step_moves_the_parts_that_have_it(wharf):
 
 def test_the_form_of_a_channel_says_its_currency_and_its_tiers(wharf):
     address = "/edit/channels.toml?at=" + quote(json.dumps(["channels", "abroad"]))
-    action, items = form_of(wharf, address)
+    added = "".join(f"&add=channels.abroad.{key}" for key in ("refund_loss", "packing_per_set", "deposit"))
+    action, items = form_of(wharf, address + added)
     named = dict(items)
     assert named["channels.abroad.currency"] == "USD"
     assert [value for name, value in items if name.endswith("up_to_g")][:2] == ["250", "2000"]
@@ -180,4 +181,4 @@ def test_the_form_of_a_channel_says_its_currency_and_its_tiers(wharf):
 
 def test_an_hour_is_yours_where_there_is_hired_help_and_parts_are_called_by_their_sku(looked_at):
     assert "an hour of yours brings" in looked_at.get("/design?sku=reed-ring").words
-    assert "findings: fern-bail" in looked_at.get("/edit/products/fern-pendant.toml").words
+    assert "Findings: fern-bail" in looked_at.get("/edit/products/fern-pendant.toml").words
