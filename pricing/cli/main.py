@@ -26,7 +26,7 @@ GARBAGE_AFTER = 100_000
 #: The commands by their names, in the order in which help lists them, with their module and what stands in it: a
 #: function, or `app` for one that has commands of its own.
 COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {name: (name, name) for name in ("demo", "start", "check", "measure", "cost")}
+    {name: (name, name) for name in ("demo", "start", "add", "check", "measure", "cost")}
     | {"import": ("import_file", "import_file")}
     | {name: (name, name) for name in ("reprice", "pour", "page", "words")}
     | {name: (name, "app") for name in ("metal", "export", "editions", "log", "stock", "study")}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -56,7 +56,8 @@ class Answers:
         """The answer, or the guess where it is not known; None for what was not asked and has no guess."""
         if self.said.get(key) is not None:
             return self.said[key]
-        return next((each.guess for each in self.asked if each.key == key), defaults(Library()).get(key))
+        guess = next((each.guess for each in self.asked if each.key == key), None)
+        return guess if guess is not None else defaults(Library()).get(key)
 
     def knows(self, key: str) -> bool:
         return self.said.get(key) is not None
@@ -65,9 +66,17 @@ class Answers:
         return next(each for each in self.asked if each.key == key)
 
 
-def answered(typed: Mapping[str, Any], library: Library | None = None) -> Answers:
+#: The questions that the answers given so far leave to be asked.
+Asking = Callable[[Mapping[str, Any]], Sequence[Question]]
+
+
+def of_an_evening(said: Mapping[str, Any]) -> Sequence[Question]:
+    """The questions of a new folder."""
+    return questions(Library(), said)
+
+
+def answered(typed: Mapping[str, Any], asking: Asking = of_an_evening) -> Answers:
     """What was typed, by the keys of the questions, understood; what is not asked after all is left out."""
-    library = library or Library()
     said: dict[str, Any] = {}
     slips: dict[str, Slip] = {}
     if typed.get(NAME) is not None:
@@ -78,7 +87,7 @@ def answered(typed: Mapping[str, Any], library: Library | None = None) -> Answer
             said[NAME] = name
     tried: set[str] = set()
     while True:  # an answer may lead to further questions
-        asked = questions(library, said)
+        asked = tuple(asking(said))
         now = next((each for each in asked if each.key not in tried), None)
         if now is None:
             return Answers(MappingProxyType(said), asked, MappingProxyType(slips))
@@ -90,8 +99,8 @@ def answered(typed: Mapping[str, Any], library: Library | None = None) -> Answer
             said[now.key] = found
 
 
-def read_answers(path: Path, also: Mapping[str, Any] = MappingProxyType({})) -> Answers:
-    """The answers of a TOML file, `also` in the place of its own.
+def read_answers(path: Path, also: Mapping[str, Any] = MappingProxyType({}), asking: Asking = of_an_evening) -> Answers:
+    """The answers of a TOML file to these questions, `also` in the place of its own.
 
     Raises UsageFault where it cannot be read, Faults with every slip and its place.
     """
@@ -108,7 +117,7 @@ def read_answers(path: Path, also: Mapping[str, Any] = MappingProxyType({})) -> 
     if isinstance(typed.get("piece-file"), str):
         typed["piece-file"] = str(path.parent / typed["piece-file"])
     typed.update(also)
-    found = answered(typed)
+    found = answered(typed, asking)
     keys = [NAME, *(each.key for each in found.asked)]
     faults = [
         Fault(read.place((key,)), key, slip.problem, slip.mend)

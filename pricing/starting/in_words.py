@@ -30,15 +30,16 @@ def taken(question: Question, library: Library) -> str:
         return question.unknown
     if isinstance(question.guess, bool):
         return "yes" if question.guess else "no"
-    if isinstance(question.guess, tuple):
-        return ", ".join(question.guess)
+    if question.choices and question.guess is not None:
+        names = question.guess if isinstance(question.guess, tuple) else (question.guess,)
+        return ", ".join(words.partition(":")[0] for name, words in question.choices if name in names)
     if isinstance(question.guess, (int, float)):
         return _figure(question, question.guess, library)
     return str(question.guess)
 
 
 def _figure(question: Question, value: float, library: Library) -> str:
-    return library.amount(value) if question.kind == "amount" else f"{value:.10g}"
+    return library.amount(value).removesuffix(".00") if question.kind == "amount" else f"{value:.10g}"
 
 
 def to_fill_in() -> str:

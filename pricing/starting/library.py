@@ -23,13 +23,16 @@ from typing import Any, NamedTuple
 from pricing.folder.toml.spelling import spelled
 from pricing.model.alloy import Alloy
 from pricing.model.currency import minor_unit_digits
-from pricing.model.metals import PRECIOUS, main_element
+from pricing.model.metals import PRECIOUS, is_precious, main_element
 from pricing.resources import templates
 
 #: The kinds of pieces that stand in one file, a paragraph each.
 PARAGRAPHS = ("alloys", "channels", "machines", "materials", "flasks")
 #: Decimals of a pound.
 PENCE = 2
+#: The steps of an assay, before the metal's name, and those of silver: other alloys hold silver too, so that they list
+#: the alloys in which they are done.
+ASSAY_STEPS = ("hallmark", "assay parcel")
 #: Assay: the metal, its element, and from which finished mass a piece is marked in the United Kingdom, in gram.
 MARKED = (("silver", "Ag", 7.78), ("gold", "Au", 1.0), ("platinum", "Pt", 0.5))
 
@@ -146,6 +149,14 @@ class Library:
         """An amount in the workshop's money, or another: two figures are enough for a guess."""
         return _amount(pounds, self.level(currency or self.setting.currency), currency or self.setting.currency, "")
 
+    def energy(self) -> str:
+        """The table of what energy costs."""
+        return self._rendered("energy.toml").strip()
+
+    def hour(self) -> str:
+        """The table of somebody's hour."""
+        return self._rendered("hour.toml").strip()
+
     def file(self, name: str, **values: Any) -> str:
         """One of the files of a folder, with these values and its guesses still marked."""
         return self._rendered(f"files/{name}", **values)
@@ -176,10 +187,10 @@ class Library:
     def _rendered(self, file: str, **values: Any) -> str:
         setting = self.setting
         machines = _every_machine() if setting.machines is None else setting.machines
-        marked = [each for each in MARKED if self._alloys_of(each[1])]
+        marked = [each for each in MARKED if each[1] != "Ag" or self._alloys_of("Ag")]
         known = {
             "currency": setting.currency, "abroad": setting.abroad, "role": setting.role, "machines": machines,
-            "assay": setting.assay and bool(marked), "marked": marked, "pour_good": setting.pour_good,
+            "assay": setting.assay and self._is_precious, "marked": marked, "pour_good": setting.pour_good,
             "tax": self._tax, "rule": _rule, "only_in": self._only_in,
         }  # fmt: skip
         return self._in_money(_environment().get_template(file).render(known | values))
@@ -193,6 +204,10 @@ class Library:
     def _alloys_of(self, element: str) -> list[str]:
         """The alloys of the setting that are called by this element."""
         return [name for name, alloy in self.setting.alloys.items() if main_element(alloy.composition) == element]
+
+    @cached_property
+    def _is_precious(self) -> bool:
+        return any(is_precious(alloy.composition) for alloy in self.setting.alloys.values())
 
     def _only_in(self, element: str) -> str:
         return f"alloys = {spelled(self._alloys_of(element))}" if element == "Ag" else f'holding = ["{element}"]'

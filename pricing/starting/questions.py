@@ -62,10 +62,17 @@ def questions(library: Library, said: Mapping[str, Any]) -> tuple[Question, ...]
 
 
 def of_a_piece(
-    library: Library, said: Mapping[str, Any], metals: Sequence[tuple[str, str]], ways: Sequence[tuple[str, str]]
+    library: Library,
+    said: Mapping[str, Any],
+    metals: Sequence[tuple[str, str]],
+    ways: Sequence[tuple[str, str]],
+    by_surface: bool,
 ) -> tuple[Question, ...]:
-    """The questions about one design, made in some of these metals in one of these ways (names with their words)."""
-    asked = _Round(library, said, tuple(metals), tuple(ways)).asked()
+    """The questions about one design, made in these metals in one of these ways (names with their words).
+
+    `by_surface` says whether its process has a step that goes by the surface.
+    """
+    asked = _Round(library, said, tuple(metals), tuple(ways), by_surface).asked()
     return tuple(each for each in asked if each.part == PIECE)
 
 
@@ -95,6 +102,7 @@ class _Round:
     said: Mapping[str, Any]
     metals: tuple[tuple[str, str], ...] = ()
     ways: tuple[tuple[str, str], ...] = ()
+    by_surface: bool = False
 
     def _taken(self, key: str) -> Any:
         return self.said.get(key) or self._defaults.get(key)
@@ -126,11 +134,15 @@ class _Round:
             "": lambda: True,
             "taxed": lambda: bool(said.get("tax")),
             "each metal": lambda: not self.metals,
-            "precious": lambda: any(
-                set(self.library.alloy(name).composition) & set(PRECIOUS) for name in self._taken("metals")
+            "precious": lambda: (
+                not self.metals
+                and any(set(self.library.alloy(name).composition) & set(PRECIOUS) for name in self._taken("metals"))
             ),
-            "cast": lambda: any(self.library.process(way).takes == "pour" for way in self._taken("ways")),
-            "machines": lambda: bool(self.library.machines_of(self._taken("ways"))),
+            "cast": lambda: (
+                not self.metals and any(self.library.process(way).takes == "pour" for way in self._taken("ways"))
+            ),
+            "machines": lambda: not self.metals and bool(self.library.machines_of(self._taken("ways"))),
+            "surface": lambda: self.by_surface and not said.get("piece-file"),
             "abroad": lambda: "abroad" in channels,
             "other money": lambda: "abroad" in channels and self._abroad != self._money,
             "several ways": lambda: len(self._ways) > 1,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -26,6 +26,7 @@ from pricing.folder.files import (
 )
 from pricing.folder.write import file_name
 from pricing.model.metals import PRECIOUS
+from pricing.model.quote import Quote
 from pricing.model.workshop import MONTHS_IN_A_YEAR, Week
 from pricing.starting.answers import Answers
 from pricing.starting.library import Library, Setting, doubts_in, told, unmarked
@@ -39,6 +40,8 @@ WEEKS = Week().weeks_a_year
 TREE_FILLS, MOST_FILLED = 0.03, 0.25
 #: Where what came out good says how often a pour fails, it is held between these.
 LEAST_GOOD, MOST_GOOD = 0.5, 0.995
+#: Surface in cm2 of a piece of 1 cm3; it grows with the volume's power 2/3. A ball has 4.84, a cube 6, thin work more.
+AREA_BY_VOLUME = (5.5, 9.0, 16.0)
 MESHES = "meshes"
 CENTIMETRES = 10
 _SPROUTED = re.compile(r"\n{3,}")
@@ -165,6 +168,7 @@ class _Whole:
             weeks_a_year=f"{WEEKS:g}",
             flasks_told=f"{answers['flasks']:g}" if answers.knows("flasks") else None,
             pieces_told=_pieces(answers),
+            energy=library.energy(),
             machine_texts="\n\n".join(texts),
             material_texts="\n\n".join(library.text("materials", name) for name in materials),
             flask_text=library.text("flasks", answers["flask"]) if casts else "",
@@ -173,24 +177,32 @@ class _Whole:
     def prices(self) -> str:
         """metal_prices.csv: what was told, and where it was not, a guess that says so."""
         from pricing.folder.prices.append import HEADER, with_lines
-        from pricing.model.quote import Quote
 
-        answers, library, currency = self.answers, self.library, self.answers["currency"]
-        lines = []
-        for metal in library.priced_by(answers["metals"]):
-            known = answers.said.get(f"{PRICE}{metal}")
-            price = library.metal_price(metal)
-            number = f"{known:.10g}" if known is not None else library.amount(price.guess)
-            lines.append((metal, number, price.per, currency, known is not None))
-        abroad = answers["abroad"]
-        if "abroad" in answers["channels"] and abroad and abroad != currency:
-            lines.append((abroad, f"{answers['rate']:.10g}", "unit", currency, answers.knows("rate")))
-        quotes = []
-        for metal, number, per, money, knows in lines:
-            source = "as told at the start" if knows else "A GUESS: type today's price"
-            values = {"date": self.today, "metal": metal, "price": float(number), "per": per, "currency": money}
-            quotes.append((Quote.model_validate({**values, "source": source, "line": 0}), number))
-        return with_lines(f"{HEADER}\n".encode(), quotes).decode()
+        answers, abroad = self.answers, self.answers["abroad"]
+        exchanged = "abroad" in answers["channels"] and abroad and abroad != answers["currency"]
+        rates = [(abroad, answers["rate"], answers.knows("rate"))] if exchanged else []
+        metals = self.library.priced_by(answers["metals"])
+        return with_lines(
+            f"{HEADER}\n".encode(), quote_lines(answers, self.library, metals, rates, self.today)
+        ).decode()
+
+
+def quote_lines(
+    answers: Answers, library: Library, metals: Iterable[str], rates: Iterable[tuple[str, float, bool]], today: date
+) -> list[tuple[Quote, str]]:
+    """Quotes of these metals and of currencies (code, rate, whether it was told), with their numbers as written."""
+    currency, lines = library.setting.currency, []
+    for metal in metals:
+        known, price = answers.said.get(f"{PRICE}{metal}"), library.metal_price(metal)
+        number = f"{known:.10g}" if known is not None else library.amount(price.guess)
+        lines.append((metal, number, price.per, known is not None))
+    lines += [(code, f"{rate:.10g}", "unit", knows) for code, rate, knows in rates]
+    quotes = []
+    for metal, number, per, knows in lines:
+        source = "as told" if knows else "A GUESS: type today's price"
+        values = {"date": today, "metal": metal, "price": float(number), "per": per, "currency": currency}
+        quotes.append((Quote.model_validate({**values, "source": source}), number))
+    return quotes
 
 
 def told_figure(answers: Answers, library: Library, key: str, words: str) -> str:
@@ -298,7 +310,7 @@ class Design:
             per_flask=self.per_flask() if takes == "pour" else "",
             sprues=sprues.get(takes, ""),
             told=lambda key, words: told_figure(answers, self.library, key, words),
-            volume=self.volume(),
+            volume=self.volume() + self.surface(),
             parts=f"{parts:.10g}" if parts else "",
             finishing=f"{finishing:.10g}" if finishing else "",
         )
@@ -318,6 +330,15 @@ class Design:
             asked = answers.question("piece-metal")
             weight += f" # guess {asked.low:g}..{asked.high:g}: weigh one"
         return f'{weight}\nin_alloy = "{self.metal}"\nweighed = "finished"'
+
+    def surface(self) -> str:
+        """How its surface is stated, where one is asked for; a guess where nobody knows it."""
+        if not any(each.key == "piece-area" for each in self.answers.asked):
+            return ""
+        if known := self.answers.said.get("piece-area"):
+            return f"\narea_cm2 = {known:.10g}"
+        low, guess, high = (f"{share * self.volume_cm3 ** (2 / 3):.2g}" for share in AREA_BY_VOLUME)
+        return f"\narea_cm2 = {guess} # guess {low}..{high}: by its volume; a mesh tells it"
 
     def per_flask(self) -> str:
         """Castings on a tree: as a week's pieces and flasks say, or guessed by the room in the flask."""

@@ -36,6 +36,8 @@ def start(
     """
     from datetime import date
 
+    from pricing.cli.commands.cost import cost
+    from pricing.cli.screens import asking
     from pricing.errors import UsageFault
     from pricing.starting import start_folder
 
@@ -47,25 +49,31 @@ def start(
     if folder is None:
         raise UsageFault("Name the folder that shall be: troytag start FOLDER.")
     told = {key: value for key, value in (("currency", currency), ("name", name)) if value is not None}
-    found = _answers(folder, answers, told, ask)
+    asks = answers is None and ask and asking.can_ask()
+    found = _asked(folder, told) if asks else _unasked(answers, told)
     written = start_folder(folder, found, date.today())
-    _tell(folder, written, found)
+    _tell(folder, written)
+    if asks:
+        print("\nAnd what it comes to:\n")
+        cost(folder)
 
 
-def _answers(folder: Path, file: Path | None, told: dict[str, Any], ask: bool) -> Answers:
-    from pricing.cli.screens import asking
-    from pricing.starting import refuse_what_stands
+def _unasked(file: Path | None, told: dict[str, Any]) -> Answers:
     from pricing.starting.answers import answered, read_answers
 
-    if file is not None:
-        return read_answers(file, told)
-    if not ask or not asking.can_ask():
-        return answered(told)
+    return answered(told) if file is None else read_answers(file, told)
+
+
+def _asked(folder: Path, told: dict[str, Any]) -> Answers:
+    from pricing.cli.screens import asking
+    from pricing.starting import refuse_what_stands
+    from pricing.starting.answers import answered
+
     refuse_what_stands(folder, answered(told))  # before a dozen answers are typed for nothing
     return asking.asked_through(told)
 
 
-def _tell(folder: Path, written: list[str], answers: Answers) -> None:
+def _tell(folder: Path, written: list[str]) -> None:
     import shlex
 
     from pricing.folder.files import DOUBTS_FILE, FILES, described

@@ -5,17 +5,14 @@ from __future__ import annotations
 import os
 import sys
 import textwrap
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pricing.errors import UsageFault
-from pricing.starting.answers import Answers, Slip, answered, understood
+from pricing.starting.answers import Answers, Asking, Slip, answered, of_an_evening, understood
 from pricing.starting.in_words import library_for, taken, usual
 from pricing.starting.library import Library
-from pricing.starting.questions import Question, questions
-
-#: The questions that what was said so far leaves to be asked.
-Asked = Callable[[Library, Mapping[str, Any]], Sequence[Question]]
+from pricing.starting.questions import Question
 
 
 def can_ask() -> bool:
@@ -23,7 +20,7 @@ def can_ask() -> bool:
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
-def ask(known: Mapping[str, Any], asked: Asked = questions) -> dict[str, Any]:
+def ask(known: Mapping[str, Any], asking: Asking = of_an_evening) -> dict[str, Any]:
     """What was answered, by the keys of the questions; what is `known` already is not asked.
 
     Raises UsageFault where the answers end before the questions.
@@ -32,7 +29,7 @@ def ask(known: Mapping[str, Any], asked: Asked = questions) -> dict[str, Any]:
     tried = set(known)
     while True:
         library = library_for(said)
-        now = next((each for each in asked(library, said) if each.key not in tried), None)
+        now = next((each for each in asking(said) if each.key not in tried), None)
         if now is None:
             return typed
         if now.part != part:
@@ -45,10 +42,10 @@ def ask(known: Mapping[str, Any], asked: Asked = questions) -> dict[str, Any]:
             said[now.key] = typed[now.key] = found
 
 
-def asked_through(known: Mapping[str, Any]) -> Answers:
-    """The answers of a whole evening."""
+def asked_through(known: Mapping[str, Any], asking: Asking = of_an_evening) -> Answers:
+    """What is answered to all of these questions."""
     _tell("Enter or ? means: I don't know. A guess is taken then, and says so. Ctrl-C leaves, and nothing is written.")
-    return answered(_as_typed(ask(known)))
+    return answered(_as_typed(ask(known, asking)), asking)
 
 
 def _as_typed(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -62,8 +59,8 @@ def _put(question: Question, library: Library) -> None:
     hint = hint if range_ else hint.partition("; ")[2] if "; " in hint else hint
     unit = f", {question.unit}" if question.unit and not range_ and question.kind != "many" else ""
     _tell("", f"{question.words}{unit}" + ("" if question.words.endswith("?") else "."))
-    for number, (name, words) in enumerate(question.choices, start=1):
-        _tell(f"  {number:>2}  {words if words.startswith(name) else words.partition(':')[0]}")
+    for number, (_, words) in enumerate(question.choices, start=1):
+        _tell(f"  {number:>2}  {words}", indent=6)
     if question.choices:
         several = "numbers with commas" if question.is_list else "a number"
         hint = f"{several}; {hint}"
@@ -109,7 +106,7 @@ def _one_named(question: Question, typed: str) -> str:
     return typed.strip()
 
 
-def _tell(*lines: str) -> None:
+def _tell(*lines: str, indent: int = 3) -> None:
     width = min(int(os.environ.get("COLUMNS") or 80), 100)
     for line in lines:
-        print(textwrap.fill(line, width, subsequent_indent="   ") if line else "", file=sys.stderr)
+        print(textwrap.fill(line, width, subsequent_indent=" " * indent) if line else "", file=sys.stderr)

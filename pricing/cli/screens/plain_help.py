@@ -19,7 +19,8 @@ WORDS: Mapping[type, str] = MappingProxyType({str: "WORD", int: "N", float: "NUM
 EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         "demo": ("troytag demo", "troytag demo --into my-copy"),
-        "start": ("troytag start shop", 'troytag start shop --currency EUR --name "Hill Forge"'),
+        "start": ("troytag start shop", "troytag start shop --answers answers.toml"),
+        "add": ("troytag add shop alloy gold-9ct-yellow", "troytag add shop product"),
         "check": ("troytag check shop", "troytag check shop --as-of 2026-11-20"),
         "measure": ("troytag measure knob.stl --folder shop", "troytag measure --model-g 2.5 --model-density 1.12"),
         "cost": ("troytag cost shop", "troytag cost shop --sku acorn-knob --alloy sterling"),
