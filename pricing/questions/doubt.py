@@ -212,7 +212,9 @@ DOUBT = Question(
             "Weeks in which metal may move; until the next repricing if left out, 0 for none.",
             "Weeks in which metal moves",
         ),
-        Option("draws", "count", "Worlds that are drawn, rounded up to a power of two.", default=4096),
+        Option(
+            "draws", "count", "Worlds that are drawn, rounded up to a power of two.", default=4096, most_on_page=16_384
+        ),
     ),
     answer,
     slow="drawing the worlds",

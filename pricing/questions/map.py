@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from pricing.errors import UsageFault
 from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
     from pricing.questions.source import Source
+    from pricing.studies.maps import Side
 
 
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
@@ -37,7 +39,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     return Answer(
         blocks=(
             f"{resolved_head[0]}, {shown.currency_in(channel)}, {resolved_head[2]}",
-            f"{found.sku} in {found.alloy}, {channel}. Down: {found.down.path}. Across: {found.across.path}.",
+            f"{found.sku} in {found.alloy}, {shown.channel(channel)}. Down: {found.down.path}. "
+            f"Across: {found.across.path}.",
             *tables,
         ),
         rows=list(map_records(found)),
@@ -50,7 +53,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 def mapped(source: Source, said: Mapping[str, Any]) -> Any:
     """The map itself, for whoever shows it otherwise. Raises Refused, UsageFault, Faults."""
     from pricing.folder.inherit import pieces
-    from pricing.studies.maps import MOST_STEPS, price_map, side
+    from pricing.studies.maps import MOST_STEPS, price_map
 
     steps = said["steps"]
     if not 2 <= steps <= MOST_STEPS:
@@ -59,9 +62,23 @@ def mapped(source: Source, said: Mapping[str, Any]) -> Any:
     chosen("sku", "product", [said["sku"]], {**folder.goods, **pieces(folder.products)})
     chosen("alloy", "alloy", [said["alloy"]] if said["alloy"] else None, source.stated.alloys)
     chosen("channel", "channel", [said["channel"]] if said["channel"] else None, source.stated.channels)
-    sides = [side(said[each], steps) if said[each] else None for each in ("across", "down")]
+    sides = [_side(source, each, said[each], steps) for each in ("across", "down")]
     variant = said["sku"], said["alloy"], said["channel"]
     return price_map(folder, variant, sides[0], sides[1], steps, source.asked, source.wanted)
+
+
+def _side(source: Source, option: str, text: str | None, steps: int) -> Side | None:
+    """A side of the map as it was said, None for the usual one. Raises Refused for what is none."""
+    from pricing.studies.maps import side, with_figure
+
+    if not text:
+        return None
+    try:
+        found = side(text, steps)
+        with_figure(source.folder, found.path, found.values[0], source.asked)
+    except UsageFault as wrong:
+        raise Refused(option, str(wrong)) from None
+    return found
 
 
 MAP = Question(
@@ -77,9 +94,16 @@ MAP = Question(
             "words",
             "A figure as doubts.toml names it, or metal_prices.Ag; the leading metal's price if left out.",
             example="FIGURE=A..B",
+            typed="metal_prices.Ag=30..50",
         ),
-        Option("down", "words", "Another; the first rate of pay if left out.", example="FIGURE=A..B"),
-        Option("steps", "count", "Values along each side.", default=5),
+        Option(
+            "down",
+            "words",
+            "Another; the first rate of pay if left out.",
+            example="FIGURE=A..B",
+            typed="labour.bench.rate=15..25",
+        ),
+        Option("steps", "count", "Values along each side.", default=5, most_on_page=11),
     ),
     answer,
 )

@@ -263,30 +263,38 @@ MIX = Question(
             "words",
             "Hours of your own, or of one role (may be repeated); productive_hours if left out.",
             several=True,
-            example="[ROLE=]N",
+            example="[ROLE=]N", typed="90, or bench=60",
         ),
         Option(
             "flasks", "words", "Flasks in all, or of one kind; those of [week] if left out.", several=True,
-            example="[FLASK=]N",
+            example="[FLASK=]N", typed="12, or medium=8",
         ),
-        Option("loads", "words", "Kiln loads, or those of one kiln.", "Kiln loads", several=True, example="[KILN=]N"),
-        Option("cash", "number", "Cash for metal; no limit if left out.", "Cash for metal", example="AMOUNT"),
+        Option(
+            "loads", "words", "Kiln loads, or those of one kiln.", "Kiln loads", several=True, example="[KILN=]N",
+            typed="4",
+        ),
+        Option(
+            "cash", "number", "Cash for metal; no limit if left out.", "Cash for metal", example="AMOUNT", typed="300"
+        ),
         Option(
             "grams", "words", "Fresh metal that lies there; the drawer if left out.", "Grams in the drawer",
-            several=True, example="ALLOY=N",
+            several=True, example="ALLOY=N", typed="sterling=200",
         ),
-        Option("each", "number", "At most so many sets of each piece in each alloy.", "At most of each", example="N"),
+        Option(
+            "each", "number", "At most so many sets of each piece in each alloy.", "At most of each", example="N",
+            typed="10",
+        ),
         Option(
             "most", "words", "At most so many sell of what has these names (may be repeated).", "At most",
-            several=True, example="NAME[:NAME]=N",
+            several=True, example="NAME[:NAME]=N", typed="thimble:shop=6",
         ),
         Option(
             "least", "words", "So many are owed of it (may be repeated).", "At least", several=True,
-            example="NAME[:NAME]=N",
+            example="NAME[:NAME]=N", typed="thimble:shop=6",
         ),
         Option(
             "rush", "words", "An order on top: what one of it must fetch (may be repeated).", "A rush order",
-            several=True, example="SKU:ALLOY:CHANNEL=N",
+            several=True, example="SKU:ALLOY:CHANNEL=N", typed="thimble:sterling:shop=6",
         ),
         Option("shares", "switch", "Sets and flasks in shares, as for a long run; whole if left out."),
     ),

@@ -32,8 +32,9 @@ class Option:
     """One thing that may be said with a question.
 
     `name` is its name in Python; `about` a sentence for both faces; `label` what the page calls it. `several` holds a
-    list, and `example` how one of it is written. What is not `required` and has no `default` may be left out.
-    `on_page` is False for what only a command line can name, as a file.
+    list, `example` stands for one of it in the help, `typed` is one as the page's empty field shows it. What is not
+    `required` and has no `default` may be left out. `on_page` is False for what only a command line can name, as a
+    file; a page waits for no more than `most_on_page`.
     """
 
     name: str
@@ -44,7 +45,9 @@ class Option:
     required: bool = False
     several: bool = False
     example: str = ""
+    typed: str = ""
     on_page: bool = True
+    most_on_page: float | None = None
 
     @property
     def flag(self) -> str:
@@ -67,7 +70,12 @@ class Option:
             if self.required:
                 raise Refused(self.name, f"{self.called} is not said. {self.about}")
             return self.default
-        return self._one(said[0])
+        value = self._one(said[0])
+        if self.most_on_page is not None and value > self.most_on_page:
+            raise Refused(
+                self.name, f"{value:g} takes long: {self.most_on_page:g} is the most here, more on the command line."
+            )
+        return value
 
     def _one(self, text: str) -> Any:
         if self.kind == "count":

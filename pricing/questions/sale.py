@@ -107,7 +107,15 @@ SALE = Question(
     "What a sale leaves",
     "What a sale leaves, how many more must sell, what to leave out.",
     (
-        Option("off", "number", "What comes off, as 0.20 for 20 %.", "Comes off", required=True, example="SHARE"),
+        Option(
+            "off",
+            "number",
+            "What comes off, as 0.20 for 20 %.",
+            "Comes off",
+            required=True,
+            example="SHARE",
+            typed="0.20",
+        ),
         Option("channel", "channel", "Only there (may be repeated).", "Only in", several=True),
         Option("sku", "product", "Only this product (may be repeated).", "Only the piece", several=True),
         Option("rounded", "switch", "Round as the channel rounds; as they come out if left out."),

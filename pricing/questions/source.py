@@ -10,6 +10,7 @@ from pricing.costing import Costing, cost_folder
 from pricing.folder.inherit import pieces
 from pricing.folder.read import Folder
 from pricing.folder.rows.resolve import Asked
+from pricing.formulas.engine import Computed
 from pricing.model.stated import Stated
 from pricing.questions.option import chosen
 from pricing.shown import Shown, metal_of, shown_of
@@ -52,8 +53,12 @@ class Source:
 
     def head(self, out: PricesOut) -> str:
         """Whose figures these are, in which currency, of which day's metal."""
+        return self.head_of(out.computed)
+
+    def head_of(self, computed: Computed) -> str:
+        """The same of figures at no particular prices."""
         workshop = self.stated.workshop
-        return f"{workshop.name}, {workshop.currency}, {metal_of(out.computed.resolved)}"
+        return f"{workshop.name}, {workshop.currency}, {metal_of(computed.resolved)}"
 
 
 def basis(out: PricesOut) -> str:

@@ -33,9 +33,9 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     span = f"{called}, {found.first} to {found.last}"
     return Answer(
         blocks=(
-            f"{source.stated.workshop.name}, {source.stated.workshop.currency}: {span}.",
-            f"All but metal as on {costing.computed.resolved.as_of}; looked at again every {said['look_every']} days, "
-            f"{found.looks} times.",
+            source.head_of(costing.computed),
+            f"By {span}; all but metal as on {costing.computed.resolved.as_of}. Looked at again every "
+            f"{said['look_every']} days, {found.looks} times.",
             Table(PAID, tuple(_paid(found, shown)), "By product"),
             _sum(found, shown),
             *_under(found),
@@ -118,11 +118,13 @@ YEAR = Question(
     "A year of metal prices",
     "What a year of metal prices would have paid by your reprice rules.",
     (
-        Option("months", "count", "Calendar months, the last of the history as the last one.", default=12),
+        Option(
+            "months", "count", "Calendar months, the last of the history as the last one.", default=12, most_on_page=36
+        ),
         Option("look_every", "count", "Prices are looked at again every so many days.", default=7, example="DAYS"),
         Option(
             "sales", "words", "Sets a month of what has these names; one of each (may be repeated).",
-            "Sold in a month", several=True, example="NAME[:NAME]=N",
+            "Sold in a month", several=True, example="NAME[:NAME]=N", typed="shop=2",
         ),
         *OPTIONS,
     ),

@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from pricing.studies.band import Fared, frontier
-from pricing.studies.pictures import BLUE, GREY, VERMILLION, pictures
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, pictures
 
 TITLE = "Repricing policies: price changes against margin given away"
 
@@ -52,8 +52,8 @@ def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
         xytext=(12, 12),
         textcoords="offset points",
         fontsize=9,
-        color="#222222",
-        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
+        color=INK,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
         zorder=5,
     )
     axes.set_xscale("symlog", linthresh=max(1e-3, min((x for x in across if x > 0), default=1.0)))

@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any
 
 from pricing.studies.lots import Lots
-from pricing.studies.pictures import BLUE, VERMILLION, Drawing
+from pricing.studies.pictures import BLUE, INK, VERMILLION, Drawing
 
 TITLE = "Cost of one by the size of the lot"
 
@@ -49,7 +49,7 @@ def _draw(axes: Any, found: Lots, currency: str) -> None:
     for lot in found.best:
         axes.annotate(
             f"{lot.quantity}", (lot.quantity, lot.unit_cost), xytext=(0, -16), textcoords="offset points",
-            fontsize=9, ha="center", color="#222222", zorder=5,
+            fontsize=9, ha="center", color=INK, zorder=5,
         )  # fmt: skip
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)

@@ -257,16 +257,16 @@ class _Planned:
 
     def _sales(self) -> None:
         for each in self.month.most:
-            self._limit("most", ":".join(each.names), each.sets, self._named(each.names).astype(float))
+            self._limit("most", ":".join(each.names), each.sets, self._named("--most", each.names).astype(float))
         for each in self.month.least:
-            self._limit("least", ":".join(each.names), -each.sets, -self._named(each.names).astype(float))
+            self._limit("least", ":".join(each.names), -each.sets, -self._named("--least", each.names).astype(float))
         if self.month.each_most is not None:
             for row in dict.fromkeys(self.rows.tolist()):
                 variant = self.computed.resolved.variants[row]
                 of = (self.rows == row).astype(float)
                 self._limit("each", f"{variant.sku}:{variant.alloy}", self.month.each_most, of)
 
-    def _named(self, names: Sequence[str]) -> np.ndarray:
+    def _named(self, option: str, names: Sequence[str]) -> np.ndarray:
         """Whether each spot has all of these names."""
         variants, channels = self.computed.resolved.variants, self.computed.resolved.channels
         found = np.array(
@@ -279,30 +279,26 @@ class _Planned:
             ]
         )
         if not found.any():
-            raise UsageFault(
-                f"{':'.join(names)}: nothing that is sold has all of these names. Name a piece, an alloy, a channel."
-            )
+            raise UsageFault(f"{option} {':'.join(names)}: nothing that is sold has all of these names.")
         return found
 
     def _check_names(self) -> None:
-        resolved = self.computed.resolved
+        resolved, month = self.computed.resolved, self.month
         known = {name for each in resolved.variants for name in (each.sku, each.product, each.alloy)}
         known |= {each.name for each in resolved.channels}
-        for each in (*self.month.most, *self.month.least):
-            for name in each.names:
-                if name not in known:
-                    raise UsageFault(f'there is no "{name}". {did_you_mean(name, known)}')
-        kinds = self.takes.flask_kinds
-        of_flasks, of_metal = ({each[1] for each in kinds}, {each[0] for each in self.takes.metal_kinds})
-        for what, names, there in (
-            ("role", self.month.roles, [each.name for each in resolved.roles]),
-            ("flask in use", self.month.flasks, of_flasks),
-            ("kiln in use", self.month.loads, self.machines),
-            ("alloy in use", self.month.grams, of_metal),
+        kinds, metals = self.takes.flask_kinds, {each[0] for each in self.takes.metal_kinds}
+        roles = [each.name for each in resolved.roles]
+        for option, what, names, there in (
+            ("--most", "piece, alloy or channel", [name for each in month.most for name in each.names], known),
+            ("--least", "piece, alloy or channel", [name for each in month.least for name in each.names], known),
+            ("--hours", "role", month.roles, roles),
+            ("--flasks", "flask in use", month.flasks, {each[1] for each in kinds}),
+            ("--loads", "kiln in use", month.loads, self.machines),
+            ("--grams", "alloy in use", month.grams if month.cash is not None else (), metals),
         ):
             for name in names:
-                if name and name not in there and not (what == "alloy in use" and self.month.cash is None):
-                    raise UsageFault(f'no {what} "{name}". {did_you_mean(name, there)}')
+                if name and name not in there:
+                    raise UsageFault(f'{option} {name}: no {what} "{name}". {did_you_mean(name, there)}')
 
     # ---- solving
 

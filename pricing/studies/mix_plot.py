@@ -8,7 +8,7 @@ from typing import Any
 
 from pricing.shown import Shown
 from pricing.studies.mix import Choice, Mix
-from pricing.studies.pictures import BLUE, GREY, INK, VERMILLION, Drawing, height_of
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
 
 TITLE = "What an hour brings, and what to make"
 #: So many choices are drawn: those made, and the best others.
@@ -38,7 +38,7 @@ def _called(each: Choice) -> str:
 def _draw(axes: Any, drawn: Sequence[Choice], worth: float, currency: str) -> None:
     for is_made, label, look in (
         (True, "made, with how many", {"color": BLUE}),
-        (False, "not made", {"color": "white", "edgecolor": GREY, "hatch": "///"}),
+        (False, "not made", {"color": PAPER, "edgecolor": GREY, "hatch": "///"}),
     ):
         rows = [row for row, each in enumerate(drawn) if (each.sets > 0) == is_made]
         if rows:

@@ -14,6 +14,7 @@ VIEWS = MappingProxyType(
         "editions": "/editions?show=1&sku=thimble&alloy=sterling&before=1&after=1",
         "break-even": "/break-even?sku=thimble&alloy=sterling",
         "pour": "/pour?wants=thimble:sterling=12,cloak-clasp:sterling=5",
+        "a study": "/studies/quantity?ask=yes&sku=thimble&alloy=sterling&up_to=30&channel=stall",
         "lists": "/lists",
         "log": "/log",
         "learned": "/log/learned",

@@ -155,7 +155,10 @@ def test_the_month_is_what_the_folder_states_where_nothing_is_typed(out):
 @pytest.mark.parametrize(
     ("month", "said"),
     [
-        (Month(hours=9, most=(Sales(("reed-pim",), 3),)), 'there is no "reed-pim". Did you mean "reed-pin"'),
+        (
+            Month(hours=9, most=(Sales(("reed-pim",), 3),)),
+            '--most reed-pim: no piece, alloy or channel "reed-pim". Did you mean "reed-pin"',
+        ),
         (Month(hours=9, most=(Sales(("reed-pin", "brass"), 3),)), "reed-pin:brass: nothing that is sold has all"),
         (Month(hours=9, flasks={"tell": 3}), 'no flask in use "tell". Did you mean "tall"'),
         (Month(hours=9, loads={"kil": 3}), 'no kiln in use "kil". Did you mean "kiln"'),

@@ -32,6 +32,7 @@ from pricing.page.views import (
     pour,
     pulling,
     repricing,
+    studies,
     work,
     workshop,
 )
@@ -94,6 +95,10 @@ def routes() -> list[Route | Mount]:
         Route("/break-even", break_even.break_even),
         Route("/pour", pour.pour),
         Route("/pour/cards", pour.cards),
+        Route("/studies", studies.studies),
+        Route("/studies/{name}", studies.study),
+        Route("/studies/{name}/table.csv", studies.table),
+        Route("/studies/{name}/picture.png", studies.picture),
         Route("/lists", lists.lists),
         Route("/lists/workbook", lists.workbook),
         Route("/lists/price-list", lists.price_list),
