@@ -45,6 +45,12 @@ def expression_of(function: Callable[..., Any]) -> ast.expr:
     return formula
 
 
+@cache
+def formula_of(function: Callable[..., Any]) -> str:
+    """The same in its own words."""
+    return ast.unparse(expression_of(function))
+
+
 class _Inlined(ast.NodeTransformer):
     """Puts the formulas of helpers in place of their calls."""
 

@@ -17,7 +17,7 @@ from types import FunctionType, ModuleType
 from typing import Any, NoReturn
 
 from pricing.errors import FormulaFault, did_you_mean, nearest
-from pricing.formulas.grammar import check_axes, check_body, expression_of, place_of, refuse, words_of
+from pricing.formulas.grammar import check_axes, check_body, expression_of, formula_of, place_of, refuse, words_of
 from pricing.formulas.tables import INPUTS, TABLES, Input, Path, path_among, path_between
 from pricing.words import CONSTANTS, RUNNING, WORDS
 
@@ -53,7 +53,7 @@ class Quantity:
     @property
     def formula(self) -> str:
         """The formula in its own words, helpers spelled out where they are called."""
-        return ast.unparse(self.expression())
+        return formula_of(self.function)
 
     def expression(self) -> ast.expr:
         """The same as a tree that the caller may change."""
