@@ -12,8 +12,9 @@ from pricing.questions.mix import MIX
 from pricing.questions.model import Question
 from pricing.questions.quantity import QUANTITY
 from pricing.questions.sale import SALE
+from pricing.questions.week import WEEK
 from pricing.questions.year import YEAR
 
 QUESTIONS: Mapping[str, Question] = MappingProxyType(
-    {question.name: question for question in (DOUBT, QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
+    {question.name: question for question in (WEEK, DOUBT, QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
 )

@@ -22,6 +22,7 @@ from tests.folders import tin_lane
 #: What is said with each question that needs something.
 SAID = {
     "doubt": {"draws": 64, "sku": ["harbour-set", "reed-pin"]},
+    "week": {"years": 2.0, "sold": ["stall=2", "online=1"]},
     "quantity": {"sku": "lantern-studs", "alloy": "silver-925", "channel": "stall", "up_to": 12},
     "sale": {"off": 0.2},
     "alloy": {"sku": "harbour-set"},

@@ -92,6 +92,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag study shop mix --each 10 --flasks 12 --cash 300",
             "troytag study shop mix --rush thimble:sterling:shop=4",
         ),
+        "study week": ("troytag study shop week", "troytag study shop week --years 3 --sold shop=2"),
         "study year": ("troytag study shop year", "troytag study shop year --months 6 --sales shop=2"),
         "study refiner": ("troytag study shop refiner", "troytag study shop refiner --lemel sterling=120"),
     }
