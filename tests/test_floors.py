@@ -17,7 +17,7 @@ PACKAGE = Path(pricing.__file__).parent
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "units", "words", "extremes", "collecting"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days", "csv_tables"),
-    ("formulas", "shown", "several_files"),
+    ("formulas", "shown", "several_files", "remembered"),
     ("meshes", "folder", "what_if", "weighing", "made_of", "kept"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),

@@ -22,6 +22,7 @@ from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
+from pricing.folder.toml.parsed import Parsed
 from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
@@ -90,12 +91,15 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     finished = finish(root)
     reading = _Reading(root, instead)
     reading.read()
+    reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
     faults += sense.faults(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
-    stated = Stated(**{part: getattr(parts, part) for part in Stated.model_fields})
-    return Folder(root, stated, (*finished, *_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
+    stated = Stated.model_construct(**{part: getattr(parts, part) for part in Stated.model_fields})  # all is checked
+    folder = Folder(root, stated, (*finished, *_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
+    folder.__dict__.update(products=parts.whole, applied=parts.applied)  # put together for the checks already
+    return folder
 
 
 class _Reading:
@@ -105,6 +109,7 @@ class _Reading:
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
+        self.parsed = Parsed(root)
         self.parts = Parts(Documents(root, to_come=frozenset(instead)))
         self.faults: list[Fault] = []
 
@@ -125,12 +130,22 @@ class _Reading:
         self.hashes[file] = content_hash(content)
         return decoded(file, content)
 
+    def _document(self, file: str) -> Document:
+        """What stands in a TOML file: as it was parsed before, where these are the very same bytes."""
+        text = self._text(file)
+        known = self.parsed.get(self.hashes[file])
+        if known is not None:
+            return Document(file, text, known)
+        found = document(file, text)
+        self.parsed.put(self.hashes[file], found.values, len(text))
+        return found
+
     def _model(
         self, file: str, model: type[Model], first: Callable[[Document], list[Fault]] = lambda document: []
     ) -> Model | None:
         """The file's model; what `first` finds wrong in the document goes before, and stands in the way."""
         try:
-            self.parts.documents.by_file[file] = document(file, self._text(file))
+            self.parts.documents.by_file[file] = self._document(file)
             if found := first(self.parts.documents.by_file[file]):
                 raise Faults(found)
         except Faults as wrong:
@@ -162,7 +177,7 @@ class _Reading:
             parts.all_products_read = False
         for file in sorted(named):
             try:
-                documents.by_file[file] = document(file, self._text(file))
+                documents.by_file[file] = self._document(file)
             except Faults as wrong:
                 self.faults += wrong.faults
                 parts.all_products_read = False

@@ -33,15 +33,16 @@ def test_what_is_applied_is_what_the_functions_say(sample):
             assert applied.steps_of(process, product, alloy, stated.alloys) is steps
 
 
-def test_figures_are_not_applied_again_where_a_folder_is_costed_again(monkeypatch):
-    folder, applied = read_folder(sample_catalog()), []
+def test_figures_are_not_applied_again_where_a_folder_is_costed(monkeypatch):
+    applied = []
     step_with, over = inherit.step_with, inherit._over
     monkeypatch.setattr(inherit, "step_with", lambda *given: applied.append(given) or step_with(*given))
     monkeypatch.setattr(inherit, "_over", lambda *given: applied.append(given) or over(*given))
-    cost_folder(folder, asked_for(date(2026, 11, 20)))
-    assert applied
+    folder = read_folder(sample_catalog())
+    assert applied  # for the checks
     applied.clear()
-    cost_folder(folder, asked_for(date(2026, 11, 21)))
+    for day in (20, 21):
+        cost_folder(folder, asked_for(date(2026, 11, day)))
     assert not applied
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from pricing import remembered
 from pricing.meshes import cache, measure, measuring, volume_and_area
 from tests.meshes.boxes import box, stl
 
@@ -95,15 +96,15 @@ def cut(text):
 
 
 def edited(text):
-    entry = json.loads(text)
-    entry["kept"]["volume_cm3"] = 99.0
-    return json.dumps(entry)
+    entry = json.loads(text[64:])  # behind its hash
+    entry["volume_cm3"] = 99.0
+    return text[:64] + json.dumps(entry)
 
 
 def without_a_field(text):
-    entry = json.loads(text)
-    del entry["kept"]["volume_cm3"]
-    return json.dumps(entry)
+    entry = json.loads(text[64:])
+    del entry["volume_cm3"]
+    return text[:64] + json.dumps(entry)
 
 
 @pytest.mark.parametrize(
@@ -152,7 +153,7 @@ def test_a_full_disk_is_no_fault_and_leaves_nothing(kept, workshop, monkeypatch)
     def full(*_paths):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(cache.os, "replace", full)
+    monkeypatch.setattr("os.replace", full)
     assert measure(stl(workshop, box(10))).sound
     assert list(kept.iterdir()) == []
 
@@ -169,7 +170,7 @@ def test_no_home_is_no_fault(workshop, monkeypatch):
 def test_it_lies_in_the_users_cache_folder_by_default(tmp_path, monkeypatch):
     monkeypatch.delenv("TROYTAG_CACHE")
     monkeypatch.setattr("platformdirs.user_cache_path", lambda name, appauthor: tmp_path / name)
-    assert cache.cache_folder() == tmp_path / "troytag" / "meshes"
+    assert remembered.cache_folder("meshes") == tmp_path / "troytag" / "meshes"
 
 
 def test_off_keeps_nothing(worked_out, workshop):

@@ -1,0 +1,80 @@
+"""TOML files as they were parsed, remembered by what stands in them: parsing is most of reading a large folder.
+
+All files of a workshop folder are one entry of the cache, by the hash of each one's bytes: what was parsed of the very
+same bytes by the very same program is what they say. Faults need the text and its places, and a file that has one is
+never remembered; days and times, which the entry cannot hold, are not either.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+from pricing import __version__
+from pricing.remembered import keep, recalled
+
+#: Raise it whenever a file may be parsed or refused otherwise than before.
+FORM = 1
+#: A folder with less to parse is parsed in no time.
+LEAST_BYTES = 2**16
+MOST_BYTES = 2**27
+
+
+class Parsed:
+    """The parsed files of one workshop folder: those that were remembered, and those that are to be."""
+
+    def __init__(self, root: Path):
+        place = os.path.realpath(root)
+        self._name = f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.json"
+        self._by = f"{__version__} {FORM} {sys.version_info[:2]}"
+        self._held = self._recalled()
+        self._used: dict[str, Any] = {}
+        self._bytes = 0
+
+    def _recalled(self) -> dict[str, Any]:
+        from pydantic_core import from_json
+
+        content = recalled("parsed", self._name, MOST_BYTES)
+        if content is None:
+            return {}
+        try:
+            entry = from_json(content)
+            held = entry["files"] if entry["by"] == self._by else {}
+            return held if isinstance(held, dict) else {}
+        except (ValueError, KeyError, TypeError):
+            return {}
+
+    def get(self, file_hash: str) -> dict[str, Any] | None:
+        """What stands in the file of this hash; None where it is not remembered."""
+        values = self._held.get(file_hash)
+        if not isinstance(values, dict):
+            return None
+        self._used[file_hash] = values
+        return values
+
+    def put(self, file_hash: str, values: dict[str, Any], size: int) -> None:
+        """Remember what stands in a file of so many bytes."""
+        if _is_plain(values):
+            self._used[file_hash] = values
+            self._bytes += size
+
+    def keep(self) -> None:
+        """Write what was read this time, where enough of it was new."""
+        if self._bytes < LEAST_BYTES and not (self._bytes and self._held):
+            return
+        from pydantic_core import to_json
+
+        content = to_json({"by": self._by, "files": self._used}, inf_nan_mode="constants")
+        if len(content) <= MOST_BYTES:
+            keep("parsed", self._name, content)
+
+
+def _is_plain(value: Any) -> bool:
+    """Whether it comes back from JSON as the very same."""
+    kind = type(value)
+    if kind is dict:
+        return all(map(_is_plain, value.values()))
+    return all(map(_is_plain, value)) if kind is list else kind in (str, int, float, bool)

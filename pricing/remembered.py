@@ -1,0 +1,77 @@
+"""What was worked out before, in the user's cache folder, never in the workshop folder: the one way to it.
+
+Nothing here may fail a command: what cannot be read is taken as absent, what cannot be written is left. What is kept
+under a name is believed only where it is whole (its hash stands before it) and where nobody but this user can have
+written it; who can write as this user can change the workshop folder itself, and so gains nothing here. It is data,
+never something that is run when it is read.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from contextlib import suppress
+from pathlib import Path
+from typing import Literal
+
+from pricing.reading import NotRead, read_file
+from pricing.safe_files import unfinished
+
+#: Names the cache folder, or `off` for none.
+VARIABLE = "TROYTAG_CACHE"
+#: What is kept: figures and pictures of meshes, and files of workshop folders as they were parsed.
+Kind = Literal["meshes", "parsed"]
+_HASH = 64
+
+
+def cache_folder(kind: Kind) -> Path | None:
+    """Where things of a kind are kept, or None where the maker wants none."""
+    chosen = os.environ.get(VARIABLE)
+    if chosen == "off":
+        return None
+    if chosen:
+        return Path(chosen) / kind
+    from platformdirs import user_cache_path
+
+    folder = user_cache_path("troytag", appauthor=False) / kind
+    # Where there is no home it is a relative path, which could come to lie in the workshop folder.
+    return folder if folder.is_absolute() else None
+
+
+def recalled(kind: Kind, name: str, most: int) -> bytes | None:
+    """What was kept under this name, of at most so many bytes; None where there is nothing that may be believed."""
+    folder = cache_folder(kind)
+    if folder is None:
+        return None
+    try:
+        if not (_is_ones_own(os.stat(folder)) and _is_ones_own(os.lstat(folder / name))):
+            return None
+        content = read_file(folder / name, most + _HASH)
+    except (NotRead, OSError):
+        return None
+    told, inside = content[:_HASH], content[_HASH:]
+    return inside if told == _bound(name, inside) else None
+
+
+def keep(kind: Kind, name: str, content: bytes) -> None:
+    """Keep something under this name, whole or not at all, for nobody but this user to write to."""
+    folder = cache_folder(kind)
+    if folder is None:
+        return
+    with suppress(OSError):
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not _is_ones_own(os.stat(folder)):  # made by an earlier release, as open as other folders
+            os.chmod(folder, 0o700)
+        with unfinished(folder / name, _bound(name, content) + content) as beside:
+            os.chmod(beside, 0o600)
+            os.replace(beside, folder / name)
+
+
+def _bound(name: str, content: bytes) -> bytes:
+    """Ties what is kept to its name, so that what is half written or put under another name is not believed."""
+    return hashlib.sha256(name.encode() + b" " + content).hexdigest().encode()
+
+
+def _is_ones_own(found: os.stat_result) -> bool:
+    """Whether only this user can have written there, as far as the system tells."""
+    return not hasattr(os, "geteuid") or (found.st_uid == os.geteuid() and not found.st_mode & 0o022)
