@@ -38,6 +38,19 @@ class Documents:
     product_files: dict[str, str] = field(default_factory=dict)
     likes: dict[str, str] = field(default_factory=dict)
     to_come: frozenset[str] = frozenset()
+    _real_folders: dict[Path, Path] = field(default_factory=dict)
+
+    def is_inside(self, name: str) -> bool:
+        """Whether a name leads to something in the folder, links followed. Raises what following them raises."""
+        path = self.root / name
+        if path.name == ".." or path.is_symlink():
+            return path.resolve().is_relative_to(self._real(self.root))
+        return self._real(path.parent).is_relative_to(self._real(self.root))
+
+    def _real(self, folder: Path) -> Path:
+        if folder not in self._real_folders:
+            self._real_folders[folder] = folder.resolve()
+        return self._real_folders[folder]
 
     def place(self, file: str, path: KeyPath = (), at: Literal["key", "value"] = "value") -> Place:
         """Where `path` stands in `file`, or in the file of a product from which this one takes it by `like`.
@@ -104,6 +117,7 @@ class Parts:
     all_products_read: bool = True
     all_quotes_read: bool = True
     applied: Applied = field(default_factory=Applied)
+    _step_names: dict[str, list[str] | None] = field(default_factory=dict)
 
     def names_in_files(self) -> None:
         """Fill `names` with what the files define."""
@@ -115,6 +129,11 @@ class Parts:
 
     def step_names(self, process: str) -> list[str] | None:
         """The steps that a process has, whether or not all of it is right; None where nobody can say."""
+        if process not in self._step_names:
+            self._step_names[process] = self._named_steps(process)
+        return self._step_names[process]
+
+    def _named_steps(self, process: str) -> list[str] | None:
         if process not in (self.names["process"] or ()):
             return None
         steps = self.documents.by_file[PROCESSES_FILE].values["processes"][process]

@@ -97,7 +97,11 @@ def with_figures(process: Sequence[Step], product: Product, alloy: str) -> Seque
     in_alloy: Mapping[str, StepFigures] = own.steps if own else {}
     if not product.steps and not in_alloy:
         return process
-    return [step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) for step in process]
+    stated = {*product.steps, *in_alloy}
+    return [
+        step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) if step.name in stated else step
+        for step in process
+    ]
 
 
 def _done_in(alloy: str, made_of: Alloy | None, steps: Iterable[Step]) -> tuple[Step, ...]:

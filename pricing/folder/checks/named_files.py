@@ -16,7 +16,7 @@ def file_problem(parts: Parts, name: str) -> tuple[str, str] | None:
     if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive:
         return f'"{name}" does not begin in this folder', "Put the file into the folder and name it from there."
     try:
-        if not (root / name).resolve().is_relative_to(root.resolve()):
+        if not parts.documents.is_inside(name):
             return f'"{name}" leads out of the folder', "Put the file into the folder and name it from there."
         if name in parts.documents.to_come or (root / name).is_file():
             return None

@@ -74,6 +74,8 @@ def _words(file: str, wrong: NotRead, most: int) -> tuple[str, str]:
 
 def _leads_inside(root: Path, path: Path) -> bool:
     """Whether a file lies in the folder, or in the one that stands for its own folder by a link."""
+    if not os.path.islink(path):
+        return True
     real = Path(os.path.realpath(path))
     return any(real.is_relative_to(os.path.realpath(home)) for home in (root, path.parent))
 
