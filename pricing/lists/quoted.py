@@ -14,8 +14,9 @@ from pricing.lists.catalogue import channel_for
 from pricing.model.base import MOST_MONEY
 from pricing.model.currency import minor_unit_digits
 from pricing.parcels.customer import CustomerMetal, TakenIn, taken_in
+from pricing.studies.lots import lots
 from pricing.studies.prices_out import PricesOut
-from pricing.studies.quoting import Offers, offered, offered_if_metal_moves
+from pricing.studies.quoting import NO_LADDERS, Ladder, Offers, offered, offered_if_metal_moves
 
 #: How far the metal may have moved in the lines of the metal clause.
 METAL_MOVES = (-0.20, -0.10, -0.05, 0.0, 0.05, 0.10, 0.20)
@@ -23,6 +24,8 @@ METAL_MOVES = (-0.20, -0.10, -0.05, 0.0, 0.05, 0.10, 0.20)
 QUANTITIES = (10, 25, 50)
 #: Alloys, sizes of a run and extras that fit on one quotation.
 MOST_ALLOYS, MOST_QUANTITIES, MOST_EXTRAS = 3, 6, 8
+#: Discounts hold for every lot up to this, or up to the largest that is quoted.
+DISCOUNTS_UP_TO = 100
 #: A larger order is no order of a small workshop.
 MOST_SETS = 999_999
 #: Signs of a line of the paper.
@@ -46,7 +49,8 @@ class QuoteAsked:
 
     `alloys` empty: all that the product is made in and sold in; `channel` None: the first, wholesale before retail, in
     which it is sold in all of them; `valid_until` None: 14 days from the day of the prices. A `number` of None is left
-    out of the paper.
+    out of the paper. With `discounts` what comes off the price in force for more is what keeps its margin
+    (`studies.lots.Lots.ladder`), and where there are no `quantities` those from which more comes off are quoted.
     """
 
     sku: str
@@ -62,6 +66,7 @@ class QuoteAsked:
     delivery: str | None = None
     extras: tuple[Extra, ...] = ()
     metal: CustomerMetal | None = None
+    discounts: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,14 +105,35 @@ def quoted(out: PricesOut, asked: QuoteAsked) -> Quoted:
         raise UsageFault(f"at most {MOST_EXTRAS} extras fit on one quotation.")
     rows, channel = _rows_and_channel(costing, asked)
     rows, more = rows[:MOST_ALLOYS], rows[MOST_ALLOYS:]
-    how = (asked.charge_design, out.published)
-    offers = offered(costing, rows, channel, asked.quantities, *how)
+    quantities, ladders = by_discounts(out, rows, channel, asked) if asked.discounts else (asked.quantities, NO_LADDERS)
+    how = (asked.charge_design, out.published, ladders)
+    offers = offered(costing, rows, channel, quantities, *how)
     _whole_coins(asked.extras, offers[0].currency)
-    moved = offered_if_metal_moves(costing, rows, channel, asked.quantities, METAL_MOVES, *how)
+    moved = offered_if_metal_moves(costing, rows, channel, quantities, METAL_MOVES, *how)
     left_out = tuple(costing.computed.resolved.variants[row].alloy for row in more)
     metal = taken_in(costing, rows, asked.metal) if asked.metal else None
     extras = (*asked.extras, *([_credit(costing, rows[0], channel, metal)] if metal else ()))
     return Quoted(channel, tuple(rows), offers, moved, extras, left_out, metal)
+
+
+def by_discounts(
+    out: PricesOut, rows: Sequence[int], channel: str, asked: QuoteAsked
+) -> tuple[tuple[int, ...], tuple[Ladder, ...]]:
+    """The quantities to quote, those asked for or the rungs, and the ladder of each of the rows.
+
+    Raises UsageFault where a price is in force nowhere or no lot keeps its margin.
+    """
+    variants, up_to = out.asked.computed.resolved.variants, max((DISCOUNTS_UP_TO, *asked.quantities))
+    ladders = [
+        lots(out, variants[row].sku, variants[row].alloy, channel, up_to, asked.charge_design).ladder for row in rows
+    ]
+    rungs = sorted({rung.quantity for ladder in ladders for rung in ladder})
+    if not rungs:
+        raise UsageFault(
+            f"no lot of {asked.sku} up to {up_to} keeps the margin of its price in force: quote without it."
+        )
+    every = -(-len(rungs) // MOST_QUANTITIES)
+    return asked.quantities or tuple(reversed(rungs[::-1][::every])), tuple(ladders)
 
 
 def _credit(costing: Costing, row: int, channel: str, metal: TakenIn) -> Extra:
@@ -157,8 +183,8 @@ def _rows_and_channel(costing: Costing, asked: QuoteAsked) -> tuple[list[int], s
 # ---- the words of the command and of the page
 
 
-def quantities_of(words: Iterable[str], several: str) -> tuple[int, ...]:
-    """Quantities from their words, those that are usual where there is none; `several` shows how several are written.
+def quantities_of(words: Iterable[str], several: str, usual: tuple[int, ...] = QUANTITIES) -> tuple[int, ...]:
+    """Quantities from their words, the `usual` ones where there is none; `several` shows how several are written.
 
     Raises UsageFault for what is none.
     """
@@ -169,7 +195,7 @@ def quantities_of(words: Iterable[str], several: str) -> tuple[int, ...]:
                 f'"{word}" is no quantity: write a whole number from 1 to {MOST_SETS}; several as {several}.'
             )
         found.append(int(word))
-    return tuple(dict.fromkeys(found)) or QUANTITIES
+    return tuple(dict.fromkeys(found)) or usual
 
 
 def extras_of(lines: Iterable[str]) -> tuple[Extra, ...]:

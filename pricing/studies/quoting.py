@@ -18,18 +18,25 @@ from pricing.costing import Costing, postage_faults, price_faults
 from pricing.errors import Faults, UsageFault
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.rerun import rerun
+from pricing.model.currency import minor_unit_digits
 from pricing.model.rows import Resolved
 from pricing.records import PRICE_QUANTITIES, number
+from pricing.studies.lots import Rung
 from pricing.studies.prices_out import Spot
 from pricing.studies.repricing import PRICE_NOISE, PriceInForce
 from pricing.what_if import in_a_run, in_one_order, only, with_metal_at
 from pricing.words import REASONS
 
-#: What bounds an offer besides what decides the price that is asked.
-PRICE_IN_FORCE, SMALLER_QUANTITY = "price_in_force", "smaller_quantity"
+#: What decides an offer besides what decides the price that is asked: two bounds, and a discount.
+PRICE_IN_FORCE, SMALLER_QUANTITY, DISCOUNT = "price_in_force", "smaller_quantity", "discount"
 #: Every price quantity that follows from the price that is offered.
 AT_THE_OFFER = tuple(name for name in PRICE_QUANTITIES if name not in ("required_price", "binds", "price"))
 NOTHING_PUBLISHED: Mapping[Spot, PriceInForce] = MappingProxyType({})
+#: What comes off the price in force from so many sets on, rising: the rungs of `lots.Lots.ladder`.
+Ladder = Sequence[Rung]
+NO_LADDERS: Sequence[Ladder] = ()
+#: What one coin may be exceeded by before another is asked for: noise of the arithmetic.
+COIN_NOISE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -70,24 +77,30 @@ def offered(
     quantities: Iterable[float],
     charge_design: bool = False,
     published: Mapping[Spot, PriceInForce] = NOTHING_PUBLISHED,
+    ladders: Sequence[Ladder] = NO_LADDERS,
 ) -> tuple[Offers, ...]:
     """What some quantities of each of the variants in `rows` are offered at in a channel in which they are sold.
 
     `published` are prices in force; where there is none the asked price of the costing, ladder and all, stands for it.
-    With `charge_design` only a smaller quantity bounds. Raises UsageFault for quantities below 1 and where one is not
-    sold there, Faults where no price can be had at a quantity or the order is heavier than every tier.
+    With `charge_design` only a smaller quantity bounds. With `ladders`, one for each of the rows, a quantity on a rung
+    is offered at the price in force less what comes off there, whatever the policy asks. Raises UsageFault for
+    quantities below 1 and where one is not sold there, Faults where no price can be had at a quantity or the order is
+    heavier than every tier.
     """
     column = _column(costing, rows, channel)
     in_force = prices_that_bound(costing, rows, channel, published)
     least_order = costing.folder.stated.channels[channel].minimum_order
-    one = only(costing.computed.resolved, rows)
+    resolved = costing.computed.resolved
+    currency, one = resolved.channels[column].currency, only(resolved, rows)
     made: list[list[Offer]] = [[] for _ in rows]
     for quantity in _rising(quantities):
         computed = _in_one_order(costing, one, channel, quantity, charge_design)
-        found = [
-            _bounded(float(computed["price"][place, column]), None if charge_design else in_force[place], before)
-            for place, before in enumerate(made)
-        ]
+        off = _on_rungs(in_force, ladders, quantity, minor_unit_digits(currency))
+        found: list[tuple[float, str | None]] = []
+        for place, before in enumerate(made):
+            asked, held = float(computed["price"][place, column]), None if charge_design else float(in_force[place])
+            lowered = off[place]
+            found.append(_bounded(asked, held, before) if lowered is None else (lowered, DISCOUNT))
         prices = computed["price"].copy()
         prices[:, column] = [price for price, _ in found]
         at_offer = rerun(computed, {"price": prices}, AT_THE_OFFER)
@@ -104,8 +117,6 @@ def offered(
                     figures={name: number(at_offer[name][place, column]) for name in AT_THE_OFFER},
                 )
             )
-    resolved = costing.computed.resolved
-    currency = resolved.channels[column].currency
     return tuple(
         Offers(resolved.variants[row].sku, resolved.variants[row].alloy, channel, currency, bound, tuple(offers))
         for row, bound, offers in zip(rows, in_force, made, strict=True)
@@ -120,6 +131,7 @@ def offered_if_metal_moves(
     moves: Iterable[float],
     charge_design: bool = False,
     published: Mapping[Spot, PriceInForce] = NOTHING_PUBLISHED,
+    ladders: Sequence[Ladder] = NO_LADDERS,
 ) -> tuple[tuple[tuple[float, ...], ...], ...]:
     """What would be offered with every quoted metal moved: `[move][quantity][row]`, quantities rising; 0.05 is 5 % up.
 
@@ -129,6 +141,7 @@ def offered_if_metal_moves(
     column, graph = _column(costing, rows, channel), costing.computed.graph
     in_force, wanted = prices_that_bound(costing, rows, channel, published), _rising(quantities)
     one, steady = only(costing.computed.resolved, rows), costing.computed["price"][list(rows), column]
+    digits = minor_unit_digits(one.channels[column].currency)
     found = []
     for move in moves:
         moved = with_metal_at(one, 1 + move)
@@ -138,7 +151,9 @@ def offered_if_metal_moves(
             asked = _in_one_order(costing, moved, channel, quantity, charge_design)["price"][:, column]
             before = made[-1] if made else (math.inf,) * len(rows)
             bounds = (math.inf if charge_design else max(0.0, held) for held in in_force + shift)
-            made.append(tuple(min(each) for each in zip(asked.tolist(), bounds, before, strict=True)))
+            usual = [min(each) for each in zip(asked.tolist(), bounds, before, strict=True)]
+            on_rung = _on_rungs(np.maximum(0.0, in_force + shift), ladders, quantity, digits)
+            made.append(tuple(each if rung is None else rung for each, rung in zip(usual, on_rung, strict=True)))
         found.append(tuple(made))
     return tuple(found)
 
@@ -178,6 +193,18 @@ def _in_one_order(costing: Costing, some: Resolved, channel: str, quantity: floa
     if faults:
         raise Faults(faults)
     return computed
+
+
+def _on_rungs(in_force: np.ndarray, ladders: Sequence[Ladder], quantity: float, digits: int) -> list[float | None]:
+    """The price in force of each row less what comes off for a quantity, up to a whole coin; None below every rung."""
+    if not ladders:
+        return [None] * len(in_force)
+    coins = 10.0**digits
+    found: list[float | None] = []
+    for held, ladder in zip(in_force.tolist(), ladders, strict=True):
+        off = max((rung.discount for rung in ladder if rung.quantity <= quantity), default=None)
+        found.append(None if off is None else math.ceil(held * (1 - off) * coins - COIN_NOISE) / coins)
+    return found
 
 
 def _bounded(asked: float, in_force: float | None, before: Sequence[Offer]) -> tuple[float, str | None]:

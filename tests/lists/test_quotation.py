@@ -368,3 +368,32 @@ def test_a_number_by_the_minute_rises():
     assert number_by_clock(datetime(2026, 11, 26, 9, 5)) == "20261126-0905"
     made = [number_by_clock(datetime(2026, *rest)) for rest in ((9, 30, 23, 59), (11, 1, 0, 0), (11, 1, 10, 0))]
     assert made == sorted(made)
+
+
+def test_discounts_that_keep_the_margin_by_hand(tmp_path):
+    """One costs 10, an order 12 whatever its size, 20 % of margin: a usual order of 12 is asked 13.75.
+
+    Q pieces keep 20 % at (10 + 12 / Q) / 0.8: 12 of them at 13.75 itself; 5 % off is 13.0625 and holds from
+    12 / (0.8 × 13.0625 - 10) = 26.7, so from 27 on, offered up to the penny; 10 % off would need less than 10 / 0.8.
+    """
+    asked = QuoteAsked("piece", (), discounts=True)
+    (found,) = quoted(bench(tmp_path, BY_THE_DOZEN), asked).offers
+    assert [offer.quantity for offer in found.offers] == [12, 27]
+    assert [offer.price for offer in found.offers] == [pytest.approx(13.75), pytest.approx(13.07)]
+    assert {offer.binds for offer in found.offers} == {"discount"}
+    assert all(offer.figures["margin"] >= 0.2 - 1e-9 for offer in found.offers)
+
+
+def test_quantities_that_are_named_take_the_discount_of_their_rung(tmp_path):
+    found = one(bench(tmp_path, BY_THE_DOZEN), 6, 20, 30, discounts=True)
+    assert [offer.price for offer in found.offers] == [pytest.approx(13.75), pytest.approx(13.75), pytest.approx(13.07)]
+    assert [offer.binds for offer in found.offers] == ["price_in_force", "discount", "discount"]
+    moved = quoted(bench(tmp_path, BY_THE_DOZEN), QuoteAsked("piece", (30,), discounts=True)).moved
+    assert moved[METAL_MOVES.index(0.0)][0][0] == pytest.approx(13.07)
+
+
+def test_where_no_lot_keeps_the_margin_there_are_no_discounts(tmp_path):
+    """The usual order is larger than every lot that is looked at: none keeps its margin."""
+    out = bench(tmp_path, {**BY_THE_DOZEN, "units_per_order": 5000})
+    with pytest.raises(UsageFault, match="no lot of piece up to 100 keeps the margin of its price in force"):
+        quoted(out, QuoteAsked("piece", (), discounts=True))

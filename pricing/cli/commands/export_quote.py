@@ -12,7 +12,7 @@ from pricing.cli.commands.printed_exports import Locale, NoPictures, Paper, Targ
 from pricing.cli.options import AsOf, Json, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
-    from pricing.parcels.customer import CustomerMetal
+    from pricing.lists.quoted import QuoteAsked
     from pricing.studies.prices_out import PricesOut
 
 
@@ -59,6 +59,12 @@ def export_quote(
             show_default=False,
         ),
     ] = None,
+    discounts: Annotated[
+        bool,
+        typer.Option(
+            "--discounts", help="Off the price in force by the discounts of study quantity, and from its quantities on."
+        ),
+    ] = False,
     charge_design: Annotated[bool, typer.Option("--charge-design", help="Charge the design to the order.")] = False,
     customer_metal: Annotated[
         str | None,
@@ -84,13 +90,17 @@ def export_quote(
     from pricing.cli.screens.quotation import show_to_the_maker
     from pricing.lists.pictures import Pictures
     from pricing.lists.quotation import quotation
-    from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
+    from pricing.lists.quoted import QUANTITIES, QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
     from pricing.parcels.customer import metal_of
 
-    quantities, extras = quantities_of(quantity or (), "--quantity 1 --quantity 5"), extras_of(extra or ())
+    usual = () if discounts else QUANTITIES
+    quantities, extras = quantities_of(quantity or (), "--quantity 1 --quantity 5", usual), extras_of(extra or ())
     metal = metal_of(customer_metal) if customer_metal else None
     if json:
-        _print_json(_priced(context.obj, sku, alloy, as_of), sku, alloy, channel, quantities, charge_design, metal)
+        asked = QuoteAsked(
+            sku, quantities, tuple(alloy or ()), channel, charge_design, metal=metal, discounts=discounts
+        )
+        _print_json(_priced(context.obj, sku, alloy, as_of), asked)
         return
     targets = to or [default_path(context.obj, f"-quotation-{sku}.html".replace("/", "-").replace("\\", "-"))]
     printing.check_targets(targets, force)
@@ -109,6 +119,7 @@ def export_quote(
         delivery,
         extras,
         metal,
+        discounts,
     )
     pictures = None if no_pictures else Pictures(context.obj)
     found = quoted(out, asked)
@@ -129,29 +140,24 @@ def _priced(folder: Path, sku: str, alloys: list[str] | None, as_of: str | None)
     return prices_out(costing)
 
 
-def _print_json(
-    out: PricesOut,
-    sku: str,
-    alloys: list[str] | None,
-    channel: str | None,
-    quantities: tuple[int, ...],
-    charge_design: bool,
-    metal: CustomerMetal | None,
-) -> None:
+def _print_json(out: PricesOut, asked: QuoteAsked) -> None:
     """Print what the quantities are offered at: one object, of one alloy in one channel."""
     from pricing.cli.screens import screen
     from pricing.cli.screens.customer_metal import metal_record
     from pricing.errors import UsageFault
+    from pricing.lists.quoted import by_discounts
     from pricing.parcels.customer import taken_in
-    from pricing.studies.quoting import offered, quotation_record
+    from pricing.studies.quoting import NO_LADDERS, offered, quotation_record
 
+    sku, alloys, channel = asked.sku, asked.alloys, asked.channel
     variants = out.asked.computed.resolved.variants
     rows = [row for row, each in enumerate(variants) if each.sku == sku and each.alloy in (alloys or [each.alloy])]
     if len(rows) != 1 or channel is None:
         raise UsageFault("--json is of one piece, alloy and channel: name them by --sku, --alloy and --channel.")
     chosen("channel", [channel], out.asked.folder.stated.channels)
-    (found,) = offered(out.asked, rows, channel, quantities, charge_design, out.published)
+    quantities, ladders = by_discounts(out, rows, channel, asked) if asked.discounts else (asked.quantities, NO_LADDERS)
+    (found,) = offered(out.asked, rows, channel, quantities, asked.charge_design, out.published, ladders)
     record = quotation_record(found)
-    if metal is not None:
-        record["customer_metal"] = metal_record(taken_in(out.asked, rows, metal))
+    if asked.metal is not None:
+        record["customer_metal"] = metal_record(taken_in(out.asked, rows, asked.metal))
     screen.print_json(record)

@@ -149,13 +149,15 @@ def quotation(request: Request) -> Response:
     def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
         from pricing.lists.pictures import Pictures
         from pricing.lists.quotation import quotation as quote_of
-        from pricing.lists.quoted import QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
+        from pricing.lists.quoted import QUANTITIES, QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
         from pricing.parcels.customer import metal_of
 
         asked = request.query_params
+        discounts = asked.get("discounts") == "yes"
+        usual = () if discounts else QUANTITIES
         wanted = QuoteAsked(
             asked.get("sku", ""),
-            quantities_of((word.rstrip(",") for word in asked.get("quantities", "").split()), "1 5"),
+            quantities_of((word.rstrip(",") for word in asked.get("quantities", "").split()), "1 5", usual),
             tuple(dict.fromkeys(asked.getlist("alloy"))),
             asked.get("channel") or None,
             asked.get("charge_design") == "yes",
@@ -167,6 +169,7 @@ def quotation(request: Request) -> Response:
             asked.get("delivery"),
             extras_of(asked.get("extras", "").splitlines()),
             metal_of(brought, "the customer's metal") if (brought := asked.get("metal", "").strip()) else None,
+            discounts,
         )
         out = look.going_out
         found = quoted(out, wanted)
