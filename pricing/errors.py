@@ -8,6 +8,7 @@ in the data, 2 for a fault in the command.
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -110,6 +111,17 @@ class Faults(TroytagError):
     def __init__(self, faults: Iterable[Fault]):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def no_folder(folder: object) -> UsageFault:
+    """The fault of a workshop folder that is not there."""
+    named = f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it"
+    return UsageFault(f"{named}, or begin one: troytag start {shlex.quote(str(folder))}")
+
+
+def not_begun(folder: object) -> UsageFault:
+    """The fault of a folder in which no file of a workshop lies."""
+    return UsageFault(f"{folder}: there is no workshop in it yet. Begin one: troytag start {shlex.quote(str(folder))}")
 
 
 #: What two notes of one kind may differ in, and so many places of one kind are named.

@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from pricing.days import day as day
-from pricing.errors import UsageFault
+from pricing.errors import UsageFault, no_folder
 from pricing.questions.option import chosen as chosen_for
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ class FolderFirst(TyperGroup):
 def there(folder: Path) -> Path:
     """The folder; UsageFault where there is none."""
     if not folder.is_dir():
-        raise UsageFault(f"{folder}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(folder)
     return folder
 
 

@@ -6,8 +6,10 @@ something stands goes by this list. A product has a file of its own in the folde
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -17,6 +19,7 @@ from pricing.model.product import Product
 from pricing.model.quote import Quote
 from pricing.model.stated import AlloysFile, ChannelsFile, DoubtsFile, ProcessesFile, RefinersFile, Stated
 from pricing.model.workshop import Workshop
+from pricing.several_files import JOURNAL
 
 WORKSHOP_FILE = "workshop.toml"
 PRICES_FILE = "metal_prices.csv"
@@ -87,6 +90,12 @@ TOML_FILES: Mapping[str, FolderFile] = MappingProxyType(
 FILE_OF: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {part: (each.name, path) for each in FILES for part, path in each.parts.items() if part in Stated.model_fields}
 )
+
+
+def is_begun(root: Path) -> bool:
+    """Whether any file of a workshop lies in a folder, or a change that was interrupted."""
+    names = [*(each.name for each in FILES if each.is_one), PRODUCTS_FOLDER, JOURNAL]
+    return any(os.path.lexists(root / name) for name in names)
 
 
 def is_product_file(file: str) -> bool:

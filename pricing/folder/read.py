@@ -13,11 +13,11 @@ from typing import Literal, TypeVar
 from pydantic import BaseModel
 
 from pricing.collecting import uncollected
-from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.errors import Fault, Faults, Place, no_folder, not_begun
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
 from pricing.folder.checks.copies import are_copies
-from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_product_file
+from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
 from pricing.folder.prices.history import PriceLines, read_quotes
@@ -83,11 +83,14 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
 
     `instead` holds the content of files as they shall be, by their names: the folder is read as if they were
-    written already. Raises UsageFault where there is no such folder. Editions, logs, meshes and pictures are not
-    opened. A change of several files that was interrupted is finished first, which is told among the warnings.
+    written already. Raises UsageFault where there is no such folder, or nothing of a workshop in it. Editions, logs,
+    meshes and pictures are not opened. A change of several files that was interrupted is finished first, which is told
+    among the warnings.
     """
     if not os.path.isdir(root):  # unlike the path's own question, it takes a refusal for a no
-        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(root)
+    if not instead and not is_begun(root):
+        raise not_begun(root)
     finished = finish(root)
     reading = _Reading(root, instead)
     reading.read()

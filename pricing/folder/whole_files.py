@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from pricing.errors import Faults, UsageFault
+from pricing.errors import Faults, no_folder
 from pricing.folder.toml.text import content_hash, read_content, whole_file
 from pricing.several_files import Meanwhile, only_change, put_all, sweep_all
 
@@ -29,7 +29,7 @@ def held(root: Path) -> Iterator[None]:
     Raises UsageFault where there is no such folder, Faults where what was left cannot be finished.
     """
     if not root.is_dir():
-        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(root)
     with only_change(root):
         sweep_all(root, SWEPT)
         yield

@@ -6,6 +6,7 @@ What would not be read again is never written, and what somebody else has writte
 from __future__ import annotations
 
 import codecs
+import json
 import os
 import re
 from collections.abc import Iterable, Mapping
@@ -14,7 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pricing.errors import Fault, Faults, Place
-from pricing.folder.files import PRODUCTS_FOLDER, TOML_FILES, described, is_product_file
+from pricing.folder.files import DOUBTS_FILE, PRODUCTS_FOLDER, TOML_FILES, described, is_product_file
 from pricing.folder.read import read_folder
 from pricing.folder.schema import FOLDER, editor_line
 from pricing.folder.toml.edits import Drop, Edit, Insert, Put, changed
@@ -38,17 +39,18 @@ def change_file(
     """Make these edits, in their order, in a TOML file of the folder; gives the content hash of the new file.
 
     `expected` is the content hash of the file as the caller read it (`Folder.hashes`), None for a file that is not
-    there yet; `also` holds new files that come with it, such as meshes, all or none. Raises Faults, and then nothing
-    has been written: where the file is another one by now, where an edit finds nothing to work on, and where the
-    folder would have a fault that it does not have now.
+    there yet; `also` holds new files that come with it, such as meshes, all or none. A doubt whose figure is stated no
+    more goes with it. Raises Faults, and then nothing has been written: where the file is another one by now, where an
+    edit finds nothing to work on, and where the folder would have a fault that it does not have now.
     """
     with held(root):
         content = read_content(root, file) if (root / file).exists() else b""
         if (content_hash(content) if (root / file).exists() else None) != expected:
             raise changed_meanwhile(file)
         new = with_edits(file, content, edits)
-        _check(root, {file: new, **also})
-        put_in_places(root, {**also, file: new}, {**dict.fromkeys(also), file: expected}, f"saving {file}")
+        doubts = _without_lost_doubts(root, {file: new, **also})
+        before = {file: expected, **({DOUBTS_FILE: hash_of(root, DOUBTS_FILE)} if doubts else {})}
+        put_in_places(root, {**also, file: new, **doubts}, {**dict.fromkeys(also), **before}, f"saving {file}")
     return content_hash(new)
 
 
@@ -113,6 +115,11 @@ def file_name(root: Path, sku: str, taken: Iterable[str] = ()) -> str:
 
 def _check(root: Path, contents: Mapping[str, bytes]) -> None:
     """Raise the faults that the folder would have with these files and does not have now."""
+    if new := _new_faults(root, contents):
+        raise Faults(new)
+
+
+def _new_faults(root: Path, contents: Mapping[str, bytes]) -> list[Fault]:
     try:
         read_folder(root, contents)
     except Faults as after:
@@ -121,6 +128,22 @@ def _check(root: Path, contents: Mapping[str, bytes]) -> None:
             known: set[tuple[str, str, str]] = set()
         except Faults as before:
             known = {(fault.place.file, fault.key, fault.problem) for fault in before.faults}
-        new = [fault for fault in after.faults if (fault.place.file, fault.key, fault.problem) not in known]
+        return [fault for fault in after.faults if (fault.place.file, fault.key, fault.problem) not in known]
+    return []
+
+
+def _without_lost_doubts(root: Path, contents: Mapping[str, bytes]) -> dict[str, bytes]:
+    """doubts.toml without the doubts whose figures these files state no more; empty where none is lost.
+
+    Raises Faults as `_check` does for everything else.
+    """
+    new = _new_faults(root, contents)
+    lost = [fault.key for fault in new if fault.place.file == DOUBTS_FILE and DOUBTS_FILE not in contents]
+    if not lost:
         if new:
-            raise Faults(new) from None
+            raise Faults(new)
+        return {}
+    drops = [Drop((json.loads(key) if key.startswith('"') else key,)) for key in lost]
+    doubts = {DOUBTS_FILE: with_edits(DOUBTS_FILE, read_content(root, DOUBTS_FILE), drops)}
+    _check(root, {**contents, **doubts})
+    return doubts

@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pricing.errors import TroytagError, UsageFault
+from pricing.errors import TroytagError, no_folder
 from pricing.kept.canonical import digest
 from pricing.kept.chain import Chain, look_over
 from pricing.kept.document import Entry, Link, bytes_of
@@ -34,7 +34,7 @@ def append(root: Path, wanted: Wanted, what: str, over_gap: bool = False) -> tup
     (unless it shall go `over_gap`) and where the disk refuses; then nothing is added.
     """
     if not root.is_dir():
-        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(root)
     try:
         with only_change(root):
             return _append(root, wanted, what, over_gap)

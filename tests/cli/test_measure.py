@@ -199,7 +199,7 @@ def test_csv_has_a_line_for_each_and_a_column_for_each_alloy(troytag):
          "or --metal-g with --in-alloy and --weighed."),
         (("cube.stl", "--unit", "ft"), 'unit: no unit "ft". Known: "cm", "in", "m", "mm".'),
         (("cube.stl", "--folder", "nowhere"), "nowhere: there is no such folder. "
-         "Name a workshop folder, one with workshop.toml in it."),
+         "Name a workshop folder, one with workshop.toml in it, or begin one: troytag start nowhere"),
         (("cube.stl", "--process", "cast"), "--process is a process of a workshop folder: name it with --folder."),
         (("cube.stl", "--folder", "shop", "--process", "casd"), 'no process "casd". Did you mean "cast"?'),
         (("--model-g", "2.8"), "--model-g needs --model-density beside it."),

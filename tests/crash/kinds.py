@@ -157,7 +157,7 @@ class Import(_Workshop):
 class Save(_Workshop):
     """A design saved on the page with another mesh each time: the mesh and the file that names it."""
 
-    file = "products/example-button.toml"
+    file = "products/first-piece.toml"
 
     def work(self, root: Path, tell: Tell) -> None:
         number = len(self.look(root))
@@ -168,7 +168,7 @@ class Save(_Workshop):
             dropped.write_bytes(_mesh(number))
             workspace.keep(Upload("dropped", dropped, f"piece-{number}.stl"))
             look = workspace.look()
-            draft = draft_of_product(look, "example-button")
+            draft = draft_of_product(look, "first-piece")
             typed: Mapping[str, str] = {"castings-0-way": "mesh", "castings-0-upload": "dropped"}
             draft = replace(draft, fields=MappingProxyType({**draft.fields, **typed}))
             tell(READY)

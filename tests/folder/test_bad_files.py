@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pricing.errors import UsageFault
+from pricing.folder.prices.read import read_metal_prices
 from pricing.folder.read import read_folder
 from tests.folder.workshops import FILES, Change, changed, faults_of, write
 
@@ -28,6 +29,7 @@ def test_a_missing_file(tmp_path, file):
 
 
 def test_every_file_missing_is_told_at_once(tmp_path):
+    (tmp_path / "products").mkdir()  # so that somebody has begun
     names = ["alloys.toml", "channels.toml", "metal_prices.csv", "processes.toml", "workshop.toml"]
     assert told(tmp_path) == [f"{name} this file is missing. Add {name} to the folder." for name in names]
 
@@ -147,9 +149,16 @@ def test_an_empty_file_lacks_what_is_required(tmp_path, file):
 def test_a_folder_that_is_not_there(tmp_path):
     with pytest.raises(UsageFault) as raised:
         read_folder(tmp_path / "nowhere")
-    assert str(raised.value).endswith(
-        "nowhere: there is no such folder. Name a workshop folder, one with workshop.toml in it."
-    )
+    named = "nowhere: there is no such folder. Name a workshop folder, one with workshop.toml in it"
+    assert f"{named}, or begin one: troytag start " in str(raised.value)
+
+
+@pytest.mark.parametrize("read", [read_folder, read_metal_prices])
+def test_a_folder_in_which_nothing_is_begun(tmp_path, read):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(UsageFault) as raised:
+        read(tmp_path)
+    assert str(raised.value) == f"{tmp_path}: there is no workshop in it yet. Begin one: troytag start {tmp_path}"
 
 
 def test_what_is_no_file_of_the_folder_is_not_read(tmp_path):

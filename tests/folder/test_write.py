@@ -389,6 +389,19 @@ def test_a_change_is_read_back_and_its_hash_is_given(root):
     assert sorted(everything(root)) == sorted(FILES)  # nothing is left beside it
 
 
+def test_a_doubt_goes_with_the_figure_that_it_was_about(root):
+    doubts = root / "doubts.toml"
+    kept = '"labour.bench.rate" = { low = 20, high = 30 }   # mine\n'
+    path = ("alloys", "sterling", "max_return_share")
+    change_file(root, "alloys.toml", [Put(path, 0.4)], hash_of(root, "alloys.toml"))
+    doubts.write_text(kept + '"alloys.sterling.max_return_share" = { low = 0.3, high = 0.5 }\n')
+    change_file(root, "alloys.toml", [Put(path, 0.45)], hash_of(root, "alloys.toml"))
+    assert "max_return_share" in doubts.read_text()  # it is still stated, and still doubted
+    change_file(root, "alloys.toml", [Drop(path)], hash_of(root, "alloys.toml"))
+    assert doubts.read_text() == kept
+    read_folder(root)
+
+
 def test_the_second_of_two_writers_is_told(root):
     read = read_folder(root).hashes["alloys.toml"]
     change_file(root, "alloys.toml", [Put(("alloys", "sterling", "melt_loss"), Decimal("0.02"))], read)

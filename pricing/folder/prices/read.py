@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from pricing.errors import Fault, Faults, UsageFault
+from pricing.errors import Fault, Faults, no_folder, not_begun
 from pricing.folder.build_models import salvaged
-from pricing.folder.files import ALLOYS_FILE, PRICES_FILE, WORKSHOP_FILE
+from pricing.folder.files import ALLOYS_FILE, PRICES_FILE, WORKSHOP_FILE, is_begun
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.prices.slips import valued_by
 from pricing.folder.toml.syntax import document
@@ -44,7 +44,9 @@ def read_metal_prices(root: Path) -> MetalPrices:
     Raises UsageFault where there is no such folder, and the Faults of `workshop.toml`.
     """
     if not root.is_dir():
-        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(root)
+    if not is_begun(root):
+        raise not_begun(root)
     finished = finish(root)
     salvage = salvaged(Workshop, document(WORKSHOP_FILE, read_text(root, WORKSHOP_FILE)))
     if salvage.faults or salvage.model is None:

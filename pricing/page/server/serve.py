@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pricing.errors import UsageFault
+from pricing.errors import UsageFault, no_folder
 from pricing.extras import missing
 
 #: The port that is tried first; where it is taken, any free one.
@@ -35,7 +35,7 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell: A
     except ImportError as absent:
         raise missing("The page", absent.name or "starlette", "page") from None
     if not root.is_dir():
-        raise UsageFault(f"{root}: there is no such folder. Name a workshop folder, one with workshop.toml in it.")
+        raise no_folder(root)
     sweep()
     listening = _listening(port)
     keys = Keys(listening.getsockname()[1])
