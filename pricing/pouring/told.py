@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+from pricing.errors import UsageFault
 from pricing.pouring.figures import Flask, Plan
 from pricing.pouring.packing import FIRST_FIT
 from pricing.shown import percent
@@ -89,3 +90,11 @@ def ranges(numbers: Sequence[int]) -> str:
 def holds(flask: Flask) -> str:
     """`12 thimble, 15 cloak-clasp`."""
     return ", ".join(f"{each.castings} {each.design.titled}" for each in flask.holds)
+
+
+def all_poured(mixed: Sequence[str], made: Plan) -> None:
+    """Raises UsageFault for an alloy that is to be mixed and that no flask of the plan takes."""
+    poured = dict.fromkeys(flask.alloy for flask in made.flasks)
+    for alloy in mixed:
+        if alloy not in poured:
+            raise UsageFault(f'--mix "{alloy}": none of it is poured here. Poured: {", ".join(poured) or "nothing"}.')

@@ -97,7 +97,7 @@ def test_from_a_mesh_to_a_workbook(visit, folder):
 
     go(tab, "Lists")
     with tab.expect_download() as download:
-        tab.get_by_role("link", name="Download the workbook").click()
+        tab.get_by_role("button", name="Download the workbook").click()
     from openpyxl import load_workbook
 
     book = load_workbook(BytesIO(download.value.path().read_bytes()), read_only=True)

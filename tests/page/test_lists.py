@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import importlib
+import inspect
 from datetime import date
 from io import BytesIO, StringIO
 from urllib.parse import urlencode
@@ -10,6 +12,7 @@ from urllib.parse import urlencode
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.resources import templates
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.repricing import reprice
 from tests.page.served import DAY
@@ -63,9 +66,95 @@ def test_the_quotation_has_what_the_command_has(looking):
     ):
         assert words in page
     assert "Silicon bronze" not in page and "30 days" in page  # one alloy is ticked; the terms of trade
-    form = looking.get("/lists").text
-    form = form[form.index('id="quote-head"') : form.index('id="tags-head"')]
-    assert all(f'name="{field}"' in form for field in (*fields, "customer", "reference", "charge_design", "form"))
+
+
+def form_in(text: str, name: str) -> str:
+    """The part of the view in which a download is asked for."""
+    return text[text.index(f'id="{name}-head"') :].split("</section>")[0]
+
+
+#: What a page has no field for: where a file goes, and whether one is overwritten; the day is the page's own.
+NOT_ASKED = {"context", "to", "force", "as_of", "json", "show_columns"}
+#: What the page calls by another name: one field for both, or a list in one field.
+CALLED = {"edition": "prices", "asked": "prices", "quantity": "quantities", "extra": "extras", "mean": "sure",
+          "customer_metal": "metal"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("command", "form"),
+    [("xlsx", "workbook"), ("list", "price-list"), ("quote", "quotation"), ("tags", "tags"), ("csv", "upload-sheet"),
+     ("card", "cards"), ("template", "template")],
+)  # fmt: skip
+def test_every_option_of_an_export_has_its_field(looking, command, form):
+    module = importlib.import_module(f"pricing.cli.commands.export_{command}")
+    options = set(inspect.signature(getattr(module, f"export_{command}")).parameters) - NOT_ASKED
+    page = form_in(looking.get("/lists").text, form)
+    assert [name for name in sorted(options) if f'name="{CALLED.get(name, name)}"' not in page] == []
+
+
+@pytest.mark.parametrize(
+    ("query", "field"),
+    [
+        ("price-list?valid_until=soon", "valid_until"),
+        ("price-list?valid_until=2020-01-01", "valid_until"),
+        ("price-list?audience=buyers&retail=stall", "retail"),
+        ("price-list?sku=thimbel", "sku"),
+        ("price-list?alloy=tin", "alloy"),
+        ("price-list?locale=xx_QQ", "locale"),
+        ("quotation?sku=acorn-knob&extras=sizing", "extras"),
+        ("quotation?sku=acorn-knob&metal=20", "metal"),
+        ("tags?copies=many", "copies"),
+        ("tags?sheet=napkin", "sheet"),
+        ("tags?width=wide", "width"),
+        ("tags?prices=9", "prices"),
+        ("upload-sheet", "channel"),
+        ("upload-sheet?channel=shop&changed_since=x", "changed_since"),
+    ],
+)
+def test_a_mistake_stands_beside_its_field(looking, query, field):
+    answer = looking.get(f"/lists/{query}")
+    form = query.partition("?")[0]
+    assert answer.status == 422
+    assert f'<span class="trouble" id="trouble-{form}-{field}" role="alert">' in answer.text
+
+
+def test_what_is_named_alone_goes_out(looking):
+    page = looking.get("/lists/price-list?audience=buyers&sku=thimble&alloy=sterling&no_pictures=yes&form=html").words
+    assert "Bramble thimble" in page and "Acorn" not in page and "Yellow brass" not in page
+    rows = looking.get("/lists/upload-sheet?channel=shop&sku=thimble").text
+    assert "thimble:sterling" in rows and "acorn" not in rows
+
+
+def send(page, path: str, texts: dict[str, str], files: dict[str, bytes]):
+    """A form with files, as a browser sends it."""
+    edge = "edge-of-a-part"
+    parts = [
+        f'--{edge}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{text}\r\n' for name, text in texts.items()
+    ]
+    body = "".join(parts).encode()
+    for name, content in files.items():
+        head = f'--{edge}\r\nContent-Disposition: form-data; name="{name}"; filename="{name}.txt"\r\n\r\n'
+        body += head.encode() + content + b"\r\n"
+    headers = {"Origin": page.origin, "Content-Type": f"multipart/form-data; boundary={edge}"}
+    return page.ask("POST", path, headers, body + f"--{edge}--\r\n".encode())
+
+
+def test_files_come_with_a_form(looking):
+    built_in = looking.get("/lists/upload-columns")
+    assert built_in.content == (templates() / "upload_columns.toml").read_bytes()
+    own = send(looking, "/lists/upload-sheet", {"channel": "shop"}, {"columns": b'[columns]\nWhat = "sku"\n'})
+    assert own.status == 200, own.words[-300:]
+    earlier = send(looking, "/lists/upload-sheet", {"channel": "shop"},
+                   {"earlier": looking.get("/lists/upload-sheet?channel=shop").content})  # fmt: skip
+    assert earlier.status == 200 and len(earlier.text.splitlines()) == 1  # nothing but the head differs from itself
+    orders = b"order,for,sku,alloy,quantity\n7,Tin Lane,thimble,sterling,2\n"
+    card = send(looking, "/lists/cards", {"kind": "order", "form": "html"}, {"for_list": orders})
+    assert card.status == 200 and "Tin Lane" in card.text
+    wrong = send(looking, "/lists/cards", {"kind": "order"}, {"for_list": b"order,sku\n7,moon\n"})
+    assert wrong.status == 422 and 'id="trouble-cards-for_list"' in wrong.text
+    nothing = send(looking, "/lists/cards", {"want": "", "kind": "pour"}, {})
+    assert nothing.status == 422 and 'id="trouble-cards-want"' in nothing.text
+    assert looking.get("/lists/template").content.startswith(b"PK")
 
 
 @pytest.mark.parametrize(
@@ -119,8 +208,9 @@ def test_a_mistake_keeps_what_was_typed_and_stands_beside_its_form(looking):
         "&channel=shop&alloy=sterling&number=27&delivery=soon&valid_until=2099-12-31&extras=sizing%3D15"
     )
     assert answer.status == 422
-    form = answer.text[answer.text.index('id="quote-head"') : answer.text.index('id="tags-head"')]
+    form = form_in(answer.text, "quotation")
     assert 'role="alert"' in form and answer.text.count('role="alert"') == 1
+    assert 'aria-invalid="true" aria-describedby="trouble-quotation-quantities"' in form  # beside its own field
     assert 'value="many"' in form and 'value="Tin Lane"' in form and "checked" in form
     assert '<option value="thimble" selected>' in form and '<option value="shop" selected>' in form
     assert 'value="sterling" checked' in form and form.count(" checked") == 2

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import typer
 
 from pricing.cli.commands.export import Force, default_path
-from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, all_poured, planned, share_of, wanted
+from pricing.cli.commands.pour import Mean, OrdersFile, Sure, Wanted, WantsFile, planned, share_of, wanted
 from pricing.cli.commands.printed_exports import Locale, Paper, Targets
 from pricing.cli.options import AsOf, chosen, day
 
@@ -39,6 +39,7 @@ def export_card(
     from pricing.errors import UsageFault
     from pricing.lists.order_card import order_cards
     from pricing.lists.pour_card import pour_card
+    from pricing.pouring.told import all_poured
     from pricing.pouring.wants import orders_of_file
 
     targets = to or [default_path(context.obj, f"-{kind}-cards.pdf")]

@@ -79,6 +79,7 @@ def pour(
     from pricing.costing import asked_for, cost
     from pricing.errors import UsageFault
     from pricing.pouring.records import flat_records, plan_record
+    from pricing.pouring.told import all_poured
     from pricing.shown import shown_of
 
     if json and csv:
@@ -121,16 +122,6 @@ def planned(costing: Costing, asked: Sequence[Want], share: float | None) -> Pla
         return plan(costing, asked, share, on_hand(costing.folder.root, costing.asked.as_of) or None)
     except TooMany as told:
         raise UsageFault(f"{told} By the mean alone: --mean.") from None
-
-
-def all_poured(mixed: Sequence[str], made: Plan) -> None:
-    """Raises UsageFault for an alloy that is to be mixed and that no flask of the plan takes."""
-    from pricing.errors import UsageFault
-
-    poured = dict.fromkeys(flask.alloy for flask in made.flasks)
-    for alloy in mixed:
-        if alloy not in poured:
-            raise UsageFault(f'--mix "{alloy}": none of it is poured here. Poured: {", ".join(poured) or "nothing"}.')
 
 
 def share_of(sure: str | None, mean: bool) -> float | None:

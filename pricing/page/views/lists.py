@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
 from urllib.parse import quote
 
-from starlette.datastructures import QueryParams
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import QueryParams, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
 from pricing.days import day
-from pricing.editions.chain import numbers
 from pricing.errors import TroytagError, UsageFault
+from pricing.page.forms.sent import form_of
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
+from pricing.page.views.list_forms import ListForm, forms
+from pricing.page.views.pour import chance_of, planned
 from pricing.page.workspace import Look, Workspace
+from pricing.questions.option import Refused, chosen
+from pricing.questions.source import chosen_goods
 from pricing.studies.prices_out import PricesOut, Wanted
 
 TYPES: Mapping[str, str] = MappingProxyType(
@@ -30,96 +36,163 @@ TYPES: Mapping[str, str] = MappingProxyType(
         ".html": "text/html; charset=utf-8",
         ".pdf": "application/pdf",
         ".csv": "text/csv; charset=utf-8",
+        ".toml": "application/toml; charset=utf-8",
     }
 )
 #: Free around a sheet of tags, and between one and the next, in mm.
 TAG_MARGIN, TAG_GAP = 8.0, 3.0
+#: Fields of one form at most.
+MOST_FIELDS = 2000
+
+
+@dataclass(frozen=True)
+class Asking:
+    """What was asked for: the folder, the form, the texts of its fields, and the files that came with it."""
+
+    workspace: Workspace
+    look: Look
+    form: ListForm
+    texts: QueryParams
+    files: Mapping[str, Path]
+
+    def value(self, name: str) -> Any:
+        """What a field says. Raises Refused."""
+        return self.form.option(name).value_of(self.texts.getlist(name))
+
+    def day(self, name: str) -> date | None:
+        with beside(name):
+            return day(self.texts.get(name, "").strip() or None)
+
+    def channel(self, name: str = "channel") -> str | None:
+        """The channel that is named, None where none is. Raises Refused for an unknown one."""
+        named = self.value(name)
+        if named:
+            chosen(name, "channel", [named], self.look.costing.folder.stated.channels)
+        return named or None
+
+    def goods(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The skus and alloys that are wanted, all where none is named."""
+        skus = [sku.strip() for text in self.value("sku") or () for sku in text.split(",") if sku.strip()]
+        folder = self.look.costing.folder
+        alloys = chosen("alloy", "alloy", self.value("alloy"), folder.stated.alloys)
+        return tuple(chosen_goods("sku", skus, folder)), tuple(alloys)
+
+    def paper(self) -> str | None:
+        return self.value("paper") or None
+
+    def habit(self) -> Any:
+        from pricing.lists.number_habits import habit
+
+        workshop = self.look.costing.folder.stated.workshop
+        with beside("locale"):
+            return habit(workshop.currency, workshop.show, self.value("locale") or None)
+
+    def pictures(self) -> Any:
+        from pricing.lists.pictures import Pictures
+
+        return None if self.value("no_pictures") else Pictures(self.workspace.root)
+
+    def out(self) -> PricesOut:
+        """The prices that were chosen. Raises Refused for what is no edition."""
+        named = self.texts.get("prices", "")
+        if named in ("", "asked"):
+            return self.look.out("asked") if named else self.look.going_out
+        if not (named.isascii() and named.isdecimal() and len(named) < 7):
+            raise Refused("prices", f'"{named[:40]}" is no edition.')
+        with beside("prices"):
+            return self.look.out(int(named))
+
+    def laid_out(self, sheet: Any) -> tuple[str, bytes]:
+        suffix = ".pdf" if self.texts.get("form") == "pdf" else ".html"
+        return suffix, sheet.laid_out(suffix)
+
+
+Made = Callable[[Asking], tuple[str, bytes]]
+
+
+@contextmanager
+def beside(field: str) -> Iterator[None]:
+    """A fault in here is that of one field."""
+    try:
+        yield
+    except Refused:
+        raise
+    except TroytagError as error:
+        raise Refused(field, str(error)) from None
 
 
 @dataclass(frozen=True)
 class ListsContext:
-    """What may be chosen for each download; `sentence` says why that of `at` could not be made of what was `typed`."""
+    """What may be chosen for each download; `sentence` says why that of `at` could not be made of what was `typed`,
+    beside the field `field` where it is that of one."""
 
     frame: Frame
-    products: tuple[tuple[str, str], ...]
-    alloys: tuple[tuple[str, str], ...]
-    channels: tuple[str, ...]
-    wholesale: tuple[str, ...]
-    retail: tuple[str, ...]
-    prices: tuple[tuple[str, str], ...]
+    forms: tuple[ListForm, ...]
     sentence: str
     at: str
+    field: str
     typed: Mapping[str, tuple[str, ...]]
 
 
-def lists(request: Request, sentence: str = "", at: str = "", status: int = 200) -> Response:
-    """GET /lists; after a mistake with what was typed, and the sentence beside its form."""
+def lists(request: Request) -> Response:
+    """GET /lists."""
+    return _page(request)
+
+
+def _page(
+    request: Request, at: str = "", sentence: str = "", field: str = "", texts: QueryParams | None = None
+) -> Response:
+    """The view; after a mistake with what was typed, and the sentence beside its field, or its form."""
     workspace: Workspace = request.app.state.workspace
     try:
         look = workspace.look()
     except TroytagError as error:
         return faulty(request, error)
-    stated = look.costing.folder.stated
-    kinds = {name: channel.audience for name, channel in stated.channels.items()}
+    every = forms(look)
+    typed = {name: tuple(texts.getlist(name)) for name in texts} if texts is not None else {}
+    if sentence and not field and at in every:
+        field = _meant(every[at], typed, sentence)
     context = ListsContext(
-        frame=frame(workspace, look, "lists", "Lists"),
-        products=_sold(look),
-        alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
-        channels=tuple(stated.channels),
-        wholesale=tuple(name for name, kind in kinds.items() if kind == "wholesale"),
-        retail=tuple(name for name, kind in kinds.items() if kind == "retail"),
-        prices=_prices(look),
-        sentence=sentence,
-        at=at,
-        typed={name: tuple(request.query_params.getlist(name)) for name in request.query_params} if at else {},
+        frame(workspace, look, "lists", "Lists"), tuple(every.values()), sentence, at, field, MappingProxyType(typed)
     )
-    return page(request, "lists.html", context, status)
+    return page(request, "lists.html", context, 422 if sentence else 200)
 
 
-def _sold(look: Look) -> tuple[tuple[str, str], ...]:
-    """What is sold at all, each size that has its own price for itself: sku and name."""
-    variants = look.costing.computed.resolved.variants
-    sold = dict.fromkeys(each.sku for each in variants if each.sold_places)
-    return tuple((sku, look.products[sku].name) for sku in sold)
-
-
-def _prices(look: Look) -> tuple[tuple[str, str], ...]:
-    """Which prices may go out: those in force first, then those of earlier editions, and what is asked now."""
-    edition = look.going_out.edition
-    if edition is None:
-        return (("", "as asked now: nothing is published yet"),)
-    earlier = reversed([number for number in numbers(look.costing.folder.root) if number != edition.number])
-    return (
-        ("", f"in force: edition {edition.number} of {edition.as_of}"),
-        *((str(number), f"of edition {number}") for number in earlier),
-        ("asked", "as asked now"),
-    )
-
-
-def _out(look: Look, asked: QueryParams) -> PricesOut:
-    """The prices that were chosen. Raises UsageFault for what is no edition."""
-    chosen = asked.get("prices", "")
-    if chosen in ("", "asked"):
-        return look.out("asked") if chosen else look.going_out
-    if not (chosen.isascii() and chosen.isdecimal() and len(chosen) < 7):
-        raise UsageFault(f'"{chosen}" is no edition.')
-    return look.out(int(chosen))
-
-
-def _wanted(look: Look, asked: QueryParams) -> Wanted:
-    out = _out(look, asked)
-    return out.edition.number if out.edition else "asked" if out.is_wanted else None
+def _meant(form: ListForm, typed: Mapping[str, tuple[str, ...]], sentence: str) -> str:
+    """The field that a sentence is about: the one whose text it repeats; "" where none is, or more than one."""
+    said = [
+        each.name
+        for each in form.fields
+        if any(f'"{text.strip()}"' in sentence for text in typed.get(each.name, ()) if text.strip())
+    ]
+    return said[0] if len(said) == 1 else ""
 
 
 def workbook(request: Request) -> Response:
     """GET /lists/workbook: the live workbook."""
 
-    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
+    def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.workbook.sheets import write_workbook
 
-        with tempfile.TemporaryDirectory(dir=workspace.scratch()) as folder:
+        out = asked.out()
+        wanted: Wanted = out.edition.number if out.edition else "asked" if out.is_wanted else None
+        with tempfile.TemporaryDirectory(dir=asked.workspace.scratch()) as folder:
             path = Path(folder) / "workbook.xlsx"
-            write_workbook(look.costing, path, wanted=_wanted(look, request.query_params))
+            write_workbook(asked.look.costing, path, wanted=wanted)
+            return ".xlsx", path.read_bytes()
+
+    return _download(request, made)
+
+
+def template(request: Request) -> Response:
+    """GET /lists/template: the empty sheet for new products."""
+
+    def made(asked: Asking) -> tuple[str, bytes]:
+        from pricing.workbook.template.sheet import write_template
+
+        with tempfile.TemporaryDirectory(dir=asked.workspace.scratch()) as folder:
+            path = Path(folder) / "products.xlsx"
+            write_template(asked.look.costing.folder, path)
             return ".xlsx", path.read_bytes()
 
     return _download(request, made)
@@ -128,17 +201,18 @@ def workbook(request: Request) -> Response:
 def price_list(request: Request) -> Response:
     """GET /lists/price-list?audience=shops&form=html."""
 
-    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
-        from pricing.lists.pictures import Pictures
+    def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.lists.price_list import ListAsked
         from pricing.lists.price_list import price_list as list_of
 
-        asked = request.query_params
-        stated = look.costing.folder.stated
-        audience: Literal["buyers", "shops"] = "buyers" if asked.get("audience") == "buyers" else "shops"
-        wanted = ListAsked(audience, tuple(stated.products), tuple(stated.alloys), asked.get("channel") or None)
-        sheet = list_of(_out(look, asked), wanted, _habit(look), Pictures(workspace.root))
-        return _laid_out(sheet, asked)
+        audience: Literal["buyers", "shops"] = "buyers" if asked.texts.get("audience") == "buyers" else "shops"
+        retail = asked.channel("retail")
+        if retail and audience == "buyers":
+            raise Refused("retail", "a suggested retail price is for a list for shops; for buyers name the channel.")
+        wanted = ListAsked(audience, *asked.goods(), asked.channel(), retail, asked.day("valid_until"), asked.paper())
+        habit, out = asked.habit(), asked.out()
+        with beside("valid_until") if wanted.valid_until and wanted.valid_until < out.since else _anywhere():
+            return asked.laid_out(list_of(out, wanted, habit, asked.pictures()))
 
     return _download(request, made)
 
@@ -146,34 +220,39 @@ def price_list(request: Request) -> Response:
 def quotation(request: Request) -> Response:
     """GET /lists/quotation?sku=…&channel=…&alloy=…&quantities=10+25&customer=…&extras=sizing%3D15"""
 
-    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
-        from pricing.lists.pictures import Pictures
+    def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.lists.quotation import quotation as quote_of
         from pricing.lists.quoted import QUANTITIES, QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
         from pricing.parcels.customer import metal_of
 
-        asked = request.query_params
-        discounts = asked.get("discounts") == "yes"
-        usual = () if discounts else QUANTITIES
+        texts, discounts = asked.texts, asked.value("discounts")
+        said = (word.rstrip(",") for word in texts.get("quantities", "").split())
+        with beside("quantities"):
+            quantities = quantities_of(said, "1 5", () if discounts else QUANTITIES)
+        with beside("extras"):
+            extras = extras_of(texts.get("extras", "").splitlines())
+        with beside("metal"):
+            metal = metal_of(brought, "the customer's metal") if (brought := texts.get("metal", "").strip()) else None
         wanted = QuoteAsked(
-            asked.get("sku", ""),
-            quantities_of((word.rstrip(",") for word in asked.get("quantities", "").split()), "1 5", usual),
-            tuple(dict.fromkeys(asked.getlist("alloy"))),
-            asked.get("channel") or None,
-            asked.get("charge_design") == "yes",
-            asked.get("customer"),
-            asked.get("reference"),
-            day(asked.get("valid_until", "").strip() or None),
-            None,
-            asked.get("number", "").strip() or number_by_clock(datetime.now()),
-            asked.get("delivery"),
-            extras_of(asked.get("extras", "").splitlines()),
-            metal_of(brought, "the customer's metal") if (brought := asked.get("metal", "").strip()) else None,
+            texts.get("sku", ""),
+            quantities,
+            tuple(dict.fromkeys(texts.getlist("alloy"))),
+            asked.channel(),
+            asked.value("charge_design"),
+            texts.get("customer"),
+            texts.get("reference"),
+            asked.day("valid_until"),
+            asked.paper(),
+            texts.get("number", "").strip() or number_by_clock(datetime.now()),
+            texts.get("delivery"),
+            extras,
+            metal,
             discounts,
         )
-        out = look.going_out
+        out, habit = asked.look.going_out, asked.habit()
         found = quoted(out, wanted)
-        return _laid_out(quote_of(out, wanted, found, _habit(look), Pictures(workspace.root)), asked)
+        with beside("valid_until") if wanted.valid_until and wanted.valid_until < out.since else _anywhere():
+            return asked.laid_out(quote_of(out, wanted, found, habit, asked.pictures()))
 
     return _download(request, made)
 
@@ -181,72 +260,150 @@ def quotation(request: Request) -> Response:
 def price_tags(request: Request) -> Response:
     """GET /lists/tags?kind=swing&channel=…: swing tags, ring tags or stall cards, as a PDF to be cut."""
 
-    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
+    def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.lists.catalogue import channel_for
         from pricing.lists.cut_sheets import cutting, paper_size
         from pricing.lists.stall import SIZE, CardsAsked, stall_cards
         from pricing.lists.tags import SIZES, TagsAsked, tags
+        from pricing.studies.bargaining import FRIENDLY_SHARE
 
-        asked = request.query_params
-        stated, habit, out = look.costing.folder.stated, _habit(look), _out(look, asked)
-        channel = asked.get("channel") or None
-        channel = channel_for(look.costing, None if channel else "retail", channel)
-        kind = asked.get("kind", "swing")
-        size = SIZE if kind == "card" else SIZES.get(kind)
-        if size is None:
-            raise UsageFault(f'"{kind}" is no kind of tag.')
-        cut = cutting(paper_size(habit.paper), size, TAG_MARGIN, TAG_GAP)
-        skus, alloys = tuple(stated.products), tuple(stated.alloys)
+        kind, habit, out = asked.texts.get("kind", "swing"), asked.habit(), asked.out()
+        named = asked.channel()
+        channel = channel_for(asked.look.costing, None if named else "retail", named)
+        usual = SIZE if kind == "card" else SIZES.get(kind)
+        if usual is None:
+            raise Refused("kind", f'"{kind[:40]}" is no kind of tag.')
+        width, height, margin, gap = (asked.value(name) for name in ("width", "height", "margin", "gap"))
+        size = (usual[0] if width is None else width, usual[1] if height is None else height)
+        with beside("sheet"):
+            paper = paper_size(asked.value("sheet") or habit.paper)
+        cut = cutting(paper, size, TAG_MARGIN if margin is None else margin, TAG_GAP if gap is None else gap)
+        skus, alloys = asked.goods()
         if kind == "card":
-            return ".pdf", stall_cards(out, CardsAsked(channel, skus, alloys), cut, habit).laid_out(".pdf")
-        wanted = TagsAsked("ring" if kind == "ring" else "swing", channel, skus, alloys)
+            friendly, hour = asked.value("friendly"), asked.value("hour")
+            cards = CardsAsked(channel, skus, alloys, hour, FRIENDLY_SHARE if friendly is None else friendly)
+            return ".pdf", stall_cards(out, cards, cut, habit).laid_out(".pdf")
+        of: Literal["swing", "ring"] = "ring" if kind == "ring" else "swing"
+        wanted = TagsAsked(of, channel, skus, alloys, asked.value("copies"), asked.value("skip"))
         return ".pdf", tags(out, wanted, cut, habit).laid_out(".pdf")
 
     return _download(request, made)
 
 
-def upload_sheet(request: Request) -> Response:
-    """GET /lists/upload-sheet?channel=…"""
+async def upload_sheet(request: Request) -> Response:
+    """GET or POST /lists/upload-sheet?channel=…, with the files of columns and of an earlier sheet."""
 
-    def made(workspace: Workspace, look: Look) -> tuple[str, bytes]:
+    def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.lists.upload_sheet import columns_from
         from pricing.lists.upload_sheet import upload_sheet as sheet_of
 
-        known = look.costing.folder.stated.channels
-        channels = [name for name in request.query_params.getlist("channel") if name in known]
+        channels = asked.texts.getlist("channel")
         if not channels:
-            raise UsageFault("no channel is ticked: tick those whose prices go into the sheet.")
-        since = request.query_params.get("changed_since", "").strip()
+            raise Refused("channel", "no channel is ticked: tick those whose prices go into the sheet.")
+        channels = chosen("channel", "channel", channels, asked.look.costing.folder.stated.channels)
+        since = asked.texts.get("changed_since", "").strip()
         if since and not (since.isascii() and since.isdecimal() and len(since) < 7):
-            raise UsageFault(f'"{since}" is no edition: write its number, or leave it empty for all prices.')
-        rows = range(len(look.costing.computed.resolved.variants))
-        return ".csv", sheet_of(
-            _out(look, request.query_params), rows, channels, columns_from(None), int(since) if since else None
-        )
+            raise Refused(
+                "changed_since", f'"{since}" is no edition: write its number, or leave it empty for all prices.'
+            )
+        earlier = asked.files.get("earlier")
+        if since and earlier:
+            raise Refused("changed_since", "an edition and an earlier sheet: say which of the two.")
+        with beside("columns"):
+            columns = columns_from(asked.files.get("columns"))
+        skus, alloys = map(frozenset, asked.goods())
+        variants = asked.look.costing.computed.resolved.variants
+        rows = [row for row, each in enumerate(variants) if each.sku in skus and each.alloy in alloys]
+        return ".csv", sheet_of(asked.out(), rows, channels, columns, int(since) if since else earlier)
 
-    return _download(request, made)
-
-
-def _habit(look: Look) -> Any:
-    from pricing.lists.number_habits import habit
-
-    workshop = look.costing.folder.stated.workshop
-    return habit(workshop.currency, workshop.show, None)
-
-
-def _laid_out(sheet: Any, asked: Mapping[str, str]) -> tuple[str, bytes]:
-    suffix = ".pdf" if asked.get("form") == "pdf" else ".html"
-    return suffix, sheet.laid_out(suffix)
+    return await _with_files(request, made)
 
 
-def _download(request: Request, made: Callable[..., Any]) -> Response:
+def upload_columns(request: Request) -> Response:
+    """GET /lists/upload-columns: the built-in columns of the upload sheet, to be changed."""
+    from pricing.resources import templates
+
+    return _file(request, ".toml", (templates() / "upload_columns.toml").read_bytes())
+
+
+async def job_cards(request: Request) -> Response:
+    """POST /lists/cards: a page for each pour of what is wanted, or a card for each order of a list."""
+
+    def made(asked: Asking) -> tuple[str, bytes]:
+        from pricing.lists.order_card import order_cards
+        from pricing.lists.pour_card import pour_card
+        from pricing.pouring.told import all_poured
+        from pricing.pouring.wants import orders_of_file, want_of, wants_of_file
+
+        with beside("want"):
+            wants = [want_of(line) for line in asked.texts.get("want", "").splitlines() if line.strip()]
+        with beside("wants"):
+            wants += wants_of_file(asked.files["wants"]) if "wants" in asked.files else []
+        with beside("for_list"):
+            orders = orders_of_file(asked.files["for_list"]) if "for_list" in asked.files else []
+        costing, habit, paper = asked.look.costing, asked.habit(), asked.paper()
+        if asked.texts.get("kind") == "order":
+            if not orders:
+                raise Refused("for_list", "a card for each order needs a list of orders.")
+            return asked.laid_out(order_cards(costing, orders, habit, paper))
+        wants += [order.want for order in orders]
+        if not wants:
+            raise Refused("want", "nothing is wanted: write what, as thimble:sterling=12.")
+        with beside("sure"):
+            sure = chance_of(asked.texts.get("sure", ""))
+        mixed = chosen("mix", "alloy", mix, costing.folder.stated.alloys) if (mix := asked.value("mix")) else []
+        plan = planned(asked.look, wants, sure)
+        with beside("mix"):
+            all_poured(mixed, plan)
+        if not plan.flasks:
+            raise UsageFault("nothing of this is poured: what is cut or bought needs no pour card.")
+        return asked.laid_out(pour_card(costing, plan, habit, mixed, paper))
+
+    return await _with_files(request, made)
+
+
+@contextmanager
+def _anywhere() -> Iterator[None]:
+    """A fault in here is of no field in particular."""
+    yield
+
+
+async def _with_files(request: Request, made: Made) -> Response:
+    """The download of a form that may bring files along."""
+    if request.method == "GET":
+        return await run_in_threadpool(_download, request, made)
     workspace: Workspace = request.app.state.workspace
+    with tempfile.TemporaryDirectory(dir=workspace.scratch()) as folder:
+        files, texts = {}, []
+        async with form_of(request, MOST_FIELDS, most_files=4) as form:
+            for place, (name, value) in enumerate(form.multi_items()):
+                if isinstance(value, UploadFile):
+                    if value.filename:
+                        files[name] = Path(folder) / f"{place}{Path(value.filename).suffix[:8]}"
+                        files[name].write_bytes(await value.read())
+                else:
+                    texts.append((name, value))
+        return await run_in_threadpool(_download, request, made, QueryParams(texts), files)
+
+
+def _download(
+    request: Request, made: Made, texts: QueryParams | None = None, files: Mapping[str, Path] = MappingProxyType({})
+) -> Response:
+    workspace: Workspace = request.app.state.workspace
+    kind = request.url.path.rsplit("/", 1)[-1]
+    texts = request.query_params if texts is None else texts
     try:
         look = workspace.look()
-        suffix, content = made(workspace, look)
+        suffix, content = made(Asking(workspace, look, forms(look)[kind], texts, files))
+    except Refused as refused:
+        return _page(request, kind, str(refused), refused.option, texts)
     except TroytagError as error:
-        return lists(request, str(error), request.url.path.rsplit("/", 1)[-1], 422)
-    kind = request.url.path.rsplit("/", 1)[-1]
-    name = f"{workspace.root.resolve().name}-{kind}{suffix}"
+        return _page(request, kind, str(error), "", texts)
+    return _file(request, suffix, content)
+
+
+def _file(request: Request, suffix: str, content: bytes) -> Response:
+    workspace: Workspace = request.app.state.workspace
+    name = f"{workspace.root.resolve().name}-{request.url.path.rsplit('/', 1)[-1]}{suffix}"
     headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
     return Response(content, media_type=TYPES[suffix], headers=headers)

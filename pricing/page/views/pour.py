@@ -105,7 +105,7 @@ def pour(request: Request, sentence: str = "", status: int = 200) -> Response:
         try:
             wants = _wants(asked)
             typed = "\n".join(f"{want.named}={want.quantity}" for want in wants)
-            made = _planned(look, wants, _sure(asked)) if wants else None
+            made = planned(look, wants, chance_of(asked.get("sure", ""))) if wants else None
         except TroytagError as error:
             sentence, status = str(error), 422
     return page(request, "pour.html", _context(workspace, look, made, typed, asked, sentence), status)
@@ -119,7 +119,7 @@ def cards(request: Request) -> Response:
         from pricing.lists.pour_card import pour_card
 
         look = workspace.look()
-        made = _planned(look, _wants(request.query_params), _sure(request.query_params))
+        made = planned(look, _wants(request.query_params), chance_of(request.query_params.get("sure", "")))
         if not made.flasks:
             raise UsageFault("nothing of this is poured.")
         workshop = look.costing.folder.stated.workshop
@@ -152,9 +152,9 @@ def _wants(asked: QueryParams) -> list[Want]:
     return [Want(*key, quantity) for key, quantity in found.items()]
 
 
-def _sure(asked: QueryParams) -> float | None:
+def chance_of(typed: str) -> float | None:
     """How sure; None on the mean. Raises UsageFault for what is no chance."""
-    typed = asked.get("sure", "").strip()
+    typed = typed.strip()
     if typed == "mean":
         return None
     if not typed:
@@ -168,7 +168,8 @@ def _sure(asked: QueryParams) -> float | None:
 CHANCES = ("75", "90", "95", "99")
 
 
-def _planned(look: Look, wants: list[Want], sure: float | None) -> Plan:
+def planned(look: Look, wants: list[Want], sure: float | None) -> Plan:
+    """The plan of what is wanted, out of the drawer. Raises UsageFault where nothing is."""
     if not wants:
         raise UsageFault("nothing is wanted: write what, or count it in the list.")
     return plan(look.costing, wants, sure, on_hand(look.costing.folder.root, look.costing.asked.as_of) or None, SECONDS)
