@@ -151,6 +151,12 @@ class Look:
         return np.array(sorted(range(len(keys)), key=keys.__getitem__), dtype=np.intp)
 
     @cached_property
+    def row_of(self) -> Mapping[tuple[str, str, str | None], int]:
+        """The row of each variant by its sku, alloy and size."""
+        variants = self.costing.computed.resolved.variants
+        return MappingProxyType({(each.sku, each.alloy, each.size): row for row, each in enumerate(variants)})
+
+    @cached_property
     def collections(self) -> tuple[str, ...]:
         """The names of the collections, in order."""
         found = {product.collection for product in self.products.values() if product.collection}

@@ -90,6 +90,7 @@ def test_what_kept_a_design_from_being_saved_goes_when_it_is_mended(visit):
     visit.expected.append("422")  # what the browser says of a refused form
     tab = visit()
     tab.goto("/design?sku=thimble")
+    tab.locator("#part-castings > summary").click()
     count = tab.locator("#f-castings-0-count")
     before = count.input_value()
     count.fill("many")

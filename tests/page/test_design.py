@@ -43,9 +43,9 @@ def new_form(page: Served, **values: str) -> list[tuple[str, str]]:
 def test_a_new_design_asks_for_what_it_needs(looking):
     answer = looking.get("/design")
     assert "Still needed before it can be costed" in answer.words
-    answer = looking.post("/design/answer", with_values(new_form(looking), sprue_ratio="", pieces_per_flask=""))
-    assert "sprue_ratio is missing" in answer.words
-    assert 'href="#f-sprue_ratio"' in answer.text
+    items = with_values(new_form(looking), sprue_ratio="", process="no-such")  # nobody lends to an unknown process
+    answer = looking.post("/design/answer", items)
+    assert 'no process "no-such"' in answer.words and 'href="#f-process"' in answer.text
 
 
 def test_a_typed_volume_weighs_what_its_density_says(looking):

@@ -18,6 +18,7 @@ from starlette.staticfiles import StaticFiles
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
 from pricing.page.views import (
+    answering,
     break_even,
     catalogue,
     design,
@@ -58,7 +59,7 @@ def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed 
         lifespan=running,
     )
     app.state.workspace = workspace
-    app.state.drawings = design.Drawings()
+    app.state.drawings = answering.Drawings()
     return app
 
 

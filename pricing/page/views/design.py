@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from threading import Lock
 from types import MappingProxyType
 from typing import Any, get_args
 from urllib.parse import quote
@@ -18,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from pricing.errors import Fault, Faults, Place, TroytagError
 from pricing.formulas.engine import Computed
 from pricing.model.given import unit_of
+from pricing.model.product import sold_together
 from pricing.model.rows import VariantRow
 from pricing.model.sizes import Standard
 from pricing.page.forms.draft import (
@@ -30,7 +28,6 @@ from pricing.page.forms.draft import (
     compared,
     draft_of_form,
     draft_of_product,
-    drawn,
     empty_draft,
     finding_way,
     mesh_file,
@@ -44,27 +41,22 @@ from pricing.page.forms.typed import spelled
 from pricing.page.framing import frame
 from pricing.page.labels import label_of
 from pricing.page.rendering import Frame, page
-from pricing.page.views.comparison import Comparison, comparison
+from pricing.page.views.answering import AnswerContext, FieldFault, answered, costed
+from pricing.page.views.design_told import section_of
 from pricing.page.views.faults import faulty
-from pricing.page.views.levers import Lever, levers_of, moved, with_levers
+from pricing.page.views.levers import Lever, levers_of, with_levers
 from pricing.page.views.meshes import MeshInWords, mesh_of_file, mesh_of_upload
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
 
-#: So many costed drafts are kept: a lever that is being moved asks for the same one again and again.
-MOST_KEPT = 16
 #: Fields that the form of a design may have.
 MOST_FIELDS = 2000
 #: So often a save is tried where somebody else writes in between.
 MOST_TRIES = 3
 #: While a lever moves, the folder's files are looked at no oftener than once in so many seconds.
 LEVER_LOOKS = 1.0
-#: Fields that a costing of the draft does not depend on: where levers stand.
-_NOT_OF_THE_DRAFT = re.compile(r"(?:metal|hour|good):.*|run|levers", re.DOTALL)
 #: Keys of a product that this form keeps and has no field for: they are edited in its file.
 ELSEWHERE = ("scale", "photo", "steps", "for_alloy", "in_channel")
-_CASTING = re.compile(r"castings-\d+")
-_NAMED_MISSING = re.compile(r"(\w+) is missing")
 
 
 @dataclass(frozen=True)
@@ -79,36 +71,16 @@ class CastingFields:
 
 
 @dataclass(frozen=True)
-class FieldFault:
-    """A fault, the field that it belongs to ("" where to none), and what that is called."""
-
-    field: str
-    label: str
-    problem: str
-    mend: str
-
-
-@dataclass(frozen=True)
-class AnswerContext:
-    """What a draft costs with the levers where they stand, or what stands in the way; `sku` of what is changed."""
-
-    comparison: Comparison | None
-    faults: tuple[FieldFault, ...]
-    levers: tuple[Lever, ...]
-    moved: tuple[Lever, ...]
-    levers_changed: bool
-    sku: str
-
-
-@dataclass(frozen=True)
 class DesignContext:
     """The whole view; `fields` are the texts in the form, `beside` the faults by field, `answer` as above.
 
     `figures` are the product's own, by key, with their labels and units; a finding has its `way`, too; `own_pieces`
     are what may be a part of it; `elsewhere` are the keys of its file that this form has no field for, and keeps.
 
-    `shown` goes along with the form: what it showed when it was opened. `torn` are keys that the maker and somebody
-    else changed meanwhile: what they are called, what was typed, what the folder says now.
+    `about` says in a line what it is, `alloy` is the one of its picture; the sections `opened` stand open; `unsaved` is
+    what was typed before and is not saved yet. `shown` goes along with the form: what it showed when it was opened.
+    `torn` are keys that the maker and somebody else changed meanwhile: what they are called, what was typed, what the
+    folder says now.
     """
 
     frame: Frame
@@ -133,29 +105,10 @@ class DesignContext:
     answer: AnswerContext
     beside: Mapping[str, tuple[FieldFault, ...]]
     levers: tuple[Lever, ...]
-
-
-class Drawings:
-    """Drafts that were costed lately, by what they say and the look that they were costed with."""
-
-    def __init__(self) -> None:
-        self._kept: OrderedDict[tuple[object, ...], tuple[Look, Drawn]] = OrderedDict()
-        self._lock = Lock()
-
-    def of(self, workspace: Workspace, look: Look, draft: Draft) -> Drawn:
-        said = tuple(sorted(item for item in draft.fields.items() if not _NOT_OF_THE_DRAFT.fullmatch(item[0])))
-        key = (draft.sku, said, draft.alloys, draft.sold_in, draft.shown)
-        with self._lock:
-            kept = self._kept.get(key)
-            if kept and kept[0] is look:
-                self._kept.move_to_end(key)
-                return kept[1]
-        found = drawn(workspace, look, draft)
-        with self._lock:
-            self._kept[key] = look, found
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
-        return found
+    about: str
+    alloy: str
+    opened: frozenset[str]
+    unsaved: bool
 
 
 def design(request: Request) -> Response:
@@ -191,7 +144,7 @@ async def form(request: Request) -> Response:
             fields |= {f"findings-{place}-{name}": "" for name in FINDING_FIELDS}
             fields |= {f"findings-{place}-quantity": "1", f"findings-{place}-way": way}
         wider = replace(draft, fields=MappingProxyType(fields))
-        return _page(request, workspace, look, wider)
+        return _page(request, workspace, look, wider, opened=kind)
 
     return await _with_draft(request, answer)
 
@@ -199,10 +152,10 @@ async def form(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """POST /design/answer: what the draft costs, for every key pressed and every lever moved."""
 
-    def answered(workspace: Workspace, look: Look, draft: Draft) -> Response:
-        return page(request, "design_answer.html", _answer(request, workspace, look, draft))
+    def told_again(workspace: Workspace, look: Look, draft: Draft) -> Response:
+        return page(request, "design_answer.html", answered(request.app.state.drawings, workspace, look, draft))
 
-    return await _with_draft(request, answered)
+    return await _with_draft(request, told_again)
 
 
 async def save(request: Request) -> Response:
@@ -238,7 +191,7 @@ async def with_computed(request: Request, then: Callable[[Look, Computed], Respo
     """Answer from a draft's costing with its levers; nothing where it cannot be costed."""
 
     def with_figures(workspace: Workspace, look: Look, draft: Draft) -> Response:
-        found = request.app.state.drawings.of(workspace, look, draft)
+        found = costed(request.app.state.drawings, workspace, look, draft).drawn
         if found.costing is None:
             return Response("", 200)
         levers = levers_of(found.costing.computed.resolved, draft.fields)
@@ -267,43 +220,6 @@ async def _with_draft(
         return then(workspace, look, draft_of_form(look.product_of[sku] if sku else "", items))
 
     return await run_in_threadpool(worked)
-
-
-def _answer(
-    request: Request, workspace: Workspace, look: Look, draft: Draft, faults: tuple[Fault, ...] = ()
-) -> AnswerContext:
-    found: Drawn = request.app.state.drawings.of(workspace, look, draft)
-    levers: list[Lever] = []
-    computed: Computed | None = None
-    faults = faults or found.faults
-    if found.costing is not None:
-        levers = levers_of(found.costing.computed.resolved, draft.fields)
-        try:
-            computed = with_levers(found.costing, levers)
-        except Faults as wrong:
-            faults = (*faults, *wrong.faults)
-    return AnswerContext(
-        comparison=comparison(computed, look.costing.folder.stated, look.shown) if computed else None,
-        faults=tuple(field_fault(fault) for fault in faults),
-        levers=tuple(levers),
-        moved=tuple(moved(levers)),
-        levers_changed=bool(levers) and draft.get("levers") != "|".join(lever.name for lever in levers),
-        sku=draft.sku,
-    )
-
-
-def field_fault(fault: Fault) -> FieldFault:
-    """The field of the form that a fault of the product belongs to."""
-    key = fault.key
-    if named := _NAMED_MISSING.match(fault.problem):
-        key = key if key.endswith(named[1]) else f"{key}.{named[1]}" if key else named[1]
-    if key == "castings":
-        key = "castings[0]"
-    field = re.sub(r"\[(\d+)\]\.?", r"-\1-", key).replace(".", "-").strip("-")
-    label, mend = label_of(field), fault.mend
-    if _CASTING.fullmatch(field):
-        field, mend = f"{field}-name", "Drop a mesh, or type a volume or a weight."
-    return FieldFault(field, label, fault.problem, mend)
 
 
 def _nowhere() -> Place:
@@ -343,12 +259,14 @@ def _page(
     faults: tuple[Fault, ...] = (),
     status: int = 200,
     torn: tuple[tuple[str, str, str], ...] = (),
+    opened: str = "",
 ) -> Response:
+    """The whole view; `opened` names the section of the form that was just added to."""
     draft = with_channels_of(look, draft)
     stated, folder = look.costing.folder.stated, look.costing.folder
-    answered = _answer(request, workspace, look, draft, tuple(faults))
+    answer = answered(request.app.state.drawings, workspace, look, draft, tuple(faults))
     beside: dict[str, tuple[FieldFault, ...]] = {}
-    for each in answered.faults if status == 422 else ():
+    for each in answer.faults if status == 422 else ():
         beside[each.field] = (*beside.get(each.field, ()), each)
     product = look.products.get(draft.sku)
     context = DesignContext(
@@ -375,11 +293,25 @@ def _page(
         torn=torn,
         file=folder.product_file(draft.sku) if draft.sku else "",
         like=stated.products[draft.sku].like or "" if draft.sku else "",
-        answer=answered,
+        answer=answer,
         beside=beside,
-        levers=answered.levers,
-    )
+        levers=answer.levers,
+        about=_about(look, draft),
+        alloy=next(iter(draft.alloys), ""),
+        opened=frozenset({section_of(field) for field in beside} | ({opened} if opened else set())
+                         | (set() if draft.sku else {"castings", "what"})),
+        unsaved=bool(torn or beside or opened),
+    )  # fmt: skip
     return page(request, "design.html", context, status)
+
+
+def _about(look: Look, draft: Draft) -> str:
+    """`A pair, in Hedgerow.`"""
+    product = look.products.get(draft.sku)
+    if product is None:
+        return ""
+    together = sold_together(product)
+    return " · ".join(filter(None, (product.collection, f"sold as a {together}" if together else "")))
 
 
 def _casting_fields(workspace: Workspace, look: Look, draft: Draft, place: int) -> CastingFields:

@@ -29,18 +29,36 @@ function showWays(scope = document) {
   }
 }
 
-// Levers: the number beside each moves with it.
+// Levers: the figure beside each moves with it, and it with the figure; what it was is told once it has moved.
 const runs = [0, 1, 2, 3, 5, 8, 12, 20, 30, 50, 80, 120, 200, 400];
 const amount = new Intl.NumberFormat("en-GB", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
 
+function figureOf(value, kind) {
+  return { amount: () => amount.format(value), fraction: () => (100 * value).toFixed(1),
+           run: () => (runs[value] ? `a run of ${runs[value]}` : "steady work") }[kind]();
+}
+
 function tellLever(lever) {
   const value = Number(lever.value);
-  const output = lever.parentElement.querySelector("output");
-  const told = { amount: () => amount.format(value), fraction: () => `${(100 * value).toFixed(1)} %`,
-                 run: () => (runs[value] ? `a run of ${runs[value]}` : "steady work") }[lever.dataset.kind]();
-  output.textContent = told;
-  lever.setAttribute("aria-valuetext", told);
-  lever.parentElement.classList.toggle("is-moved", Math.abs(value - Number(lever.dataset.start)) > 1e-9);
+  const { kind, start } = lever.dataset;
+  const place = lever.parentElement;
+  const told = figureOf(value, kind);
+  const typed = place.querySelector("[data-types]");
+  if (typed && typed !== document.activeElement) typed.value = told;
+  const output = place.querySelector("output");
+  if (output) output.textContent = told;
+  lever.setAttribute("aria-valuetext", kind === "fraction" ? `${told} %` : told);
+  const moved = Math.abs(value - Number(start)) > 1e-9;
+  place.classList.toggle("is-moved", moved);
+  place.querySelector(".ends").textContent = moved ? `was ${figureOf(Number(start), kind)}` : "";
+}
+
+function typeLever(typed) {
+  const lever = document.getElementById(typed.dataset.types);
+  const value = Number(typed.value.replace(",", ".")) / (lever.dataset.kind === "fraction" ? 100 : 1);
+  if (!typed.value.trim() || Number.isNaN(value)) return;
+  lever.value = Math.min(Number(lever.max), Math.max(Number(lever.min), value));
+  tellLever(lever);
 }
 
 function tellLevers() {
@@ -49,10 +67,69 @@ function tellLevers() {
 
 document.addEventListener("input", (event) => {
   if (event.target.matches?.(".lever input[type=range]")) tellLever(event.target);
+  if (event.target.matches?.("[data-types]")) typeLever(event.target);
   if (event.target.matches?.("input[data-shows]")) showWays();
 });
 
+// A field that is left shows where its lever really stands: no further than it reaches.
+document.addEventListener("focusout", (event) => {
+  if (event.target.matches?.("[data-types]")) {
+    event.target.value = figureOf(Number(document.getElementById(event.target.dataset.types).value),
+                                  document.getElementById(event.target.dataset.types).dataset.kind);
+  }
+});
+
+// What another piece lends stands pale in its field until it is taken.
+function showLent() {
+  const lent = document.querySelector("[data-lent]");
+  for (const field of document.querySelectorAll(".is-lent")) {
+    field.classList.remove("is-lent");
+    field.removeAttribute("placeholder");
+  }
+  for (const [name, , value] of lent ? JSON.parse(lent.dataset.lent) : []) {
+    const field = document.getElementById(`f-${name}`);
+    if (!field) continue;
+    field.classList.add("is-lent");
+    if (field.tagName === "INPUT") field.placeholder = `${value}, borrowed`;
+  }
+}
+
+function takeLent() {
+  for (const [name, , value] of JSON.parse(document.querySelector("[data-lent]").dataset.lent)) {
+    const field = document.getElementById(`f-${name}`);
+    if (field && (!field.value || field.tagName === "SELECT")) field.value = value;
+  }
+  document.getElementById("design").dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+// A link to a field opens the section that it stands in.
+function openFor(hash) {
+  const field = hash.length > 1 && document.getElementById(decodeURIComponent(hash.slice(1)));
+  for (let part = field && field.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
+}
+window.addEventListener("hashchange", () => openFor(location.hash));
+
+// Leaving with typing that is not saved asks first. Levers are not saved, so they do not count.
+const PASSING = /^(?:(?:metal|hour|good):.*|run|levers|strip-channel)$/s;
+const kept = new Map();
+let leaving = false;
+
+function typedIn(form) {
+  return JSON.stringify([...new FormData(form)].filter(([name, value]) => typeof value === "string" && !PASSING.test(name)));
+}
+for (const form of document.querySelectorAll("form[data-keeps]")) {
+  kept.set(form, form.dataset.keeps === "unsaved" ? null : typedIn(form));
+}
+document.addEventListener("submit", () => { leaving = true; });
+window.addEventListener("pageshow", () => { leaving = false; });
+window.addEventListener("beforeunload", (event) => {
+  if (!leaving && [...kept].some(([form, before]) => form.isConnected && typedIn(form) !== before)) event.preventDefault();
+});
+
 document.addEventListener("click", (event) => {
+  if (event.target.id === "take-lent") takeLent();
+  const link = event.target.closest?.("a[href^='#']");
+  if (link) openFor(link.getAttribute("href"));
   if (event.target.id === "levers-back") {
     document.querySelectorAll(".lever input[type=range]").forEach((lever) => {
       lever.value = lever.dataset.start;
@@ -118,6 +195,7 @@ document.body.addEventListener("htmx:afterSettle", (event) => {
   }
   tellLevers();
   showWays();
+  showLent();
   showMeshes();
 });
 
@@ -146,4 +224,6 @@ async function showMeshes() {
 
 showWays();
 tellLevers();
+showLent();
 showMeshes();
+openFor(location.hash);
