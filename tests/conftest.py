@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
 from collections.abc import Mapping
 
 import pytest
@@ -13,7 +14,11 @@ from hypothesis.database import DirectoryBasedExampleDatabase
 from tests.office import Office, OfficeMissing, office_programs
 
 #: What a machine says of its own people and of its screens: how numbers are written on papers, colours, widths.
-HABITS = ("LANGUAGE", "LINES", "COLUMNS", "FORCE_COLOR", "PY_COLORS", "CLICOLOR_FORCE", "NO_COLOR", "GITHUB_ACTIONS")
+#: And whether compiled modules are kept: where they are not, every process that a test starts compiles them all anew.
+HABITS = (
+    "LANGUAGE", "LINES", "COLUMNS", "FORCE_COLOR", "PY_COLORS", "CLICOLOR_FORCE", "NO_COLOR", "GITHUB_ACTIONS",
+    "PYTHONDONTWRITEBYTECODE",
+)  # fmt: skip
 
 
 def of_no_machine(surroundings: Mapping[str, str]) -> dict[str, str]:
@@ -25,6 +30,7 @@ def of_no_machine(surroundings: Mapping[str, str]) -> dict[str, str]:
 for name in set(os.environ) - set(plain := of_no_machine(os.environ)):
     del os.environ[name]
 os.environ.update(plain)
+sys.dont_write_bytecode = False
 
 # No test is red by chance: the same examples at every run, whatever an earlier one left behind. TROYTAG_EXPLORE=1
 # draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine

@@ -73,7 +73,8 @@ def test_examples_are_the_same_at_every_run_unless_we_explore(tmp_path, explore,
 def test_the_habits_of_the_machine_are_left_out():
     """Its people write 1.234,50 and its builds ask for colours; what is none of that stays."""
     said = {"LANG": "de_DE.UTF-8", "LC_ALL": "tr_TR.UTF-8", "LC_MONETARY": "fr_CH", "LANGUAGE": "de", "COLUMNS": "300",
-            "GITHUB_ACTIONS": "true", "FORCE_COLOR": "1", "PATH": "/bin", "TROYTAG_STRICT": "1"}  # fmt: skip
+            "GITHUB_ACTIONS": "true", "FORCE_COLOR": "1", "PYTHONDONTWRITEBYTECODE": "1",
+            "PATH": "/bin", "TROYTAG_STRICT": "1"}  # fmt: skip
     assert of_no_machine(said) == {"LANG": "C.UTF-8", "PATH": "/bin", "TROYTAG_STRICT": "1"}
     assert dict(os.environ) == of_no_machine(os.environ) | {
         name: value for name, value in os.environ.items() if name == "PYTEST_CURRENT_TEST"
