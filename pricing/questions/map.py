@@ -11,7 +11,11 @@ from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
     from pricing.questions.source import Source
-    from pricing.studies.maps import Side
+    from pricing.studies.maps import Map, Side
+
+
+#: Values along each side where nobody says.
+STEPS = 5
 
 
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
@@ -50,7 +54,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     )
 
 
-def mapped(source: Source, said: Mapping[str, Any]) -> Any:
+def mapped(source: Source, said: Mapping[str, Any]) -> Map:
     """The map itself, for whoever shows it otherwise. Raises Refused, UsageFault, Faults."""
     from pricing.folder.inherit import pieces
     from pricing.studies.maps import MOST_STEPS, price_map
@@ -103,7 +107,7 @@ MAP = Question(
             example="FIGURE=A..B",
             typed="labour.bench.rate=15..25",
         ),
-        Option("steps", "count", "Values along each side.", default=5, most_on_page=11),
+        Option("steps", "count", "Values along each side.", default=STEPS, most_on_page=11),
     ),
     answer,
 )

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pricing.cli.commands.export import Force, To, default_path
 from pricing.cli.options import Asked, AsOf, Edition, day, wanted_prices
+
+if TYPE_CHECKING:
+    from pricing.costing import Costing
+    from pricing.studies.maps import Map
+    from pricing.studies.prices_out import Wanted
 
 
 def export_xlsx(
@@ -18,6 +24,21 @@ def export_xlsx(
     as_of: AsOf = None,
     edition: Edition = None,
     asked: Asked = False,
+    map_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--map",
+            metavar="SKU[:ALLOY[:CHANNEL]]",
+            help="A sheet with a price and a margin against two figures, stated, not live (may be repeated).",
+            show_default=False,
+        ),
+    ] = None,
+    across: Annotated[
+        str | None, typer.Option(metavar="FIGURE=A..B", help="Of maps, as study map.", show_default=False)
+    ] = None,
+    down: Annotated[
+        str | None, typer.Option(metavar="FIGURE=A..B", help="Of maps, as study map.", show_default=False)
+    ] = None,
     force: Force = False,
 ) -> None:
     """Write a live workbook: change one cell, and every price moves."""
@@ -30,10 +51,30 @@ def export_xlsx(
     path = to or default_path(context.obj, ".xlsx")
     check_free(path, force)
     costing = cost(context.obj, asked_for(day(as_of)))
+    maps = _maps(costing, map_ or (), {"across": across, "down": down}, wanted)
     with _progress() as tell:
-        write_workbook(costing, path, force, tell, wanted)
+        write_workbook(costing, path, force, tell, wanted, maps)
     print(path)
     screen.tell(costing.warnings)
+
+
+def _maps(costing: Costing, named: Sequence[str], sides: Mapping[str, str | None], wanted: Wanted) -> list[Map]:
+    """The maps that were asked for, as `study map` makes them. Raises UsageFault and Faults as it does."""
+    from pricing.errors import UsageFault
+    from pricing.questions.map import STEPS, mapped
+    from pricing.questions.source import Source
+
+    if not named and any(sides.values()):
+        raise UsageFault("--across and --down are about a map. Name its piece with --map.")
+    source, found = Source(costing.folder, costing.asked, wanted, costing), []
+    for text in named:
+        parts = text.split(":")
+        if len(parts) > 3:
+            raise UsageFault(f"--map {text}: write SKU:ALLOY:CHANNEL, the last two as you like.")
+        sku, alloy, channel = (*parts, "", "")[:3]
+        said = {"sku": sku, "alloy": alloy or None, "channel": channel or None, "steps": STEPS, **sides}
+        found.append(mapped(source, said))
+    return found
 
 
 @contextmanager

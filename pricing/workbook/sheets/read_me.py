@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from pricing.shown import metal_named, metal_of
 from pricing.workbook.sheets.book import Book
@@ -51,8 +51,8 @@ WIDTHS = (20, 16, 16, 13, 36)
 CHART_COLUMN = len(WIDTHS) + 1
 
 
-def write_read_me(book: Book) -> None:
-    """Write the sheet."""
+def write_read_me(book: Book, also: Sequence[tuple[str, str]] = ()) -> None:
+    """Write the sheet; `also` are sheets besides the usual ones, each with what it is for."""
     page, resolved = FreeSheet(book, "Read me"), book.computed.resolved
     workshop = book.costing.folder.stated.workshop
     asked = book.costing.asked
@@ -68,7 +68,7 @@ def write_read_me(book: Book) -> None:
     number = _paragraphs(page, number, "What you change here", (KEEPING,))
     number = _paragraphs(page, number, "Before you rely on it", CAUTIONS)
     number = _legend(page, number)
-    number = _sheets(book, page, number)
+    number = _sheets(book, page, number, (*SHEETS, *also))
     for place, width in enumerate(WIDTHS):
         page.sheet.set_column(place, place, width)
     page.sheet.set_column(len(WIDTHS), len(WIDTHS), 3)
@@ -133,10 +133,10 @@ def _legend(page: FreeSheet, number: int) -> int:
     return number + len(LEGEND) + 2
 
 
-def _sheets(book: Book, page: FreeSheet, number: int) -> int:
+def _sheets(book: Book, page: FreeSheet, number: int, sheets: Sequence[tuple[str, str]]) -> int:
     page.row(number, [CellPut("Sheets", ("band",))])
     link = book.styles.format("link")
-    for row, (name, what) in enumerate(SHEETS, number + 1):
+    for row, (name, what) in enumerate(sheets, number + 1):
         page.row(row, [None, CellPut(what)])
         page.sheet.write_url(row - 1, 0, f"internal:'{name}'!A1", link, name)
-    return number + len(SHEETS) + 2
+    return number + len(sheets) + 2

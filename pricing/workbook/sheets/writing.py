@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,12 +14,16 @@ from pricing.costing import Costing
 from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
+from pricing.studies.maps import Map
 from pricing.studies.prices_out import Wanted, prices_out
 from pricing.workbook.sheets.book import Book, Progress, planned
 from pricing.workbook.sheets.checks import write_checks
 from pricing.workbook.sheets.defined import define_names
 from pricing.workbook.sheets.glossary_sheet import write_words
 from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.map_sheet import MEANING as MAP_MEANING
+from pricing.workbook.sheets.map_sheet import NAME as MAP
+from pricing.workbook.sheets.map_sheet import write_maps
 from pricing.workbook.sheets.marks import mark_prices
 from pricing.workbook.sheets.plan import Plan
 from pricing.workbook.sheets.price_list import write_price_list
@@ -36,11 +41,17 @@ ORDER = ("Read me", *TABLE_SHEETS, "Price list", "Checks", "Words")
 
 
 def write_workbook(
-    costing: Costing, path: Path, force: bool = False, progress: Progress | None = None, wanted: Wanted = None
+    costing: Costing,
+    path: Path,
+    force: bool = False,
+    progress: Progress | None = None,
+    wanted: Wanted = None,
+    maps: Sequence[Map] = (),
 ) -> None:
     """Write the live workbook of a costing to `path`, whole or not at all.
 
-    `wanted` are the prices that its price list shows at first; all else is live, at what is asked.
+    `wanted` are the prices that its price list shows at first; all else is live, at what is asked. `maps` stand as
+    they are on a sheet of their own; without any there is none.
 
     `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
     already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
@@ -51,7 +62,7 @@ def write_workbook(
     with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
         workbook = _new_workbook(costing, beside, rows)
         styles = Styles(workbook, costing.computed.resolved.currency)
-        _write(Book(costing, workbook, words, plan, formulas, styles, out, progress))
+        _write(Book(costing, workbook, words, plan, formulas, styles, out, progress), maps)
         try:
             workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
@@ -92,18 +103,20 @@ def _new_workbook(costing: Costing, path: Path, rows: str) -> Workbook:
     return workbook
 
 
-def _write(book: Book) -> None:
-    for sheet in ORDER:
+def _write(book: Book, maps: Sequence[Map]) -> None:
+    for sheet in (*ORDER, *([MAP] if maps else [])):
         book.sheets[sheet] = book.workbook.add_worksheet(sheet)
     for sheet in ("Read me", "Inputs", "Prices", "Price list"):
         book.sheets[sheet].set_tab_color(ACCENT)
     # The list is what most open it for, with an edition or without: it says itself whether its prices are published.
     book.sheets["Price list"].activate()
-    write_read_me(book)
+    write_read_me(book, ((MAP, MAP_MEANING),) if maps else ())
     for sheet in TABLE_SHEETS:
         write_table_sheet(book, sheet)
     mark_prices(book)
     write_price_list(book)
     write_checks(book)
     write_words(book)
+    if maps:
+        write_maps(book, maps)
     define_names(book)
