@@ -11,7 +11,7 @@ from pricing.questions.option import Option, Refused, chosen
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.doubt import InDoubt, Sure
+    from pricing.studies.doubt import Sure
     from pricing.studies.what_to_measure import Matters
 
 #: Up to so many variants it is told for each what makes its cost unsure.
@@ -27,6 +27,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from pricing.studies.doubt import in_doubt
     from pricing.studies.doubt_plot import strip, tornado
     from pricing.studies.doubt_records import figure_records, matter_records, price_records, share_records
+    from pricing.studies.doubt_told import in_short
     from pricing.studies.prices_out import standing
     from pricing.studies.what_to_measure import what_matters
 
@@ -40,12 +41,12 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
         raise Refused("alloy", "none of these products is made in such an alloy. Name another one.")
     found = in_doubt(out, posteriors(out.asked), said["weeks"], said["draws"], rows, progress=source.progress)
     matters = what_matters(found, rows, channels)
-    told = f"{stated.workshop.name}, {_in_doubt(found)}"
+    told = f"{stated.workshop.name}, {in_short(found)}"
     prices = [each for each in price_records(found) if each["channel"] in channels]
     return Answer(
         blocks=(
             source.head(out),
-            f"Prices: {basis(out)}. {_in_doubt(found).capitalize()}, {found.draws:,} worlds.",
+            f"Prices: {basis(out)}. {in_short(found).capitalize()}, {found.draws:,} worlds.",
             Table(COSTS, tuple(_costs(found.rows, shown)), "Cost", strong=_strong(found.rows), gap=1),
             *(_margins(found.rows, name, shown) for name in channels if _sold(found.rows, name)),
             *(_shares(row) for row in found.rows if len(found.rows) <= MOST_SHARES),
@@ -75,15 +76,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 COSTS = ("product, alloy", "as stated", "P10", "P50", "P90")
 MARGINS = ("product, alloy", "price", "asked P10", "P50", "P90", "margin P10", "P50", "P90", "loss", "below")
 DOUBTS = ("figure", "stated", "low", "high", "at its low", "at its high")
-SHARES = ("figure", "by itself", "in all")
-
-
-def _in_doubt(found: InDoubt) -> str:
-    count = len(found.doubted.figures)
-    from_log = sum(figure.from_log for figure in found.doubted.figures)
-    told = f"{count} {'figure' if count == 1 else 'figures'} in doubt{f' ({from_log} by the log)' if from_log else ''}"
-    weeks = found.metals.weeks
-    return f"{told}, metal over {weeks} {'week' if weeks == 1 else 'weeks'}" if found.metals.moves else told
+SHARES = ("figure", "by itself", "in all it does")
 
 
 def _strong(rows: Sequence[Sure]) -> frozenset[int]:

@@ -25,6 +25,17 @@ def sure_of_price(price: SurePrice) -> dict[str, Any]:
     }
 
 
+def cost_record(found: InDoubt, sku: str, alloy: str) -> dict[str, float]:
+    """The range of the unit cost of a variant."""
+    return sure_of_cost(found.by_variant[sku, alloy])
+
+
+def price_record(found: InDoubt, sku: str, alloy: str, channel: str) -> dict[str, Any]:
+    """The ranges of one price; empty where the variant has none there."""
+    prices = found.by_variant[sku, alloy].prices
+    return next((sure_of_price(each) for each in prices if each.channel == channel), {})
+
+
 def price_records(found: InDoubt) -> Iterator[dict[str, Any]]:
     """A record for each price, with the cost of its variant."""
     for row in found.rows:

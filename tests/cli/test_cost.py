@@ -15,6 +15,7 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import read
 from pricing.records import decimal_price
+from pricing.studies import doubt, sobol
 from tests.exact.compare import differences
 from tests.folders import tin_lane
 
@@ -221,3 +222,25 @@ def test_of_a_whole_number_of_steps_the_decimal_is_found(step, ending):
 def test_a_figure_that_is_no_decimal_stays_as_it_is():
     assert decimal_price(100 / 3) == 100 / 3
     assert decimal_price(None) is None
+
+
+def test_how_sure_stands_beside_every_cost_and_price(troytag, lane, monkeypatch):
+    """On the screen, in the JSON and the CSV the same ranges; as the figures stand lies between their ends."""
+    monkeypatch.setattr(doubt, "uniform", lambda draws, dimensions: sobol.uniform(64, dimensions))
+    (lane / "doubts.toml").write_text('"overhead.productive_hours" = { low = 80, high = 115 }\n', encoding="utf-8")
+    said = troytag("cost", lane, *AS_OF, "--sure", "--sku", "reed-pin")
+    assert said.code == 0 and "1 figure in doubt." in " ".join(said.err.split())
+    variants = json.loads(troytag("cost", lane, *AS_OF, "--sure", "--sku", "reed-pin", "--json").out)["variants"]
+    lines = list(csv.DictReader(io.StringIO(troytag("cost", lane, *AS_OF, "--sure", "--sku", "reed-pin", "--csv").out)))
+    for variant in variants:
+        assert variant["unit_cost_p10"] < variant["unit_cost"] < variant["unit_cost_p90"]
+        assert re.search(f"P10–P90 +{variant['unit_cost_p10']:.2f}–{variant['unit_cost_p90']:.2f}\n", said.out)
+        for channel, price in variant["prices"].items():
+            assert price["price_p10"] <= price["price"] <= price["price_p90"]
+            line = next(each for each in lines if (each["alloy"], each["channel"]) == (variant["alloy"], channel))
+            assert float(line["unit_cost_p90"]) == variant["unit_cost_p90"]
+            assert float(line["margin_p10"]) == price["margin_p10"] < price["margin_p90"]
+            assert f"{price['price_p10']:,.2f}–{price['price_p90']:,.2f}" in said.out
+    side = troytag("cost", lane, *AS_OF, "--sure", "--sku", "harbour-set", "--alloy", "brass", "--alloy", "silver-925")
+    assert side.out.count("  P10–P90") == 1 + side.out.count(": price")
+    assert troytag("cost", lane, *AS_OF, "--sure", "--steps").code == 2

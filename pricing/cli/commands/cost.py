@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -20,6 +21,10 @@ from pricing.cli.options import (
     number,
     wanted_prices,
 )
+
+if TYPE_CHECKING:
+    from pricing.studies.doubt import InDoubt
+    from pricing.studies.prices_out import PricesOut
 
 
 def cost(
@@ -44,6 +49,9 @@ def cost(
         list[str] | None,
         typer.Option(metavar="QUANTITY", help="Show the work of this figure and what leads to it.", show_default=False),
     ] = None,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="How sure costs and prices are, by doubts.toml, the log and moving metal.")
+    ] = False,
     edition: Edition = None,
     asked: Asked = False,
     json: Json = False,
@@ -69,6 +77,8 @@ def cost(
         raise UsageFault("--json and --csv: say which of the two.")
     if (json or csv) and (show_work or of or steps):
         raise UsageFault("--steps, --show-work and --of are for people to read: leave out --json or --csv.")
+    if sure and (show_work or of or steps):
+        raise UsageFault("--sure stands beside costs and prices: leave out --steps, --show-work and --of.")
     costing = cost_of(folder, asked_for(day(as_of), number(run, "--run"), charge_design))
     resolved, stated = costing.computed.resolved, costing.folder.stated
     skus = chosen_goods(sku, costing.folder)
@@ -81,6 +91,12 @@ def cost(
     out = prices_out(costing, "asked" if asked or run else edition)
     shown = shown_of(stated, Show() if json else None)
     hints = advice_in_words(advice(costing.computed, rows), shown)
+    doubt = None
+    if sure:
+        from pricing.studies.doubt_records import cost_record, price_record
+        from pricing.studies.doubt_told import in_short
+
+        doubt = _in_doubt(out, rows)
     if json:
         records = variant_records(costing.computed, rows)
         for record in records:
@@ -89,6 +105,11 @@ def cost(
                 for name, prices in record["prices"].items()
                 if name in channels
             }
+            if doubt:
+                sku_of, alloy_of = record["sku"], record["alloy"]
+                record |= cost_record(doubt, sku_of, alloy_of)
+                for name, prices in record["prices"].items():
+                    prices |= price_record(doubt, sku_of, alloy_of, name)
         document: dict[str, Any] = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
         if costing.asked.run is not None:
             document["run"] = costing.asked.run
@@ -98,9 +119,16 @@ def cost(
     if csv:
         screen.tell(costing.warnings)
         records = flat_records(costing.computed, rows, channels)
-        screen.print_csv([each | out.in_force(each["sku"], each["alloy"], each["channel"]) for each in records])
+        spots = [(each["sku"], each["alloy"], each["channel"]) for each in records]
+        records = [each | out.in_force(*spot) for each, spot in zip(records, spots, strict=True)]
+        if doubt:
+            records = [
+                each | cost_record(doubt, *spot[:2]) | price_record(doubt, *spot)
+                for each, spot in zip(records, spots, strict=True)
+            ]
+        screen.print_csv(records)
         return
-    view = cost_screens.View(costing, rows, channels, out)
+    view = cost_screens.View(costing, rows, channels, out, doubt)
     if show_work or of:
         cost_screens.work(view, of)
     elif steps:
@@ -113,3 +141,15 @@ def cost(
         cost_screens.overview(view)
     screen.tell(costing.warnings)
     screen.advise(hints)
+    if doubt:
+        screen.advise([*doubt.notes, f"P10–P90: eight times in ten it lies there. {in_short(doubt).capitalize()}."])
+
+
+def _in_doubt(out: PricesOut, rows: Sequence[int]) -> InDoubt:
+    """How sure these variants are; with a bar on a terminal, since it takes seconds."""
+    from pricing.cli.screens.progress import progress
+    from pricing.learning.posteriors import posteriors
+    from pricing.studies.doubt import in_doubt
+
+    with progress("drawing the worlds") as tell:
+        return in_doubt(out, posteriors(out.asked), rows=rows, shares=False, progress=tell)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from inspect import Parameter, Signature
 from pathlib import Path
 from types import MappingProxyType
@@ -65,14 +63,15 @@ def _keyword(name: str, annotation: Any, default: Any) -> Parameter:
 
 def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     from pricing.cli.screens import screen
+    from pricing.cli.screens.progress import progress
     from pricing.costing import asked_for
     from pricing.errors import told_once
     from pricing.folder.read import read_folder
     from pricing.questions.source import Source
 
     folder, on = read_folder(root), asked_for(day(said["as_of"]))
-    with _progress(question.slow) as progress:
-        source = Source(folder, on, "asked" if said.get("asked") else None, progress=progress)
+    with progress(question.slow) as tell:
+        source = Source(folder, on, "asked" if said.get("asked") else None, progress=tell)
         answer = question.answer(source, said)
     if said.get("plot"):
         _write_pictures(said["plot"], answer, said["force"])
@@ -83,21 +82,6 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     else:
         show(answer)
         screen.advise([*told_once(answer.warnings), *answer.notes])
-
-
-@contextmanager
-def _progress(label: str) -> Iterator[Callable[[float], None]]:
-    """A bar on a terminal for what takes long, nothing elsewhere."""
-    if not label or not sys.stderr.isatty():
-        yield lambda share: None
-        return
-    from rich.progress import Progress
-
-    from pricing.cli.screens import screen
-
-    with Progress(console=screen.err(), transient=True) as bar:
-        task = bar.add_task(label, total=1.0)
-        yield lambda share: bar.update(task, completed=share)
 
 
 def show(answer: Answer) -> None:

@@ -50,7 +50,11 @@ def _card(view: View, record: dict[str, Any]) -> None:
     ]
     table = screen.table(
         (view.costs(record), shown.currency, "share", ""),
-        [*lines, ("in all", shown.money(unit_cost), "", "")],
+        [
+            *lines,
+            ("in all", shown.money(unit_cost), "", ""),
+            *(("P10–P90", each, "", "") for each in view.sure_cost(record)),
+        ],
         strong=[len(lines)],
     )
     table.columns[3].justify = "left"
@@ -161,11 +165,21 @@ def _sizes(view: View, record: dict[str, Any]) -> None:
 def _asked(view: View, record: dict[str, Any]) -> Table:
     """The prices that the policies ask, and what they earn."""
     shown, precious = view.shown, view.is_precious(record)
-    heads = ["asked in", "price", "ex tax", "margin", view.hour_head, *(["× metal"] if precious else []), "decided by"]
+    heads = [
+        "asked in",
+        "price",
+        *view.sure_heads,
+        "ex tax",
+        "margin",
+        view.hour_head,
+        *(["× metal"] if precious else []),
+        "decided by",
+    ]
     rows = [
         (
             view.shown.channel(name),
             view.shown.price(name, prices["price"]),
+            *view.sure_price(record, name),
             view.shown.price(name, prices["ex_tax_price"]),
             percent(prices["margin"]),
             shown.money(prices["earned_per_hour"]),
@@ -194,11 +208,12 @@ def _in_force(view: View, record: dict[str, Any]) -> Table:
                 shown.money(held.get("earned_per_hour")),
                 *([_times(held.get("times_melt_value"))] if precious else []),
                 view.shown.price(name, asked["price"]),
+                *view.sure_price(record, name),
                 percent(asked["margin"]),
                 view.decided(asked["binds"]),
             )
         )
-    table = screen.table([*heads, "asked", "asked margin", "decided by"], rows)
+    table = screen.table([*heads, "asked", *view.sure_heads, "asked margin", "decided by"], rows)
     table.columns[-1].justify = "left"
     return table
 

@@ -44,7 +44,9 @@ def overview(view: View) -> None:
 
 def _list(view: View, channels: list[str]) -> Table:
     shown = view.shown
-    heads = ["product, alloy", shown.show.mass, "cost", *map(view.shown.channel, channels)]
+    heads = ["product, alloy", shown.show.mass, "cost", *view.sure_heads]
+    for name in channels:
+        heads += [shown.channel(name), *view.sure_heads]
     lines: list[tuple[Any, ...]] = []
     strong = []
     before = None
@@ -59,7 +61,15 @@ def _list(view: View, channels: list[str]) -> Table:
                 f"  {record['alloy']}",
                 shown.mass(view.own_grams(record), unit=False),
                 shown.money(record["unit_cost"]),
-                *[_listed(view, record, name) if name in prices else "" for name in channels],
+                *view.sure_cost(record),
+                *[
+                    cell
+                    for name in channels
+                    for cell in (
+                        _listed(view, record, name) if name in prices else "",
+                        *view.sure_price(record, name),
+                    )
+                ],
             )
         )
     return screen.table(heads, lines, strong=strong)
@@ -165,6 +175,8 @@ def side_by_side(view: View, alloys: list[str]) -> None:
             if name in ("unit_cost", "finished_g"):
                 strong.append(len(rows))
             rows.append(row)
+            if sure := [cell for record in made for cell in _sure(view, record, name)]:
+                rows.append(["  P10–P90", sure[0], *(each for cell in sure[1:] for each in (cell, ""))])
         console.print(screen.table(heads, rows, strong=strong))
 
 
@@ -213,6 +225,13 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
             asked = "asked margin" if view.out.edition else "margin"
             yield f"  {asked}", (channel, "margin"), share
             yield f"  {view.hour_head}", (channel, "earned_per_hour"), money
+
+
+def _sure(view: View, record: dict[str, Any], name: Any) -> list[str]:
+    """How sure a line is, of those of which that is known: the cost, and what is asked in a channel."""
+    if name == "unit_cost":
+        return view.sure_cost(record)
+    return view.sure_price(record, name[0]) if isinstance(name, tuple) and name[1] == "price" else []
 
 
 def _compared(view: View, made: list[dict[str, Any]], name: Any) -> ComparedLine:

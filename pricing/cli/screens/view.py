@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pricing.costing import Costing
 from pricing.made_of import Contents, contents_of
@@ -14,6 +14,9 @@ from pricing.model.product import sold_together
 from pricing.records import variant_records, with_one_pour
 from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
+
+if TYPE_CHECKING:
+    from pricing.studies.doubt import InDoubt
 
 DECIDED = MappingProxyType(
     {"policy": "policy", "least_price": "least price", "one_retail_price": "one retail price", "fixed": "fixed"}
@@ -28,6 +31,7 @@ class View:
     rows: list[int]
     channels: list[str]
     out: PricesOut
+    doubt: InDoubt | None = None
 
     @cached_property
     def in_force(self) -> list[dict[str, Any]]:
@@ -40,6 +44,28 @@ class View:
             return {}
         prices = self.in_force[self._places[id(record)]]["prices"]
         return {name: prices[name] for name in self.channels if name in prices}
+
+    def sure_cost(self, record: dict[str, Any]) -> list[str]:
+        """How sure its cost is, as one cell of a table; none where nobody asked."""
+        if self.doubt is None:
+            return []
+        low, _, high = self.doubt.by_variant[record["sku"], record["alloy"]].cost
+        return [f"{self.shown.money(low)}–{self.shown.money(high)}"]
+
+    def sure_price(self, record: dict[str, Any], channel: str) -> list[str]:
+        """How sure the price is that its policy asks in a channel, as one cell; none where nobody asked."""
+        if self.doubt is None:
+            return []
+        prices = self.doubt.by_variant[record["sku"], record["alloy"]].prices
+        asked = next((each.asked for each in prices if each.channel == channel), None)
+        if asked is None:
+            return [""]
+        return [f"{self.shown.price(channel, asked.low)}–{self.shown.price(channel, asked.high)}"]
+
+    @property
+    def sure_heads(self) -> list[str]:
+        """The head of such a column."""
+        return [] if self.doubt is None else ["P10–P90"]
 
     def costs(self, record: dict[str, Any]) -> str:
         """`a pair costs`, as it is sold."""
