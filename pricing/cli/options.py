@@ -34,11 +34,12 @@ Csv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
 
 
 class FolderFirst(TyperGroup):
-    """Tells somebody who forgot the folder what is missing."""
+    """Tells somebody who forgot the folder, or named it last, where it stands."""
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        if str(ctx.params.get("folder")) in self.commands:
-            raise UsageFault(f"The folder comes first: {ctx.command_path} FOLDER {ctx.params['folder']} …")
+        if (verb := str(ctx.params.get("folder"))) in self.list_commands(ctx) and not Path(verb).is_dir():
+            folder = args[0] if Path(args[0]).is_dir() else "FOLDER"
+            raise UsageFault(f"The folder comes first: {ctx.command_path} {folder} {verb} …")
         return super().resolve_command(ctx, args)
 
 

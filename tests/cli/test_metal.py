@@ -189,6 +189,12 @@ def test_the_folder_comes_first(troytag, shop):
         assert (ran.code, ran.err) == (2, f"The folder comes first: troytag metal FOLDER {verb} …\n")
 
 
+@pytest.mark.parametrize("words", [("study", "doubt"), ("editions", "list"), ("metal", "pull"), ("export", "list")])
+def test_a_folder_that_is_named_last_is_told_where_it_stands(troytag, shop, words):
+    ran = troytag(*words, shop)
+    assert (ran.code, ran.err) == (2, f"The folder comes first: troytag {words[0]} {shop} {words[1]} …\n")
+
+
 # ---- list
 
 OLDER = """\

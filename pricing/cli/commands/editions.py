@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, day, there
+from pricing.cli.options import AsOf, Csv, Folder, FolderFirst, Json, Skus, day, there
 
 if TYPE_CHECKING:
     from pricing.editions.chain import Edition
 
-app = typer.Typer(rich_markup_mode=None, subcommand_metavar="[list | show N | compare N M | on DATE | withdraw]")
+app = typer.Typer(
+    cls=FolderFirst,
+    rich_markup_mode=None,
+    subcommand_metavar="[list | show N | compare N M | on DATE | withdraw]",
+)
 
 Alloys = Annotated[
     list[str] | None, typer.Option("--alloy", help="Only this alloy (may be repeated).", show_default=False)

@@ -15,9 +15,8 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from typer.core import TyperGroup
 
-from pricing.cli.options import Folder
+from pricing.cli.options import Folder, FolderFirst
 from pricing.errors import UsageFault, did_you_mean
 
 #: In the order in which help lists them; a kind whose module is not there yet is left out.
@@ -32,7 +31,7 @@ To = Annotated[
 Force = Annotated[bool, typer.Option("--force", help="Overwrite a file that stands already.")]
 
 
-class Kinds(TyperGroup):
+class Kinds(FolderFirst):
     """Commands that are imported when they are asked for."""
 
     def list_commands(self, ctx: Any) -> list[str]:
@@ -51,7 +50,7 @@ class Kinds(TyperGroup):
         if args[0] in ctx.help_option_names:  # `export FOLDER --help`: the folder ends the group's own options
             typer.echo(ctx.get_help())
             ctx.exit()
-        if args[0] not in kinds and not args[0].startswith("-"):
+        if args[0] not in kinds and not args[0].startswith("-") and str(ctx.params.get("folder")) not in kinds:
             raise UsageFault(f'there is no export "{args[0]}". {did_you_mean(args[0], kinds)}')
         return super().resolve_command(ctx, args)
 

@@ -6,10 +6,10 @@ import typer
 
 from pricing.cli.commands import study_assay, study_band, study_breakeven, study_refiner
 from pricing.cli.commands.study_questions import command_of
-from pricing.cli.options import Folder
+from pricing.cli.options import Folder, FolderFirst
 from pricing.questions.every import QUESTIONS
 
-app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
+app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="QUESTION …")
 
 
 @app.callback(invoke_without_command=True)
