@@ -62,7 +62,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("option",),
             ("source",),
             ("model", "history"),
-            ("alloy", "doubt", "map", "mix", "quantity", "sale", "week", "year"),
+            ("alloy", "band", "doubt", "map", "mix", "quantity", "sale", "week", "year"),
             ("every",),
         ),
         "workbook": (("sheets",), ("back",), ("template",), ("incoming",)),

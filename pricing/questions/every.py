@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pricing.questions.alloy import ALLOY
+from pricing.questions.band import BAND
 from pricing.questions.doubt import DOUBT
 from pricing.questions.map import MAP
 from pricing.questions.mix import MIX
@@ -16,5 +17,5 @@ from pricing.questions.week import WEEK
 from pricing.questions.year import YEAR
 
 QUESTIONS: Mapping[str, Question] = MappingProxyType(
-    {question.name: question for question in (WEEK, DOUBT, QUANTITY, MIX, SALE, ALLOY, MAP, YEAR)}
+    {question.name: question for question in (WEEK, DOUBT, QUANTITY, MIX, SALE, ALLOY, MAP, YEAR, BAND)}
 )

@@ -44,13 +44,15 @@ class Stairs:
 class Answer:
     """What a question comes to.
 
-    `blocks` are told in their order: sentences, tables, plots for a screen. `rows` are flat records of all figures in
-    full, `document` what else a program reads; `drawing` the picture, `also` further ones by a word that tells them
-    apart, `notes` and `warnings` what deserves a word.
+    `blocks` are told in their order: sentences, tables, plots for a screen; the first says whose figures these are.
+    `rows` are flat records of all figures in full, called `rows_named` in a document; `document` is what else a program
+    reads; `drawing` the picture, `also` further ones by a word that tells them apart, `notes` and `warnings` what
+    deserves a word.
     """
 
     blocks: tuple[str | Table | Stairs, ...]
     rows: Sequence[Mapping[str, Any]]
+    rows_named: str = "rows"
     document: Mapping[str, Any] = field(default_factory=dict)
     drawing: Drawing | None = None
     also: Mapping[str, Drawing] = field(default_factory=dict)

@@ -7,17 +7,14 @@ from functools import partial
 from typing import Any
 
 from pricing.studies.band import Fared, frontier
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, pictures
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing
 
 TITLE = "Repricing policies: price changes against margin given away"
 
 
-def frontier_pictures(results: Sequence[Fared], best: Fared, told: str) -> dict[str, bytes]:
-    """The picture as `svg` and `png`; `told` says what history and prices it is about.
-
-    Raises TroytagError where matplotlib is not installed.
-    """
-    return pictures(partial(_draw, results=results, best=best), TITLE, told, description(best))
+def frontier_drawing(results: Sequence[Fared], best: Fared, told: str) -> Drawing:
+    """The picture; `told` says what history and prices it is about."""
+    return Drawing(TITLE, told, description(best), partial(_draw, results=results, best=best))
 
 
 def description(best: Fared) -> str:

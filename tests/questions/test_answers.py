@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -53,9 +53,19 @@ def silver(tmp_path_factory):
     return path
 
 
+@pytest.fixture(scope="module")
+def long(tmp_path_factory):
+    """Silver on every third day of two years, between 40 and 46."""
+    path = tmp_path_factory.mktemp("history") / "long.csv"
+    lines = [f"{date(2024, 10, 1) + timedelta(days=3 * each)},{40 + each * 5 % 7}" for each in range(256)]
+    path.write_text("\n".join(["day,Ag", *lines]), encoding="utf-8")
+    return path
+
+
 @pytest.fixture
-def said(silver) -> dict:
-    return {**SAID, "year": {"months": 2, "history": silver}}
+def said(silver, long) -> dict:
+    band = {"history": long, "channel": ["stall"]}
+    return {**SAID, "year": {"months": 2, "history": silver}, "band": band}
 
 
 def asked(source: Source, name: str, **said) -> Answer:

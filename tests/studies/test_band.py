@@ -16,7 +16,7 @@ from pricing.costing import Costing, asked_for, cost
 from pricing.formulas.engine import compute
 from pricing.formulas.rerun import rerun
 from pricing.studies.band import DAYS_PER_YEAR, Fared, back_test, frontier, recommended
-from pricing.studies.band_plot import frontier_pictures
+from pricing.studies.band_plot import frontier_drawing
 from pricing.studies.history import History, read_history
 from tests.folders import small_sample, tin_lane
 
@@ -192,9 +192,9 @@ def test_the_bend_is_recommended_or_what_the_maker_bears():
 
 
 def test_the_picture_is_there_for_who_cannot_see_it(tmp_path):
-    pictures = frontier_pictures(
+    pictures = frontier_drawing(
         [fared(1, 0.05), fared(2, 0.01), fared(10, 0.0)], fared(2, 0.01), "Tin & Lane, 40 days"
-    )
+    ).files()
     svg = pictures["svg"].decode()
     assert 'role="img" aria-labelledby="title desc"' in svg
     assert '<desc id="desc">Tin &amp; Lane, 40 days. Recommended: look every 7 days' in svg

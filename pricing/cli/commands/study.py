@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from pricing.cli.commands import study_assay, study_band, study_breakeven, study_refiner
+from pricing.cli.commands import study_assay, study_breakeven, study_refiner
 from pricing.cli.commands.study_questions import command_of
 from pricing.cli.options import Folder, FolderFirst
 from pricing.questions.every import QUESTIONS
@@ -21,7 +21,6 @@ def study(context: typer.Context, folder: Folder) -> None:
 
 
 app.command("breakeven")(study_breakeven.breakeven)
-app.command("band")(study_band.band)
 app.command("assay")(study_assay.assay)
 app.command("refiner")(study_refiner.refiner)
 for question in QUESTIONS.values():

@@ -76,7 +76,7 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     if said.get("plot"):
         _write_pictures(said["plot"], answer, said["force"])
     if said["json"]:
-        screen.print_json({**answer.document, "rows": answer.rows})
+        screen.print_json({**answer.document, answer.rows_named: answer.rows})
     elif said["csv"]:
         screen.print_csv(answer.rows)
     else:

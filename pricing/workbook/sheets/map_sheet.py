@@ -62,13 +62,26 @@ def _table(
     page.row(
         number + 1, [CellPut(f"down: {down.path}", ("unit_left",)), CellPut(f"across: {across.path}", ("unit_left",))]
     )
-    page.row(number + 2, [CellPut("", ("head_left",)), *(CellPut(value, ("head",)) for value in across.values)])
+    page.row(
+        number + 2, [CellPut("", ("head_left",)), *(CellPut(each, ("head",), _digits(each)) for each in across.values)]
+    )
     first = number + 3
     for row, (value, line) in enumerate(zip(down.values, cells, strict=True), first):
-        page.row(row, [CellPut(value, ("strong", "label")), *(CellPut(cell, ("computed",), numbers) for cell in line)])
+        page.row(
+            row,
+            [
+                CellPut(value, ("strong", "label"), _digits(value)),
+                *(CellPut(cell, ("computed",), numbers) for cell in line),
+            ],
+        )
     last = first + len(down.values) - 1
     page.sheet.conditional_format(
         f"B{first}:{letter(len(across.values))}{last}",
         {"type": "3_color_scale", "min_color": LOW, "mid_color": MIDDLE, "max_color": HIGH},
     )
     return last + 2
+
+
+def _digits(value: float) -> str:
+    """How a value along a side is shown: as it was stated, or with few digits where it lies between two stated ones."""
+    return "General" if float(f"{value:.4g}") == value else "0.00" if abs(value) >= 1 else "0.0000"
