@@ -58,6 +58,7 @@ def test_a_port_that_is_none_is_told(troytag, port):
     assert ran.code == 2 and "a port is a number from 0 to 65535" in ran.err
 
 
-def test_a_folder_that_is_not_there_is_told(troytag, tmp_path):
-    ran = troytag("page", tmp_path / "nowhere", "--no-open")
-    assert ran.code == 2 and "there is no such folder" in ran.err
+def test_a_file_in_the_place_of_the_folder_is_told(troytag, tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    ran = troytag("page", tmp_path / "notes.txt", "--no-open")
+    assert ran.code == 2 and "is a file. Name a folder, or one that shall be." in ran.err

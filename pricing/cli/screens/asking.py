@@ -63,6 +63,7 @@ def _put(question: Question, library: Library) -> None:
         _tell(f"  {number:>2}  {words}", indent=6)
     if question.choices:
         several = "numbers with commas" if question.is_list else "a number"
+        several += ", or with what it cost: 1 = 1200" if question.is_priced else ""
         hint = f"{several}; {hint}"
     _tell(f"({hint})")
 

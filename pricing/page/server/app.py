@@ -33,6 +33,7 @@ from pricing.page.views import (
     pour,
     pulling,
     repricing,
+    start,
     studies,
     work,
     workshop,
@@ -67,6 +68,12 @@ def routes() -> list[Route | Mount]:
     """Every address."""
     return [
         Route("/", catalogue.catalogue),
+        Route("/start", start.start),
+        Route("/start", start.begin, methods=["POST"]),
+        Route("/start/form", start.start_form, methods=["POST"]),
+        Route("/add/{what}", start.add),
+        Route("/add/{what}", start.added, methods=["POST"]),
+        Route("/add/{what}/form", start.add_form, methods=["POST"]),
         Route("/picture", picture),
         Route("/design", design.design),
         Route("/design/form", design.form, methods=["POST"]),

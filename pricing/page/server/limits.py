@@ -13,6 +13,8 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MEBIBYTE = 2**20
+#: Where a mesh may come along.
+WITH_MESHES = ("/design/mesh", "/start", "/add/product")
 
 
 @dataclass(frozen=True)
@@ -20,7 +22,9 @@ class Allowed:
     """`body_bytes` for a form, `bytes_by_path` for paths that take more, `seconds` for the whole of a body."""
 
     body_bytes: int = 2 * MEBIBYTE
-    bytes_by_path: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({"/design/mesh": 96 * MEBIBYTE}))
+    bytes_by_path: Mapping[str, int] = field(
+        default_factory=lambda: MappingProxyType(dict.fromkeys(WITH_MESHES, 96 * MEBIBYTE))
+    )
     seconds: float = 60.0
 
 

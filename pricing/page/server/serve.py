@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pricing.errors import UsageFault, no_folder
+from pricing.errors import UsageFault
 from pricing.extras import missing
 
 #: The port that is tried first; where it is taken, any free one.
@@ -34,8 +34,8 @@ def serve(root: Path, port: int | None, opens: bool, as_of: date | None, tell: A
         from pricing.page.server.guard import Keys
     except ImportError as absent:
         raise missing("The page", absent.name or "starlette", "page") from None
-    if not root.is_dir():
-        raise no_folder(root)
+    if root.exists() and not root.is_dir():
+        raise UsageFault(f"{root} is a file. Name a folder, or one that shall be.")
     sweep()
     listening = _listening(port)
     keys = Keys(listening.getsockname()[1])

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from pricing.errors import Fault, TroytagError
+from pricing.folder.files import is_begun
 from pricing.page.framing import bare_frame
 from pricing.page.rendering import Frame, page
 from pricing.page.workspace import Workspace, faults_of
@@ -43,8 +44,10 @@ def fault_in_words(fault: Fault) -> FaultInWords:
 
 
 def faulty(request: Request, error: TroytagError) -> Response:
-    """The view of a folder that cannot be costed."""
+    """The view of a folder that cannot be costed; of one in which nothing is begun, the way to begin."""
     workspace: Workspace = request.app.state.workspace
+    if not is_begun(workspace.root):
+        return RedirectResponse("/start", 303)
     faults = faults_of(error)
     context = FaultyContext(
         frame=bare_frame(workspace, "faults", "Something stands in the way"),

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from pricing.errors import Faults, TroytagError
-from pricing.folder.files import FILES, PRODUCTS_FOLDER, TOML, is_product_entry
+from pricing.folder.files import FILES, PRODUCTS_FOLDER, TOML, is_begun, is_product_entry
 from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import decoded, read_content
@@ -22,6 +22,7 @@ from pricing.page.forms.parts import sections_of
 from pricing.page.forms.worded import key_in_words
 from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
+from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace, leads_inside
 
 #: Products of the list on one page.
@@ -79,7 +80,9 @@ def workshop(request: Request) -> Response:
         around = frame(workspace, look, "edit", "Workshop")
         names = {look.costing.folder.product_file(sku): each.name for sku, each in look.products.items()
                  if sku in look.costing.folder.stated.products}  # fmt: skip
-    except TroytagError:
+    except TroytagError as error:
+        if not is_begun(workspace.root):
+            return faulty(request, error)
         around, names = bare_frame(workspace, "edit", "Workshop"), {}
     folder = workspace.root / PRODUCTS_FOLDER
     files = (
