@@ -14,6 +14,7 @@ from pricing.cli.options import Asked, AsOf, Edition, day, wanted_prices
 
 if TYPE_CHECKING:
     from pricing.costing import Costing
+    from pricing.studies.doubt import InDoubt
     from pricing.studies.maps import Map
     from pricing.studies.prices_out import Wanted
 
@@ -39,6 +40,10 @@ def export_xlsx(
     down: Annotated[
         str | None, typer.Option(metavar="FIGURE=A..B", help="Of maps, as study map.", show_default=False)
     ] = None,
+    sure: Annotated[
+        bool,
+        typer.Option("--sure", help="On Prices, between which prices the policy asks, as sure as your figures are."),
+    ] = False,
     force: Force = False,
 ) -> None:
     """Write a live workbook: change one cell, and every price moves."""
@@ -52,10 +57,23 @@ def export_xlsx(
     check_free(path, force)
     costing = cost(context.obj, asked_for(day(as_of)))
     maps = _maps(costing, map_ or (), {"across": across, "down": down}, wanted)
+    doubt = _in_doubt(costing, wanted) if sure else None
     with _progress() as tell:
-        write_workbook(costing, path, force, tell, wanted, maps)
+        write_workbook(costing, path, force, tell, wanted, maps, doubt)
     print(path)
     screen.tell(costing.warnings)
+    screen.advise(doubt.notes if doubt else ())
+
+
+def _in_doubt(costing: Costing, wanted: Wanted) -> InDoubt:
+    """How sure all prices are, by the worlds of `study doubt`."""
+    from pricing.cli.screens.progress import progress
+    from pricing.learning.posteriors import posteriors
+    from pricing.studies.doubt import in_doubt
+    from pricing.studies.prices_out import prices_out
+
+    with progress("drawing the worlds") as tell:
+        return in_doubt(prices_out(costing, wanted), posteriors(costing), shares=False, progress=tell)
 
 
 def _maps(costing: Costing, named: Sequence[str], sides: Mapping[str, str | None], wanted: Wanted) -> list[Map]:

@@ -21,6 +21,7 @@ from pricing.workbook.back.matching import AS_EXPORTED, Rows
 from pricing.workbook.sheets.blocks import SPECS, Spec
 from pricing.workbook.sheets.check_sections import WRONG
 from pricing.workbook.sheets.constants import TITLE as CONSTANTS_TITLE
+from pricing.workbook.sheets.labels import SURE
 from pricing.workbook.sheets.price_list import HEADS as LIST_HEADS
 from pricing.workbook.sheets.price_list import MASS_HEAD, SHEET
 
@@ -197,7 +198,7 @@ def _put_in(costing: Costing, rows: Rows, spec: Spec, found: Sequence[FoundRow])
         return
     graph, words = costing.computed.graph, rows.words
     ours = {label.head for label in (*words.labels(spec.sheet, spec.table), *words.after(spec.table))}
-    ours |= {AS_EXPORTED, SPELLED, ""}
+    ours |= {AS_EXPORTED, SPELLED, "", *SURE}
     for name in dict.fromkeys(name for row in found for name in row.cells):
         is_ours = name in ours or name in graph.quantities or name in INPUTS or re.match(r"\w+: ", name)
         typed = [row.cells[name] for row in found if name in row.cells and row.cells[name].value is not None]

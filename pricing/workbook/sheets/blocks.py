@@ -47,7 +47,7 @@ SPECS: tuple[Spec, ...] = (
     Spec("Channels", "postage_tier", "Postage by the mass of the order"),
     Spec(
         "Prices", "price", "What to ask in each channel, and what it brings",
-        ("label", "result", "spelled", "input", "working"),
+        ("label", "sure", "result", "spelled", "input", "working"),
     ),
     Spec("Prices", "price_fee", "What each selling fee is for each price, per set"),
 )  # fmt: skip

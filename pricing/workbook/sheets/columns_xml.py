@@ -26,7 +26,7 @@ from pricing.workbook.sheets.styles import UNSEEN
 def column_cells(book: Book, block: Block, place: int, item: PlannedColumn) -> Iterator[str]:
     """One cell for each row of the block."""
     writer = {
-        "label": _words, "after": _words, "input": _inputs, "was": _as_exported, "word": _switches,
+        "label": _words, "after": _words, "sure": _how_sure, "input": _inputs, "was": _as_exported, "word": _switches,
         "result": _formulas, "working": _formulas, "spelled": _spelled, "structure": _row_numbers,
     }[item.kind]  # fmt: skip
     return writer(book, block, letter(place), item)
@@ -43,6 +43,14 @@ def _words(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[s
         if body is None:
             body = bodies[words] = text_body(style, words)
         yield f'<c r="{at}{number}"{body}'
+
+
+def _how_sure(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:
+    """An end of what is asked in eight of ten worlds, as it was when exported."""
+    for number, row in enumerate(block.rows, block.first_row):
+        numbers = book.styles.computed("quoted", block.table, book.currency_of(block.table, row))
+        end = book.words.how_sure(row).get(item.name)
+        yield number_cell(f"{at}{number}", book.styles.index("fixed", numbers=numbers), end)
 
 
 def _inputs(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterator[str]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pricing.costing import Costing
 from pricing.folder.inherit import goods
@@ -18,9 +18,14 @@ from pricing.model.rows import CastingRow, MetalRow, PartRow, PriceRow, StepRow,
 from pricing.shown import metal_named
 from pricing.workbook.sheets.twins import Twins, sku_within
 
+if TYPE_CHECKING:
+    from pricing.studies.doubt import InDoubt
+
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
     {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}
 )
+#: Heads of the two columns that say how sure a price is.
+SURE = ("price P10", "price P90")
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,8 @@ class Label:
 class Words:
     """The words of one costing's rows."""
 
-    def __init__(self, costing: Costing):
+    def __init__(self, costing: Costing, doubt: InDoubt | None = None):
+        self.doubt = doubt
         self.stated = costing.folder.stated
         self.resolved = costing.computed.resolved
         self.twins = Twins(self.resolved)
@@ -62,6 +68,16 @@ class Words:
         """Name as customers read it, with how it is sold where the name does not say."""
         product = self.products[sku]
         return ", ".join(filter(None, (product.name, sold_together(product))))
+
+    def how_sure(self, row: LongRow) -> Mapping[str, float]:
+        """The ends of what is asked in eight of ten worlds, by the heads of their columns, of a row of prices.
+
+        Empty where nobody asked, and where a row is no price of its own.
+        """
+        variant = self.variant(row)
+        found = None if self.doubt is None or variant.of else self.doubt.by_variant.get((variant.sku, variant.alloy))
+        asked = next((each.asked for each in found.prices if each.channel == row.row.channel), None) if found else None
+        return dict(zip(SURE, (asked.low, asked.high), strict=True)) if asked else {}
 
     def labels(self, sheet: str, table: str) -> tuple[Label, ...]:
         """The columns of words before a table's figures."""

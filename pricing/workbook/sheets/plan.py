@@ -14,7 +14,7 @@ from pricing.formulas.graph import Graph
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, LongRow, long_rows, sheet_of, structure, sure_columns
 from pricing.formulas.tables import ROW_OF
 from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, WHERE_ANY, Spec
-from pricing.workbook.sheets.labels import Label, Words
+from pricing.workbook.sheets.labels import SURE, Label, Words
 from pricing.workbook.sheets.names import column_name
 from pricing.workbook.sheets.ready_cells import letter
 
@@ -28,8 +28,9 @@ NAME_PLACE, UNIT_PLACE, VALUE_PLACE, MEANING_PLACE = range(4)
 class PlannedColumn:
     """One column of a block.
 
-    `kind` is label, input, result, spelled (a code in words), was (an input as it was exported), after (words that
-    follow the figures), working, word (a switch behind a word, hidden) or structure (row numbers, hidden).
+    `kind` is label, sure (how sure a price was when exported), input, result, spelled (a code in words), was (an input
+    as it was exported), after (words that follow the figures), working, word (a switch behind a word, hidden) or
+    structure (row numbers, hidden).
     """
 
     kind: str
@@ -144,6 +145,7 @@ def _visible(graph: Graph, words: Words, spec: Spec) -> list[PlannedColumn]:
     chosen = RESULTS.get((sheet, table), quantities)
     items = [
         *(PlannedColumn("label", label.head, label) for label in words.labels(sheet, table)),
+        *(PlannedColumn("sure", head) for head in SURE if table == "price" and words.doubt is not None),
         *(PlannedColumn("input", name) for name in inputs),
         *(PlannedColumn("result", name) for name in chosen if name in quantities),
         *([PlannedColumn("spelled", "decided by")] if table == "price" else []),

@@ -127,6 +127,10 @@ def _width(book: Book, block: Block, item: PlannedColumn) -> float:
             return NARROWEST  # nothing stands right of it: it runs on over the cells there
         longest = max((text_width(item.label.words(row)) for row in block.rows), default=0)
         return max(min(longest, MOST_WORDS), text_width(item.label.head, HEAD_SIZE, bold=True), NARROWEST)
+    if item.kind == "sure":
+        return max(
+            text_width(item.name, HEAD_SIZE, bold=True), _figures_width(book, block, PlannedColumn("was", "price"))
+        )
     if not is_headed(item):
         return text_width(item.name if item.kind == "spelled" else "as exported", HEAD_SIZE, bold=True)
     longest_word = max(text_width(word, HEAD_SIZE, bold=True) for word in head_words(book, item).split())

@@ -26,7 +26,13 @@ LEADS: Mapping[str, str] = MappingProxyType(
 )
 #: What a group of columns is.
 BANDS: Mapping[str, str] = MappingProxyType(
-    {"input": "figures you may change", "result": "what follows", "was": "where it comes from", "working": "workings"}
+    {
+        "sure": "how sure, when exported",
+        "input": "figures you may change",
+        "result": "what follows",
+        "was": "where it comes from",
+        "working": "workings",
+    }
 )
 
 
@@ -70,7 +76,7 @@ def _write_head(book: Book, block: Block) -> None:
             words.append(text_cell(f"{at}{block.top + 2}", styles.index("head_words", *_own_ground(item)), said))
             lines = max(lines, lines_of(said, widths[place], HEAD_SIZE, bold=True))
         if item.kind not in ("label", "after", "structure", "spelled"):
-            unit = book.unit_words(item.name, block.table)
+            unit = book.unit_words("price" if item.kind == "sure" else item.name, block.table)
             units.append(text_cell(f"{at}{block.top + 3}", styles.index("unit"), unit))
         names.append(text_cell(f"{at}{block.head_row}", styles.index(*_head_kinds(item)), _head(item)))
     sheet.set_row(block.top + 1, height_of(lines, HEAD_SIZE))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 from xlsxwriter import Workbook
 from xlsxwriter.exceptions import FileCreateError, FileSizeError
@@ -32,6 +33,9 @@ from pricing.workbook.sheets.ready_cells import ReadySheet
 from pricing.workbook.sheets.styles import ACCENT, FONT, Styles
 from pricing.workbook.sheets.tables_sheet import write_table_sheet
 
+if TYPE_CHECKING:
+    from pricing.studies.doubt import InDoubt
+
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576
 #: Names of the custom properties that say where a workbook comes from.
@@ -47,16 +51,17 @@ def write_workbook(
     progress: Progress | None = None,
     wanted: Wanted = None,
     maps: Sequence[Map] = (),
+    doubt: InDoubt | None = None,
 ) -> None:
     """Write the live workbook of a costing to `path`, whole or not at all.
 
     `wanted` are the prices that its price list shows at first; all else is live, at what is asked. `maps` stand as
-    they are on a sheet of their own; without any there is none.
+    they are on a sheet of their own; without any there is none. With a `doubt`, *Prices* says how sure each price is.
 
     `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
     already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
     """
-    words, out = Words(costing), prices_out(costing, wanted)
+    words, out = Words(costing, doubt), prices_out(costing, wanted)
     plan, formulas = planned(costing.computed, words)
     check_size(plan)
     with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
