@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 from shutil import which
 
 import pytest
 
+from pricing.costing import asked_for, cost
+from pricing.studies.new_edition import publish_prices
+from pricing.studies.repricing import reprice
 from tests.folders import small_sample
 from tests.waiting import LONG
 
@@ -75,6 +79,26 @@ def enter(page, context, tab) -> None:
         cookie = {"name": page.keys.cookie, "value": page.keys.session, "domain": "127.0.0.1", "path": f"{room}/"}
         context.add_cookies([cookie])
         tab.goto("/")
+
+
+@pytest.fixture(scope="module")
+def looking(chromium, tmp_path_factory) -> Iterator[object]:
+    """One tab of one page for all tests of a module that only look: of a folder with a published edition and with
+    silver that rose since. Whatever it complained of, or asked of other hosts, fails at the end."""
+    served = pytest.importorskip("tests.page.served", reason="needs the extra page")
+    root = small_sample(tmp_path_factory.mktemp("looking") / "fernhollow")
+    publish_prices(reprice(cost(root, asked_for(date(2026, 6, 1))), None))
+    prices = root / "metal_prices.csv"
+    prices.write_text(prices.read_text().rstrip("\n") + f"\n{served.DAY},Ag,52.00,ozt,USD,typed\n")
+    with served.Served(root, enters=False) as page:
+        context = chromium.new_context(base_url=page.origin, reduced_motion="reduce")
+        tab = context.new_page()
+        tab.set_default_timeout(LONG * 1000)
+        watched = Watched(tab, page.host)
+        enter(page, context, tab)
+        yield tab
+        context.close()
+    assert watched.troubles == []
 
 
 @pytest.fixture
