@@ -23,7 +23,7 @@
     const isInline = room && room.display.startsWith("inline") && !room.display.includes("-");
     if (around && !clips && !isInline && at.parentElement !== document.body) {
       const off = { left: around.left - box.left, right: box.right - around.right, bottom: box.bottom - around.bottom };
-      if (style.display === "inline") delete off.bottom; // a line may be lower than its letters
+      if (style.display === "inline" || at.rowSpan > 1) delete off.bottom; // a line is lower than its letters, a cell of several rows than the first
       for (const [side, by] of Object.entries(off)) {
         if (by > HAIR) found.push(`${told(at)} sticks out of ${told(at.parentElement)} at its ${side} by ${by.toFixed(1)}`);
       }
