@@ -11,7 +11,7 @@ from pricing.questions.option import Option, Refused
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.mix import Choice, Limit, Metal, Mix, Rush
+    from pricing.studies.mix_figures import Choice, Limit, Metal, Mix, Rush
     from pricing.studies.month import Month
 
 #: So many pieces are ranked on a screen; all are in the JSON and the CSV.
@@ -23,7 +23,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from dataclasses import asdict
 
     from pricing.questions.source import basis
-    from pricing.studies.mix import mix, mix_records, rush
+    from pricing.studies.mix import mix, rush
+    from pricing.studies.mix_figures import mix_records
     from pricing.studies.mix_plot import what_is_made
     from pricing.studies.month import month_of
     from pricing.studies.prices_out import standing
@@ -42,7 +43,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
             Table(HELD, tuple(_held(each, shown) for each in limits), "What holds it"),
             *_worth(limits, shown),
             *([Table(METAL, tuple(_metal(each, shown) for each in found.metal), "Metal")] if found.metal else []),
-            Table(RANKED, tuple(_ranked(found, shown)), "By what an hour brings", gap=1),
+            Table(RANKED, tuple(_ranked(found, shown)), "By what an hour brings (*: it is made)", gap=1),
             *_rushed(rushes, shown),
         ),
         rows=mix_records(found),
@@ -181,7 +182,7 @@ def _sums(found: Mix, shown: Shown) -> str:
     )
     return (
         f"\nIt brings {shown.money(found.brings)} over what is spent on it alone; less the month's overhead of "
-        f"{shown.money(found.overhead)} {shown.money(found.leaves)} are left for you{an_hour}."
+        f"{shown.money(found.overhead)} it leaves you {shown.money(found.leaves)}{an_hour}."
     )
 
 

@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from pricing.shown import Shown
-from pricing.studies.mix import Choice, Mix
+from pricing.studies.mix_figures import Choice, Mix
 from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
 
 TITLE = "What an hour brings, and what to make"

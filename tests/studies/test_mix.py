@@ -11,7 +11,8 @@ import pytest
 
 from pricing.errors import UsageFault
 from pricing.formulas.engine import compute
-from pricing.studies.mix import mix, mix_records, rush
+from pricing.studies.mix import mix, rush
+from pricing.studies.mix_figures import mix_records
 from pricing.studies.month import Month, Sales, amounts_of, month_of, sales_of
 from pricing.studies.prices_out import at_prices, prices_out
 from pricing.studies.resources import taken
