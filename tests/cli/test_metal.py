@@ -87,6 +87,14 @@ def test_a_typed_price(troytag, shop, words, line, said):
     assert troytag("metal", shop, "list", "--as-of", "2026-12-31").code == 0
 
 
+@pytest.mark.parametrize("metal", ["Pt", "As", "pewter-ingot"])
+def test_the_price_of_a_metal_that_no_alloy_uses_yet_is_kept(troytag, shop, metal):
+    """Though arsenic's symbol is as like that of silver as a slip of the hand would be."""
+    ran = troytag("metal", shop, "add", metal, "900", "--per", "kg", "--currency", "GBP", "--date", "2026-11-21")
+    assert (ran.code, ran.err) == (0, "")
+    assert f"2026-11-21,{metal},900,kg,GBP," in (shop / "metal_prices.csv").read_text()
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

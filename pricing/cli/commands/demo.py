@@ -66,6 +66,8 @@ def demo(
         (f"cost {named} --sku thimble --show-work", "every figure, with its numbers"),
         (f"check {named}", "after you changed a file"),
         ("words metal_cost", "what a name means"),
+        (f"page {named}", "all of it in the browser"),
+        ("start my-workshop", "your own: a dozen questions, and Enter is an answer"),
     ):
         print(f"  {command} {words}\n      {what}")
 

@@ -12,7 +12,7 @@ from typing import Literal
 from pricing.errors import nearest
 from pricing.folder.prices.moves import change, last_before
 from pricing.model.alloy import Alloy
-from pricing.model.metals import metal_meant, symbol_meant
+from pricing.model.metals import ELEMENTS, metal_meant, symbol_meant
 from pricing.model.quote import Quote
 from pricing.shown import quoted_in, quoted_price
 
@@ -47,15 +47,17 @@ def slips(
     """What looks like a slip in a quote, by the quotes that are there already.
 
     `needed` are the metals that some alloy is valued by, `home` the workshop's currency, `number` the price as it was
-    written. Doubted are a metal that nobody needs and that was never quoted; another currency than the last time, of
+    written. Doubted are a metal that nobody needs and that was never quoted, where its name is like one that is or the
+    word for one (the price of a metal that no alloy uses yet is kept); another currency than the last time, of
     which no exchange rate is known, so that nobody can say how far the price has moved; and a price that is more than
     JUMP times the last one, or less than that part of it.
     """
     if quote.per != "unit":
         known = {other.metal for other in quotes} | set(needed)
-        if quote.metal not in known:
+        meant = metal_meant(quote.metal, known) if quote.metal not in ELEMENTS else None
+        if quote.metal not in known and meant is not None:
             problem = f'no alloy is valued by "{quote.metal}", and it was never quoted'
-            yield Slip("metal", problem, metal_meant(quote.metal, known))
+            yield Slip("metal", problem, meant)
     before = last_before(quotes, quote)
     if before is None:
         return
