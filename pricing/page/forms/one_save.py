@@ -98,7 +98,9 @@ def save_both(root: Path, file: str, part: Part | None, sent: Sent) -> Refused |
         return _kept(sent, found.faults)
 
 
-def _kept(sent: Sent, faults: tuple[Fault, ...], status: int = 422, torn: tuple[tuple[str, str, str], ...] = ()) -> Any:
+def _kept(
+    sent: Sent, faults: tuple[Fault, ...], status: int = 422, torn: tuple[tuple[str, str, str], ...] = ()
+) -> Refused:
     """Refused, with all that was typed."""
     text = sent.text if sent.changes_text else None
     return Refused(faults, status, sent.fields, sent.shown_text, torn, text, sent.expected)
