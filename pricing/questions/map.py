@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pricing.errors import UsageFault
@@ -10,8 +10,10 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
+    from pricing.costing import Costing
     from pricing.questions.source import Source
     from pricing.studies.maps import Map, Side
+    from pricing.studies.prices_out import Wanted
 
 
 #: Values along each side where nobody says.
@@ -69,6 +71,26 @@ def mapped(source: Source, said: Mapping[str, Any]) -> Map:
     sides = [_side(source, each, said[each], steps) for each in ("across", "down")]
     variant = said["sku"], said["alloy"], said["channel"]
     return price_map(folder, variant, sides[0], sides[1], steps, source.asked, source.wanted)
+
+
+def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str | None], wanted: Wanted) -> list[Map]:
+    """The maps of pieces written as `thimble:sterling:shop`, the last two as one likes; `sides` are across and down.
+
+    Raises Refused for what is none, and as `mapped` does.
+    """
+    from pricing.questions.source import Source
+
+    if not named and any(sides.values()):
+        raise Refused("map", "--across and --down are about a map. Name its piece with --map.")
+    source, found = Source(costing.folder, costing.asked, wanted, costing), []
+    for text in named:
+        parts = text.split(":")
+        if len(parts) > 3:
+            raise Refused("map", f"--map {text}: write SKU:ALLOY:CHANNEL, the last two as you like.")
+        sku, alloy, channel = (*parts, "", "")[:3]
+        said = {"sku": sku, "alloy": alloy or None, "channel": channel or None, "steps": STEPS, **sides}
+        found.append(mapped(source, said))
+    return found
 
 
 def _side(source: Source, option: str, text: str | None, steps: int) -> Side | None:

@@ -21,10 +21,10 @@ from tests.page.served import DAY
 def test_the_workbook(looking):
     from openpyxl import load_workbook
 
-    answer = looking.get("/lists/workbook")
+    answer = looking.get("/lists/workbook?map=thimble:sterling:shop")
     assert answer.headers["content-disposition"] == "attachment; filename*=UTF-8''fernhollow-workbook.xlsx"
     book = load_workbook(BytesIO(answer.content), read_only=True)
-    assert {"Inputs", "Costs", "Prices"} <= set(book.sheetnames)
+    assert {"Inputs", "Costs", "Prices", "Map"} <= set(book.sheetnames)
 
 
 @pytest.mark.parametrize("audience", ["shops", "buyers"])
@@ -77,7 +77,7 @@ def form_in(text: str, name: str) -> str:
 NOT_ASKED = {"context", "to", "force", "as_of", "json", "show_columns"}
 #: What the page calls by another name: one field for both, or a list in one field.
 CALLED = {"edition": "prices", "asked": "prices", "quantity": "quantities", "extra": "extras", "mean": "sure",
-          "customer_metal": "metal"}  # fmt: skip
+          "customer_metal": "metal", "map_": "map"}  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -108,6 +108,9 @@ def test_every_option_of_an_export_has_its_field(looking, command, form):
         ("tags?width=wide", "width"),
         ("tags?prices=9", "prices"),
         ("upload-sheet", "channel"),
+        ("workbook?map=moon", "map"),
+        ("workbook?map=thimble:sterling&across=nothing%3D1..2", "across"),
+        ("workbook?down=labour.bench.rate%3D10..20", "map"),
         ("upload-sheet?channel=shop&changed_since=x", "changed_since"),
     ],
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,7 +15,6 @@ from pricing.cli.options import Asked, AsOf, Edition, day, wanted_prices
 if TYPE_CHECKING:
     from pricing.costing import Costing
     from pricing.studies.doubt import InDoubt
-    from pricing.studies.maps import Map
     from pricing.studies.prices_out import Wanted
 
 
@@ -49,6 +48,7 @@ def export_xlsx(
     """Write a live workbook: change one cell, and every price moves."""
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
+    from pricing.questions.map import maps_named
     from pricing.safe_files import check_free
     from pricing.workbook.sheets import write_workbook
 
@@ -56,7 +56,7 @@ def export_xlsx(
     path = to or default_path(context.obj, ".xlsx")
     check_free(path, force)
     costing = cost(context.obj, asked_for(day(as_of)))
-    maps = _maps(costing, map_ or (), {"across": across, "down": down}, wanted)
+    maps = maps_named(costing, map_ or (), {"across": across, "down": down}, wanted)
     doubt = _in_doubt(costing, wanted) if sure else None
     with _progress() as tell:
         write_workbook(costing, path, force, tell, wanted, maps, doubt)
@@ -74,25 +74,6 @@ def _in_doubt(costing: Costing, wanted: Wanted) -> InDoubt:
 
     with progress("drawing the worlds") as tell:
         return in_doubt(prices_out(costing, wanted), posteriors(costing), shares=False, progress=tell)
-
-
-def _maps(costing: Costing, named: Sequence[str], sides: Mapping[str, str | None], wanted: Wanted) -> list[Map]:
-    """The maps that were asked for, as `study map` makes them. Raises UsageFault and Faults as it does."""
-    from pricing.errors import UsageFault
-    from pricing.questions.map import STEPS, mapped
-    from pricing.questions.source import Source
-
-    if not named and any(sides.values()):
-        raise UsageFault("--across and --down are about a map. Name its piece with --map.")
-    source, found = Source(costing.folder, costing.asked, wanted, costing), []
-    for text in named:
-        parts = text.split(":")
-        if len(parts) > 3:
-            raise UsageFault(f"--map {text}: write SKU:ALLOY:CHANNEL, the last two as you like.")
-        sku, alloy, channel = (*parts, "", "")[:3]
-        said = {"sku": sku, "alloy": alloy or None, "channel": channel or None, "steps": STEPS, **sides}
-        found.append(mapped(source, said))
-    return found
 
 
 @contextmanager

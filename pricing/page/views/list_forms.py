@@ -67,7 +67,7 @@ def forms(look: Look) -> Mapping[str, ListForm]:
             "workbook", "Workbook",
             "Every figure as a live formula. Change one cell, the price of silver or an hour, and every price moves, "
             "in any spreadsheet program.",
-            "Download the workbook", (fields.prices,),
+            "Download the workbook", (fields.prices, *_workbook()),
         ),
         ListForm(
             "price-list", "Price list", "With pictures and your terms, ready to print; no costs on it.",
@@ -180,6 +180,22 @@ def _prices(look: Look) -> tuple[tuple[str, str], ...]:
         *((str(number), f"of edition {number}") for number in earlier),
         ("asked", "as asked now"),
     )
+
+
+def _workbook() -> tuple[ListField, ...]:
+    def side(name: str) -> ListField:
+        about = f"What changes {name} of the maps, and between which values."
+        return ListField(
+            Option(name, "words", about, f"{name.capitalize()} of the maps"), hint="metal_prices.Ag=30..60"
+        )
+
+    return (
+        ListField(Option("sure", "switch", "Between which prices the policy asks, as sure as your figures are.",
+                         "Tell how sure the prices are"), "tick"),
+        side("across"), side("down"),
+        ListField(Option("map", "words", "A sheet with a price and a margin against two figures.",
+                         "A sheet of maps, one a line"), "lines", hint="thimble:sterling:shop"),
+    )  # fmt: skip
 
 
 def _quotation(look: Look, fields: _Common, channels: Sequence[tuple[str, str]]) -> tuple[ListField, ...]:

@@ -59,6 +59,10 @@ class Asking:
         """What a field says. Raises Refused."""
         return self.form.option(name).value_of(self.texts.getlist(name))
 
+    def lines(self, name: str) -> list[str]:
+        """What stands in the lines of a field, blank ones left out."""
+        return [line.strip() for line in self.texts.get(name, "").splitlines() if line.strip()]
+
     def day(self, name: str) -> date | None:
         with beside(name):
             return day(self.texts.get(name, "").strip() or None)
@@ -115,8 +119,6 @@ def beside(field: str) -> Iterator[None]:
     """A fault in here is that of one field."""
     try:
         yield
-    except Refused:
-        raise
     except TroytagError as error:
         raise Refused(field, str(error)) from None
 
@@ -172,13 +174,22 @@ def workbook(request: Request) -> Response:
     """GET /lists/workbook: the live workbook."""
 
     def made(asked: Asking) -> tuple[str, bytes]:
+        from pricing.learning.posteriors import posteriors
+        from pricing.questions.map import maps_named
+        from pricing.studies.doubt import in_doubt
         from pricing.workbook.sheets import write_workbook
 
-        out = asked.out()
+        out, costing = asked.out(), asked.look.costing
         wanted: Wanted = out.edition.number if out.edition else "asked" if out.is_wanted else None
+        sides = {name: asked.value(name) or None for name in ("across", "down")}
+        try:
+            maps = maps_named(costing, asked.lines("map"), sides, wanted)
+        except Refused as refused:
+            raise Refused(refused.option if refused.option in sides else "map", str(refused)) from None
+        doubt = in_doubt(out, posteriors(costing), shares=False) if asked.value("sure") else None
         with tempfile.TemporaryDirectory(dir=asked.workspace.scratch()) as folder:
             path = Path(folder) / "workbook.xlsx"
-            write_workbook(asked.look.costing, path, wanted=wanted)
+            write_workbook(costing, path, wanted=wanted, maps=maps, doubt=doubt)
             return ".xlsx", path.read_bytes()
 
     return _download(request, made)
@@ -230,7 +241,7 @@ def quotation(request: Request) -> Response:
         with beside("quantities"):
             quantities = quantities_of(said, "1 5", () if discounts else QUANTITIES)
         with beside("extras"):
-            extras = extras_of(texts.get("extras", "").splitlines())
+            extras = extras_of(asked.lines("extras"))
         with beside("metal"):
             metal = metal_of(brought, "the customer's metal") if (brought := texts.get("metal", "").strip()) else None
         wanted = QuoteAsked(
@@ -336,7 +347,7 @@ async def job_cards(request: Request) -> Response:
         from pricing.pouring.wants import orders_of_file, want_of, wants_of_file
 
         with beside("want"):
-            wants = [want_of(line) for line in asked.texts.get("want", "").splitlines() if line.strip()]
+            wants = [want_of(line) for line in asked.lines("want")]
         with beside("wants"):
             wants += wants_of_file(asked.files["wants"]) if "wants" in asked.files else []
         with beside("for_list"):
