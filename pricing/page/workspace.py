@@ -6,23 +6,25 @@ import os
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path, PurePosixPath
-from threading import RLock
+from threading import Lock, RLock, Thread
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
 from pricing.advice import Hint, advice
-from pricing.costing import Costing, asked_for, cost
+from pricing.costing import Costing, asked_for, cost_folder
 from pricing.editions.chain import FOLDER as EDITIONS
 from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import Piece, pieces
+from pricing.folder.read import read_folder
 from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
@@ -45,8 +47,16 @@ from pricing.studies.repricing import (
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
 MOST_MESHES = 24
+#: With more products than this the first reading takes so long that the page says what it is doing.
+MANY_PRODUCTS = 1000
+#: So many seconds a first view waits for that reading before it says so.
+FIRST_WAIT = 0.4
 #: Name, time and size of each file that a price may come from.
 Stamp = tuple[tuple[str, int, int], ...]
+
+
+class StillReading(TroytagError):
+    """A large folder is read for the first time; the sentence says what is being done just now."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +101,10 @@ class Look:
             self.products[sku].name if sku in self.products else sku,
             alloys[alloy].name if alloy in alloys else alloy,
         )
+
+    def lay_out(self) -> None:
+        """Work out what the first view needs; each is kept."""
+        _ = self.going_out, self.by_name, self.advice
 
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""
@@ -199,6 +213,10 @@ class Workspace:
     _repricing: tuple[Look, tuple[Any, ...], Repricing] | None = field(default=None, repr=False)
     _pictures: Pictures | None = field(default=None, repr=False)
     _scratch: Scratch | None = field(default=None, repr=False)
+    _first: Thread | None = field(default=None, repr=False)
+    _beginning: Lock = field(default_factory=Lock, repr=False)
+    _noting: Lock = field(default_factory=Lock, repr=False)
+    _doing: str = ""
 
     @property
     def today(self) -> date:
@@ -208,8 +226,34 @@ class Workspace:
     def look(self, within: float = 0.0) -> Look:
         """The folder as it lies there now, or as it lay `within` so many seconds.
 
-        Raises Faults with everything that stands in the way of its prices.
+        Raises Faults with everything that stands in the way of its prices, and StillReading while a large folder is
+        read for the first time.
         """
+        if self._look is None and self._faults is None:
+            self._begin()
+        return self._looked_at(within)
+
+    def _begin(self) -> None:
+        """Read a large folder for the first time beside what is answered meanwhile."""
+        with self._beginning:
+            if self._first is None:
+                count = _count(self.root / PRODUCTS_FOLDER)
+                if count <= MANY_PRODUCTS:
+                    return
+                self._doing = f"Reading {count:,} products."
+                self._first = Thread(target=self._read_first, daemon=True)
+                self._first.start()
+        self._first.join(FIRST_WAIT)
+        if self._first.is_alive():
+            raise StillReading(self._doing)
+
+    def _read_first(self) -> None:
+        with suppress(TroytagError):  # it is kept, and told to who looks next
+            look = self._looked_at(0.0)
+            self._doing = "Laying out the catalogue."
+            look.lay_out()
+
+    def _looked_at(self, within: float) -> Look:
         asked_at = time.monotonic()
         known, day = self._look, self.today
         if within and known is not None and known.costing.asked.as_of == day:
@@ -234,7 +278,9 @@ class Workspace:
                 if recent is not None and _without_editions(recent.stamp) == _without_editions(stamp):
                     self._look = Look(stamp, recent.costing, newest(self.root))
                     return self._look
-                costing = cost(self.root, asked_for(day))
+                folder = read_folder(self.root)
+                self._doing = f"Working out what {len(folder.stated.products):,} products cost and ask."
+                costing = cost_folder(folder, asked_for(day))
                 products = costing.folder.stated.products.values()
                 meshes = {each.mesh for product in products for each in product.castings or () if each.mesh}
                 folders = frozenset(str(Path(mesh).parent) for mesh in meshes)
@@ -304,12 +350,12 @@ class Workspace:
 
     def note(self, sentence: str) -> None:
         """Tell on the next view what was done."""
-        with self._lock:
+        with self._noting:
             self._note = sentence
 
     def noted(self) -> str:
         """What was noted, once."""
-        with self._lock:
+        with self._noting:
             sentence, self._note = self._note, ""
             return sentence
 
@@ -318,6 +364,15 @@ class Workspace:
             if self._scratch is not None:
                 self._scratch.close()
                 self._scratch = None
+
+
+def _count(folder: Path) -> int:
+    """How many files lie in a folder; 0 where there is none."""
+    try:
+        with os.scandir(folder) as entries:
+            return sum(1 for _ in entries)
+    except OSError:
+        return 0
 
 
 def leads_inside(root: Path, file: str) -> bool:
