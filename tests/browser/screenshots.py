@@ -41,10 +41,8 @@ def main(target: Path) -> None:
                 enter(page, context, tab)
                 tab.goto("/" if name == "catalogue" else "/design?sku=acorn-knob")
                 if name == "design":
-                    tab.locator(".viewer[data-turn]").wait_for()
-                    tab.get_by_role("button", name="metal, sterling: ").click()
-                    tab.get_by_role("heading", name="metal_cost, Sterling silver").wait_for()
-                    tab.locator(".drop").first.scroll_into_view_if_needed()
+                    tab.get_by_label("Silver (Ag), as a figure").fill("50")
+                    tab.get_by_text("What if: Silver (Ag) 50.00").wait_for()
                 tab.wait_for_load_state("networkidle")
                 tab.screenshot(path=target / f"page-{name}.png")
         browser.close()

@@ -186,7 +186,8 @@ def test_a_word_for_a_price_and_its_reason(visit, folder):
 
     publish_prices(reprice(cost(folder, asked_for(date(2026, 6, 1))), None))
     tab = visit(width=360)
-    tab.goto("/reprice")
+    tab.get_by_role("button", name="Views").click()  # folded away on a phone
+    tab.get_by_role("navigation", name="Views").get_by_role("link", name="Reprice").click()
     row = tab.get_by_role("row").filter(has_text="Acorn drawer knob").filter(has_text="Sterling silver, shop")
     row.get_by_role("button", name="Why it moved: ").click()
     tab.locator("svg.fall").wait_for()

@@ -19,6 +19,12 @@ document.getElementById("scheme").addEventListener("click", () => {
 });
 showScheme();
 
+// On a phone the views fold away behind a button.
+document.getElementById("menu").addEventListener("click", (event) => {
+  const open = document.getElementById("views").classList.toggle("is-open");
+  event.target.setAttribute("aria-expanded", String(open));
+});
+
 // Ways of stating a volume: only the fields of the chosen one are seen and sent.
 function showWays(scope = document) {
   for (const casting of scope.querySelectorAll(".casting")) {
