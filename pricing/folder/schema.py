@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -37,6 +38,7 @@ def schema(name: str) -> dict[str, Any]:
     return {"$schema": DRAFT, "title": f"{name} of a workshop folder", **_plain(made, parts)}
 
 
+@cache
 def schema_text(name: str) -> str:
     """The same as the text of a file."""
     return json.dumps(schema(name), ensure_ascii=False, indent=1) + "\n"

@@ -36,7 +36,7 @@ from pricing.model.alloy import Alloy
 from pricing.model.metals import main_element
 from pricing.model.quote import Quote
 from pricing.starting.answers import Answers, answered
-from pricing.starting.library import ASSAY_STEPS, MARKED, Library, Setting, doubts_in, told
+from pricing.starting.library import ASSAY_STEPS, MARKED, Library, Setting, doubts_in, the_library, told
 from pricing.starting.questions import PIECE, PRICE, Question, of_a_piece, questions
 from pricing.starting.whole import Design, doubt_lines, flask_room, headed, machine_text, quote_lines
 
@@ -89,7 +89,7 @@ class Adding:
         own = [name for name, role in workshop.labour.items() if role.own]
         machines = {*workshop.machines, *(said.get("machines") or ())}
         if said.get("machines") is None and self.what == "process":
-            machines |= set(Library().machines_of(said.get("ways") or ()))
+            machines |= set(the_library().machines_of(said.get("ways") or ()))
         return Library(
             Setting(
                 currency=workshop.currency,
@@ -108,7 +108,7 @@ class Adding:
         if self.what == "product":
             return self._of_a_product(said)
         key, kind, _ = PIECES[self.what]
-        plain = Library()
+        plain = the_library()
         chosen = said.get(key) or self._guessed(plain, kind)
         asked = questions(
             plain if self.what == "alloy" else self.library(said),
@@ -254,7 +254,7 @@ class Adding:
 
     def _quotes(self, answers: Answers, library: Library, names: Sequence[str], today: date) -> list[tuple[Quote, str]]:
         quoted = {quote.metal for quote in self._stated.quotes}
-        metals = [m for m in Library().priced_by(names) if m not in quoted] if self.what == "alloy" else []
+        metals = [m for m in the_library().priced_by(names) if m not in quoted] if self.what == "alloy" else []
         asked = any(each.key == "rate" for each in answers.asked)
         rates = [(library.setting.abroad, answers["rate"], answers.knows("rate"))] if asked else []
         return quote_lines(answers, library, metals, rates, today)

@@ -15,7 +15,7 @@ from pricing.errors import Fault, Faults, UsageFault, did_you_mean
 from pricing.folder.toml.number_meant import as_fraction, proposed, readings
 from pricing.model.base import Name
 from pricing.model.currency import currencies
-from pricing.starting.library import Library
+from pricing.starting.library import the_library
 from pricing.starting.questions import PRICE, Question, defaults, questions
 
 #: What a person types who does not know.
@@ -57,7 +57,7 @@ class Answers:
         if self.said.get(key) is not None:
             return self.said[key]
         guess = next((each.guess for each in self.asked if each.key == key), None)
-        return guess if guess is not None else defaults(Library()).get(key)
+        return guess if guess is not None else defaults(the_library()).get(key)
 
     def knows(self, key: str) -> bool:
         return self.said.get(key) is not None
@@ -72,7 +72,7 @@ Asking = Callable[[Mapping[str, Any]], Sequence[Question]]
 
 def of_an_evening(said: Mapping[str, Any]) -> Sequence[Question]:
     """The questions of a new folder."""
-    return questions(Library(), said)
+    return questions(the_library(), said)
 
 
 def answered(typed: Mapping[str, Any], asking: Asking = of_an_evening) -> Answers:
@@ -133,7 +133,7 @@ def read_answers(path: Path, also: Mapping[str, Any] = MappingProxyType({}), ask
 
 
 def _not_asked(key: str, keys: Iterable[str]) -> tuple[str, str]:
-    known = {each.key for said in EVERYTHING for each in questions(Library(), said)}
+    known = {each.key for said in EVERYTHING for each in questions(the_library(), said)}
     if key in known or key.startswith(PRICE):
         return "this is not asked of a workshop with these answers", "Leave it out, or look at what the others say."
     return f'there is no question "{key}"', did_you_mean(key, [*keys, *known])

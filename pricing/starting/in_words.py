@@ -7,7 +7,7 @@ from typing import Any
 
 from pricing.folder.toml.spelling import spelled
 from pricing.starting.answers import EVERYTHING, NAME
-from pricing.starting.library import Library, Setting
+from pricing.starting.library import Library, Setting, the_library
 from pricing.starting.questions import Question, questions
 
 
@@ -44,7 +44,7 @@ def _figure(question: Question, value: float, library: Library) -> str:
 
 def to_fill_in() -> str:
     """A file of answers with every question as a remark: what is left out is not known, and is guessed."""
-    library = Library()
+    library = the_library()
     lines = [
         "# Answers for: troytag start FOLDER --answers this-file",
         "# Take away the mark before a line and put your own answer in. What is left out is guessed, and says so.",

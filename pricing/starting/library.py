@@ -121,7 +121,7 @@ class Library:
 
     def machines_of(self, ways: Iterable[str]) -> tuple[str, ...]:
         """The machines that these processes can use, each once."""
-        return tuple(dict.fromkeys(name for way in ways for name in Library().process(way).machines))
+        return tuple(dict.fromkeys(name for way in ways for name in the_library().process(way).machines))
 
     def priced_by(self, metals: Iterable[str]) -> tuple[str, ...]:
         """The metals and quotes that these alloys are valued by, each once."""
@@ -332,6 +332,13 @@ def _spoken(values: Any, path: Sequence[str | int]) -> str:
 
 
 # ---- what is read once
+
+
+@cache
+def the_library() -> Library:
+    """The library in the setting of nobody in particular."""
+    return Library()
+
 
 _ORDER = ("printed-and-cast", "carved-and-cast", "mould-and-wax", "sheet-and-wire", "castings-bought")
 

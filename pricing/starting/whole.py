@@ -29,7 +29,7 @@ from pricing.model.metals import PRECIOUS
 from pricing.model.quote import Quote
 from pricing.model.workshop import MONTHS_IN_A_YEAR, Week
 from pricing.starting.answers import Answers
-from pricing.starting.library import Library, Setting, doubts_in, told, unmarked
+from pricing.starting.library import Library, Setting, doubts_in, the_library, told, unmarked
 from pricing.starting.questions import PRICE, models
 
 #: Weeks of a year that are worked where nobody says otherwise.
@@ -113,7 +113,7 @@ class _Whole:
 
     @cached_property
     def library(self) -> Library:
-        answers, plain = self.answers, Library()
+        answers, plain = self.answers, the_library()
         machines = answers["machines"] or ()
         currency = answers["currency"]
         ticked = answers.said.get("assay", currency == "GBP")
@@ -239,7 +239,7 @@ def _pour_good(answers: Answers) -> str:
     """What of a pour comes out good: so that of a week's pieces as many do as were told, over all steps together."""
     plain = Setting().pour_good
     told_of = answers.said.get("pieces")
-    casts = [way for way in answers["ways"] if Library().process(way).takes == "pour"]
+    casts = [way for way in answers["ways"] if the_library().process(way).takes == "pour"]
     if told_of is None or not casts:
         return plain
     way, there = casts[0], Library(Setting(machines=frozenset(answers["machines"] or ())))

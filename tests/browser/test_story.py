@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import struct
 from io import BytesIO
 from itertools import product
@@ -11,6 +12,8 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest
+from tests.browser.test_views import for_nobody
+from tests.browser.views import unfold
 from tests.page.served import DAY
 
 
@@ -106,6 +109,38 @@ def test_from_a_mesh_to_a_workbook(visit, folder):
     book = load_workbook(BytesIO(download.value.path().read_bytes()), read_only=True)
     said = {cell for line in book["Costs"].iter_rows(values_only=True) for cell in line if isinstance(cell, str)}
     assert any("oak-leaf" in text for text in said)
+
+
+def test_a_workshop_begun_from_nothing(visit, folder, tmp_path):
+    """A folder that is not there: four fields are typed and a mesh is dropped until there is a first price."""
+    shutil.rmtree(folder)
+    (tmp_path / "Oak Leaf.stl").write_bytes(box_stl(10))
+    tab = visit()
+    tab.goto("/")
+    tab.get_by_role("heading", name="Begin a workshop").wait_for()
+    tab.get_by_label("Its mesh").set_input_files(tmp_path / "Oak Leaf.stl")
+    tab.get_by_label("What you pay yourself for an hour").fill("17.50")
+    tab.get_by_label("Yellow brass").uncheck()
+    tab.get_by_label("What casting brass costs today").wait_for(state="detached")  # what no metal needs is not asked
+    tab.get_by_label("9 ct yellow gold").check()
+    tab.get_by_label("What gold costs today").fill("2500,")
+    assert tab.get_by_label("What you pay yourself for an hour").input_value() == "17.50"
+    tab.get_by_label("What it is called").fill("Oak leaf")
+    unfold(tab, "start")
+    assert for_nobody(tab) == []
+    visit.expected.append("422")
+    tab.get_by_role("button", name="Write the folder").click()
+    tab.get_by_text("is no number. Write 2500.").wait_for()
+    tab.get_by_text("oak-leaf.stl is here.").wait_for()
+    tab.get_by_label("What gold costs today").fill("2500")
+    tab.get_by_role("button", name="Write the folder").click()
+    tab.get_by_role("heading", name="Catalogue").wait_for()
+    tab.get_by_text("The workshop is begun.").wait_for()
+    assert tab.get_by_text("Oak leaf").count() and tab.get_by_text("9 ct yellow gold").count()
+    costing = cost(folder, asked_for(DAY))
+    assert not costing.warnings
+    assert costing.folder.stated.workshop.labour["bench"].rate == 17.5
+    assert (folder / "meshes" / "oak-leaf.stl").read_bytes() == box_stl(10)
 
 
 def test_with_the_keyboard_alone(visit):

@@ -23,6 +23,7 @@ VIEWS = MappingProxyType(
         "alloys": "/edit/alloys.toml",
         "a product's file": "/edit/products/acorn-knob.toml",
         "prices": "/edit/metal_prices.csv?line=7",
+        "one thing more": "/add/process",
     }
 )
 
