@@ -3,6 +3,7 @@
   const HAIR = 4;
   const stops = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter((at) => {
     if (at.disabled || at.type === "hidden" || at.tabIndex < 0 || at.closest("svg, .skip, .aside")) return false;
+    if (at.id === "scheme") return false; // it ends the head, wherever there is room for it
     const box = at.getBoundingClientRect();
     if (!box.width || !box.height || getComputedStyle(at).visibility === "hidden") return false;
     for (let up = at; up && up !== document.body; up = up.parentElement) {
