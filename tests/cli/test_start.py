@@ -35,8 +35,8 @@ What you did not tell is guessed, and says so: put your own in its place.
 Next:
   troytag cost {0}         what it costs, and what to ask for it
   troytag page {0}         the same in a browser, to play with
-  troytag study {0} week   whether the figures add up to the week you told
-  troytag study {0} doubt  how sure prices are, and what to measure first
+  troytag study {0} week   whether it adds up to the week you told
+  troytag study {0} doubt  which figures to measure first
   troytag add {0} product  the next design; alloy, process, channel too
   troytag check {0}        after every change
 """

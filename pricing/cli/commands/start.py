@@ -91,8 +91,8 @@ def _tell(folder: Path, written: list[str]) -> None:
     nexts = (
         (f"troytag cost {path}", "what it costs, and what to ask for it"),
         (f"troytag page {path}", "the same in a browser, to play with"),
-        (f"troytag study {path} week", "whether the figures add up to the week you told"),
-        (f"troytag study {path} doubt", "how sure prices are, and what to measure first"),
+        (f"troytag study {path} week", "whether it adds up to the week you told"),
+        (f"troytag study {path} doubt", "which figures to measure first"),
         (f"troytag add {path} product", "the next design; alloy, process, channel too"),
         (f"troytag check {path}", "after every change"),
     )
