@@ -297,7 +297,7 @@ MIX = Question(
             "rush", "words", "An order on top: what one of it must fetch (may be repeated).", "A rush order",
             several=True, example="SKU:ALLOY:CHANNEL=N", typed="thimble:sterling:shop=6",
         ),
-        Option("shares", "switch", "Sets and flasks in shares, as for a long run; whole if left out."),
+        Option("shares", "switch", "Sets and flasks in shares, as for a long run; whole if left out.", "In shares"),
     ),
     answer,
 )  # fmt: skip

@@ -96,7 +96,7 @@ QUANTITY = Question(
         Option("alloy", "alloy", "Its alloy; the first if left out."),
         Option("channel", "channel", "Where it is sold; the first if left out.", "Sold in"),
         Option("up_to", "count", "The largest lot.", default=50, example="N", most_on_page=300),
-        Option("charge_design", "switch", "Charge the whole design to the run."),
+        Option("charge_design", "switch", "Charge the whole design to the run.", "With the design"),
     ),
     answer,
 )

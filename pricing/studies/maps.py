@@ -165,6 +165,8 @@ def with_figure(folder: Folder, path: str, value: float, asked: Asked) -> Folder
         return replace(folder, stated=stated_with(folder.stated, path, value))
     except ValidationError as wrong:
         raise _refused(path, value, wrong) from None
+    except LookupError:
+        raise UsageFault(f"{path}: nothing of this piece hangs on that figure. Name another one.") from None
 
 
 def _refused(path: str, value: float, wrong: ValidationError) -> UsageFault:

@@ -47,12 +47,14 @@ FILES = ("workshop.toml", "alloys.toml", "processes.toml", "metal_prices.csv", "
 NAMES = ("sku", "alloy", "channel", "quantity", "place", "add", "at", "line", "upload", "file", "metal", "reach",
          "query",
          "number", "sort", "way", "kind", "audience", "form", "token", "quantities", "customer", "reference",
-         "charge_design", "collection")  # fmt: skip
+         "charge_design", "collection", "ask", "up_to", "across", "off", "hours", "most", "rush", "each",
+         "cash", "months")  # fmt: skip
+STUDIES = ("quantity", "sale", "mix", "map", "year", "luck")
 CONTENT_TYPES = ("application/x-www-form-urlencoded", "multipart/form-data; boundary=edge", "multipart/form-data",
                  "multipart/form-data; boundary=edge; charset=nix", "text/plain", "application/json", "")  # fmt: skip
 MORE_HEADERS = (("hx-request", "true"), ("if-none-match", "*"), ("range", "bytes=0-9"))
 #: Answers that take long by their nature are asked for seldom.
-SLOW = ("/lists/",)
+SLOW = ("/lists/", "/studies/")
 
 
 @dataclass(frozen=True)
@@ -166,13 +168,16 @@ def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrateg
     pairs = st.lists(st.tuples(st.one_of(names, words), words), max_size=6)
 
     @st.composite
-    def paths(draw: st.DrawFn) -> str:
+    def paths(draw: st.DrawFn) -> tuple[str, tuple[str, ...]]:
+        """A path, and the methods by which its route is asked."""
         known = [each for each in routes() if isinstance(each, Route)]
         quick = [each for each in known if not each.path.startswith(SLOW)]
         route = draw(st.sampled_from(quick * 3 + known))
         if draw(st.integers(0, 30)) == 0:
-            return "/static/" + draw(st.one_of(st.sampled_from(FILES), words))
-        return route.path.replace("{file:path}", draw(st.one_of(st.sampled_from(FILES), words)))
+            return "/static/" + draw(st.one_of(st.sampled_from(FILES), words)), ("GET",)
+        path = route.path.replace("{name}", draw(st.sampled_from(STUDIES)))
+        path = path.replace("{file:path}", draw(st.one_of(st.sampled_from(FILES), words)))
+        return path, tuple(sorted(route.methods or ()))
 
     @st.composite
     def bodies(draw: st.DrawFn) -> tuple[str, bytes]:
@@ -201,13 +206,14 @@ def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrateg
     def whole(draw: st.DrawFn) -> Asked:
         kind, body = draw(bodies())
         query = "&".join(f"{_escaped(name)}={_escaped(value)}" for name, value in draw(pairs))
-        method = draw(st.sampled_from(("POST",) * 5 + ("GET",) * 4 + ("HEAD", "PUT", "DELETE", "OPTIONS")))
+        path, own = draw(paths())
+        method = draw(st.sampled_from(own * 4 + ("POST", "GET", "HEAD", "PUT", "DELETE", "OPTIONS")))
         origin = draw(st.sampled_from(("http://127.0.0.1:8417",) * 6 + ("", "null", "http://127.0.0.1:3000")))
         session = draw(st.sampled_from(("both",) * 9 + ("room", "cookie", "none")))
         more = draw(
             st.sampled_from(((), (), (("hx-request", "true"),), (("if-none-match", "*"),), (("range", "bytes=0-9"),)))
         )
-        return Asked(method, draw(paths()), query, kind, body if method == "POST" else b"", session, origin, more)
+        return Asked(method, path, query, kind, body if method == "POST" else b"", session, origin, more)
 
     return whole()
 

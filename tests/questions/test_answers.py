@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 import pytest
 
@@ -62,10 +63,12 @@ def long(tmp_path_factory):
     return path
 
 
-@pytest.fixture
-def said(silver, long) -> dict:
+@pytest.fixture(scope="module")
+def answered(source, silver, long):
+    """Each question asked once for all tests that only look at its answer."""
     band = {"history": long, "channel": ["stall"]}
-    return {**SAID, "year": {"months": 2, "history": silver}, "band": band}
+    said = {**SAID, "year": {"months": 2, "history": silver}, "band": band}
+    return cache(lambda name: asked(source, name, **said[name]))
 
 
 def asked(source: Source, name: str, **said) -> Answer:
@@ -74,8 +77,8 @@ def asked(source: Source, name: str, **said) -> Answer:
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
-def test_tables_line_up_and_records_are_plain(source, name, said):
-    answer = asked(source, name, **said[name])
+def test_tables_line_up_and_records_are_plain(answered, name):
+    answer = answered(name)
     tables = [block for block in answer.blocks if isinstance(block, Table)]
     assert tables and answer.rows
     for table in tables:
@@ -86,8 +89,8 @@ def test_tables_line_up_and_records_are_plain(source, name, said):
 
 
 @pytest.mark.parametrize("name", [name for name, question in QUESTIONS.items() if question.has_picture])
-def test_every_picture_can_be_told_and_is_drawn(source, name, said):
-    answer = asked(source, name, **said[name])
+def test_every_picture_can_be_told_and_is_drawn(answered, name):
+    answer = answered(name)
     assert answer.drawing is not None
     for drawing in (answer.drawing, *answer.also.values()):
         assert drawing.description
@@ -95,9 +98,9 @@ def test_every_picture_can_be_told_and_is_drawn(source, name, said):
         assert 'role="img" aria-labelledby="title desc"' in svg and "<desc id=" in svg
 
 
-def test_the_month_is_told_in_sentences(source):
-    said = " ".join(block for block in asked(source, "mix").blocks if isinstance(block, str))
-    document = asked(source, "mix").document
+def test_the_month_is_told_in_sentences(answered):
+    said = " ".join(block for block in answered("mix").blocks if isinstance(block, str))
+    document = answered("mix").document
     worth = next(each["worth"] for each in document["limits"] if each["kind"] == "hours")
     assert "There are 96.5 hours of your own, 4 flasks." in said
     assert worth == 0 or f"One more hour is worth {worth:,.2f}." in said
@@ -105,8 +108,8 @@ def test_the_month_is_told_in_sentences(source):
     assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
 
 
-def test_the_doubt_is_told_with_what_to_measure_first(source):
-    answer = asked(source, "doubt")
+def test_the_doubt_is_told_with_what_to_measure_first(answered):
+    answer = answered("doubt")
     said = [block for block in answer.blocks if isinstance(block, str)]
     first, second = (each for each in said if each[1:3] in ("1.", "2."))
     assert first.startswith("\n1. overhead: productive hours, which moves prices by ")

@@ -93,6 +93,7 @@ def test_where_no_price_can_pay_a_cell_is_empty(read):
         ("labour.benhc.rate=20..30", "benhc"),
         ("alloys.silver-925.melt_loss=0.5..1.5", "melt_loss = 1: .*Write other values"),
         ("labour.bench.rate=20..30", "on both sides"),
+        ("products.lantern-studs.expected_sales=10..20", "nothing of this piece hangs on that figure"),
     ],
 )
 def test_what_is_no_side_is_told(read, across, said):

@@ -26,6 +26,7 @@ from pricing.questions.every import QUESTIONS
 from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused
 from pricing.questions.source import Source
+from pricing.studies.pictures import Drawing
 from pricing.studies.prices_out import Wanted
 
 #: So many letters are typed in one field at most.
@@ -93,7 +94,7 @@ class StudyContext:
     drawings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     csv: str = ""
-    png: str = ""
+    pictures: tuple[tuple[str, str], ...] = ()
 
 
 def studies(request: Request) -> Response:
@@ -146,9 +147,10 @@ def picture(request: Request) -> Response:
     """GET /studies/mix/picture.png?hours=90: the picture of an answer."""
 
     def made(answer: Answer) -> tuple[bytes, str]:
-        if answer.drawing is None:
+        drawing = answer.also.get(request.query_params.get("which", ""), answer.drawing)
+        if drawing is None:
             raise TroytagError("there is no picture of it.")
-        return answer.drawing.files(["png"])["png"], "image/png"
+        return drawing.files(["png"])["png"], "image/png"
 
     return _file(request, "png", made)
 
@@ -243,17 +245,22 @@ def _context(
         sentence=trouble.get("", ""),
         blocks=tuple(shown[1:]),  # the first says whose figures these are, as the frame of the page does
         heads={head: meaning for head, meaning in HEADINGS.items() if head in known},
-        drawings=tuple(_drawings(answer)) if answer else (),
+        drawings=tuple(drawing.inline(f"drawn-{place}") for place, (_, drawing) in enumerate(_with_addresses(answer))),
         notes=tuple(_in_page_words(question, note) for note in answer.notes) if answer else (),
         csv=f"/studies/{question.name}/table.csv?{again}" if answer else "",
-        png=f"/studies/{question.name}/picture.png?{again}" if answer and answer.drawing else "",
+        pictures=tuple(
+            (f"/studies/{question.name}/picture.png?{again}{which}", drawing.title)
+            for which, drawing in _with_addresses(answer)
+        ),
     )
 
 
-def _drawings(answer: Answer) -> Iterator[str]:
-    """The pictures of an answer, each with names of its own."""
-    for place, drawing in enumerate([*([answer.drawing] if answer.drawing else []), *answer.also.values()]):
-        yield drawing.inline(f"drawn-{place}")
+def _with_addresses(answer: Answer | None) -> Iterator[tuple[str, Drawing]]:
+    """The pictures of an answer, each with what its address says besides."""
+    if answer and answer.drawing:
+        yield "", answer.drawing
+        for word, drawing in answer.also.items():
+            yield f"&which={quote(word)}", drawing
 
 
 def _block(block: object) -> Iterator[str | TableShown]:
