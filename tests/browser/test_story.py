@@ -211,6 +211,11 @@ def test_leaving_with_typing_that_is_not_saved_asks(visit):
     tab.get_by_text("Saved in products/acorn-knob.toml.").wait_for()
     go(tab, "Metal")
     assert asked == ["beforeunload"]
+    tab.goto("/log")
+    tab.locator("#f-note").fill("the kiln was cold")
+    tab.get_by_role("navigation", name="Views").get_by_role("link", name="Metal").click()
+    tab.wait_for_timeout(100)
+    assert asked == ["beforeunload", "beforeunload"] and "/log" in tab.url
 
 
 def test_a_word_for_a_price_and_its_reason(visit, folder):

@@ -126,7 +126,7 @@ function typedIn(form) {
 for (const form of document.querySelectorAll("form[data-keeps]")) {
   kept.set(form, form.dataset.keeps === "unsaved" ? null : typedIn(form));
 }
-document.addEventListener("submit", () => { leaving = true; });
+document.addEventListener("submit", (event) => { leaving = !event.defaultPrevented; });
 window.addEventListener("pageshow", () => { leaving = false; });
 window.addEventListener("beforeunload", (event) => {
   if (!leaving && [...kept].some(([form, before]) => form.isConnected && typedIn(form) !== before)) event.preventDefault();
