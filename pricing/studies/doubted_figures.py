@@ -94,11 +94,11 @@ def doubted(costing: Costing, learned: Iterable[Posterior] = ()) -> Doubted:
     other = without_sizes(resolve(replace(folder, stated=marked), costing.asked, _measure())[0])
     before, after = columns_of(resolved), columns_of(other)
     at = dict(_inputs_of(before, after, marks))
-    figures, kept = [], []
+    figures, kept, idle = [], [], []
     for path, mark in marks.items():
         low, high, from_log = ranges[path]
         if path not in at:
-            left_out.append(f"{path}: it moves no cost and no price of these pieces")
+            idle.append(path)
             continue
         known, value = at[path]
         limits = limits_of(known)
@@ -110,7 +110,15 @@ def doubted(costing: Costing, learned: Iterable[Posterior] = ()) -> Doubted:
             continue
         figures.append(DoubtedFigure(path, value, low, high, shape, known, from_log))
         kept.append(mark)
-    return Doubted(tuple(figures), tuple(kept), resolved, other, tuple(left_out))
+    return Doubted(tuple(figures), tuple(kept), resolved, other, (*_idle(idle), *left_out))
+
+
+def _idle(paths: Sequence[str]) -> Iterator[str]:
+    """Doubts that move nothing, in one sentence: a folder that was just begun has one for every step not yet used."""
+    if len(paths) == 1:
+        yield f"{paths[0]}: it moves no cost and no price of these pieces"
+    elif paths:
+        yield f"{paths[0]} and {len(paths) - 1} more: they move no cost and no price of these pieces"
 
 
 def _measure() -> Callable[[Path], tuple[float, float]]:

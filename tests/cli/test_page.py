@@ -62,3 +62,11 @@ def test_a_file_in_the_place_of_the_folder_is_told(troytag, tmp_path):
     (tmp_path / "notes.txt").write_text("mine")
     ran = troytag("page", tmp_path / "notes.txt", "--no-open")
     assert ran.code == 2 and "is a file. Name a folder, or one that shall be." in ran.err
+
+
+def test_of_a_folder_that_is_not_there_the_page_asks(troytag, tmp_path, monkeypatch):
+    monkeypatch.setattr("pricing.page.server.serve.serve", lambda root, port, opens, as_of, tell: tell("http://page"))
+    ran = troytag("page", tmp_path / "hill", "--no-open")
+    assert (ran.code, ran.out) == (0, "http://page\n")
+    assert "yet: the page asks what it needs to begin one." in " ".join(ran.err.split())
+    assert "yet" not in troytag("page", sample_catalog(), "--no-open").err

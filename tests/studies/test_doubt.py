@@ -226,6 +226,13 @@ def test_a_doubt_that_moves_nothing_or_is_no_range_is_told(tmp_path):
     )
 
 
+def test_doubts_that_move_nothing_are_told_in_one_sentence(tmp_path):
+    doubts = {RATE: (16, 25), "stale_after_days": (3, 9), "week.flasks": (1, 3), "week.weeks_a_year": (40, 48)}
+    workshop = {**TABLES["workshop"], "week": {"weeks_a_year": 46, "flasks": 2}}
+    found = study(tmp_path, doubts, {**TABLES, "workshop": workshop}, shares=False, draws=8)
+    assert found.notes == ("stale_after_days and 2 more: they move no cost and no price of these pieces",)
+
+
 def test_weeks_are_the_middle_of_the_channels_days(tmp_path):
     reprice = [{"reprice": {"keep_within": 0.05, **days}} for days in ({}, {"days_between": 30}, {"days_between": 90})]
     written(tmp_path, channels={name: each for name, each in zip("abc", reprice, strict=True)})

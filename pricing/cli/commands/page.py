@@ -19,10 +19,13 @@ def page(
 ) -> None:
     """Show the workshop in the browser, on this machine only."""
     from pricing.cli.screens import screen
+    from pricing.folder.files import is_begun
     from pricing.page.server.serve import serve
 
     def tell(address: str) -> None:
         print(address, flush=True)
+        if not is_begun(folder):
+            screen.err().print(f"There is no workshop in {folder} yet: the page asks what it needs to begin one.")
         note = "Only this machine can see it, and this address lets in once. End it with Ctrl-C."
         screen.err().print(note, style="dim")
 
