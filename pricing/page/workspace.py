@@ -44,6 +44,7 @@ from pricing.studies.repricing import (
     prices_in_force,
     reprice,
 )
+from pricing.studies.week_told import line_of
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
 MOST_MESHES = 24
@@ -104,7 +105,7 @@ class Look:
 
     def lay_out(self) -> None:
         """Work out what the first view needs; each is kept."""
-        _ = self.going_out, self.by_name, self.advice
+        _ = self.going_out, self.by_name, self.advice, self.week
 
     def out(self, wanted: Wanted = None) -> PricesOut:
         """The prices that go out, with every figure at them."""
@@ -114,6 +115,12 @@ class Look:
     def going_out(self) -> PricesOut:
         """The prices in force, with every figure at them; what is asked where none is published."""
         return self.out()
+
+    @cached_property
+    def week(self) -> str:
+        """The figures against the week that was told, in a sentence; empty where none was told."""
+        said = line_of(self.going_out, self.shown)
+        return "" if said is None else said.sentence
 
     @cached_property
     def in_force(self) -> Mapping[tuple[str, str, str], PriceInForce]:

@@ -271,10 +271,10 @@ def metal_landings(computed: Computed, metals: MetalWeeks, at: int) -> Iterator[
 
 
 def _shares(found: Indices, place: int) -> np.ndarray:
-    """The shares of one group as objects, by result; what the estimate puts below 0 or above 1 is at the end."""
+    """The shares of one group as objects, by result; an estimate below 0, above 1 or above the total is at that end."""
     held = np.empty(found.first.shape[1:], dtype=object)
     for at, (first, total) in enumerate(zip(found.first[place].tolist(), found.total[place].tolist(), strict=True)):
-        held[at] = Share(_share(first), _share(total))
+        held[at] = Share(_share(min(first, total)), _share(total))
     return held
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from pricing.shown import Shown, percent
 from pricing.studies.doubt import InDoubt, Sure
 from pricing.studies.pictures import BLUE, GREY, INK, VERMILLION, Drawing, height_of
-from pricing.studies.what_to_measure import Matters
+from pricing.studies.what_to_measure import LEAST_MOVE, Matters
 
 STRIP, TORNADO = "How sure each cost is", "What each doubt does to the prices"
 #: So many costs and figures are drawn: the least sure, the weightiest.
@@ -56,7 +56,7 @@ def _strips(axes: Any, drawn: Sequence[Sure], shown: Shown) -> None:
 
 def tornado(matters: Sequence[Matters], told: str) -> Drawing:
     """The mean change of the asked prices with each figure at its low and at its high point."""
-    moving = [each for each in matters if each.moves > 0]
+    moving = [each for each in matters if each.moves >= LEAST_MOVE]
     drawn = moving[:MOST_BARS][::-1]
     more = f", the weightiest {MOST_BARS} of {len(moving)}" if len(moving) > MOST_BARS else ""
     description = "No doubt moves a price"

@@ -13,7 +13,9 @@ from pricing.lists.catalogue import collections
 from pricing.made_of import contents_of
 from pricing.page.rendering import moved
 from pricing.page.views.catalogue import PAGE_DESIGNS
-from pricing.shown import percent
+from pricing.shown import percent, shown_of
+from pricing.studies.prices_out import prices_out
+from pricing.studies.week_told import line_of
 from pricing.workbook.sheets.labels import Words
 from tests.page.served import DAY
 
@@ -46,6 +48,13 @@ def test_every_variant_is_there_with_its_figures(looking):
     for row in range(len(variants)):
         assert f"<b>{costing.computed['unit_cost'][row]:,.2f}</b>" in answer.text
         assert f"{masses(costing.computed)[row]:,.2f} g" in answer.text
+
+
+def test_the_week_is_told_where_the_folder_tells_of_one(looking):
+    out = prices_out(cost(looking.root, asked_for(DAY)))
+    said = line_of(out, shown_of(out.costing.folder.stated))
+    assert said is not None
+    assert f'<p class="count week">{said.sentence} <a href=' in looking.get("/").text
 
 
 def test_a_bar_s_pieces_are_in_proportion_and_told_in_words(looking):

@@ -109,7 +109,7 @@ class Want:
 class CatalogueContext:
     """`designs` of one page; of `total` variants `count` match, in `designs_found` of `designs_total` designs; the
     choices as they stand; `before`, `after` are addresses of the pages around, "" at the ends; `edition` which one is
-    in force; `beside` whether the channels have room beside each other."""
+    in force; `week` a sentence on whether the figures add up; `beside` whether channels have room beside each other."""
 
     frame: Frame
     designs: tuple[Design, ...]
@@ -135,6 +135,7 @@ class CatalogueContext:
     after: str
     beside: bool
     edition: str
+    week: str
     advice: tuple[str, ...]
 
 
@@ -190,6 +191,7 @@ def _context(look: Look, choice: Choice, around: Frame) -> CatalogueContext:
         after=choice.address(number=number + 1) if number < pages else "",
         beside=len(resolved.channels) <= MOST_BESIDE,
         edition=f"edition {look.edition.number} of {look.edition.as_of} in force" if look.edition else "",
+        week=look.week,
         advice=_advice(look, (row for _, own in here for row in own)),
     )
 
