@@ -126,10 +126,11 @@ class Adding:
         stated = self._stated
         if question.key == key:
             there = self._there
-            words = tuple(
-                (name, f"{told} (there already)" if name in there else told) for name, told in question.choices
+            choices = tuple(
+                (name, f"{words.partition(': ')[0]} (there already)" if name in there else words)
+                for name, words in question.choices
             )
-            return replace(question, choices=words, guess=guess)
+            return replace(question, choices=choices, guess=guess)
         quoted = {quote.metal for quote in stated.quotes}
         if self.what == "alloy" and question.key.startswith(PRICE):
             return question if question.key.removeprefix(PRICE) not in quoted else None

@@ -177,6 +177,8 @@ def test_what_is_asked_for_one_more(silver):
     assert dict(asked[0].choices)["sterling"] == "Sterling silver (there already)"
     keys = [each.key for each in answered({"ways": ["printed-and-cast"]}, Adding(folder, "process").asking).asked]
     assert keys == ["ways", "assay", "flask", "machines"]
+    (ways, *_) = answered({}, Adding(folder, "process").asking).asked
+    assert dict(ways.choices)["sheet-and-wire"] == "Sheet and wire (there already)"
     keys = [each.key for each in answered({}, Adding(folder, "product").asking).asked]
     assert keys[:3] == ["metals", "piece", "piece-way"] and "finishing" in keys and "piece-area" not in keys
 
