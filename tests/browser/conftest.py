@@ -13,6 +13,7 @@ from pricing.costing import asked_for, cost
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.repricing import reprice
 from tests.folders import small_sample
+from tests.page.test_drawer_and_log import BOUGHT, CARD
 from tests.waiting import LONG
 
 CHROMIUM = which("chromium") or which("chromium-browser") or which("google-chrome")
@@ -28,6 +29,13 @@ FLAGS = (
     "--enable-unsafe-swiftshader",
     "--force-color-profile=srgb",
 )
+
+
+#: A form sent by the page itself; gives the status of where it led.
+SEND = """async ([address, typed]) => {
+    const answer = await fetch(address, { method: "POST", body: new URLSearchParams(typed) });
+    return answer.status;
+}"""
 
 
 def pytest_collection_modifyitems(items):
@@ -96,6 +104,8 @@ def looking(chromium, tmp_path_factory) -> Iterator[object]:
         tab.set_default_timeout(LONG * 1000)
         watched = Watched(tab, page.host)
         enter(page, context, tab)
+        for address, typed in (("drawer", BOUGHT), ("log", CARD)):  # so that these views have something to show
+            assert tab.evaluate(SEND, [address, typed]) == 200
         yield tab
         context.close()
     assert watched.troubles == []

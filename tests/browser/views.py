@@ -16,7 +16,7 @@ VIEWS = MappingProxyType(
         "pour": "/pour?wants=thimble:sterling=12,cloak-clasp:sterling=5",
         "a study": "/studies/quantity?ask=yes&sku=thimble&alloy=sterling&up_to=30&channel=stall",
         "lists": "/lists",
-        "log": "/log",
+        "log": "/log?batch=1",
         "learned": "/log/learned",
         "drawer": "/drawer",
         "files": "/edit",

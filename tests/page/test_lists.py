@@ -155,6 +155,7 @@ def test_files_come_with_a_form(looking):
     assert card.status == 200 and "Tin Lane" in card.text
     wrong = send(looking, "/lists/cards", {"kind": "order"}, {"for_list": b"order,sku\n7,moon\n"})
     assert wrong.status == 422 and 'id="trouble-cards-for_list"' in wrong.text
+    assert "for_list.txt" in wrong.words and "/for_list.txt" not in wrong.words  # no path of this machine
     nothing = send(looking, "/lists/cards", {"want": "", "kind": "pour"}, {})
     assert nothing.status == 422 and 'id="trouble-cards-want"' in nothing.text
     assert looking.get("/lists/template").content.startswith(b"PK")

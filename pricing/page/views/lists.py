@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -390,11 +391,17 @@ async def _with_files(request: Request, made: Made) -> Response:
             for place, (name, value) in enumerate(form.multi_items()):
                 if isinstance(value, UploadFile):
                     if value.filename:
-                        files[name] = Path(folder) / f"{place}{Path(value.filename).suffix[:8]}"
+                        (Path(folder) / str(place)).mkdir()
+                        files[name] = Path(folder) / str(place) / _file_name(value.filename)
                         files[name].write_bytes(await value.read())
                 else:
                     texts.append((name, value))
         return await run_in_threadpool(_download, request, made, QueryParams(texts), files)
+
+
+def _file_name(sent: str) -> str:
+    """The name of a file that was sent, of letters that every system takes."""
+    return re.sub(r"[^\w.-]+", "-", sent).strip(".-")[-60:] or "file"
 
 
 def _download(
@@ -406,10 +413,11 @@ def _download(
     try:
         look = workspace.look()
         suffix, content = made(Asking(workspace, look, forms(look)[kind], texts, files))
-    except Refused as refused:
-        return _page(request, kind, str(refused), refused.option, texts)
     except TroytagError as error:
-        return _page(request, kind, str(error), "", texts)
+        sentence = str(error)
+        for path in files.values():  # told by its own name, wherever it lies just now
+            sentence = sentence.replace(str(path), path.name)
+        return _page(request, kind, sentence, error.option if isinstance(error, Refused) else "", texts)
     return _file(request, suffix, content)
 
 

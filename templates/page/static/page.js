@@ -121,7 +121,7 @@ const kept = new Map();
 let leaving = false;
 
 function typedIn(form) {
-  return JSON.stringify([...new FormData(form)].filter(([name, value]) => typeof value === "string" && !PASSING.test(name)));
+  return JSON.stringify([...new FormData(form)].filter(([name, value]) => value && typeof value === "string" && !PASSING.test(name)));
 }
 for (const form of document.querySelectorAll("form[data-keeps]")) {
   kept.set(form, form.dataset.keeps === "unsaved" ? null : typedIn(form));
