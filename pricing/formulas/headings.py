@@ -161,6 +161,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "there is": "How much of it there is in the month.",
         "used": "How much of it the plan takes.",
         "needed": "Fresh metal that the plan takes.",
+        "a gram is worth": "One more gram that lies there: its price, and where cash is short what that would bring.",
         "in the drawer": "Fresh metal that lies there.",
         "an hour brings": "What a set brings, over the hours of one's own that it takes.",
         "a flask brings": "What a set brings, over the part of a flask that it takes.",

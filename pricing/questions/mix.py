@@ -44,6 +44,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
             *_worth(limits, shown),
             *([Table(METAL, tuple(_metal(each, shown) for each in found.metal), "Metal")] if found.metal else []),
             Table(RANKED, tuple(_ranked(found, shown)), "By what an hour brings (*: it is made)", gap=1),
+            *_by_flask(found, shown),
             *_rushed(rushes, shown),
         ),
         rows=mix_records(found),
@@ -110,7 +111,7 @@ def _orders(said: Mapping[str, Any]) -> tuple[Any, ...]:
 
 MADE = ("product, alloy, channel", "to make", "price", "one brings", "all bring", "hours", "flasks")
 HELD = ("", "there is", "used", "left", "one more brings")
-METAL = ("metal", "needed", "in the drawer", "to buy", "costs")
+METAL = ("metal", "needed", "in the drawer", "to buy", "costs", "a gram is worth")
 RANKED = ("product, alloy, channel", "an hour brings", "a flask brings", "one brings", "must bring more")
 
 
@@ -150,14 +151,14 @@ def _figure(amount: float) -> str:
     return f"{amount:,.2f}".rstrip("0").rstrip(".")
 
 
-def _named(each: Choice, shown: Shown) -> str:
+def _named(each: Choice) -> str:
     return f"{each.sku}, {each.alloy}, {each.channel}"
 
 
 def _made(found: Mix, shown: Shown) -> Iterator[tuple[str, ...]]:
     for each in found.made:
         yield (
-            _named(each, shown),
+            _named(each),
             _figure(each.sets),
             f"{shown.price(each.channel, each.price)}{_other(each, shown)}",
             shown.money(each.brings),
@@ -211,7 +212,7 @@ def _worth(limits: list[Limit], shown: Shown) -> Iterator[str]:
             word = "flask" if each.kind == "flasks" else "kiln load"
             yield f"One more {word} is worth {shown.money(each.worth)}."
         elif each.kind == "grams" and each.there_is > 0:
-            yield f"One more gram of {each.name} in the drawer is worth {shown.money(each.worth)}."
+            yield f"One more gram of {each.name} in the drawer is worth {shown.money(each.worth)} over its price."
 
 
 def _metal(each: Metal, shown: Shown) -> tuple[str, ...]:
@@ -222,18 +223,29 @@ def _metal(each: Metal, shown: Shown) -> tuple[str, ...]:
         shown.mass(each.lies_g) if each.takes == "cast" else "",
         shown.mass(each.to_buy_g),
         shown.money(each.costs),
+        f"{each.worth_per_g:,.3f}",
     )
 
 
-def _ranked(found: Mix, shown: Shown) -> Iterator[tuple[str, ...]]:
-    ranked = sorted(found.choices, key=lambda each: -(each.brings_an_hour or 0.0))
-    for each in ranked[:MOST_RANKED]:
+def _ranked(found: Mix, shown: Shown, by_flask: bool = False) -> Iterator[tuple[str, ...]]:
+    """The best choices by what an hour or a flask of theirs brings."""
+    known = [each for each in found.choices if each.flasks or not by_flask]
+    known.sort(key=lambda each: -((each.brings_a_flask if by_flask else each.brings_an_hour) or 0.0))
+    for each in known[:MOST_RANKED]:
         yield (
-            f"{_named(each, shown)}{' *' if each.sets else ''}",
+            f"{_named(each)}{' *' if each.sets else ''}",
             shown.money(each.brings_an_hour),
             shown.money(each.brings_a_flask) if each.flasks else "",
             shown.money(each.brings),
             shown.money(each.short) if each.short > 0.005 else "",
+        )
+
+
+def _by_flask(found: Mix, shown: Shown) -> Iterator[Table]:
+    """The same by the flask, where flasks are what there is little of."""
+    if any(each.kind in ("flasks", "loads") and each.worth > 0.005 for each in found.limits):
+        yield Table(
+            RANKED, tuple(_ranked(found, shown, by_flask=True)), "By what a flask brings (*: it is made)", gap=1
         )
 
 

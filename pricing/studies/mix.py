@@ -10,9 +10,9 @@ as a part of another piece the hours, flasks and grams count too.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,6 +25,9 @@ from pricing.studies.prices_out import PricesOut
 from pricing.studies.programme import Best, Boundless, Impossible, Programme, solve, solve_whole
 from pricing.studies.resources import Taken, taken
 from pricing.what_if import asking, in_a_run, in_one_order, only
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 
 def mix(out: PricesOut, month: Month, whole: bool = True) -> Mix:
@@ -81,6 +84,20 @@ def _variant(computed: Computed, names: tuple[str, ...]) -> tuple[int, int]:
     return row, [each.name for each in computed.resolved.channels].index(channel)
 
 
+@dataclass(frozen=True)
+class _Row:
+    """One row of the programme: how much there is, and by the places of columns what one of each uses.
+
+    One without a kind is no limit of the month: it ties columns to each other.
+    """
+
+    kind: str
+    name: str
+    there_is: float
+    places: np.ndarray
+    uses: np.ndarray
+
+
 class _Planned:
     """The programme of a month: columns for what may be sold, then flasks, kiln loads and grams bought."""
 
@@ -97,7 +114,7 @@ class _Planned:
         self.loads_from = self.flasks_from + len(kinds)
         self.bought_from = self.loads_from + len(self.machines)
         self.width = self.bought_from + len(self.takes.metal_kinds)
-        self.limits: list[tuple[str, str, float, np.ndarray]] = []
+        self.limits: list[_Row] = []
         self._check_names()
         self._hours()
         self._flasks()
@@ -106,16 +123,13 @@ class _Planned:
 
     # ---- limits
 
-    def _limit(
-        self, kind: str, name: str, there_is: float, uses: Mapping[int, float] | np.ndarray, start: int = 0
-    ) -> None:
-        row = np.zeros(self.width)
-        if isinstance(uses, np.ndarray):
-            row[start : start + len(uses)] = uses
-        else:
-            for place, use in uses.items():
-                row[place] = use
-        self.limits.append((kind, name, there_is, row))
+    def _limit(self, kind: str, name: str, there_is: float, uses: np.ndarray, start: int = 0, out: int = -1) -> None:
+        """A limit on what columns from `start` on use; `out` is a column that takes one of it off."""
+        places = np.flatnonzero(uses)
+        row = _Row(kind, name, there_is, places + start, np.asarray(uses, dtype=float)[places])
+        if out >= 0:
+            row = replace(row, places=np.append(row.places, out), uses=np.append(row.uses, -1.0))
+        self.limits.append(row)
 
     def _hours(self) -> None:
         if self.month.hours is not None:
@@ -128,24 +142,22 @@ class _Planned:
     def _flasks(self) -> None:
         kinds = self.takes.flask_kinds
         for place in range(len(kinds)):
-            self._limit("", "", 0.0, self.takes.flasks[self.rows, place])
-            self.limits[-1][3][self.flasks_from + place] = -1.0
+            self._limit("", "", 0.0, self.takes.flasks[self.rows, place], out=self.flasks_from + place)
         for name, there_is in self.month.flasks.items():
-            of = {self.flasks_from + place: 1.0 for place, kind in enumerate(kinds) if name in ("", kind[1])}
-            self._limit("flasks", name, there_is, of)
+            of = np.array([name in ("", kind[1]) for kind in kinds], dtype=float)
+            self._limit("flasks", name, there_is, of, self.flasks_from)
         for at, machine in enumerate(self.machines):
             shares = np.array([dict(loads).get(machine, 0.0) for _, _, loads in kinds])
-            self._limit("", "", 0.0, shares, self.flasks_from)
-            self.limits[-1][3][self.loads_from + at] = -1.0
+            self._limit("", "", 0.0, shares, self.flasks_from, out=self.loads_from + at)
         for name, there_is in self.month.loads.items():
-            of = {self.loads_from + at: 1.0 for at, machine in enumerate(self.machines) if name in ("", machine)}
-            self._limit("loads", name, there_is, of)
+            of = np.array([name in ("", machine) for machine in self.machines], dtype=float)
+            self._limit("loads", name, there_is, of, self.loads_from)
 
     def _metal(self) -> None:
         for place, (alloy, takes) in enumerate(self.takes.metal_kinds):
             kind = "grams" if self.month.cash is not None and takes == "cast" else ""
-            self._limit(kind, alloy, self._lies((alloy, takes)), self.takes.grams[self.rows, place])
-            self.limits[-1][3][self.bought_from + place] = -1.0
+            uses, lies = self.takes.grams[self.rows, place], self._lies((alloy, takes))
+            self._limit(kind, alloy, lies, uses, out=self.bought_from + place)
         if self.month.cash is not None:
             self._limit("cash", "", self.month.cash, self.takes.metal_prices, self.bought_from)
 
@@ -232,23 +244,29 @@ class _Planned:
     def _take_metal(self, kind: tuple[str, str], grams: float) -> None:
         """Take so much from what lies in the drawer; more than that is bought."""
         at = self.bought_from + self.takes.metal_kinds.index(kind)
-        place = next(place for place, each in enumerate(self.limits) if each[3][at] < 0)
-        what, name, there_is, row = self.limits[place]
-        self.limits[place] = (what, name, there_is - grams, row)
+        place = next(place for place, each in enumerate(self.limits) if (each.uses[each.places == at] < 0).any())
+        self.limits[place] = replace(self.limits[place], there_is=self.limits[place].there_is - grams)
 
     def solved(self, solver: Any) -> Best:
         gains, whole = np.zeros(self.width), np.zeros(self.width, dtype=bool)
         gains[: len(self.spots)] = self.takes.brings[self.rows, self.columns]
         whole[: self.bought_from] = self.whole
-        rows = np.array([each[3] for each in self.limits]).reshape(-1, self.width)
-        limits = np.array([each[2] for each in self.limits])
+        limits = np.array([each.there_is for each in self.limits])
         try:
-            found: Best = solver(Programme(gains, rows, limits, whole))
+            found: Best = solver(Programme(gains, self._uses(), limits, whole))
         except Boundless:
             raise UsageFault(
                 "something takes nothing of what is limited, so there is no end of it. Say with --most how many sell."
             ) from None
         return replace(found, amounts=self._no_more_than_needed(found.amounts))
+
+    def _uses(self) -> csr_array:
+        """What each column uses of each limit; most use little of it all."""
+        from scipy.sparse import csr_array
+
+        ends = np.cumsum([0, *(len(each.places) for each in self.limits)])
+        places, uses = (np.concatenate([getattr(each, part) for each in self.limits]) for part in ("places", "uses"))
+        return csr_array((uses, places, ends), shape=(len(self.limits), self.width))
 
     def _no_more_than_needed(self, amounts: np.ndarray) -> np.ndarray:
         """With only the flasks, loads and grams that the sets ask for; where some is left it may take more."""
@@ -307,18 +325,22 @@ class _Planned:
             )
 
     def _limits(self, best: Best) -> Iterator[Limit]:
-        for (kind, name, there_is, row), worth in zip(self.limits, best.worth, strict=True):
-            if not kind:
+        for row, worth in zip(self.limits, best.worth, strict=True):
+            if not row.kind:
                 continue
-            sign = -1.0 if kind == "least" else 1.0
-            used = sign * float(row @ best.amounts)
-            yield Limit(kind, name, sign * there_is, max(0.0, used), float(worth))
+            sign = -1.0 if row.kind == "least" else 1.0
+            used = sign * float(row.uses @ best.amounts[row.places])
+            yield Limit(row.kind, row.name, sign * row.there_is, max(0.0, used), float(worth))
 
     def _metal_told(self, best: Best) -> Iterator[Metal]:
         sets = best.amounts[: len(self.spots)]
+        rows = zip(self.limits, best.worth.tolist(), strict=True)
+        over = {row.name: worth for row, worth in rows if row.kind == "grams"}
         for place, (alloy, takes) in enumerate(self.takes.metal_kinds):
             needed, lies = float(self.takes.grams[self.rows, place] @ sets), self._lies((alloy, takes))
             if needed <= NOISE:
                 continue
             to_buy = max(0.0, needed - lies)
-            yield Metal(alloy, takes, needed, lies, to_buy, to_buy * float(self.takes.metal_prices[place]))
+            price = float(self.takes.metal_prices[place])
+            worth = price + (over.get(alloy, 0.0) if takes == "cast" else 0.0)
+            yield Metal(alloy, takes, needed, lies, to_buy, to_buy * price, worth)

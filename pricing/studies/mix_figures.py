@@ -55,7 +55,11 @@ class Limit:
 
 @dataclass(frozen=True)
 class Metal:
-    """Fresh metal of an alloy in a form (cast, cut, bought): grams needed, in the drawer and to buy, and their cost."""
+    """Fresh metal of an alloy in a form (cast, cut, bought): grams needed, in the drawer and to buy, and their cost.
+
+    `worth_per_g` is what one more gram that lies there is worth: its price, and where cash is short what that cash
+    would bring besides.
+    """
 
     alloy: str
     takes: str
@@ -63,6 +67,7 @@ class Metal:
     lies_g: float
     to_buy_g: float
     costs: float
+    worth_per_g: float
 
 
 @dataclass(frozen=True)

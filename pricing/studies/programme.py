@@ -7,25 +7,26 @@ may be made.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from pricing.errors import TroytagError, UsageFault
 
 #: How long whole numbers are looked for, in seconds, and how far from the best that can be the found may stay.
-SECONDS, GAP = 20.0, 1e-6
+SECONDS, GAP = 10.0, 1e-6
 
 
 @dataclass(frozen=True)
 class Programme:
     """Gain the most: the sum of `gains` × amounts, where each row of `uses` × amounts is at most its limit.
 
-    `gains` by column, `uses` by row and column, `limits` by row; amounts are 0 or more, `whole` says of which columns
-    they are whole numbers. A row of at least so much is written with its signs turned.
+    `gains` by column, `uses` by row and column (an array, or a sparse one), `limits` by row; amounts are 0 or more,
+    `whole` says of which columns they are whole numbers. A row of at least so much is written with its signs turned.
     """
 
     gains: np.ndarray
-    uses: np.ndarray
+    uses: Any
     limits: np.ndarray
     whole: np.ndarray
 

@@ -110,6 +110,7 @@ def test_a_gram_in_the_drawer_saves_its_price_where_cash_is_short(out):
     assert held["cash", ""].used == pytest.approx(2.0) and held["grams", "brass"].used == pytest.approx(50.0)
     assert held["grams", "brass"].worth == pytest.approx(held["cash", ""].worth * price)
     (metal,) = found.metal
+    assert metal.worth_per_g == pytest.approx(price * (1 + held["cash", ""].worth))
     assert metal.to_buy_g == pytest.approx(2.0 / price) and metal.needed_g == pytest.approx(50 + 2.0 / price)
 
 
