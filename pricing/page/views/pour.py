@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from string import ascii_uppercase
 from urllib.parse import quote
 
 from starlette.datastructures import QueryParams
@@ -12,8 +13,10 @@ from starlette.responses import Response
 
 from pricing.drawer.on_hand import on_hand
 from pricing.errors import TroytagError, UsageFault
+from pricing.model.alloy import Alloy
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
+from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.views.faults import faulty
 from pricing.page.views.log import address_of_card
 from pricing.page.workspace import Look, Workspace
@@ -29,8 +32,8 @@ MOST_LISTED = 80
 MOST_LETTERS, SECONDS = 20_000, 4.0
 #: So much is planned at once while a page waits for it.
 MOST_WANTS, MOST_WANTED = 200, 5_000
-#: Marks of the designs on one tree, each with a colour of its own.
-MARKS = 4
+#: Shades of the alloy's colour for the designs on one tree; letters tell them apart.
+SHADES = 4
 #: The flask as it is drawn: where its inside begins, and how high it is.
 TOP, HEIGHT = 8.0, 80.0
 
@@ -46,26 +49,29 @@ class Listed:
 
 @dataclass(frozen=True)
 class Level:
-    """One design in a drawn flask: where its level begins and how high it is, its mark, and what it is."""
+    """One design in a drawn flask: where its level begins and how high it is, its shade, its letter, and what it is."""
 
     start: float
     height: float
-    mark: int
+    shade: int
+    letter: str
     word: str
     missing: str
 
 
 @dataclass(frozen=True)
 class FlaskInWords:
-    """A flask as it is drawn, and what goes on the scale for it."""
+    """A flask as it is drawn, and what goes on the scale for it: `charge` first, then the other `figures`."""
 
     numbers: str
     alloy: str
+    stamp: Stamp
     flask: str
     load: str
     full: str
     told: str
     levels: tuple[Level, ...]
+    charge: str
     figures: tuple[tuple[str, str], ...]
     logged: str
 
@@ -197,7 +203,10 @@ def _context(
         summary=told.summary(made) if made else "",
         heads=told.HEADS,
         lines=tuple(_lines(made, titles)) if made else (),
-        flasks=tuple(_flask(numbers, flask, made, titles, shown) for numbers, flask in told.alike(made.flasks))
+        flasks=tuple(
+            _flask(numbers, flask, made, look.costing.folder.stated.alloys[flask.alloy], shown)
+            for numbers, flask in told.alike(made.flasks)
+        )
         if made
         else (),
         loads=tuple(_loads(made, shown)) if made else (),
@@ -224,9 +233,8 @@ def _lines(made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
         )
 
 
-def _flask(numbers: str, flask: Flask, made: Plan, titles: dict[str, str], shown: Shown) -> FlaskInWords:
+def _flask(numbers: str, flask: Flask, made: Plan, alloy: Alloy, shown: Shown) -> FlaskInWords:
     figures = [
-        ("charge", shown.mass(flask.charge_g)),
         ("fresh" if made.has_drawer else "fresh, at least", shown.mass(flask.fresh_g)),
         ("returned" if made.has_drawer else "returned, at most", shown.mass(flask.returned_g)),
         ("castings", shown.mass(flask.castings_g)),
@@ -239,12 +247,14 @@ def _flask(numbers: str, flask: Flask, made: Plan, titles: dict[str, str], shown
     figures += [("flask at", shown.temperature(flask.flask_c))] if flask.flask_c is not None else []
     return FlaskInWords(
         numbers=numbers,
-        alloy=titles[flask.alloy],
+        alloy=alloy.name,
+        stamp=stamp_of(alloy),
         flask=flask.flask,
         load=str(flask.load or ""),
         full=percent(flask.room),
         told=told.holds(flask),
         levels=tuple(_levels(flask, shown)),
+        charge=shown.mass(flask.charge_g),
         figures=tuple(figures),
         logged=address_of_card(
             flask.alloy,
@@ -263,7 +273,8 @@ def _levels(flask: Flask, shown: Shown) -> Iterator[Level]:
         yield Level(
             round(bottom, 2),
             round(height, 2),
-            place % MARKS,
+            place % SHADES,
+            ascii_uppercase[place % len(ascii_uppercase)],
             f"{each.castings} {each.design.titled}",
             shown.mass(each.missing_g),
         )
