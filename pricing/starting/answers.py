@@ -22,6 +22,11 @@ from pricing.starting.questions import PRICE, Question, defaults, questions
 UNKNOWN = ("", "?", "don't know", "i don't know")
 #: The key of the workshop's name, which is asked by nobody: it is the folder's unless it is told.
 NAME = "name"
+#: Beyond these, a number and an amount of money are slips; in some moneys an ounce of gold costs hundreds of millions.
+MOST = 1e7
+MOST_MONEY = 1e12
+#: From here on nobody counts the zeros.
+LONG = 1e15
 _NUMBER = re.compile(r"\d+(?:\.\d+)?|\.\d+", re.ASCII)
 _OF = re.compile(r"\s*(\d+)\s*(?:of|/)\s*(\d+)\s*", re.ASCII | re.IGNORECASE)
 
@@ -136,7 +141,7 @@ def _not_asked(key: str, keys: Iterable[str]) -> tuple[str, str]:
     known = {each.key for said in EVERYTHING for each in questions(the_library(), said)}
     if key in known or key.startswith(PRICE):
         return "this is not asked of a workshop with these answers", "Leave it out, or look at what the others say."
-    return f'there is no question "{key}"', did_you_mean(key, [*keys, *known])
+    return f'there is no question "{key}"', did_you_mean(key, list(dict.fromkeys([*keys, *known])))
 
 
 #: Answers to which, one or the other, every question follows.
@@ -163,7 +168,7 @@ def understood(question: Question, typed: Any) -> Any:
         "currency": lambda: _currency(typed),
         "yes": lambda: _yes(typed),
         "share": lambda: _share(typed),
-        "amount": lambda: _number(typed, least=0.0),
+        "amount": lambda: _number(typed, least=0.0, most=MOST_MONEY),
         "number": lambda: _number(typed),
         "of": lambda: _of(typed),
         "one": lambda: _one(question, typed),
@@ -206,24 +211,27 @@ def _share(typed: Any) -> float | Slip:
     return found
 
 
-def _number(typed: Any, least: float | None = None) -> float | Slip:
+def _number(typed: Any, least: float | None = None, most: float = MOST) -> float | Slip:
     if isinstance(typed, str):
         bare = typed.strip()
-        if not _NUMBER.fullmatch(bare):
-            meant = readings(bare)
+        meant = readings(bare)
+        if not _NUMBER.fullmatch(bare.removeprefix("-")):
             return Slip(
                 f'"{typed}" is no number', f"Write {proposed(meant)}." if meant else "Write it plain, as 12.50."
             )
         typed = float(bare)
     if isinstance(typed, bool) or not isinstance(typed, (int, float)) or typed != typed:
         return Slip(f'"{typed}" is no number', "Write it as 12.50.")
-    if typed < 0 or (typed == 0 and least is None) or typed > MOST:
-        return Slip(f"{typed:g} cannot be", f"Write a number above 0 and below {MOST:g}.")
+    if typed < 0 or (typed == 0 and least is None):
+        return Slip(f"{typed:g} cannot be", "Write a number above 0." if least is None else "Write 0 or more.")
+    if typed > most:
+        return Slip(f"{_plain(typed)} cannot be", f"Write a number below {_plain(most)}.")
     return float(typed)
 
 
-#: Beyond this, a number is a slip.
-MOST = 1e7
+def _plain(figure: float) -> str:
+    """A large figure as a person writes it, as long as it is one."""
+    return f"{figure:,.0f}" if abs(figure) < LONG else f"{figure:g}"
 
 
 def _of(typed: Any) -> Of | Slip:
@@ -258,7 +266,7 @@ def _many(question: Question, typed: Any) -> Mapping[str, float | None] | tuple[
         chosen = _one(question, name)
         if isinstance(chosen, Slip):
             return chosen
-        amount = None if price is None or price is True else _number(price, least=0.0)
+        amount = None if price is None or price is True else _number(price, least=0.0, most=MOST_MONEY)
         if isinstance(amount, Slip):
             return Slip(f"{name}: {amount.problem}", amount.mend)
         found[name] = amount
