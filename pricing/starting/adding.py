@@ -75,6 +75,10 @@ class Adding:
     def _stated(self) -> Any:
         return self.folder.stated
 
+    def again(self) -> Adding:
+        """The same, for the folder as it lies there now."""
+        return replace(self, folder=read_folder(self.folder.root))
+
     @cached_property
     def _there(self) -> frozenset[str]:
         """The names of this kind that are taken."""
@@ -152,7 +156,13 @@ class Adding:
     def _of_a_product(self, said: Mapping[str, Any]) -> Sequence[Question]:
         stated = self._stated
         library = self.library(said)
-        ways = tuple((name, name) for name, steps in stated.processes.items() if any(x.takes_metal for x in steps))
+        said = {"currency": stated.workshop.currency, **said}
+        known = library.names("processes")
+        ways = tuple(
+            (name, library.title("processes", name) if name in known else name)
+            for name, steps in stated.processes.items()
+            if any(x.takes_metal for x in steps)
+        )
         alloys = tuple((name, alloy.name) for name, alloy in stated.alloys.items())
         if not ways or not alloys:
             lacking = "process" if not ways else "alloy"
@@ -164,9 +174,9 @@ class Adding:
         (metals,) = (each for each in questions(library, said) if each.key == "metals")
         asked = of_a_piece(library, said, [each for each in alloys if each[0] in made], ways, by_surface)
         words, sisters = "In which metals it is made", self._alloys_of(way)
-        found = [replace(metals, part=PIECE, words=words, choices=alloys, guess=sisters, short=False)]
-        found += [each for each in asked if each.key != "finishing" or any(step.name == FINISH for step in steps)]
-        return found
+        found = [each for each in asked if each.key != "finishing" or any(step.name == FINISH for step in steps)]
+        found.insert(1, replace(metals, part=PIECE, words=words, choices=alloys, guess=sisters, short=False))
+        return found  # its name comes first
 
     def _alloys_of(self, way: str) -> tuple[str, ...]:
         """The alloys in which other products are made this way; all that there are where none is."""
@@ -180,6 +190,8 @@ class Adding:
         library = self.library(answers.said)
         doubts: dict[str, dict[str, str]] = {}
         if self.what == "product":
+            if self.called:
+                raise UsageFault("--as names alloys, processes and channels. Say what a product is called behind it.")
             design = self._design(answers, library)
             self._refuse_taken((design.sku,), design.file)
             text, ranges = told(headed(design.file, design.text()))
@@ -221,7 +233,8 @@ class Adding:
     def _refuse_taken(self, names: Sequence[str | None], file: str) -> None:
         for name in names:
             if name in self._there:
-                raise UsageFault(f'{file} has "{name}" already, and nothing was changed. Give it another name.')
+                mend = "Give it another name." if self.what == "product" else "Give it another name with --as."
+                raise UsageFault(f'{file} has "{name}" already, and nothing was changed. {mend}')
 
     def _design(self, answers: Answers, library: Library) -> Design:
         workshop, way = self._stated.workshop, answers["piece-way"] or self._ways()[0]

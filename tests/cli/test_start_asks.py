@@ -98,5 +98,7 @@ def test_one_more_on_the_command_line(troytag, tmp_path):
     assert ran.out == "Added: copper, tin-bronze.\n  alloys.toml\n  metal_prices.csv\n  doubts.toml\n"
     assert troytag("add", tmp_path / "fern", "product", "Old", "key").out.startswith("Added: old-key.\n")
     assert troytag("add", tmp_path / "fern", "aloy").code == 2
+    nobody = troytag("add", tmp_path / "fern", "channel")  # nobody sits before it, and which is no guess
+    assert (nobody.code, nobody.out) == (2, "") and "channel NAME. Known: shop, marketplace, trade" in nobody.err
     assert troytag("add", tmp_path / "none", "alloy").code == 2
     assert not troytag("check", tmp_path / "fern").err

@@ -12,8 +12,9 @@ from pricing.costing import asked_for, cost
 from pricing.errors import Faults, UsageFault
 from pricing.folder.read import read_folder
 from pricing.starting import start_folder
-from pricing.starting.adding import Adding, add, known_what
+from pricing.starting.adding import Adding, add, known_what, put
 from pricing.starting.answers import answered, read_answers
+from pricing.starting.in_words import usual
 
 DAY = date(2026, 11, 20)
 MINE = "\n# my own remark, behind everything"
@@ -114,6 +115,7 @@ def test_by_the_surface_where_a_step_goes_by_it(silver):
         ("alloy", {"metals": ["sterlin"]}, None, 'there is no "sterlin" here. Did you mean "sterling"?'),
         ("alloy", {"metals": ["copper"]}, "sterling", 'alloys.toml has "sterling" already'),
         ("alloy", {"metals": ["copper"]}, "my copper", "--as gives one thing a name of lower-case letters"),
+        ("product", {"piece": "Disc"}, "disc-two", "--as names alloys, processes and channels."),
         ("process", {"ways": ["sheet-and-wire"]}, None, 'processes.toml has "sheet-and-wire" already'),
         ("channel", {"channels": ["shop"]}, None, 'channels.toml has "shop" already'),
         ("product", {"piece": "Plain band ring"}, None, 'products/plain-band-ring.toml has "plain-band-ring" already'),
@@ -180,7 +182,38 @@ def test_what_is_asked_for_one_more(silver):
     (ways, *_) = answered({}, Adding(folder, "process").asking).asked
     assert dict(ways.choices)["sheet-and-wire"] == "Sheet and wire (there already)"
     keys = [each.key for each in answered({}, Adding(folder, "product").asking).asked]
-    assert keys[:3] == ["metals", "piece", "piece-way"] and "finishing" in keys and "piece-area" not in keys
+    assert keys[:3] == ["piece", "metals", "piece-way"] and "finishing" in keys and "piece-area" not in keys
+
+
+def test_the_usual_is_told_in_the_folder_s_own_money(tmp_path):
+    start_folder(tmp_path / "tide", answered({"currency": "NOK", "metals": ["pewter"]}), DAY)
+    folder = read_folder(tmp_path / "tide")
+    product, alloy = Adding(folder, "product"), Adding(folder, "alloy")
+    asked = {each.key: each for each in answered({}, product.asking).asked}
+    # a crown is written 13.5 times as often as a pound: 0.10 to 15 pounds are 1.35 to 202.5, to two figures
+    assert usual(asked["parts"], product.library({})) == "1.40 to 200 NOK"
+    silver = next(each for each in answered({"metals": ["sterling"]}, alloy.asking).asked if each.key == "price-Ag")
+    assert usual(silver, alloy.library({})) == "300 to 610 NOK per ozt"  # 22 to 45 pounds
+
+
+def test_ways_are_told_in_words_and_others_by_their_name(silver):
+    file = silver / "processes.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(f'{text}\n[[processes.mine]]\nname = "cut"\nper = "piece"\ntakes_metal = "cut"\n', encoding="utf-8")
+    asked = {each.key: each for each in answered({}, Adding(read_folder(silver), "product").asking).asked}
+    ways = dict(asked["piece-way"].choices)
+    assert ways["sheet-and-wire"].startswith("Sheet and wire: ") and ways["mine"] == "mine"
+
+
+def test_what_others_added_meanwhile_stays(silver):
+    ours = Adding(read_folder(silver), "channel")
+    found = answered({"channels": ["trade"]}, ours.asking)
+    add(silver, "alloy", {"metals": ["copper"]}, DAY)
+    put(ours.again(), found, DAY)
+    stated = read_folder(silver).stated
+    assert "trade" in stated.channels and "copper" in stated.alloys
+    with pytest.raises(UsageFault, match='channels.toml has "trade" already, and nothing was changed'):
+        put(ours.again(), found, DAY)
 
 
 def test_what_can_be_added():

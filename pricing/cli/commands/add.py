@@ -34,10 +34,12 @@ def add(
     From the library of ready pieces, with all that it needs. What is not told is a guess, marked in its file, with its
     range in doubts.toml. What stands in the files stays as it is.
     """
+    import shlex
     from datetime import date
 
     from pricing.cli.options import there
     from pricing.cli.screens import asking
+    from pricing.errors import UsageFault
     from pricing.folder.read import read_folder
     from pricing.folder.whole_files import held
     from pricing.starting.adding import PIECES, Adding, known_what, put
@@ -51,11 +53,14 @@ def add(
     if answers is not None:
         found = read_answers(answers, typed, adding.asking)
     elif ask and asking.can_ask():
-        found = asking.asked_through(typed, adding.asking)
+        found = asking.asked_through(typed, adding.asking, adding.library)
     else:
+        if kind in PIECES and not names:
+            known = ", ".join(adding.library({}).names(PIECES[kind][1]))
+            raise UsageFault(f"Say which {kind}: troytag add {shlex.quote(str(folder))} {kind} NAME. Known: {known}.")
         found = answered(typed, adding.asking)
     with held(folder):
-        added = put(adding, found, date.today())
+        added = put(adding.again(), found, date.today())  # others may have added while it was asked
     print(f"Added: {', '.join(added.names)}.")
     for file in added.files:
         print(f"  {file}")

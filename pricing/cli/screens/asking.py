@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from pricing.errors import UsageFault
@@ -15,20 +15,28 @@ from pricing.starting.library import Library
 from pricing.starting.questions import Question
 
 
+#: The library by the answers given so far.
+LibraryOf = Callable[[Mapping[str, Any]], Library]
+
+
 def can_ask() -> bool:
     """Whether somebody sits before it."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
-def ask(known: Mapping[str, Any], asking: Asking = of_an_evening) -> dict[str, Any]:
+def ask(
+    known: Mapping[str, Any], asking: Asking = of_an_evening, library_of: LibraryOf = library_for
+) -> dict[str, Any]:
     """What was answered, by the keys of the questions; what is `known` already is not asked.
+
+    `library_of` gives the library, in whose money the usual range is told, by what was answered so far.
 
     Raises UsageFault where the answers end before the questions.
     """
     said, typed, part = dict(known), dict(known), ""
     tried = set(known)
     while True:
-        library = library_for(said)
+        library = library_of(said)
         now = next((each for each in asking(said) if each.key not in tried), None)
         if now is None:
             return typed
@@ -42,10 +50,12 @@ def ask(known: Mapping[str, Any], asking: Asking = of_an_evening) -> dict[str, A
             said[now.key] = typed[now.key] = found
 
 
-def asked_through(known: Mapping[str, Any], asking: Asking = of_an_evening) -> Answers:
+def asked_through(
+    known: Mapping[str, Any], asking: Asking = of_an_evening, library_of: LibraryOf = library_for
+) -> Answers:
     """What is answered to all of these questions."""
     _tell("Enter or ? means: I don't know. A guess is taken then, and says so. Ctrl-C leaves, and nothing is written.")
-    return answered(_as_typed(ask(known, asking)), asking)
+    return answered(_as_typed(ask(known, asking, library_of)), asking)
 
 
 def _as_typed(said: Mapping[str, Any]) -> dict[str, Any]:
