@@ -14,7 +14,6 @@ from pricing.starting.in_words import library_for, taken, usual
 from pricing.starting.library import Library
 from pricing.starting.questions import Question
 
-
 #: The library by the answers given so far.
 LibraryOf = Callable[[Mapping[str, Any]], Library]
 
