@@ -15,7 +15,7 @@ from pricing.formulas.engine import Computed, compute
 from pricing.model.metals import symbol_meant
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
-from pricing.shown import percent
+from pricing.shown import metal_named, percent
 from pricing.studies.deciding import PRICE_NOISE
 from pricing.studies.repricing import reprice
 from pricing.units import GRAMS_PER
@@ -107,7 +107,7 @@ def _why_not(costing: Costing, quote: Quote) -> str:
     if quote.metal not in known:
         meant = symbol_meant(quote.metal)
         what = f'did you mean "{meant}"?' if meant in known else "nothing would move."
-        return f"No variant is priced by {quote.metal}; {what}"
+        return f"No variant is priced by {metal_named(quote.metal)}; {what}"
     if not is_rate and quote.currency not in {row.name for row in resolved.currencies}:
         return f"No exchange rate of {quote.currency} is in use yet; what would move shows once it is added."
     return ""

@@ -148,7 +148,7 @@ def test_a_name_and_a_currency_are_doubted_as_where_they_are_typed(tmp_path):
         'Did you mean "Ag"? If not, type it with: add Agg 1 --per ozt --currency USD --yes'
     )
     assert told(workshop(tmp_path, b"price\n39\n", currency='"UYU"')).startswith(
-        "Ag is told in UYU, of which no exchange rate is known; the last quote, of 2026-11-20, is in USD."
+        "Silver (Ag) is told in UYU, of which no exchange rate is known; the last quote, of 2026-11-20, is in USD."
     )
 
 

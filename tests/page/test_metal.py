@@ -117,7 +117,7 @@ def test_a_price_of_which_nothing_is_said_is_told(served, fields):
     [
         # 1 USD is 0.79 GBP on that day: 38.40 USD are 30.336 GBP, and 384 GBP are 12.66 times as many
         ({"price": "384", "currency": "GBP"}, "384 GBP per ozt is 12.7 times the last quote, 38.40 USD per ozt"),
-        ({"currency": "UYU"}, "Ag is told in UYU, of which no exchange rate is known"),
+        ({"currency": "UYU"}, "Silver (Ag) is told in UYU, of which no exchange rate is known"),
         ({"metal": "Agg"}, 'no alloy is valued by "Agg", and it was never quoted. Did you mean "Ag"? If not, say so'),
     ],
 )

@@ -48,7 +48,7 @@ def test_where_nothing_can_move_it_says_why():
     for typed, words in (
         (quote(date=date(2026, 11, 21)), "It counts from 2026-11-21 on"),
         (quote(date=date(2026, 11, 19)), "A newer quote is in force"),
-        (quote(metal="Pt"), "No variant is priced by Pt"),
+        (quote(metal="Pt"), "No variant is priced by Platinum (Pt)"),
         (quote(currency="UYU"), "No exchange rate of UYU"),
     ):
         assert would_move(costing, None, typed).why_not.startswith(words)

@@ -14,7 +14,7 @@ from pricing.folder.prices.moves import change, last_before
 from pricing.model.alloy import Alloy
 from pricing.model.metals import ELEMENTS, metal_meant, symbol_meant
 from pricing.model.quote import Quote
-from pricing.shown import quoted_in, quoted_price
+from pricing.shown import metal_named, quoted_in, quoted_price
 
 #: Against the last quote, a price so many times as high or as low is doubted.
 JUMP = 3.0
@@ -56,7 +56,7 @@ def slips(
         known = {other.metal for other in quotes} | set(needed)
         meant = metal_meant(quote.metal, known) if quote.metal not in ELEMENTS else None
         if quote.metal not in known and meant is not None:
-            problem = f'no alloy is valued by "{quote.metal}", and it was never quoted'
+            problem = f'no alloy is valued by "{metal_named(quote.metal)}", and it was never quoted'
             yield Slip("metal", problem, meant)
     before = last_before(quotes, quote)
     if before is None:
@@ -78,7 +78,7 @@ def _strange_currency(quote: Quote, before: Quote, quotes: Iterable[Quote], home
     rates = {other.metal for other in quotes if other.per == "unit"}
     if quote.currency not in {home, *rates}:
         last = f"the last quote, of {before.date}, is in {before.currency}"
-        problem = f"{quote.metal} is told in {quote.currency}, of which no exchange rate is known; {last}"
+        problem = f"{metal_named(quote.metal)} is told in {quote.currency}, of which no exchange rate is known; {last}"
         yield Slip("currency", problem, nearest(quote.currency, {home, before.currency, *rates}))
 
 
