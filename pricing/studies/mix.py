@@ -22,7 +22,7 @@ from pricing.records import number
 from pricing.studies.mix_figures import NOISE, Choice, Limit, Metal, Mix, Rush
 from pricing.studies.month import Month, Sales
 from pricing.studies.prices_out import PricesOut
-from pricing.studies.programme import Best, Boundless, Impossible, Programme, solve, solve_whole
+from pricing.studies.programme import Best, Boundless, Impossible, Programme, check_solver, solve, solve_whole
 from pricing.studies.resources import Taken, taken
 from pricing.what_if import asking, in_a_run, in_one_order, only
 
@@ -248,6 +248,7 @@ class _Planned:
         self.limits[place] = replace(self.limits[place], there_is=self.limits[place].there_is - grams)
 
     def solved(self, solver: Any) -> Best:
+        check_solver()
         gains, whole = np.zeros(self.width), np.zeros(self.width, dtype=bool)
         gains[: len(self.spots)] = self.takes.brings[self.rows, self.columns]
         whole[: self.bought_from] = self.whole

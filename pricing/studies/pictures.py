@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from threading import Lock
 from types import MappingProxyType
 from typing import Any
 
-from pricing.errors import TroytagError
+from pricing.extras import missing
 
 #: Colours that keep 3:1 on white for most eyes (after Okabe and Ito); marks differ in shape, too.
 BLUE, VERMILLION, GREY = "#0072B2", "#D55E00", "#767676"
@@ -27,6 +28,8 @@ OF_PAGE: Mapping[str, str] = MappingProxyType(
         PAPER: "var(--sheet)",
     }
 )
+#: The library is not made to draw in several threads at once, as the page would ask it to.
+ONE_AT_A_TIME = Lock()
 #: Inches: how wide a picture is, how high it usually is, and how much a row of bars takes beside its frame.
 WIDTH, HEIGHT, ROW, FRAME = 7.6, 4.8, 0.26, 1.5
 
@@ -71,10 +74,16 @@ def pictures(
     try:
         from matplotlib.figure import Figure
     except ImportError:
-        raise TroytagError(
-            'A plot needs matplotlib, which is not installed. Install it with: pip install "troytag[studies]"'
-        ) from None
-    figure = Figure(figsize=(WIDTH, height), layout="constrained")
+        raise missing("A plot", "matplotlib", "studies") from None
+    with ONE_AT_A_TIME:
+        written = _drawn(Figure(figsize=(WIDTH, height), layout="constrained"), draw, title, told, forms)
+    if "svg" in written:
+        written["svg"] = _described(written["svg"], title, f"{told}. {description}")
+    return written
+
+
+def _drawn(figure: Any, draw: Callable[[Any], None], title: str, told: str, forms: Sequence[str]) -> dict[str, bytes]:
+    """What `draw` makes of a figure, in each form."""
     axes = figure.subplots()
     axes.set_axisbelow(True)
     axes.grid(True, color=RULE, linewidth=0.6)
@@ -93,8 +102,6 @@ def pictures(
         target = BytesIO()
         figure.savefig(target, format=form, dpi=144, metadata={"Date": None} if form == "svg" else None)
         written[form] = target.getvalue()
-    if "svg" in written:
-        written["svg"] = _described(written["svg"], title, f"{told}. {description}")
     return written
 
 

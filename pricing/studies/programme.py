@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from pricing.errors import TroytagError, UsageFault
+from pricing.extras import missing
 
 #: How long whole numbers are looked for, in seconds, and how far from the best that can be the found may stay.
 SECONDS, GAP = 10.0, 1e-6
@@ -53,6 +54,14 @@ class Impossible(UsageFault):
 
 class Boundless(UsageFault):
     """Nothing holds what is gained."""
+
+
+def check_solver() -> None:
+    """Raise TroytagError where scipy, which brings the solver, is not installed."""
+    try:
+        import scipy.optimize  # noqa: F401
+    except ImportError:
+        raise missing("What to make of a month", "scipy", "studies") from None
 
 
 def solve(programme: Programme) -> Best:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import sys
 from urllib.parse import urlencode
 
 import pytest
@@ -86,6 +87,16 @@ def test_a_mistake_keeps_what_was_typed_and_stands_beside_its_field(looking, nam
         assert beside and f'aria-describedby="trouble-{field}"' in answer.text
     else:
         assert 'class="trouble-box" role="alert"' in answer.text
+
+
+def test_what_is_not_installed_is_told_and_the_rest_shown(looking, monkeypatch):
+    monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
+    answer = asked(looking, "quantity", **LOT)
+    assert answer.status == 200 and "A plot needs matplotlib, which is not installed." in answer.words
+    assert "Every lot up to 12 keeps" in answer.words and '<svg class="drawn' not in answer.text
+    monkeypatch.setitem(sys.modules, "scipy.optimize", None)
+    answer = asked(looking, "mix", ask="yes")
+    assert answer.status == 422 and "needs scipy, which is not installed" in answer.words
 
 
 def test_a_study_that_there_is_not(looking):

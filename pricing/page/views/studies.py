@@ -230,6 +230,7 @@ def _context(
     )
     again = urlencode([(key, value) for key, value in asked.multi_items() if key != "ask"])
     shown = [each for block in answer.blocks for each in _block(block)] if answer else []
+    drawings, lacking = _drawn(answer)
     known = {head for block in shown if isinstance(block, TableShown) for head in block.heads}
     return StudyContext(
         frame=frame(workspace, look, "studies", question.title),
@@ -245,14 +246,22 @@ def _context(
         sentence=trouble.get("", ""),
         blocks=tuple(shown[1:]),  # the first says whose figures these are, as the frame of the page does
         heads={head: meaning for head, meaning in HEADINGS.items() if head in known},
-        drawings=tuple(drawing.inline(f"drawn-{place}") for place, (_, drawing) in enumerate(_with_addresses(answer))),
-        notes=tuple(_in_page_words(question, note) for note in answer.notes) if answer else (),
+        drawings=drawings,
+        notes=(*lacking, *(_in_page_words(question, note) for note in (answer.notes if answer else ()))),
         csv=f"/studies/{question.name}/table.csv?{again}" if answer else "",
         pictures=tuple(
             (f"/studies/{question.name}/picture.png?{again}{which}", drawing.title)
             for which, drawing in _with_addresses(answer)
         ),
     )
+
+
+def _drawn(answer: Answer | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The pictures of an answer as pieces of the page; without what draws them a sentence in their place."""
+    try:
+        return tuple(each.inline(f"drawn-{place}") for place, (_, each) in enumerate(_with_addresses(answer))), ()
+    except TroytagError as lacking:
+        return (), (str(lacking),)
 
 
 def _with_addresses(answer: Answer | None) -> Iterator[tuple[str, Drawing]]:
