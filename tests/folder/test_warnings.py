@@ -218,7 +218,10 @@ PRICES = "metal_prices.csv"
         (["2026-11-21,Ag,▶384,ozt,USD,fix"], "price: 384.00 USD per ozt is 10 times the last quote, 38.40 USD per ozt"),
         (["2026-11-21,Ag,▶38.40,g,USD,fix"], "price: 38.40 USD per g is 31.1 times the last quote, 38.40 USD per ozt"),
         (["2026-11-21,▶Agg,38.50,ozt,USD,fix"], 'metal: no alloy is valued by "Agg", and it was never quoted. Did'),
-        (["2026-11-21,Ag,38.50,ozt,▶UYU,fix"], "currency: Silver (Ag) is told in UYU, of which no exchange rate is known;"),
+        (
+            ["2026-11-21,Ag,38.50,ozt,▶UYU,fix"],
+            "currency: Silver (Ag) is told in UYU, of which no exchange rate is known;",
+        ),
         (["2026-11-21,USD,▶7.55,unit,GBP,bank"], "price: 7.5500 GBP is "),
         (["2026-11-21,Ag,384,ozt,USD,fix", "2026-11-22,Ag,385,ozt,USD,fix"], None),  # confirmed by the next
         (["2026-11-21,Pt,940,ozt,USD,fix"], None),  # kept by a maker who uses none yet
