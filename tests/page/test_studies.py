@@ -89,6 +89,17 @@ def test_a_mistake_keeps_what_was_typed_and_stands_beside_its_field(looking, nam
         assert 'class="trouble-box" role="alert"' in answer.text
 
 
+def test_names_of_which_there_are_very_many_are_typed(looking, monkeypatch):
+    from pricing.page.views import studies
+
+    assert '<select id="f-sku"' in looking.get("/studies/quantity").text
+    monkeypatch.setattr(studies, "MANY", 3)
+    assert '<input id="f-sku"' in looking.get("/studies/quantity").text
+    assert '<textarea id="f-sku"' in looking.get("/studies/sale").text
+    answer = asked(looking, "sale", ask="yes", off="0.2", sku="thimble, beetle-pin", channel="stall")
+    assert answer.status == 200 and "beetle-pin" in answer.words and "acorn-knob" not in answer.words
+
+
 def test_what_is_not_installed_is_told_and_the_rest_shown(looking, monkeypatch):
     monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
     answer = asked(looking, "quantity", **LOT)

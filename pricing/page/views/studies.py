@@ -6,7 +6,7 @@ Options, answers and pictures are those of the command line (`pricing.questions`
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from urllib.parse import quote, urlencode
 
@@ -31,8 +31,8 @@ from pricing.studies.prices_out import Wanted
 
 #: So many letters are typed in one field at most.
 MOST_LETTERS = 4000
-#: Names from which on a list of ticks is folded.
-FEW = 8
+#: Names from which on a list of ticks is folded, and from which on they are typed.
+FEW, MANY = 8, 400
 
 
 @dataclass(frozen=True)
@@ -181,9 +181,9 @@ def _answered(question: Question, look: Look, asked: QueryParams) -> Answer:
 
 
 def _typed(asked: QueryParams, option: Option) -> list[str]:
-    """What stands in the field of an option: a line each where it holds several."""
+    """What stands in the field of an option: a line each, or between commas, where it holds several."""
     texts = [text[:MOST_LETTERS] for text in asked.getlist(option.name)]
-    return [line for text in texts for line in text.splitlines()] if option.several else texts
+    return [each.strip() for text in texts for each in re.split(r"[\n,]", text)] if option.several else texts
 
 
 def _trouble(question: Question, error: TroytagError, asked: QueryParams) -> dict[str, str]:
@@ -197,7 +197,8 @@ def _trouble(question: Question, error: TroytagError, asked: QueryParams) -> dic
             name = option.name
             _, colon, rest = sentence.partition(": ")
             sentence = rest if colon else sentence
-    return {name: _in_page_words(question, sentence)}
+    has_field = any(option.name == name and option.on_page for option in question.options)
+    return {name if has_field else "": _in_page_words(question, sentence)}
 
 
 def _in_page_words(question: Question, sentence: str) -> str:
@@ -298,11 +299,13 @@ def _field(option: Option, look: Look, asked: QueryParams, trouble: str) -> Opti
         choices.insert(0, Choice("", "choose one" if option.required else "the first", not picked))
         unknown = typed if typed and typed not in dict(names) else ""
         choices += [Choice(unknown, unknown, True)] if unknown else []
-    shapes = {"switch": "tick"} | ({"product": "ticks", "channel": "ticks", "alloy": "ticks"} if option.several else {})
-    usual = "lines" if option.several else "pick" if names else "line"
+    if option.several:
+        shape = "ticks" if names else "lines"
+    else:
+        shape = "tick" if option.kind == "switch" else "pick" if names else "line"
     return OptionField(
         name=option.name,
-        shape=shapes.get(option.kind, usual),
+        shape=shape,
         label=option.called,
         about=option.about.replace(" (may be repeated)", ""),
         typed=typed,
@@ -315,7 +318,12 @@ def _field(option: Option, look: Look, asked: QueryParams, trouble: str) -> Opti
 
 
 def _names(option: Option, look: Look) -> Sequence[tuple[str, str]]:
-    """What may be picked, with the word for it; none for what is typed."""
+    """What may be picked, with the word for it; none for what is typed, as names are of which there are very many."""
+    found = list(_named(option, look))
+    return found if len(found) <= MANY else ()
+
+
+def _named(option: Option, look: Look) -> Iterable[tuple[str, str]]:
     folder = look.costing.folder
     if option.kind == "alloy":
         return [(name, alloy.name) for name, alloy in folder.stated.alloys.items()]
