@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import stat
 from contextlib import suppress
 from pathlib import Path
 from typing import Literal
@@ -19,8 +20,8 @@ from pricing.safe_files import unfinished
 
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
-#: What is kept: figures and pictures of meshes, and files of workshop folders as they were parsed.
-Kind = Literal["meshes", "parsed"]
+#: What is kept: figures and pictures of meshes, files of workshop folders as they were parsed, compiled formulas.
+Kind = Literal["meshes", "parsed", "kernels"]
 _HASH = 64
 
 
@@ -44,9 +45,7 @@ def recalled(kind: Kind, name: str, most: int) -> bytes | None:
     if folder is None:
         return None
     try:
-        if not (_is_ones_own(os.stat(folder)) and _is_ones_own(os.lstat(folder / name))):
-            return None
-        content = read_file(folder / name, most + _HASH)
+        content = _written_by_oneself(folder, name, most + _HASH)
     except (NotRead, OSError):
         return None
     told, inside = content[:_HASH], content[_HASH:]
@@ -65,6 +64,27 @@ def keep(kind: Kind, name: str, content: bytes) -> None:
         with unfinished(folder / name, _bound(name, content) + content) as beside:
             os.chmod(beside, 0o600)
             os.replace(beside, folder / name)
+
+
+def _written_by_oneself(folder: Path, name: str, most: int) -> bytes:
+    """A file of a folder that only this user can have written. Raises OSError or NotRead where there is none.
+
+    The folder and the file are looked at through the very handles that are read from: nobody can put another one in
+    the place of either in between.
+    """
+    if not hasattr(os, "geteuid"):
+        return read_file(folder / name, most)
+    there = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        handle = os.open(name, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC, dir_fd=there)
+        with open(handle, "rb") as file:
+            found = os.fstat(handle)
+            own = _is_ones_own(os.fstat(there)) and _is_ones_own(found) and stat.S_ISREG(found.st_mode)
+            if not own or found.st_size > most:
+                raise PermissionError(f"{name} may be somebody else's, or is too large")
+            return file.read(most)
+    finally:
+        os.close(there)
 
 
 def _bound(name: str, content: bytes) -> bytes:
