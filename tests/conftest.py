@@ -58,6 +58,20 @@ def office():
         yield office
 
 
+@pytest.fixture(scope="session")
+def kernel(tmp_path_factory):
+    """All quantities of variants compiled, once for all tests; skips where there is no C compiler."""
+    from pricing.formulas.graph import cost_model
+    from pricing.formulas.kernel.library import compiler
+    from pricing.formulas.kernel.run import Kernel
+
+    if compiler() is None:
+        pytest.skip("no C compiler: cc, gcc, clang or ziglang")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TROYTAG_CACHE", str(tmp_path_factory.mktemp("cache")))
+        return Kernel(cost_model(), cost_model().quantities)
+
+
 def pytest_collection_finish():
     """Five thousand collected tests are millions of objects that stay; looking through them for garbage takes a tenth
     of the whole run."""

@@ -32,7 +32,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("cli",),
 )
 #: What may be imported from the same floor; never in a circle.
-BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType({"formulas": ("remembered",)})
 #: Floors inside the big rooms, from the lowest up: a module or package of one imports only from those below.
 ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
     {

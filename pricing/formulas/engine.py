@@ -1,4 +1,7 @@
-"""Runs the quantities on numpy columns: all variants at once, in blocks that stay in the processor's cache."""
+"""Runs the quantities on numpy columns: all variants at once, in blocks that stay in the processor's cache.
+
+Very many variants go through the same quantities compiled, where there is a compiler.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,7 @@ import numpy as np
 
 from pricing.formulas.columns import KEYED, Columns, columns_of
 from pricing.formulas.graph import Graph, Need, Quantity, cost_model
+from pricing.formulas.kernel import kernel_for
 from pricing.formulas.tables import TABLES
 from pricing.model.rows import Resolved
 from pricing.words import CONSTANTS, NO_WHOLE, bind, check_vocabulary
@@ -135,6 +139,10 @@ def run(
     with np.errstate(all="ignore"):
         for plan in fixed:
             values[plan.name] = plan(values, columns.keys)
+        kernel = kernel_for(graph, wanted, sizes["variant"])
+        if kernel is not None:
+            values.update(kernel.over_variants(values, columns.keys, columns.sizes))
+            return {name: array for name, array in values.items() if name in wanted}
         rows = max(1, block_rows // max(1, sizes.get("step", 1)))
         blocks = [slice(start, min(sizes["variant"], start + rows)) for start in range(0, sizes["variant"], rows)]
         for stage, across in _stages(graph, [plan for plan in plans if "variant" in plan.axes], columns.sizes):

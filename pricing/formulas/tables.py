@@ -72,6 +72,18 @@ TABLES: Mapping[str, Table] = MappingProxyType(
     }
 )
 
+
+def of_variants(table: str) -> bool:
+    """Whether a table has rows for each variant."""
+    return TABLES[table].axes[:1] == ("variant",)
+
+
+def inner_axes(table: str) -> tuple[str, ...]:
+    """A table's axes without the variant."""
+    axes = TABLES[table].axes
+    return axes[1:] if of_variants(table) else axes
+
+
 #: Where the rows of a nested table hang on the row of the table above: attribute names of the resolved model.
 CHILDREN: Mapping[str, tuple[str, str]] = MappingProxyType(
     {

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from types import MappingProxyType
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.errors import Faults
+from pricing.formulas.engine import Computed
+from pricing.formulas.kernel.run import Kernel
 from pricing.records import variant_records
 from pricing.studies.quoting import offered, quotation_record
 
@@ -17,10 +21,10 @@ from .recompute_quote import requote
 from .workshop_writer import Quotation, Workshop, write
 
 
-def what_differs(workshop: Workshop, root: Path) -> list[str]:
+def what_differs(workshop: Workshop, root: Path, kernel: Kernel | None = None) -> list[str]:
     """Every quantity on which the two differ, the folder written below `root`; empty where they agree.
 
-    A folder that the engine refuses differs too.
+    A folder that the engine refuses differs too. With the compiled formulas of all quantities they are compared, too.
     """
     folder = write(workshop, root)
     calls: list[CloseCall] = []
@@ -29,6 +33,11 @@ def what_differs(workshop: Workshop, root: Path) -> list[str]:
         # What `cost --json` prints as `variants`.
         costing = cost(folder, asked_for(workshop.as_of, workshop.run, workshop.charge_design))
         found = differences(variant_records(costing.computed), exact, close_calls=edges(calls))
+        if kernel is not None:
+            by_kernel = differences(
+                variant_records(compiled(costing.computed, kernel)), exact, close_calls=edges(calls)
+            )
+            found += [f"compiled: {each}" for each in by_kernel]
         if workshop.quotations:
             steady = cost(folder, asked_for(workshop.as_of))
             for asked in workshop.quotations:
@@ -36,6 +45,14 @@ def what_differs(workshop: Workshop, root: Path) -> list[str]:
     except Faults as refused:
         return [f"the engine refuses the folder: {refused}"]
     return found
+
+
+def compiled(computed: Computed, kernel: Kernel) -> Computed:
+    """The same workshop by the compiled formulas."""
+    columns, varied = computed.columns, set(kernel.plan.wanted)
+    given = {name: column for name, column in computed.values.items() if name not in varied}
+    values = kernel.over_variants(given, columns.keys, columns.sizes)
+    return replace(computed, values=MappingProxyType({**given, **values}))
 
 
 def quoted_otherwise(folder: Path, costing: Costing, asked: Quotation) -> Iterator[str]:

@@ -20,10 +20,21 @@ def words(
             help="A quantity, a key of a file, a heading, a word of formulas or the trade.", show_default=False
         ),
     ] = None,
+    engine: Annotated[
+        bool, typer.Option("--engine", help="Say instead who computes: numpy alone, or a compiler too.")
+    ] = False,
     json: Json = False,
     csv: Csv = False,
 ) -> None:
     """Say what a name means: unit, formula, source."""
+    if engine:
+        from textwrap import fill
+
+        from pricing.formulas.kernel import COMPILED_FROM
+        from pricing.formulas.kernel.library import told
+
+        print(fill(told(COMPILED_FROM), 78, break_on_hyphens=False))
+        return
     from dataclasses import asdict
 
     from pricing.cli.screens import screen

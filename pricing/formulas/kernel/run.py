@@ -1,0 +1,232 @@
+"""Runs a plan that was compiled: over all variants of some columns, or over many worlds of each variant."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections.abc import Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+
+import numpy as np
+
+from pricing.formulas.columns import KEYED
+from pricing.formulas.graph import Graph
+from pricing.formulas.kernel.library import library
+from pricing.formulas.kernel.plan import Given, plan
+from pricing.formulas.kernel.printing import LANES, source_of
+from pricing.formulas.tables import of_variants
+
+#: Rows from which another thread pays.
+ROWS_A_THREAD = 16_384
+
+
+class _Given(ctypes.Structure):
+    """`struct given` of lanes.c."""
+
+    _fields_ = [("from_", ctypes.c_void_p), ("key", ctypes.c_void_p)] + [
+        (name, ctypes.c_int64)
+        for name in (
+            "kind",
+            "fills",
+            "at",
+            "places",
+            "by_outer",
+            "by_lane",
+            "key_by_outer",
+            "key_by_lane",
+            "rows",
+            "by_row",
+        )
+    ]
+
+
+class _Result(ctypes.Structure):
+    """`struct result` of lanes.c."""
+
+    _fields_ = [("to", ctypes.c_void_p)] + [(name, ctypes.c_int64) for name in ("at", "places", "by_outer", "by_lane")]
+
+
+NUMBER, SWITCH, PLACE = range(3)
+STILL, BY_OUTER, BY_LANE = range(3)
+Keys = Mapping[tuple[str, str], np.ndarray]
+
+
+class Kernel:
+    """Quantities of variants, planned, compiled and loaded. Raises NotCompiled."""
+
+    def __init__(self, graph: Graph, wanted: Iterable[str]):
+        self.graph, self.plan = graph, plan(graph, wanted)
+        self.function = library(source_of(self.plan)).run
+        self.function.restype = None
+        pointer, number = ctypes.c_void_p, ctypes.c_int64
+        self.function.argtypes = [
+            pointer, number, pointer, number, pointer, pointer, pointer, pointer, number, number, number, number,
+        ]  # fmt: skip
+
+    def over_variants(
+        self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int]
+    ) -> dict[str, np.ndarray]:
+        """What is wanted, by variant: `values` and `keys` are those of `Columns`, with what no variant moves."""
+        return _Run(self, values, keys, sizes, None).all()
+
+    def over_worlds(
+        self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], worlds: int
+    ) -> dict[str, np.ndarray]:
+        """What is wanted, by world and variant: `values` have the world before all axes, at length 1 where still."""
+        return _Run(self, values, keys, sizes, worlds).all()
+
+
+class _Run:
+    """One run: where each column lies, and how far it is from lane to lane."""
+
+    def __init__(
+        self,
+        kernel: Kernel,
+        values: Mapping[str, np.ndarray],
+        keys: Keys,
+        sizes: Mapping[str, int],
+        worlds: int | None,
+    ):
+        self.kernel, self.plan, self.worlds = kernel, kernel.plan, worlds
+        self.values, self.keys = dict(values), keys
+        self.sizes = {axis: size + (axis in KEYED) for axis, size in sizes.items()}
+        self.variants = self.sizes["variant"]
+        tiles = [*(each.axes for each in self.plan.given), *self.plan.tiled.values()]
+        ends = np.cumsum([0, *(self.places(axes) * LANES for axes in tiles)], dtype=np.int64)
+        self.at, self.scratch = ends[:-1].copy(), int(ends[-1])
+        self.place = {key: int(ends[at]) for at, key in enumerate((*self.plan.given, *self.plan.tiled))}
+        self.lying: list[np.ndarray] = []  # so that nothing goes away while it is used
+
+    def places(self, axes: Iterable[str]) -> int:
+        return int(np.prod([self.sizes[axis] for axis in axes], dtype=np.int64))
+
+    def all(self) -> dict[str, np.ndarray]:
+        """Every wanted quantity; first, where a piece is made of pieces, what the pieces have by themselves."""
+        if self.plan.across and self.sizes["part"]:
+            alone = [each for each in self.plan.given if not self.is_across(each)]
+            self.values |= self.run(alone, self.plan.across, parts=False)
+        return self.run(self.plan.given, self.plan.wanted, parts=True)
+
+    def is_across(self, given: Given) -> bool:
+        return bool(given.keys and given.column) and of_variants(self.kernel.graph.table_of(given.column))
+
+    def run(self, given: Iterable[Given], names: Iterable[str], parts: bool) -> dict[str, np.ndarray]:
+        columns, fills = [], {}
+        for each in given:
+            if self.places(each.axes):
+                columns.append(self.given(each))
+                fills[each] = columns[-1].fills
+        found, results = {}, []
+        for name in names:
+            axes = self.plan.tiled[name]
+            shape, places = [self.sizes[axis] for axis in axes], self.places(axes)
+            rows = [self.variants] if self.worlds is None else [self.variants, self.worlds]
+            array = np.empty([*rows, *shape])
+            if array.size:
+                by_outer = places * rows[-1]
+                results.append(_Result(array.ctypes.data, self.place[name], places, by_outer, places))
+            found[name] = array if self.worlds is None else array.swapaxes(0, 1)
+        lanes, outers = (self.variants, 1) if self.worlds is None else (self.worlds, self.variants)
+        self.go(
+            (_Given * len(columns))(*columns),
+            (_Result * len(results))(*results),
+            self.goes(fills),
+            outers,
+            lanes,
+            parts,
+        )
+        return found
+
+    def goes(self, fills: Mapping[Given, int]) -> np.ndarray:
+        """How often each nest goes through: as often as anything that it reads is another."""
+        made: dict[str, int] = {}
+        often = []
+        for nest in self.plan.nests:
+            sources = [read.source for node in nest for read in node.reads.values()]
+            read = [made.get(each, STILL) if isinstance(each, str) else fills.get(each, STILL) for each in sources]
+            often.append(max(read, default=STILL))
+            made |= {node.name: often[-1] for node in nest}
+        return np.array(often, dtype=np.int64)
+
+    def go(
+        self,
+        columns: ctypes.Array[_Given],
+        results: ctypes.Array[_Result],
+        goes: np.ndarray,
+        outers: int,
+        lanes: int,
+        parts: bool,
+    ) -> None:
+        """Through all lanes, on as many threads as pay."""
+        sizes = np.array([self.sizes[axis] for axis in self.plan.axes], dtype=np.int64)
+        threads = max(1, min(_processors(), lanes * outers // ROWS_A_THREAD, lanes // LANES))
+        blocks = -(-lanes // LANES)
+        cuts = [blocks * each // threads * LANES for each in range(threads)] + [lanes]
+
+        def go(thread: int) -> None:
+            scratch = np.empty(self.scratch + 8)
+            ready = scratch[(-scratch.ctypes.data // 8) % 8 :]  # so that the lanes of a place lie in whole cache lines
+            self.kernel.function(
+                columns, len(columns), results, len(results), sizes.ctypes.data, self.at.ctypes.data, goes.ctypes.data,
+                ready.ctypes.data, outers, cuts[thread], cuts[thread + 1], parts,
+            )  # fmt: skip
+
+        if threads == 1:
+            go(0)
+        else:
+            with ThreadPoolExecutor(threads) as pool:
+                list(pool.map(go, range(threads)))
+
+    def given(self, each: Given) -> _Given:
+        """Where a column lies. Where all lanes have the same it is read but once."""
+        places, key, in_worlds = self.places(each.axes), None, self.worlds is not None
+        rows = by_row = key_by_outer = key_by_lane = 0
+        if each.keys:
+            first, *rest = each.keys
+            leads = self.keys[first]
+            for further in rest:
+                leads = self.keys[further][leads]
+            by_variant = places if of_variants(first[0]) else 0
+            if not each.column:
+                column, by_outer, by_lane = self.lines(leads[None] if in_worlds else leads, bool(by_variant), places)
+            else:
+                key, key_by_outer, key_by_lane = self.lines(
+                    leads[None] if in_worlds else leads, bool(by_variant), places
+                )
+                source = self.values[each.column]
+                column = self.lie(source, source.ndim)
+                by_outer, rows, by_row = 0, source.shape[-1], column.strides[-1] // column.itemsize
+                by_lane = column.strides[0] // column.itemsize if in_worlds and len(source) > 1 else 0
+        else:
+            varied = of_variants(self.kernel.graph.table_of(each.column))
+            column, by_outer, by_lane = self.lines(self.values[each.column], varied, places)
+        kind = SWITCH if column.dtype == bool else NUMBER if column.dtype == float else PLACE
+        fills = BY_LANE if by_lane or key_by_lane else BY_OUTER if by_outer or key_by_outer else STILL
+        return _Given(
+            column.ctypes.data, None if key is None else key.ctypes.data, kind, fills, self.place[each], places,
+            by_outer, by_lane, key_by_outer, key_by_lane, rows, by_row,
+        )  # fmt: skip
+
+    def lines(self, column: np.ndarray, varied: bool, places: int) -> tuple[np.ndarray, int, int]:
+        """A column made ready, and how many of its elements are from outer to outer and from lane to lane."""
+        if self.worlds is None:
+            alike = not varied or bool((column == column[:1]).all())
+            return self.lie(column[:1] if varied and alike else column), 0, 0 if alike else places
+        lying = self.lie(column, 1 + varied)
+        steps = [step // lying.itemsize for step in lying.strides]
+        return lying, steps[1] if varied else 0, steps[0] if len(lying) > 1 else 0
+
+    def lie(self, column: np.ndarray, front: int = 0) -> np.ndarray:
+        """A column of a kind that is read, the places of each row one after the other behind its first axes."""
+        kind = column.dtype if column.dtype in (bool, np.intp) else np.dtype(float)
+        row = column[(0,) * front] if front and column.size else column
+        if column.dtype != kind or not row.flags.c_contiguous:
+            column = np.ascontiguousarray(column, dtype=kind)
+        self.lying.append(column)
+        return column
+
+
+@lru_cache(maxsize=1)
+def _processors() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
