@@ -1,24 +1,31 @@
-"""The formulas in many worlds at once, each with figures of its own: what a doubt of some figures does to the rest.
+"""The formulas in many worlds at once, each with figures of its own: what a doubt, or prices of metal, do to the rest.
 
 The world is an axis before all others. A column that no changed figure leads to keeps it at length 1, so that it is
-computed once for all of them; the others go through in blocks of worlds that stay in the processor's cache.
+computed once for all of them; the others go through in blocks of worlds that stay in the processor's cache. Where there
+are very many, what belongs to variants goes through the same formulas compiled.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from pricing.formulas.engine import NUMPY_WORDS, Computed, fetcher
 from pricing.formulas.graph import Graph, Quantity
+from pricing.formulas.kernel import kernel_for
 from pricing.formulas.rerun import following, part_of
-from pricing.formulas.tables import TABLES
+from pricing.formulas.tables import TABLES, of_variants
 from pricing.words import bind
 
-#: So many worlds × variants × steps go through at once.
-AT_ONCE = 32_768
+if TYPE_CHECKING:
+    from pricing.formulas.kernel.run import Kernel
+
+#: So many worlds × variants × steps go through at once; of compiled formulas so many numbers are held at once.
+AT_ONCE, HELD_AT_ONCE = 32_768, 16 * 2**20
+#: The columns that prices of metal stand in.
+OF_METAL = frozenset({"quote_price", "exchange_rate"})
 
 
 class Landing(NamedTuple):
@@ -34,6 +41,7 @@ class Worlds:
 
     def __init__(self, computed: Computed, landings: Sequence[Landing]):
         self.computed, self.landings = computed, tuple(landings)
+        self.moved = following(computed.graph, [landing.column for landing in self.landings])
         sizes = computed.columns.sizes
         self.at_once = max(1, AT_ONCE // max(1, sizes["variant"] * max(1, sizes["step"])))
 
@@ -44,48 +52,135 @@ class Worlds:
         policy asks in each. What no figure moves comes back with one world.
         """
         wanted, at_prices, values = list(wanted), list(at_prices), self.computed.values
-        asked, held = self._stages(wanted, at_prices)
-        known = {*asked.quantities, *held.quantities}
-        base = {name: values[name][None] for name in {*asked.inputs, *held.inputs, *wanted, *at_prices} - known}
-        found: dict[str, list[np.ndarray]] = {name: [] for name in (*wanted, *at_prices) if name in known}
-        plans = [[_Plan(each, self.computed) for each in stage.quantities.values()] for stage in (asked, held)]
+        stages = self.stages(wanted, at_prices, len(figures))
+        computed = {name for stage in stages for name in stage.graph.quantities}
+        needed = {name for stage in stages for name in stage.graph.inputs} | {*wanted, *at_prices}
+        base = {name: values[name][None] for name in needed - computed}
+        moving = {name for part in self.parts(wanted, at_prices, self.moved) for name in part.quantities}
+        found: dict[str, list[np.ndarray]] = {name: [] for name in (*wanted, *at_prices) if name in moving}
+        at_once, compiled = self.at_once, any(stage.kernel for stage in stages)
+        if compiled:
+            at_once = max(at_once, HELD_AT_ONCE // sum(values[name].size for name in self.held_by(base, stages)))
         with np.errstate(all="ignore"):
-            for start in range(0, len(figures), self.at_once):
-                block = {**base, **self.columns(base, figures[start : start + self.at_once])}
-                for stage, names in zip(plans, (wanted, at_prices), strict=True):
-                    for plan in stage:
-                        block[plan.name] = plan(block, self.computed.columns.keys)
-                    for name in names:
+            for start in range(0, len(figures), at_once):
+                here = figures[start : start + at_once]
+                block = {**base, **self.columns(base, here, compiled)}
+                for stage in stages:
+                    stage.run(block, len(here))
+                    for name in stage.names:
                         if name in found:
                             found[name].append(self.shown(name, block[name]))
                     block["price"] = values["price"][None]
-        still = {name: self.shown(name, base[name]) for name in (*wanted, *at_prices) if name not in found}
-        return {**still, **{name: np.concatenate(blocks) for name, blocks in found.items()}}
+        still = {name: self.shown(name, values[name][None]) for name in (*wanted, *at_prices) if name not in found}
+        return {**still, **{name: _joined(blocks, len(figures)) for name, blocks in found.items()}}
 
-    def _stages(self, wanted: list[str], at_prices: list[str]) -> tuple[Graph, Graph]:
+    def stages(self, wanted: list[str], at_prices: list[str], worlds: int) -> list[_Stage]:
+        """The two parts made ready: compiled where there is enough to do, else on numpy.
+
+        What is compiled computes all that belongs to variants, whichever figures are in doubt, so that one library
+        serves every workshop; prices of metal alone move so little of it that they have one of their own.
+        """
+        graph, rows = self.computed.graph, worlds * self.computed.columns.sizes["variant"]
+        of_metal = {landing.column for landing in self.landings} <= OF_METAL
+        every = set() if of_metal else {name for name in graph.quantities if of_variants(graph.table_of(name))}
+        asked, held = self.parts(wanted, at_prices, self.moved | every)
+        kernels = [
+            kernel_for(asked, {*wanted, *at_prices, *held.inputs} & {*asked.quantities}, rows),
+            kernel_for(held, at_prices, rows),
+        ]
+        if None in kernels:
+            asked, held = self.parts(wanted, at_prices, self.moved)
+            kernels = [None, None]
+        parts = zip((asked, held), (wanted, at_prices), kernels, strict=True)
+        return [_Stage(part, names, self.computed, kernel) for part, names, kernel in parts]
+
+    def held_by(self, base: Mapping[str, np.ndarray], stages: Iterable[_Stage]) -> set[str]:
+        """What is held in full for each world while a block of compiled formulas goes through."""
+        landed = {landing.column for landing in self.landings if landing.column in base}
+        return landed.union(*(stage.kernel.plan.wanted for stage in stages if stage.kernel)) or {"price"}
+
+    def parts(self, wanted: list[str], at_prices: list[str], afresh: set[str]) -> tuple[Graph, Graph]:
         """What is computed at the prices that the policy asks, and what comes after that at those that are held."""
         graph = self.computed.graph
-        afresh = following(graph, [landing.column for landing in self.landings])
         later = part_of(graph, at_prices, following(graph, ["price"]) & (afresh | {*at_prices}))
         first = [name for name in (*later.inputs, *at_prices) if name != "price" and name not in later.quantities]
         return part_of(graph, [*wanted, *first], afresh), later
 
-    def columns(self, base: Mapping[str, np.ndarray], figures: np.ndarray) -> dict[str, np.ndarray]:
-        """The changed columns that are needed, for a block of worlds."""
+    def columns(
+        self, base: Mapping[str, np.ndarray], figures: np.ndarray, by_variant: bool = False
+    ) -> dict[str, np.ndarray]:
+        """The changed columns that are needed, for a block of worlds; `by_variant` all of a variant's lie together."""
         changed: dict[str, np.ndarray] = {}
         for landing in self.landings:
             if landing.column in base:
                 before = changed.get(landing.column, base[landing.column])
-                column = np.repeat(before, len(figures), axis=0) if len(before) == 1 else before
+                if before is base[landing.column]:
+                    column = self.repeated(landing.column, before, len(figures), by_variant)
+                else:
+                    column = before
                 at: tuple[slice | np.ndarray, ...] = (slice(None), *landing.places)
                 column[at] = figures[:, landing.figures]
                 changed[landing.column] = column
         return changed
 
+    def repeated(self, name: str, column: np.ndarray, worlds: int, by_variant: bool) -> np.ndarray:
+        """A column again for each world."""
+        if by_variant and of_variants(self.computed.graph.table_of(name)):
+            return np.repeat(column.swapaxes(0, 1), worlds, axis=1).swapaxes(0, 1)
+        return np.repeat(column, worlds, axis=0)
+
     def shown(self, name: str, array: np.ndarray) -> np.ndarray:
         """An array without hidden variants and idle rows."""
         axes = TABLES[self.computed.graph.table_of(name)].axes
         return array[:, : len(self.computed[name])] if axes else array
+
+
+def at_times(computed: Computed, times: np.ndarray, wanted: Iterable[str]) -> dict[str, np.ndarray]:
+    """Quantities by name with metal at so many times today's price: `times` by world and metal. Exchange rates stay."""
+    rates = np.tile(computed["exchange_rate"], (len(times), 1))
+    return under_prices(computed, computed["quote_price"] * times, rates, wanted)
+
+
+def under_prices(
+    computed: Computed, quotes: np.ndarray, rates: np.ndarray, wanted: Iterable[str]
+) -> dict[str, np.ndarray]:
+    """Quantities by name in many worlds at once, each with metal prices of its own; the world is the first axis.
+
+    `quotes` holds a price for each world and metal of the resolved model, as quoted; `rates` an exchange rate for
+    each world and currency. Everything else is the same in all worlds.
+    """
+    metals, currencies = np.arange(quotes.shape[1]), np.arange(rates.shape[1])
+    landings = [
+        Landing("quote_price", (metals,), metals),
+        Landing("exchange_rate", (currencies,), len(metals) + currencies),
+    ]
+    found = Worlds(computed, landings).run(np.concatenate([quotes, rates], axis=1), wanted)
+    return {name: np.broadcast_to(array, (len(quotes), *array.shape[1:])) for name, array in found.items()}
+
+
+def _joined(blocks: list[np.ndarray], worlds: int) -> np.ndarray:
+    """Blocks of worlds one after the other; one world where all of them have the same one."""
+    found = np.concatenate(blocks)
+    return found if len(found) == worlds else found[:1]
+
+
+class _Stage:
+    """A part of the graph made ready for blocks of worlds; `kernel` does what belongs to variants, if there is one."""
+
+    def __init__(self, graph: Graph, names: Iterable[str], computed: Computed, kernel: Kernel | None):
+        self.graph, self.names, self.columns, self.kernel = graph, tuple(names), computed.columns, kernel
+        self.plans = [
+            _Plan(quantity, computed)
+            for quantity in graph.quantities.values()
+            if kernel is None or not of_variants(quantity.table)
+        ]
+
+    def run(self, block: dict[str, np.ndarray], worlds: int) -> None:
+        """Put into the block what this part computes."""
+        for plan in self.plans:
+            block[plan.name] = plan(block, self.columns.keys)
+        if self.kernel is not None:
+            block.update(self.kernel.over_worlds(block, self.columns.keys, self.columns.sizes, worlds))
 
 
 class _Plan:

@@ -23,7 +23,7 @@ from pricing.folder.inherit import findings_of, parts_of, pieces
 from pricing.folder.read import Folder
 from pricing.folder.rows.resolve import Asked
 from pricing.formulas.engine import Computed
-from pricing.formulas.rerun import at_times
+from pricing.formulas.worlds import at_times
 from pricing.model.product import Product
 from pricing.records import decimal_price, margins_of_sizes, number
 from pricing.studies.breakeven import COST_NOISE, bends, times_of

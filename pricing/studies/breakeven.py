@@ -15,7 +15,8 @@ import numpy as np
 
 from pricing.costing import Costing
 from pricing.formulas.engine import Computed
-from pricing.formulas.rerun import at_times, rerun
+from pricing.formulas.rerun import rerun
+from pricing.formulas.worlds import at_times
 
 #: A change of cost that is only noise of the arithmetic, as a share of the cost.
 COST_NOISE = 1e-12

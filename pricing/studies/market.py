@@ -10,7 +10,7 @@ import numpy as np
 from pricing.costing import Costing
 from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import Computed, compute
-from pricing.formulas.rerun import at_times
+from pricing.formulas.worlds import at_times
 from pricing.studies.history import History
 from pricing.what_if import only
 

@@ -9,7 +9,8 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.formulas.engine import Computed, compute
-from pricing.formulas.rerun import following, part_of, rerun, under_prices
+from pricing.formulas.rerun import following, part_of, rerun
+from pricing.formulas.worlds import under_prices
 from tests.folders import tin_lane
 
 DAY = date(2026, 11, 20)
@@ -95,8 +96,9 @@ def test_how_many_worlds_go_through_at_once_changes_no_bit(computed, monkeypatch
     quotes = computed["quote_price"] * np.linspace(0.5, 2.0, 11)[:, None]
     rates = np.tile(computed["exchange_rate"], (11, 1))
     whole = under_prices(computed, quotes, rates, RESULTS)
-    for at_once in (3 * computed.columns.sizes["variant"], 1):
-        monkeypatch.setattr("pricing.formulas.rerun.WORLDS_AT_ONCE", at_once)
+    one = computed.columns.sizes["variant"] * computed.columns.sizes["step"]
+    for at_once in (3 * one, 1):
+        monkeypatch.setattr("pricing.formulas.worlds.AT_ONCE", at_once)
         found = under_prices(computed, quotes, rates, RESULTS)
         for name in RESULTS:
             np.testing.assert_array_equal(found[name], whole[name], err_msg=name)

@@ -67,9 +67,13 @@ def test_each_world_is_what_a_run_of_its_own_gives(computed, doubted, at_once):
             np.testing.assert_array_equal(found[name][world], computed.shown(name, column), err_msg=name)
 
 
-def test_what_no_figure_moves_is_told_once(computed, doubted):
+@pytest.mark.parametrize("at_once", [2, 64])
+def test_what_no_figure_moves_is_told_once(computed, doubted, at_once):
+    """Whether all worlds go through at once or in blocks."""
     landings, figures = doubted
-    found = Worlds(computed, landings[2:3]).run(figures, ["unit_cost", "selling_fees"], ["net_sales", "profit"])
+    worlds = Worlds(computed, landings[2:3])
+    worlds.at_once = at_once
+    found = worlds.run(figures, ["unit_cost", "selling_fees"], ["net_sales", "profit"])
     assert [len(found[name]) for name in ("unit_cost", "net_sales", "profit")] == [1, 1, WORLDS]
     np.testing.assert_array_equal(found["unit_cost"][0], computed["unit_cost"])
     np.testing.assert_array_equal(found["net_sales"][0], computed["net_sales"])
