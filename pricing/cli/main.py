@@ -19,6 +19,9 @@ from pricing.cli.screens import signs
 from pricing.cli.screens.plain_help import plain
 from pricing.errors import TroytagError
 
+#: What libraries look for at their start and nobody here uses, a third of what they take to load: threads for the
+#: algebra of large matrices, and plugins of other packages.
+QUICKER = MappingProxyType({"OPENBLAS_NUM_THREADS": "1", "PYDANTIC_DISABLE_PLUGINS": "__all__"})
 #: So many objects more are made before there is a search for garbage. Python's own 700 is meant for programs that throw
 #: away what they make; here imports and readings make what stays, and a third of a short command was spent searching.
 GARBAGE_AFTER = 100_000
@@ -94,6 +97,8 @@ def command() -> TyperCommand | TyperGroup:
 def main() -> None:
     """Run the command line; faults are told in words, with exit code 1 for the data and 2 for the command."""
     signs.make_printable()
+    for name, value in QUICKER.items():
+        os.environ.setdefault(name, value)
     gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
     try:
         command()(prog_name="troytag")  # however it was started: what it says can be typed

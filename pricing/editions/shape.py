@@ -26,7 +26,7 @@ Day = Annotated[str, AfterValidator(_day)]
 class Kept(BaseModel):
     """What more stands there is none of this form's business."""
 
-    model_config = ConfigDict(strict=True, extra="ignore")
+    model_config = ConfigDict(strict=True, extra="ignore", defer_build=True)
 
 
 #: What reading ends with where somebody has written nonsense and hashed it: no program of ours has.

@@ -27,7 +27,7 @@ def cache_key(data: bytes, kind: str, unit: str | None, thorough: bool) -> str:
 
 def recall(key: str) -> dict[str, Any] | None:
     """What was kept under this key, or None. A damaged entry is as good as none."""
-    content = remembered.recalled("meshes", f"{key}.json", MOST_BYTES)
+    content = remembered.recalled("meshes", f"{key}.kept", MOST_BYTES)
     if content is None:
         return None
     try:
@@ -39,4 +39,4 @@ def recall(key: str) -> dict[str, Any] | None:
 
 def keep(key: str, kept: dict[str, Any]) -> None:
     """Keep something under this key, whole or not at all."""
-    remembered.keep("meshes", f"{key}.json", json.dumps(kept).encode())
+    remembered.keep("meshes", f"{key}.kept", json.dumps(kept).encode())

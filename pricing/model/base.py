@@ -55,6 +55,7 @@ class StatedModel(BaseModel):
         frozen=True,
         extra="forbid",
         allow_inf_nan=False,
+        defer_build=True,  # most are checked as parts of others, and never by themselves
     )
 
     def senses(self) -> Iterator[Sense]:

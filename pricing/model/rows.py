@@ -734,7 +734,7 @@ class Resolved(BaseModel):
     price for all sizes (`size` beside a `path` that names it); sizes have prices, pieces none.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, defer_build=True)
 
     currency: str
     as_of: date

@@ -53,7 +53,7 @@ def test_what_did_not_change_is_not_parsed_again(kept, workshop, parsed_files):
     assert len(parsed_files) == files + 2
     read_folder(workshop)
     assert len(parsed_files) == files + 2
-    assert not [path for path in workshop.rglob("*") if path.suffix == ".json"]
+    assert not [path for path in workshop.rglob("*") if path.suffix == ".kept"]
 
 
 def test_a_file_that_is_wrong_is_told_with_its_place_each_time(kept, workshop):

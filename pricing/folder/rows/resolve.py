@@ -31,7 +31,7 @@ def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Re
     if bench.faults:
         raise Faults(bench.faults)
     known = {row.name for row in metals}
-    resolved = Resolved(
+    resolved = Resolved.model_construct(  # every row is checked already
         currency=stated.workshop.currency,
         as_of=asked.as_of,
         workshop=workshop_row(bench),

@@ -28,7 +28,7 @@ class Parsed:
 
     def __init__(self, root: Path):
         place = os.path.realpath(root)
-        self._name = f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.json"
+        self._name = f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.kept"
         self._by = f"{__version__} {FORM} {sys.version_info[:2]}"
         self._held = self._recalled()
         self._used: dict[str, Any] = {}
