@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
+from io import StringIO
 from typing import Any, TextIO
 
 #: A cell that begins so is a formula to a spreadsheet program, whatever the file says.
@@ -22,7 +23,9 @@ def no_formula(text: str) -> str:
 def write_csv(rows: Sequence[Mapping[str, Any]], to: TextIO) -> None:
     """Records as lines, under every name that one of them has: None as an empty field, no text that is a formula."""
     names = list(dict.fromkeys(name for row in rows for name in row))
-    writer = csv.writer(to, lineterminator="\n")
+    whole = StringIO()  # a stream that looks at what is printed looks once
+    writer = csv.writer(whole, lineterminator="\n")
     writer.writerow([no_formula(name) for name in names])
     for row in rows:
         writer.writerow([no_formula(value) if isinstance(value := row.get(name), str) else value for name in names])
+    to.write(whole.getvalue())

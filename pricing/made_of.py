@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pricing.formulas.engine import Computed
@@ -53,10 +53,10 @@ def _pieces(computed: Computed, row: int, variant: VariantRow) -> Iterator[tuple
     """The whole and each piece in it: how many are in one set, its row, its place among all rows."""
     yield 1.0, variant, row
     if variant.parts:
-        places = hidden_places(computed)
+        places, resolved = computed.hidden_places, computed.resolved
         for index, part in enumerate(variant.parts):
             place = places[part.piece]
-            yield float(computed["part_count"][row, index]), computed.resolved.all_variants[place], place
+            yield float(computed["part_count"][row, index]), resolved.hidden[place - len(resolved.variants)], place
 
 
 def plated_on(computed: Computed, row: int) -> tuple[Metal, ...]:
@@ -75,9 +75,3 @@ def _of_findings(piece: VariantRow) -> Iterator[tuple[str, float]]:
     for finding in piece.findings:
         if finding.finding_alloy is not None:
             yield finding.finding_alloy, finding.finding_quantity * finding.finding_metal_g
-
-
-def hidden_places(computed: Computed) -> Mapping[str, int]:
-    """The places of the variants that are computed along, by what rows know them by."""
-    resolved = computed.resolved
-    return {each.called: place for place, each in enumerate(resolved.hidden, len(resolved.variants))}

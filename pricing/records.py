@@ -79,6 +79,11 @@ class _Figures:
             taken = self._taken[name] = numbers(column)
         return taken
 
+    def named_prices(self, place: int) -> dict[str, dict[str, Any]]:
+        """What a variant asks and earns, by the names of the channels in which it is sold."""
+        prices = self.computed.resolved.variants[self.rows[place]].prices
+        return {prices[column].channel: asked for column, asked in self.prices[place].items()}
+
     @cached_property
     def margins_of_sizes(self) -> np.ndarray:
         return margins_of_sizes(self.computed)
@@ -104,14 +109,20 @@ class _Figures:
         ]
 
 
-def variant_records(computed: Computed, rows: Iterable[int] | None = None) -> list[dict[str, Any]]:
-    """One record a variant, with its steps and, for the channels in which it is sold, its prices."""
+def variant_records(
+    computed: Computed, rows: Iterable[int] | None = None, in_short: bool = False
+) -> list[dict[str, Any]]:
+    """One record a variant, with its steps, parts and sizes and, for the channels in which it is sold, its prices.
+
+    `in_short` leaves out steps, parts and sizes, which are most of the work.
+    """
     resolved = computed.resolved
     rows = range(len(resolved.variants)) if rows is None else list(rows)
     alloys = {alloy.name: index for index, alloy in enumerate(resolved.alloys)}
     figures = _Figures(computed, rows)
     names = known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES))
-    return [_variant_record(figures, place, row, alloys, names) for place, row in enumerate(rows)]
+    of_names = [dict(zip(names, each, strict=True)) for each in zip(*(figures[name] for name in names), strict=True)]
+    return [_variant_record(figures, place, row, alloys, of_names[place], in_short) for place, row in enumerate(rows)]
 
 
 def variant_record(computed: Computed, row: int) -> dict[str, Any]:
@@ -120,7 +131,7 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
 
 
 def _variant_record(
-    figures: _Figures, place: int, row: int, alloys: Mapping[str, int], names: Sequence[str]
+    figures: _Figures, place: int, row: int, alloys: Mapping[str, int], of_names: Mapping[str, Any], in_short: bool
 ) -> dict[str, Any]:
     computed = figures.computed
     variant = computed.resolved.variants[row]
@@ -130,8 +141,10 @@ def _variant_record(
         record["size"] = variant.size
     for name in ALLOY_QUANTITIES:
         record[name] = figures[name][place if name == "buy_price_per_g" else alloy]
-    for name in names:
-        record[name] = figures[name][place]
+    record.update(of_names)
+    if in_short:
+        record["prices"] = figures.named_prices(place)
+        return record
     record["steps"] = []
     for number_of, step in enumerate(variant.steps):
         told = dict(zip(("name", *STEP_QUANTITIES), (step.name, *figures.steps[place][number_of]), strict=True))
@@ -140,22 +153,22 @@ def _variant_record(
         record["steps"].append(told)
     if variant.parts:
         record["parts"] = part_records(computed, row)
-    record["prices"] = {variant.prices[column].channel: asked for column, asked in figures.prices[place].items()}
+    record["prices"] = figures.named_prices(place)
     if variant.sizes and variant.size is None:
         record["sizes"] = size_records(computed, row, figures.margins_of_sizes)
     return record
 
 
-def with_one_pour(computed: Computed, rows: Sequence[int]) -> list[dict[str, Any]]:
+def with_one_pour(computed: Computed, rows: Sequence[int], in_short: bool = False) -> list[dict[str, Any]]:
     """The same of some variants with the charge of one pour, for people who weigh it."""
-    records = variant_records(computed, rows)
+    records = variant_records(computed, rows, in_short)
     return [record | _numbers(computed, row, ("one_pour_charge_g",)) for record, row in zip(records, rows, strict=True)]
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
     """What of the maker's own is joined to a variant: each piece as it is a part of it, parts of parts left out."""
     resolved = computed.resolved
-    places = {hidden.called: place for place, hidden in enumerate(resolved.hidden, len(resolved.variants))}
+    places = computed.hidden_places
     found = []
     for part in resolved.variants[row].parts:
         if part.depth == 1:
@@ -181,19 +194,18 @@ def size_records(computed: Computed, row: int, margins: np.ndarray | None = None
     variant = resolved.variants[row]
     margins = margins_of_sizes(computed) if margins is None else margins
     found = []
-    for place, hidden in enumerate(resolved.hidden, len(resolved.variants)):
-        if hidden.of == variant.called and not hidden.links:
-            values = computed.values
-            found.append(
-                {
-                    "size": hidden.size,
-                    "length_mm": number(values["size_length_mm"][place, 0]),
-                    **{name: number(values[name][place]) for name in ("finished_g", "total_g", "unit_cost")},
-                    "margin": {
-                        variant.prices[column].channel: number(margins[place, column]) for column in variant.sold_places
-                    },
-                }
-            )
+    values = computed.values
+    for place in computed.places_of_sizes.get(variant.called, ()):
+        found.append(
+            {
+                "size": resolved.hidden[place - len(resolved.variants)].size,
+                "length_mm": number(values["size_length_mm"][place, 0]),
+                **{name: number(values[name][place]) for name in ("finished_g", "total_g", "unit_cost")},
+                "margin": {
+                    variant.prices[column].channel: number(margins[place, column]) for column in variant.sold_places
+                },
+            }
+        )
     return found
 
 
@@ -258,9 +270,7 @@ def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str
     """One record for each variant and channel: what `--csv` prints. Steps are left out."""
     channels = set(channels)
     flat: list[dict[str, Any]] = []
-    for record in variant_records(computed, rows):
+    for record in variant_records(computed, rows, in_short=True):
         prices = record.pop("prices")
-        for nested in ("steps", "parts", "sizes"):
-            record.pop(nested, None)
         flat.extend({**record, "channel": name, **found} for name, found in prices.items() if name in channels)
     return flat

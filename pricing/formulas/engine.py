@@ -107,6 +107,23 @@ class Computed:
         """Whether a variant is sold in a channel, by variant and channel."""
         return self["sold"].astype(bool)
 
+    @cached_property
+    def hidden_places(self) -> Mapping[str, int]:
+        """The places of the variants that are computed along, by what rows know them by."""
+        resolved = self.resolved
+        return MappingProxyType(
+            {row.called: place for place, row in enumerate(resolved.hidden, len(resolved.variants))}
+        )
+
+    @cached_property
+    def places_of_sizes(self) -> Mapping[str, tuple[int, ...]]:
+        """The places of each size of what has one price for all, by what the variant is known by."""
+        found: dict[str, list[int]] = {}
+        for place, row in enumerate(self.resolved.hidden, len(self.resolved.variants)):
+            if not row.links:
+                found.setdefault(row.of, []).append(place)
+        return MappingProxyType({called: tuple(places) for called, places in found.items()})
+
     def shown(self, column: str, array: np.ndarray) -> np.ndarray:
         """An array of the column without the hidden variants and the idle row at its end."""
         axes = TABLES[self.graph.table_of(column)].axes

@@ -10,7 +10,6 @@ from pricing.costing import Costing
 from pricing.errors import UsageFault, did_you_mean
 from pricing.folder.inherit import figures_of
 from pricing.formulas.engine import Computed
-from pricing.made_of import hidden_places
 from pricing.model.product import Product
 from pricing.model.rows import StepRow, VariantRow
 from pricing.pouring.chances import Chain
@@ -101,7 +100,7 @@ def _places(costing: Costing, want: Want) -> Iterator[tuple[int, int, str, float
     variant = computed.resolved.variants[row]
     if variant.castings:
         yield place, want.quantity, "", 1.0
-    places = hidden_places(computed)
+    places = computed.hidden_places
     for part in variant.parts:
         hidden = places[part.piece]
         if computed.resolved.all_variants[hidden].castings:

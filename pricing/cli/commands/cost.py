@@ -61,6 +61,8 @@ def cost(
 
     In every alloy that it is made in and in every channel that it is sold in.
     """
+    from dataclasses import replace
+
     from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import cost as cost_screens
     from pricing.cli.screens import screen
@@ -138,7 +140,7 @@ def cost(
     elif len(rows) <= cost_screens.MOST_CARDS:
         cost_screens.cards(view)
     else:
-        cost_screens.overview(view)
+        cost_screens.overview(replace(view, in_short=True))
     screen.tell(costing.warnings)
     screen.advise(hints)
     if doubt:

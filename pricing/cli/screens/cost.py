@@ -30,11 +30,14 @@ def overview(view: View) -> None:
     """One line a variant: mass, unit cost, prices, in as many channels as there is room for."""
     console = screen.out()
     channels = view.channels
-    while len(channels) > 1 and not screen.fits(_list(view, channels)):
+    lines, strong = _list_lines(view)
+    made = _list(view, channels, lines, strong)
+    while len(channels) > 1 and not screen.fits(made):
         channels = channels[:-1]
+        made = _list(view, channels, lines, strong)
     console.print(view.basis())
     console.print()
-    console.print(_list(view, channels))
+    console.print(made)
     if left_out := view.channels[len(channels) :]:
         console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
     if any(view.published(record) for record in view.records):
@@ -42,18 +45,29 @@ def overview(view: View) -> None:
     console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
 
 
-def _list(view: View, channels: list[str]) -> Table:
-    shown = view.shown
-    heads = ["product, alloy", shown.show.mass, "cost", *view.sure_heads]
+def _list(view: View, channels: list[str], lines: list[tuple[str, ...]], strong: list[int]) -> Table:
+    """The lines in these channels, the first of all."""
+    heads = _heads(view, channels)
+    return screen.table(heads, [line[: len(heads)] for line in lines], strong=strong)
+
+
+def _heads(view: View, channels: list[str]) -> list[str]:
+    heads = ["product, alloy", view.shown.show.mass, "cost", *view.sure_heads]
     for name in channels:
-        heads += [shown.channel(name), *view.sure_heads]
-    lines: list[tuple[Any, ...]] = []
+        heads += [view.shown.channel(name), *view.sure_heads]
+    return heads
+
+
+def _list_lines(view: View) -> tuple[list[tuple[str, ...]], list[int]]:
+    """A line a variant in all channels, one for each product above them, and where those stand."""
+    shown, blank = view.shown, [""] * (len(_heads(view, view.channels)) - 1)
+    lines: list[tuple[str, ...]] = []
     strong = []
     before = None
     for record in view.records:
         if record["sku"] != before:
             strong.append(len(lines))
-            lines.append((record["sku"], *[""] * (len(heads) - 1)))
+            lines.append((record["sku"], *blank))
         before = record["sku"]
         prices = view.prices(record)
         lines.append(
@@ -64,7 +78,7 @@ def _list(view: View, channels: list[str]) -> Table:
                 *view.sure_cost(record),
                 *[
                     cell
-                    for name in channels
+                    for name in view.channels
                     for cell in (
                         _listed(view, record, name) if name in prices else "",
                         *view.sure_price(record, name),
@@ -72,7 +86,7 @@ def _list(view: View, channels: list[str]) -> Table:
                 ],
             )
         )
-    return screen.table(heads, lines, strong=strong)
+    return lines, strong
 
 
 def _listed(view: View, record: dict[str, Any], channel: str) -> str:

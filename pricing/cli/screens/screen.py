@@ -276,7 +276,7 @@ def print_json(document: Any) -> None:
     """One JSON document on stdout, numbers in full; signs that are not printed stand as JSON spells them."""
     if can_show_all(sys.stdout.encoding):
         text = _json(document)
-        if "\x7f" in text or not text.isascii():
+        if not text.replace("\n", "").isprintable():
             text = UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
         print(text)
     else:

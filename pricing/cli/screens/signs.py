@@ -28,6 +28,8 @@ _STEERING = re.compile("[\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066
 
 def unsteered(text: str) -> str:
     """The text with every sign that would steer a terminal as its escape."""
+    if text.replace("\n", "").isprintable():  # as nearly all is, and told ten times as fast
+        return text
     return _STEERING.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
 
 

@@ -25,18 +25,19 @@ DECIDED = MappingProxyType(
 
 @dataclass(frozen=True)
 class View:
-    """What is to be shown of a costing."""
+    """What is to be shown of a costing; `in_short` where neither steps nor parts nor sizes are."""
 
     costing: Costing
     rows: list[int]
     channels: list[str]
     out: PricesOut
     doubt: InDoubt | None = None
+    in_short: bool = False
 
     @cached_property
     def in_force(self) -> list[dict[str, Any]]:
         """The records at the prices in force; a channel in which none is published is not there."""
-        return variant_records(self.out.computed, self.rows)
+        return variant_records(self.out.computed, self.rows, in_short=True)
 
     def published(self, record: dict[str, Any]) -> dict[str, dict[str, Any]]:
         """What the prices in force bring, by channel; nothing where no edition is in force."""
@@ -85,7 +86,7 @@ class View:
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
-        return with_one_pour(self.costing.computed, self.rows)
+        return with_one_pour(self.costing.computed, self.rows, self.in_short)
 
     @cached_property
     def products(self) -> dict[str, Any]:
