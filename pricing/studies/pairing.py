@@ -75,6 +75,7 @@ class _Pairing:
         self.alone: set[int] = set()
         self.kept: dict[tuple[int, int], tuple[Any, Any]] = {}  # two rows of one class, whichever it is
         self.lists: dict[tuple[int, ...], tuple[tuple[Row, ...], tuple[Row, ...]]] = {}
+        self.kinds: dict[type[Row], tuple[str, ...]] = {}
         self.alive: list[object] = []  # so that an id stays the only one
 
     def outermost(
@@ -82,7 +83,7 @@ class _Pairing:
     ) -> tuple[tuple[AnyRow, ...], tuple[AnyRow, ...]]:
         """Rows by name; a row that only one side has is taken over by the other, where nothing leads to it."""
         held = {_name(row): row for row in olds}
-        pairs = [self.pair(held.pop(_name(row), row), row) for row in news]
+        pairs = [self.pair(held.pop(name, row), row) for name, row in zip(map(_name, news), news, strict=True)]
         pairs += [(row, row) for row in held.values()]
         return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
 
@@ -90,11 +91,7 @@ class _Pairing:
         """Two rows whose nested rows stand side by side."""
         found: tuple[AnyRow, AnyRow] | None = self.kept.get((id(old), id(new)))
         if found is None:
-            pairs = {
-                name: self.nested(getattr(old, name), getattr(new, name))
-                for name in NESTED
-                if name in type(new).model_fields and name != "prices"
-            }
+            pairs = {name: self.nested(getattr(old, name), getattr(new, name)) for name in self.nested_in(type(new))}
             found = old, new
             if pairs:
                 found = (
@@ -105,13 +102,24 @@ class _Pairing:
             self.kept[id(old), id(new)] = found
         return found
 
+    def nested_in(self, kind: type[Row]) -> tuple[str, ...]:
+        """Where rows of this kind hold others that are brought side by side."""
+        if kind not in self.kinds:
+            fields = kind.model_fields
+            self.kinds[kind] = tuple(name for name in NESTED if name in fields and name != "prices")
+        return self.kinds[kind]
+
     def nested(self, olds: Sequence[Row], news: Sequence[Row]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
         """Rows in order, those of one name side by side, the others beside a row that is not there."""
+        if not olds and not news:
+            return (), ()
         key = (len(olds), *map(id, olds), *map(id, news))
         if key not in self.lists:
             self.alive += [*olds, *news]
             old_names, new_names = ([_name(row) for row in rows] for rows in (olds, news))
             pairs: list[tuple[Row, Row]] = []
+            if old_names == new_names:  # as of nearly all: nothing is to be matched
+                pairs, old_names, new_names = list(map(self.pair, olds, news)), [], []
             for kind, a, b, c, d in SequenceMatcher(None, old_names, new_names, autojunk=False).get_opcodes():
                 if kind == "equal":
                     pairs += [self.pair(old, new) for old, new in zip(olds[a:b], news[c:d], strict=True)]
@@ -149,8 +157,8 @@ class _Pairing:
 def _name(row: Row) -> str:
     if isinstance(row, VariantRow):
         return row.called
-    names = (getattr(row, name, None) for name in ("name", "material", "element"))
-    return next((name for name in names if name is not None), "")
+    held = row.__dict__
+    return next((held[name] for name in ("name", "material", "element") if held.get(name) is not None), "")
 
 
 def _idle(row: AnyRow) -> AnyRow:
