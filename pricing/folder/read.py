@@ -140,7 +140,7 @@ class _Reading:
         if known is not None:
             return Document(file, text, known)
         found = document(file, text)
-        self.parsed.put(self.hashes[file], found.values, len(text))
+        self.parsed.put(self.hashes[file], found.values)
         return found
 
     def _model(

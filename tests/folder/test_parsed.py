@@ -20,7 +20,7 @@ from tests.folders import small_sample, tin_lane
 def kept(tmp_path, monkeypatch):
     """The folder of the cache in this test, in which small workshops are kept too."""
     monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path / "cache"))
-    monkeypatch.setattr(parsed, "LEAST_BYTES", 1)
+    monkeypatch.setattr(parsed, "LEAST_PRODUCTS", 0)
     return tmp_path / "cache" / "parsed"
 
 
@@ -128,7 +128,7 @@ def test_days_and_times_are_parsed_each_time(kept, tmp_path):
     known = Parsed(tmp_path)
     held = ("day = 2026-11-20", "at = 07:30:00", "in = { deep = [2026-11-20T07:30:00] }")
     for text in (*held, plain := "plain = [1, 2.0, true]"):
-        known.put(text, tomllib.loads(text), len(text))
+        known.put(text, tomllib.loads(text))
     known.keep()
     again = Parsed(tmp_path)
     assert [again.get(text) for text in held] == [None] * 3
@@ -140,7 +140,7 @@ def test_every_value_of_a_file_comes_back_as_it_was(kept, tmp_path):
     numbers = "a = 0.1\nb = 1e300\nc = 5e-324\nd = -0.0\ne = 9007199254740993\nf = -inf\n"
     values = tomllib.loads(numbers + "g = 'ü \\u0007'\n[h.i]\nj = []\nk = {}\n") | {"big": 10**30}
     known = Parsed(tmp_path)
-    known.put("hash", values, 7)
+    known.put("hash", values)
     known.keep()
     assert repr(Parsed(tmp_path).get("hash")) == repr(values)
 

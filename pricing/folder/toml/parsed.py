@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from pricing import __version__
+from pricing.folder.files import PRODUCTS_FOLDER
 from pricing.remembered import keep, recalled
 
 #: Raise it whenever a file may be parsed or refused otherwise than before.
 FORM = 1
-#: A folder with less to parse is parsed in no time.
-LEAST_BYTES = 2**16
+#: A folder of fewer products is parsed in no time; to ask where the cache lies takes as long.
+LEAST_PRODUCTS = 60
 MOST_BYTES = 2**27
 
 
@@ -27,12 +28,13 @@ class Parsed:
     """The parsed files of one workshop folder: those that were remembered, and those that are to be."""
 
     def __init__(self, root: Path):
+        self._is_worth_it = _entries(root / PRODUCTS_FOLDER) >= LEAST_PRODUCTS
         place = os.path.realpath(root)
         self._name = f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.kept"
         self._by = f"{__version__} {FORM} {sys.version_info[:2]}"
-        self._held = self._recalled()
+        self._held = self._recalled() if self._is_worth_it else {}
         self._used: dict[str, Any] = {}
-        self._bytes = 0
+        self._has_new = False
 
     def _recalled(self) -> dict[str, Any]:
         from pydantic_core import from_json
@@ -55,21 +57,28 @@ class Parsed:
         self._used[file_hash] = values
         return values
 
-    def put(self, file_hash: str, values: dict[str, Any], size: int) -> None:
-        """Remember what stands in a file of so many bytes."""
-        if _is_plain(values):
+    def put(self, file_hash: str, values: dict[str, Any]) -> None:
+        """Remember what stands in a file."""
+        if self._is_worth_it and _is_plain(values):
             self._used[file_hash] = values
-            self._bytes += size
+            self._has_new = True
 
     def keep(self) -> None:
-        """Write what was read this time, where enough of it was new."""
-        if self._bytes < LEAST_BYTES and not (self._bytes and self._held):
+        """Write what was read this time, where something of it was new."""
+        if not self._has_new:
             return
         from pydantic_core import to_json
 
         content = to_json({"by": self._by, "files": self._used}, inf_nan_mode="constants")
         if len(content) <= MOST_BYTES:
             keep("parsed", self._name, content)
+
+
+def _entries(folder: Path) -> int:
+    try:
+        return len(os.listdir(folder))
+    except OSError:  # told where its files are read
+        return 0
 
 
 def _is_plain(value: Any) -> bool:
