@@ -51,6 +51,7 @@ def export_xlsx(
     from pricing.questions.map import maps_named
     from pricing.safe_files import check_free
     from pricing.workbook.sheets import write_workbook
+    from pricing.workbook.sheets.writing import of_little_use
 
     wanted = wanted_prices(edition, asked)
     path = to or default_path(context.obj, ".xlsx")
@@ -58,6 +59,8 @@ def export_xlsx(
     costing = cost(context.obj, asked_for(day(as_of)))
     maps = maps_named(costing, map_ or (), {"across": across, "down": down}, wanted)
     doubt = _in_doubt(costing, wanted) if sure else None
+    if little := of_little_use(len(costing.computed.resolved.variants)):
+        screen.advise([little])
     with _progress() as tell:
         write_workbook(costing, path, force, tell, wanted, maps, doubt)
     print(path)

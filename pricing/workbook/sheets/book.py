@@ -21,7 +21,7 @@ from pricing.model.currency import minor_unit_digits
 from pricing.studies.prices_out import PricesOut
 from pricing.words import CONSTANTS
 from pricing.workbook.sheets.labels import Words
-from pricing.workbook.sheets.plan import Plan, make_plan
+from pricing.workbook.sheets.plan import Block, Plan, make_plan
 from pricing.workbook.sheets.ready_cells import ReadySheet
 from pricing.workbook.sheets.styles import Styles
 
@@ -117,6 +117,18 @@ class Book:
         resolved = self.computed.resolved
         place = CHANNEL_AXIS.get(table)
         return resolved.currency if place is None else resolved.channels[row.index[place]].currency
+
+    def currencies(self, block: Block) -> list[str]:
+        """The currencies of the rows of a block, each once, in the order in which they come up."""
+        key = block.table, block.first_row, len(block.rows)
+        if key not in self._currencies:
+            rows = block.rows if block.table in CHANNEL_AXIS else block.rows[:1]
+            self._currencies[key] = list(dict.fromkeys(self.currency_of(block.table, row) for row in rows))
+        return self._currencies[key]
+
+    @cached_property
+    def _currencies(self) -> dict[tuple[str, int, int], list[str]]:
+        return {}
 
     @cached_property
     def is_abroad(self) -> bool:

@@ -117,7 +117,7 @@ def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterato
     kind = "result" if item.kind == "result" and item.name in STRONG else "computed"
     by_currency = {
         currency: book.styles.index(kind, numbers=book.styles.computed(unit, block.table, currency))
-        for currency in {book.currency_of(block.table, row) for row in block.rows}
+        for currency in book.currencies(block)
     }
     style = next(iter(by_currency.values()), 0)
     varies = len(set(by_currency.values())) > 1

@@ -125,7 +125,7 @@ def _width(book: Book, block: Block, item: PlannedColumn) -> float:
     if item.label:
         if item.kind == "after" and item == block.shown_items[-1][1]:
             return NARROWEST  # nothing stands right of it: it runs on over the cells there
-        longest = max((text_width(item.label.words(row)) for row in block.rows), default=0)
+        longest = text_width(max(map(item.label.words, block.rows), key=len, default=""))
         return max(min(longest, MOST_WORDS), text_width(item.label.head, HEAD_SIZE, bold=True), NARROWEST)
     if item.kind == "sure":
         return max(

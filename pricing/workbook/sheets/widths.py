@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from math import isfinite
 from textwrap import wrap
+
+import numpy as np
+import numpy.typing as npt
 
 #: Pixels of a sign on a screen for each point of its size, and of a width of 1.
 PIXELS_A_POINT = 96 / 72
@@ -38,14 +40,15 @@ def text_width(text: str, size: float = 10, bold: bool = False) -> float:
     return signs_width(len(text), size, bold) + PADDING
 
 
-def figures_width(figures: Iterable[float], numbers: str, size: float = 10, bold: bool = False) -> float:
+def figures_width(figures: npt.ArrayLike, numbers: str, size: float = 10, bold: bool = False) -> float:
     """The width of a column of figures of a number format, with room to grow."""
-    finite = [float(figure) for figure in figures if isfinite(figure)]
-    if not finite:
+    finite = np.asarray(figures, dtype=float)
+    finite = finite[np.isfinite(finite)]
+    if not len(finite):
         return 0
-    largest, is_signed = max(map(abs, finite)) * ROOM_TO_GROW, min(finite) < 0
+    largest, is_signed = float(np.abs(finite).max()) * ROOM_TO_GROW, finite.min() < 0
     behind = re.search(r"\.([0?]+)", numbers)
-    digits = len(behind[1]) if behind else _own_digits(finite) if numbers == "General" else 0
+    digits = len(behind[1]) if behind else _own_digits(np.unique(finite).tolist()) if numbers == "General" else 0
     text = f"{'-' if is_signed else ''}{largest:{',' if ',' in numbers else ''}.{digits}f}"
     return signs_width(len(text), size, bold, DIGIT) + PADDING
 

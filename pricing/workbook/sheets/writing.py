@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576
+#: Above so many variants a workbook is of little use: what a spreadsheet program takes to open a thousand of them, in
+#: seconds (LibreOffice 7.4 on one core), and millions of cells in a thousand.
+MOST_OF_USE, SECONDS_A_THOUSAND, MILLIONS_A_THOUSAND = 2_500, 6, 1.4
 #: Names of the custom properties that say where a workbook comes from.
 WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag currency"
 #: Sheets as they lie, from the left.
@@ -72,6 +75,18 @@ def write_workbook(
             workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
             raise OSError(str(fault)) from None
+
+
+def of_little_use(variants: int) -> str:
+    """What to tell of a workbook of so many variants before it is written; "" where it can be worked with."""
+    if variants <= MOST_OF_USE:
+        return ""
+    cells, seconds = variants / 1000 * MILLIONS_A_THOUSAND, variants / 1000 * SECONDS_A_THOUSAND
+    return (
+        f"{variants:,} variants are some {cells:.0f} million cells, and a spreadsheet program takes {seconds:.0f} s or "
+        "more to open them. The page and cost --csv show as much at once; a copy of the folder with fewer products "
+        "makes a workbook to try figures in."
+    )
 
 
 def carried(costing: Costing) -> dict[str, str]:
