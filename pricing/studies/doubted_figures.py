@@ -30,6 +30,9 @@ from pricing.what_if import only
 #: Marks lie between the two points of a doubt, each at another share of the way (by the golden ratio: none twice).
 GOLDEN = 0.6180339887498949
 
+#: What need not be said of a path, for its names say it.
+KINDS = ("workshop", "products", "processes", "alloys", "channels", "labour", "machines", "materials", "flasks")
+
 
 class Posterior(NamedTuple):
     """What the batch log says of a figure: its path as `doubts.toml` has it, its 5 % and its 95 % point."""
@@ -183,7 +186,7 @@ def _inputs_of(
 
 def in_words(path: str) -> str:
     """A path as people read it: `acorn-knob, fit: minutes`, `overhead: productive hours`."""
-    for kind in ("products", "processes", "alloys", "channels", "workshop"):
+    for kind in KINDS:
         path = path.removeprefix(f"{kind}.")
     whose, _, key = path.rpartition(".")
     whose = whose.replace(".steps.", ", ").replace(".for_alloy.", " in ").replace(".fees.", ", ").replace(".", ", ")

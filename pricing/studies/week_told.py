@@ -6,17 +6,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pricing.errors import UsageFault
+from pricing.model.workshop import MONTHS_IN_A_YEAR
 from pricing.shown import Shown, percent
 from pricing.studies.prices_out import PricesOut
 from pricing.studies.week import WholeWeek, whole_week
 
 #: Figures and what was told may lie so far apart, as a share, before a word is said of it.
 NEAR = 0.1
+#: Within so many years the expected sales of designs are usually sold.
+LEAST_YEARS, MOST_YEARS = 1, 20
 
 
 @dataclass(frozen=True)
 class Said:
-    """A sentence: `about` hours, flasks, good, overhead or year; `fine` where nothing in it asks for a closer look."""
+    """A sentence: `about` hours, flasks, good, sales, overhead or year; `fine` where it asks for no closer look."""
 
     about: str
     sentence: str
@@ -71,6 +74,17 @@ def _told(found: WholeWeek, shown: Shown) -> Iterator[Said]:
         through, said = 100 * found.good, 100 * found.told_good
         sentence = f"Of 100 pieces begun your figures bring {through:.0f} through, you said {said:.0f}."
         yield Said("good", sentence if near else f"{sentence} Look at the fractions good of the steps.", near)
+    if found.lasts < LEAST_YEARS:
+        sentence = (
+            f"At that pace all that you expect to sell of your designs is sold in {found.lasts * MONTHS_IN_A_YEAR:.0f} "
+            "months. Expect more of them, or add the pieces that are not stated here yet."
+        )
+        yield Said("sales", sentence, False)
+    elif found.lasts > MOST_YEARS:
+        sentence = (
+            f"At that pace it takes {found.lasts:.0f} years to sell what you expect of your designs. Expect less."
+        )
+        yield Said("sales", sentence, False)
     share = _recovered(found)
     yield Said(
         "overhead",

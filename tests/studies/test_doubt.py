@@ -15,7 +15,7 @@ from pricing.errors import UsageFault
 from pricing.model.doubt import Doubt
 from pricing.studies import doubt
 from pricing.studies.doubt import InDoubt, in_doubt, until_repricing
-from pricing.studies.doubted_figures import Posterior
+from pricing.studies.doubted_figures import Posterior, in_words
 from pricing.studies.maps import with_figure
 from pricing.studies.prices_out import prices_out
 from pricing.studies.sobol import uniform
@@ -240,3 +240,20 @@ def test_weeks_are_the_middle_of_the_channels_days(tmp_path):
     assert until_repricing(out) == 13  # of 30 and 90 days the later, 12 weeks and 6 days
     written(tmp_path)
     assert until_repricing(prices_out(cost(tmp_path, asked_for(AS_OF)))) == 4
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("overhead.productive_hours", "overhead: productive hours"),
+        ("workshop.overhead.productive_hours", "overhead: productive hours"),
+        ("products.acorn-knob.steps.cut and grind.minutes", "acorn-knob, cut and grind: minutes"),
+        ("products.acorn-knob.for_alloy.sterling.steps.pour.good", "acorn-knob in sterling, pour: good"),
+        ("processes.cast.pour.good", "cast, pour: good"),
+        ("materials.box.pack_price", "box: pack price"),
+        ("channels.shop.fees.card.rate", "shop, card: rate"),
+        ("stale_after_days", "stale after days"),
+    ],
+)
+def test_a_path_in_words(path, words):
+    assert in_words(path) == words

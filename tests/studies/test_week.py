@@ -108,6 +108,20 @@ def test_what_does_not_fit_into_the_hours(tmp_path):
     assert said["year"].endswith("Only 52 % of it fits into your hours; that pays 1,366.")
 
 
+@pytest.mark.parametrize(
+    ("sales", "said"),
+    [
+        (80.0, "At that pace all that you expect to sell of your designs is sold in 3 months. Expect more of them, or"),
+        (9600.0, "At that pace it takes 30 years to sell what you expect of your designs. Expect less."),
+    ],
+)
+def test_sales_that_end_too_soon_or_never(tmp_path, sales, said):
+    """320 sets a year: 80 are a quarter of it, 9,600 are 30 years."""
+    found = whole_week(priced(tmp_path, product={"expected_sales": sales}))
+    (told,) = [each for each in told_of(found, GBP) if each.about == "sales"]
+    assert told.sentence.startswith(said) and not told.fine
+
+
 def test_channels_take_their_parts(tmp_path):
     out = priced(tmp_path, channels=("shop", "trade"))
     assert [row.sets for row in whole_week(out).rows] == pytest.approx([160, 160])
