@@ -76,7 +76,9 @@ def test_everything_at_once_is_in_order_and_nothing_is_below_its_cost(library, t
         ("EUR", 46, "53"),  # 46 × 1.15 = 52.9, to two figures
         ("JPY", 9.8, "1900"),  # 9.8 × 190 = 1862
         ("KWD", 5, "2"),  # 5 × 0.4
-        ("PEN", 5, "5.00"),  # no rough level known: as if worth a pound
+        ("VND", 20, "680000"),  # 20 × 34000
+        ("PEN", 5, "23"),  # 5 × 4.6
+        ("ZWG", 5, "5.00"),  # no rough level known: as if worth a pound
     ],
 )
 def test_guesses_are_in_the_workshop_s_own_money(currency, pounds, written):
