@@ -169,7 +169,7 @@ def understood(question: Question, typed: Any) -> Any:
         "yes": lambda: _yes(typed),
         "share": lambda: _share(typed),
         "amount": lambda: _number(typed, least=0.0, most=MOST_MONEY),
-        "number": lambda: _number(typed),
+        "number": lambda: _number(typed, most=question.most or MOST),
         "of": lambda: _of(typed),
         "one": lambda: _one(question, typed),
         "many": lambda: _many(question, typed),
@@ -225,13 +225,13 @@ def _number(typed: Any, least: float | None = None, most: float = MOST) -> float
     if typed < 0 or (typed == 0 and least is None):
         return Slip(f"{typed:g} cannot be", "Write a number above 0." if least is None else "Write 0 or more.")
     if typed > most:
-        return Slip(f"{_plain(typed)} cannot be", f"Write a number below {_plain(most)}.")
+        return Slip(f"{_plain(typed)} cannot be", f"Write {_plain(most)} or less.")
     return float(typed)
 
 
 def _plain(figure: float) -> str:
     """A large figure as a person writes it, as long as it is one."""
-    return f"{figure:,.0f}" if abs(figure) < LONG else f"{figure:g}"
+    return f"{figure:,.16g}" if abs(figure) < LONG else f"{figure:g}"
 
 
 def _of(typed: Any) -> Of | Slip:

@@ -30,8 +30,8 @@ class Question:
 
     `kind` says what its answer is: text, currency, yes or no, a share, an amount of money, a number above 0, so many
     of so many (`of`), one or many of the `choices` (name and words), a mesh file. `guess` is what an unknown answer
-    comes to (None: what `unknown` says), `low` and `high` the usual range; amounts in pounds. `part` is the heading
-    that it stands under; `short` marks those that a first price needs most.
+    comes to (None: what `unknown` says), `low` and `high` the usual range; amounts in pounds; more than `most` cannot
+    be. `part` is the heading that it stands under; `short` marks those that a first price needs most.
     """
 
     key: str
@@ -42,6 +42,7 @@ class Question:
     guess: Any = None
     low: float | None = None
     high: float | None = None
+    most: float | None = None
     unknown: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     short: bool = False

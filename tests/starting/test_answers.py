@@ -25,6 +25,8 @@ def question(key, **said):
     ("key", "typed", "is_"),
     [
         ("hours", "12.5", 12.5),
+        ("hours", 168, 168.0),
+        ("rent", 120_000_000, 1.2e8),  # in some moneys
         ("hours", 12, 12.0),
         ("hours", "?", None),
         ("hours", "", None),
@@ -55,11 +57,12 @@ def test_what_is_understood(key, typed, is_):
         ("hours", "many", '"many" is no number', "Write it plain, as 12.50."),
         ("hours", 0, "0 cannot be", "Write a number above 0."),
         ("hours", "-5", "-5 cannot be", "Write a number above 0."),
-        ("hours", 2e8, "200,000,000 cannot be", "Write a number below 10,000,000."),
+        ("hours", 168.5, "168.5 cannot be", "Write 168 or less."),  # 7 × 24
+        ("hours", 2e8, "200,000,000 cannot be", "Write 168 or less."),
         ("rent", -3, "-3 cannot be", "Write 0 or more."),
         ("rent", "2e12", '"2e12" is no number', "Write it plain, as 12.50."),
-        ("rent", 2e12, "2,000,000,000,000 cannot be", "Write a number below 1,000,000,000,000."),
-        ("rent", 1e99, "1e+99 cannot be", "Write a number below 1,000,000,000,000."),
+        ("rent", 2e12, "2,000,000,000,000 cannot be", "Write 1,000,000,000,000 or less."),
+        ("rent", 1e99, "1e+99 cannot be", "Write 1,000,000,000,000 or less."),
         ("hours", True, '"True" is no number', "Write it as 12.50."),
         ("tax", 20, "20 is more than the whole", 'Write 0.2, or "20 %".'),
         ("currency", "gbp", '"gbp" is no currency', 'Did you mean "GBP"?'),
