@@ -12,6 +12,7 @@ from typer.core import TyperGroup
 from pricing.days import day as day
 from pricing.errors import UsageFault, no_folder
 from pricing.questions.option import chosen as chosen_for
+from pricing.questions.option import no_number
 
 if TYPE_CHECKING:
     from pricing.folder.read import Folder as ReadFolder
@@ -64,7 +65,7 @@ def number(text: str | None, option: str) -> float | None:
     try:
         return float(text)
     except ValueError:
-        raise UsageFault(f'{option} "{text}" is no number. Write it in digits, as in 2.5.') from None
+        raise UsageFault(f"{option} {no_number(text)}") from None
 
 
 def chosen(kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:

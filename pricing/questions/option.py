@@ -19,6 +19,17 @@ Kind = Literal["product", "alloy", "channel", "count", "number", "switch", "word
 WRITTEN = "Write it in digits, as in"
 
 
+def no_number(text: str) -> str:
+    """Why this is no number, as the end of a sentence, and how the one that it may mean is written."""
+    from pricing.folder.toml.number_meant import as_fraction, proposed, readings
+
+    if text.strip().endswith("%"):
+        fraction = as_fraction(text)
+        return f'"{text}" is no number. ' + (f"Write {fraction}." if fraction else f"{WRITTEN} 0.2 for 20 %.")
+    meant = readings(text)
+    return f'"{text}" is no number. ' + (f"Write {proposed(meant)}." if meant else f"{WRITTEN} 2.5.")
+
+
 class Refused(UsageFault):
     """What was typed for one option cannot be; `option` is its name."""
 
@@ -89,7 +100,7 @@ class Option:
             except ValueError:
                 figure = math.nan
             if not math.isfinite(figure):
-                raise Refused(self.name, f'"{text}" is no number. {WRITTEN} 2.5.')
+                raise Refused(self.name, no_number(text))
             return figure
         return text
 

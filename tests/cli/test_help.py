@@ -94,6 +94,8 @@ def test_a_quantity_that_is_none_is_told_in_words(troytag, quantity):
     ("words", "told"),
     [
         (("page", "shop", "--port", "x"), '--port "x" is no whole number. Write it in digits, as in 12.'),
+        (("study", "shop", "sale", "--off", "20 %"), '--off "20 %" is no number. Write 0.2.'),
+        (("study", "shop", "sale", "--off", "0,2"), '--off "0,2" is no number. Write 0.2.'),
         (("export", "shop", "tags", "--gap", "wide"), '--gap "wide" is no number. Write it in digits, as in 2.5.'),
         (
             ("export", "shop", "tags", "--copies", "1.5"),

@@ -39,6 +39,9 @@ def test_what_is_typed_on_a_page_becomes_what_the_command_line_hands_over():
     [
         (QUANTITY["up_to"], "1.5", '"1.5" is no whole number. Write it in digits, as in 12.'),
         (MIX["cash"], "much", '"much" is no number. Write it in digits, as in 2.5.'),
+        (MIX["cash"], "12,5", '"12,5" is no number. Write 12.5.'),
+        (MIX["cash"], "20 %", '"20 %" is no number. Write 0.2.'),
+        (MIX["cash"], "some %", '"some %" is no number. Write it in digits, as in 0.2 for 20 %.'),
         (MIX["cash"], "inf", '"inf" is no number. Write it in digits, as in 2.5.'),
         (QUANTITY["sku"], " ", "Piece is not said. The product."),
     ],

@@ -11,6 +11,7 @@ import typer
 from typer.core import TyperArgument, TyperGroup, TyperOption
 
 from pricing.errors import UsageFault
+from pricing.questions.option import WRITTEN, no_number
 
 #: What is typed where a program would say str, int, float or path.
 WORDS: Mapping[type, str] = MappingProxyType({str: "WORD", int: "N", float: "NUMBER", Path: "FILE"})
@@ -159,6 +160,8 @@ def _numbers_in_words(parameter: Any) -> None:
         except typer.BadParameter:
             if self.value_is_missing(value):
                 raise
-            raise UsageFault(f'{option} "{value}" is no {called}. Write it in digits, as in {example}.') from None
+            if kind is float:
+                raise UsageFault(f"{option} {no_number(str(value))}") from None
+            raise UsageFault(f'{option} "{value}" is no {called}. {WRITTEN} {example}.') from None
 
     parameter.process_value = MethodType(process_value, parameter)
