@@ -11,8 +11,12 @@ from pricing.errors import TroytagError
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Workspace
 
-#: Where there is neither photo nor mesh: nothing, in the room of a picture.
-BLANK = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 80 80" width="80" height="80"/>'
+#: Where there is neither photo nor mesh: a dashed frame, in a grey that is seen in the dark as in the light.
+BLANK = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 80 80" width="80" height="80">'
+    '<rect x="8" y="8" width="64" height="64" rx="6" fill="none" stroke="#7f8a90" stroke-width="1.5" '
+    'stroke-dasharray="4 4"/></svg>'
+)
 
 
 def picture(request: Request) -> Response:

@@ -41,6 +41,12 @@ function normals(corners) {
   return found;
 }
 
+// The colour of the first alloy, as its stamp has it; silver where there is none yet.
+function metalColour() {
+  const tint = document.querySelector(".strip .stamp")?.getAttribute("color");
+  return tint ? [1, 3, 5].map((at) => Math.min(1, parseInt(tint.slice(at, at + 2), 16) / 255 / 0.92)) : [0.86, 0.83, 0.77];
+}
+
 export async function show(place) {
   const canvas = place.querySelector("canvas");
   const answer = await fetch(place.dataset.mesh);
@@ -57,7 +63,7 @@ export async function show(place) {
   camera.position.set(0, 0, 5.6);
   const scene = new Transform();
   const geometry = new Geometry(gl, { position: { size: 3, data: corners }, normal: { size: 3, data: normals(corners) } });
-  const program = new Program(gl, { vertex, fragment, cullFace: false, uniforms: { metal: { value: [0.86, 0.83, 0.77] } } });
+  const program = new Program(gl, { vertex, fragment, cullFace: false, uniforms: { metal: { value: metalColour() } } });
   const mesh = new Mesh(gl, { geometry, program });
   mesh.setParent(scene);
   let rise = -1.05, turn = -0.6;
