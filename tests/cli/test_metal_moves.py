@@ -103,9 +103,11 @@ def test_silver_rises_by_a_fifth_overnight(shell):
     said = shell("study", "fernhollow", "breakeven", "--as-of", "2026-11-21")
     assert "How far all metals may rise together" in said
 
-    # A figure of the first edition is changed by hand: both checks tell it, and nothing can be built on it unseen.
+    # The day of the first edition is changed by hand: both checks tell it, and nothing can be built on it unseen.
     path = shell.folder / "editions" / "000001.json"
-    path.write_text(path.read_text(encoding="utf-8").replace('"price": 119.0', '"price": 118.0'), encoding="utf-8")
+    kept = path.read_text(encoding="utf-8")
+    assert '"as_of": "2026-11-20"' in kept
+    path.write_text(kept.replace('"as_of": "2026-11-20"', '"as_of": "2026-11-19"', 1), encoding="utf-8")
     assert "editions/000001.json this edition is not as it was published." in shell("check", "fernhollow", code=1)
     shell("editions", "fernhollow", "show", 1, code=1)
     assert "Put the file back from a backup" in shell.err
