@@ -141,10 +141,10 @@ def in_doubt(
     figures = doubted(costing, learned)
     notes = [*figures.left_out, *_still(metals)]
     if not figures.figures and not metals.moves:
+        metal = "the price history is too short to say how metal moves" if metals.weeks else "metal stands still"
         raise UsageFault(
-            "nothing is in doubt: doubts.toml says of no figure how sure it is, and the price history is too short to "
-            'say how metal moves. Add a line such as "overhead.productive_hours" = { low = 70, high = 110 }: the 5 % '
-            "and 95 % points."
+            f"nothing is in doubt: doubts.toml says of no figure how sure it is, and {metal}. Add a line such as "
+            '"overhead.productive_hours" = { low = 70, high = 110 }: the 5 % and 95 % points.'
         )
     rows = range(len(resolved.variants)) if rows is None else rows
     draws = 1 << (draws - 1).bit_length()
@@ -186,7 +186,10 @@ class _Study:
         """Some variants, in all worlds."""
         rows = list(rows)
         worlds, computed = self.worlds(rows)
-        found = worlds.run(self.drawn(computed, self.points), ["unit_cost", "price"], ["margin", "profit"])
+        found = worlds.run(
+            self.drawn(computed, self.points), ["unit_cost", "price", "can_be_had"], ["margin", "profit"]
+        )
+        found["price"] = np.where(found["can_be_had"].astype(bool), found["price"], np.nan)
         self.tell(len(self.points) * len(rows))
         sold = self.out.computed.sold_places[rows]
         of_costs, of_margins = self.shares(worlds, computed, rows) if shares else ({}, {})

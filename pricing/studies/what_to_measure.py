@@ -1,7 +1,8 @@
 """Which figures matter most: how far each doubt moves the prices that the policies ask, and how to measure the figure.
 
 One figure at a time is put at its 5 % point and at its 95 % point, all others as they stand; the prices before
-rounding and ladder are compared with those of today.
+rounding and ladder are compared with those of today. One that cannot be had there, since fees and margin eat it, counts
+as unmoved.
 """
 
 from __future__ import annotations
@@ -84,9 +85,9 @@ def what_matters(
         ends[2 * place : 2 * place + 2, place] = figure.shape.at(np.array([LOW, HIGH]))
 
     def changes(values: np.ndarray) -> np.ndarray:
-        prices = worlds.run(values, ["required_price"])["required_price"]
-        with np.errstate(all="ignore"):
-            apart = np.broadcast_to(prices, (len(values), *prices.shape[1:]))[:, sold] / today - 1
+        there = worlds.run(values, ["required_price", "can_be_had"])
+        prices = np.where(there["can_be_had"].astype(bool), there["required_price"], np.nan)
+        apart = np.broadcast_to(prices, (len(values), *prices.shape[1:]))[:, sold] / today - 1
         return np.asarray(np.where(np.isfinite(apart), apart, 0.0))
 
     all_moved = changes(ends) if len(figures) else np.zeros((0, today.size))

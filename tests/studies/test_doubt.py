@@ -190,6 +190,8 @@ def test_each_world_is_a_folder_of_its_own(costing):
 def test_nothing_in_doubt_is_refused_with_what_is_lacking(tmp_path):
     with pytest.raises(UsageFault, match=r"nothing is in doubt: doubts.toml says of no figure how sure it is, and the"):
         study(tmp_path, {})
+    with pytest.raises(UsageFault, match=r"nothing is in doubt: .* and metal stands still\. Add a line such as"):
+        study(tmp_path, {}, weeks=0)
 
 
 def test_a_short_history_is_refused_where_weeks_are_asked(tmp_path):
@@ -231,6 +233,21 @@ def test_doubts_that_move_nothing_are_told_in_one_sentence(tmp_path):
     workshop = {**TABLES["workshop"], "week": {"weeks_a_year": 46, "flasks": 2}}
     found = study(tmp_path, doubts, {**TABLES, "workshop": workshop}, shares=False, draws=8)
     assert found.notes == ("stale_after_days and 2 more: they move no cost and no price of these pieces",)
+
+
+def test_worlds_without_a_price_are_told_and_not_counted(tmp_path):
+    """Of each 1.00 the margin leaves 0.70: where the fee takes as much no price can be had."""
+    fees = [{"name": "placement", "rate": 0.5}]
+    tables = {**TABLES, "channels": {"shop": {"policy": {"margin": 0.3}, "fees": fees}}}
+    path = "channels.shop.fees.placement.rate"
+    found = study(tmp_path, {path: (0.3, 0.75)}, tables, shares=False)
+    shape = found.doubted.figures[0].shape
+    eaten = stats.beta(shape.first, shape.second).sf(0.7)
+    (note,) = found.notes
+    assert note == f"in {100 * eaten:.2g} % of the worlds fees and margin leave no price: not counted"
+    (price,) = found.rows[0].prices
+    exact = 10 / (0.7 - stats.beta(shape.first, shape.second).ppf(np.array([0.1, 0.5, 0.9]) * (1 - eaten)))
+    np.testing.assert_allclose(price.asked, exact, rtol=0.02)  # of those that there are; 10.00 is what one costs
 
 
 def test_weeks_are_the_middle_of_the_channels_days(tmp_path):
