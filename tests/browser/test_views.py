@@ -149,3 +149,24 @@ def test_what_kept_a_design_from_being_saved_goes_when_it_is_mended(visit):
     tab.locator("#f-castings-0-count").fill(before)
     box.wait_for(state="detached")
     assert tab.locator("#answer table.compare").count() >= 1
+
+
+def test_what_is_not_stated_can_be_added_beside_what_is_typed(looking):
+    """A key and a whole table come into the form that is open: what was typed stays, nothing is offered twice."""
+    tab = looking
+    at_width(tab, 1280)
+    tab.goto("/edit/products/thimble.toml")
+    name = tab.get_by_role("textbox", name="Name as customers read it")
+    name.fill("Bramble thimble, typed")
+    tab.locator(".stated > .tail summary").click()
+    tab.get_by_role("link", name="Height of a full tree of it").last.click()
+    height = tab.get_by_role("textbox", name="Height of a full tree of it")
+    height.wait_for()
+    assert height.evaluate("(at) => at === document.activeElement")
+    height.fill("120")
+    tab.get_by_role("link", name="Castings: a further one").click()
+    tab.get_by_role("textbox", name="Name of the casting").nth(1).fill("rim")
+    sent = dict(tab.evaluate("[...new FormData(document.getElementById('edit-form'))]"))
+    assert (sent["name"], sent["tree_mm"], sent["castings[1].name"]) == ("Bramble thimble, typed", "120", "rim")
+    assert tab.get_by_role("link", name="Castings: a further one").count() == 0
+    tab.evaluate("document.getElementById('edit-form').reset()")
