@@ -56,6 +56,19 @@ def test_two_are_compared_as_the_terminal_does(published, troytag):
     assert costs and all(line in page for line in costs)
 
 
+@pytest.mark.parametrize(
+    ("address", "words"),
+    [
+        ("/editions/table.csv?show=1", ("editions", "show", "1", "--csv")),
+        ("/editions/table.csv?before=1&after=2", ("editions", "compare", "1", "2", "--csv")),
+        ("/break-even/table.csv", ("study", "breakeven", "--as-of", str(DAY), "--csv")),
+    ],
+)
+def test_the_csv_is_that_of_the_command(published, troytag, address, words):
+    command, *more = words
+    assert published.get(address).text == troytag(command, published.root, *more).out
+
+
 def test_by_a_day(published):
     assert "Edition 1, in force from 2026-06-01" in published.get("/editions?on=2026-07-01").words
     assert "no edition was in force on 2026-05-01" in published.get("/editions?on=2026-05-01").words

@@ -13,10 +13,11 @@ from pricing.errors import TroytagError
 from pricing.page.framing import frame
 from pricing.page.plot import Reaches, ReachLine, reaches
 from pricing.page.rendering import Frame, page
+from pricing.page.views.csv_file import csv_file
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import metal_named, percent
-from pricing.studies.breakeven import BreakEven
+from pricing.studies.breakeven import BreakEven, line_records
 from pricing.studies.breakeven_told import cells, summary
 
 PAGE_ROWS = 60
@@ -76,6 +77,17 @@ def break_even(request: Request) -> Response:
     except TroytagError as error:
         return faulty(request, error)
     return page(request, "break_even.html", _context(request, workspace, look, found, is_asked))
+
+
+def table(request: Request) -> Response:
+    """GET /break-even/table.csv?prices=asked: the records of the command, figures in full."""
+    workspace: Workspace = request.app.state.workspace
+    try:
+        look = workspace.look()
+        found = look.break_even_asked if request.query_params.get("prices") == "asked" else look.break_even
+    except TroytagError as error:
+        return faulty(request, error)
+    return csv_file(workspace, "break-even", list(line_records(found)))
 
 
 def _context(

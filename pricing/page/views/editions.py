@@ -12,16 +12,20 @@ from starlette.responses import RedirectResponse, Response
 
 from pricing.days import day
 from pricing.editions.chain import Edition, in_force_on, look_over, newest, read
-from pricing.editions.told import head
+from pricing.editions.told import flat, head
 from pricing.errors import Faults, TroytagError, UsageFault
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
+from pricing.page.views.csv_file import csv_file
 from pricing.page.views.edition import EditionInWords, edition_in_words
 from pricing.page.views.editions_compared import Compared, compared
 from pricing.page.views.faults import faulty
+from pricing.page.views.notice import missing
 from pricing.page.views.repricing import mark_of
 from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
+from pricing.studies.editions_compared import flat as flat_compared
+from pricing.studies.editions_compared import records
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.outlook import outlook
 from pricing.studies.repricing import Repricing, restoring
@@ -99,6 +103,22 @@ def editions(request: Request) -> Response:
     return page(request, "editions.html", _context(workspace, look, asked, sentence, shown, both, None), status)
 
 
+def table(request: Request) -> Response:
+    """GET /editions/table.csv?show=2 or ?before=1&after=2: the records of the command, figures in full."""
+    workspace: Workspace = request.app.state.workspace
+    asked = request.query_params
+    try:
+        if asked.get("before") or asked.get("after"):
+            first, second = (read(workspace.root, _number(asked.get(name, ""))) for name in ("before", "after"))
+            name, rows = f"editions-{first.number}-{second.number}", flat_compared(records(first, second))
+        else:
+            edition = read(workspace.root, _number(asked.get("show", "")))
+            name, rows = f"edition-{edition.number}", flat(edition, range(len(edition.content["variants"])))
+    except TroytagError as error:
+        return missing(request, str(error), 422)
+    return csv_file(workspace, name, rows)
+
+
 async def withdraw(request: Request) -> Response:
     """POST /editions/withdraw: ask whether an earlier edition's prices shall be in force again; with `sure` do it."""
 
@@ -164,18 +184,18 @@ def _context(
 ) -> EditionsContext:
     chain = look_over(workspace.root)
     standing = look.going_out.edition
-    records, trouble = [], [fault.headline() for fault in (*chain.faults, *(note.fault for note in chain.notes))]
+    heads, trouble = [], [fault.headline() for fault in (*chain.faults, *(note.fault for note in chain.notes))]
     for link in chain.links:
         try:
-            records.append(head(read(workspace.root, link.number)))
+            heads.append(head(read(workspace.root, link.number)))
         except Faults as wrong:  # its hash is right, and it makes no sense
             trouble += [fault.headline() for fault in wrong.faults]
-    numbers = [record["number"] for record in records]
+    numbers = [each["number"] for each in heads]
     last = numbers[-1] if numbers else 0
     before = number_typed({"number": asked.get("before", "")}) or (numbers[-2] if len(numbers) > 1 else last)
     return EditionsContext(
         frame=frame(workspace, look, "editions", "Editions"),
-        lines=tuple(_lines(records, standing.number if standing else 0))[::-1],
+        lines=tuple(_lines(heads, standing.number if standing else 0))[::-1],
         trouble=tuple(dict.fromkeys(trouble)),
         earlier=tuple(reversed(numbers[:-1])),
         before=before,
@@ -188,10 +208,10 @@ def _context(
     )
 
 
-def _lines(records: list[dict[str, Any]], standing: int) -> Iterator[EditionLine]:
+def _lines(heads: list[dict[str, Any]], standing: int) -> Iterator[EditionLine]:
     """Each edition, with the day before the next one's as its last."""
-    for place, record in enumerate(records):
-        then = records[place + 1]["as_of"] if place + 1 < len(records) else ""
+    for place, record in enumerate(heads):
+        then = heads[place + 1]["as_of"] if place + 1 < len(heads) else ""
         words = {"new": "new", "raised": "raised", "lowered": "lowered", "held": "held"}
         yield EditionLine(
             number=record["number"],
