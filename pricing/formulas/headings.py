@@ -158,6 +158,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         " are not yet taken off, for they are there whatever is made.",
         "all bring": "The same for all that is made of it.",
         "one more brings": "What the month would bring more if there were one more of it: its shadow price.",
+        "limit": "What the plan of a month cannot go beyond.",
         "there is": "How much of it there is in the month.",
         "used": "How much of it the plan takes.",
         "needed": "Fresh metal that the plan takes.",

@@ -110,7 +110,7 @@ def _orders(said: Mapping[str, Any]) -> tuple[Any, ...]:
 # ---- what is told
 
 MADE = ("product, alloy, channel", "to make", "price", "one brings", "all bring", "hours", "flasks")
-HELD = ("", "there is", "used", "left", "one more brings")
+HELD = ("limit", "there is", "used", "left", "one more brings")
 METAL = ("metal", "needed", "in the drawer", "to buy", "costs", "a gram is worth")
 RANKED = ("product, alloy, channel", "an hour brings", "a flask brings", "one brings", "must bring more")
 
