@@ -121,10 +121,14 @@ def test_a_workshop_begun_from_nothing(visit, folder, tmp_path):
     tab.get_by_label("Its mesh").set_input_files(tmp_path / "Oak Leaf.stl")
     tab.get_by_label("What you pay yourself for an hour").fill("17.50")
     tab.get_by_label("Yellow brass").uncheck()
+    tab.get_by_label("What it is called").fill("Oak")  # at once, while the questions that follow are fetched
+    tab.get_by_label("Market stall").check()
     tab.get_by_label("What casting brass costs today").wait_for(state="detached")  # what no metal needs is not asked
     tab.get_by_label("9 ct yellow gold").check()
     tab.get_by_label("What gold costs today").fill("2500,")
     assert tab.get_by_label("What you pay yourself for an hour").input_value() == "17.50"
+    assert tab.get_by_label("What it is called").input_value() == "Oak"
+    assert tab.get_by_label("Market stall").is_checked() and not tab.get_by_label("Yellow brass").is_checked()
     tab.get_by_label("What it is called").fill("Oak leaf")
     unfold(tab, "start")
     assert for_nobody(tab) == []

@@ -205,6 +205,27 @@ document.body.addEventListener("htmx:afterSettle", (event) => {
   showMeshes();
 });
 
+// What is typed or ticked while further questions are fetched stays so.
+const meanwhile = new Map();
+document.body.addEventListener("htmx:beforeSwap", (event) => {
+  const { target, requestConfig } = event.detail;
+  meanwhile.clear();
+  if (target.id !== "start-fields") return;
+  for (const field of target.querySelectorAll("input:not([type=file]):not([type=hidden]), select")) {
+    const sent = requestConfig.formData.getAll(field.name);
+    if (field.type === "checkbox" ? field.checked !== sent.includes(field.value) : field.value !== (sent[0] ?? "")) {
+      meanwhile.set(field.id, field.type === "checkbox" ? field.checked : field.value);
+    }
+  }
+});
+document.body.addEventListener("htmx:afterSwap", () => {
+  for (const [id, value] of meanwhile) {
+    const field = document.getElementById(id);
+    if (field) field[field.type === "checkbox" ? "checked" : "value"] = value;
+  }
+  meanwhile.clear();
+});
+
 // Where a fault leads to a line of the text, that line is shown.
 const text = document.getElementById("text");
 if (text && Number(text.dataset.line) > 0) {
