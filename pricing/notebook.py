@@ -93,7 +93,8 @@ def to_csv(table: DataFrame | Iterable[Any], path: str | PathLike[str], *, force
 class Costed(Costing):
     """All figures of a folder: `frame()` as tables, `work()` how one came about, `warnings` what is doubtful.
 
-    `history()` has the prices of metal day by day; `breakeven()` and `band()` are studies of how they move.
+    `history()` has the prices of metal day by day; `breakeven()` and `band()` are studies of how they move, `study()`
+    asks any other.
     """
 
     def frame(self, of: str = "price") -> DataFrame:
@@ -167,6 +168,32 @@ class Costed(Costing):
 
         prices = prices_held(self, None if asked else newest(self.folder.root))
         return DataFrame(list(line_records(break_even(self.computed, prices, least_margins(self)))))
+
+    def study(self, name: str, *, asked: bool = False, **said: Any) -> DataFrame:
+        """The records of a question, as `troytag study NAME --csv` prints them; its options by their names.
+
+        `costed.study("mix", each=10, flasks=["12"])` has a row for each piece in each channel, and what else there is
+        to know in `attrs` ("limits", "leaves"). Prices are those in force; with `asked` what the policies ask. Raises
+        UsageFault for a question or an option that there is not, and whatever the question itself refuses.
+        """
+        from pandas import DataFrame
+
+        from pricing.questions.every import QUESTIONS
+        from pricing.questions.source import Source
+
+        _known("study", name, QUESTIONS)
+        options = {option.name: option for option in QUESTIONS[name].options}
+        for each in said:
+            _known("option", each, options)
+        lacking = [each.name for each in options.values() if each.required and each.name not in said]
+        if lacking:
+            raise UsageFault(f"study {name}: say {', '.join(lacking)}.")
+        usual = {each.name: False if each.kind == "switch" else each.default for each in options.values()}
+        source = Source(self.folder, self.asked, "asked" if asked else None, self)
+        answer = QUESTIONS[name].answer(source, usual | said)
+        found = DataFrame([dict(row) for row in answer.rows])
+        found.attrs = dict(answer.document)
+        return found
 
     def band(
         self,

@@ -24,11 +24,11 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("drawer",),
     ("batches",),
     ("studies", "pouring"),
-    ("parcels", "notebook"),
+    ("parcels",),
     ("workbook", "lists"),
     ("learning",),
     ("questions",),
-    ("page",),
+    ("page", "notebook"),
     ("cli",),
 )
 #: What may be imported from the same floor; never in a circle.

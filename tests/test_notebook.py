@@ -164,6 +164,21 @@ def test_what_a_study_returns_is_a_table():
     assert list(pricing.frame([{"sku": "thimble"}])["sku"]) == ["thimble"]
 
 
+def test_any_study_is_a_table_with_what_else_it_tells(costed):
+    lots = costed.study("quantity", sku="thimble", alloy="sterling", channel="stall", up_to=12)
+    assert list(lots["quantity"]) == list(range(1, 13)) and lots.attrs["margin"] > 0
+    month = costed.study("mix", each=2, shares=True, hours=["10"])
+    hours = next(each for each in month.attrs["limits"] if each["kind"] == "hours")
+    assert (month["sets"] * month["hours"]).sum() == pytest.approx(hours["used"]) and hours["there_is"] == 10
+    for words, said in (
+        ({"name": "mixt"}, 'no study "mixt". Did you mean "mix"'),
+        ({"name": "mix", "eech": 3}, 'no option "eech". Did you mean "each"'),
+        ({"name": "sale"}, "study sale: say off"),
+    ):
+        with pytest.raises(pricing.UsageFault, match=said):
+            costed.study(**words)
+
+
 # ---- prices of metal, studies, pieces and sizes
 
 
