@@ -21,6 +21,7 @@ from pricing.costing import asked_for, cost
 from pricing.formulas.engine import NUMPY_WORDS, Computed, compute, fetcher
 from pricing.formulas.rerun import part_of
 from pricing.model.doubt import Doubt
+from pricing.studies import doubt
 from pricing.studies.doubt import in_doubt
 from pricing.studies.doubted_figures import doubted
 from pricing.studies.prices_out import prices_out
@@ -104,9 +105,10 @@ def costing():
     return replace(read, folder=replace(read.folder, stated=stated.model_copy(update={"doubts": doubts})))
 
 
-def test_small_doubts_spread_as_linear_propagation_says(costing):
+def test_small_doubts_spread_as_linear_propagation_says(costing, monkeypatch):
     check_vocabulary(UNCERTAIN_WORDS)
-    found, rows = in_doubt(prices_out(costing), draws=1024, rows=[0, 4]), [0, 4]
+    monkeypatch.setattr(doubt, "SHARE_POINTS", 128)
+    found, rows = in_doubt(prices_out(costing), draws=512, rows=[0, 4]), [0, 4]
     known = doubted(costing)
     computed = compute(only(known.resolved, rows))
     spread = 2 * SMALL / (2 * stats.norm.ppf(0.95))  # of each figure, as a share: so far apart lie its two points

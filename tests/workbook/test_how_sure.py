@@ -29,10 +29,3 @@ def test_the_ends_stand_beside_the_price_and_stay_there(tmp_path):
     assert (line["price P10"], line["price P90"]) == (asked.low, asked.high)
     found = propose(book, root)
     assert (found.changes, dict(found.files), found.notes) == ((), {}, ())
-
-
-def test_nobody_asked(tmp_path):
-    costing = cost(write(tmp_path / "shop", BARE), asked_for(date(2026, 11, 20)))
-    write_workbook(costing, tmp_path / "book.xlsx")
-    rows = openpyxl.load_workbook(tmp_path / "book.xlsx", data_only=True)["Prices"].iter_rows(values_only=True)
-    assert not any("price P10" in row for row in rows)
