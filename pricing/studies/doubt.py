@@ -19,6 +19,7 @@ import numpy as np
 from pricing.errors import UsageFault
 from pricing.extras import missing
 from pricing.formulas.engine import Computed, compute
+from pricing.formulas.tables import TABLES
 from pricing.formulas.worlds import Landing, Worlds
 from pricing.studies.breakeven import least_margins
 from pricing.studies.deciding import MARGIN_NOISE, PRICE_NOISE
@@ -248,21 +249,51 @@ class _Study:
         names = [*(figure.path for figure in known), *([METAL] if blocks else [])]
         groups = [*([place] for place in range(len(known)))]
         groups += [list(range(len(known), len(known) + blocks))] if blocks else []
-        shape = computed["margin"].shape
+        reached = [reach_of(worlds, place) for place in range(len(known))]
+        first: list[np.ndarray] = []
 
-        def result(points: np.ndarray) -> np.ndarray:
-            found = worlds.run(self.drawn(computed, points), ["unit_cost"], ["margin"])
+        def result(points: np.ndarray, group: int | None) -> np.ndarray:
             self.tell(len(points) * len(rows))
-            flat = [np.broadcast_to(each, (len(points), *each.shape[1:])) for each in found.values()]
-            return np.concatenate([each.reshape(len(points), -1) for each in flat], axis=1)
+            own = reached[group] if group is not None and group < len(reached) else None
+            if own is None or 2 * len(own) > len(rows):
+                whole = self.results(worlds, computed, points)
+                if not first:
+                    first.append(whole)
+                return whole.reshape(len(points), -1)
+            mixed = first[0].copy()  # where the figure does not reach all is as in the first draws
+            if len(own):
+                mixed[:, own] = self.results(*self.worlds([rows[place] for place in own]), points)
+            return mixed.reshape(len(points), -1)
 
         with np.errstate(invalid="ignore"):
             found = sobol_indices(result, len(known) + blocks, groups, SHARE_POINTS)
-        cut = len(rows)
+        shares = [_shares(found, place).reshape(len(rows), -1) for place in range(len(names))]
         return (
-            {name: _shares(found, place)[:cut] for place, name in enumerate(names)},
-            {name: _shares(found, place)[cut:].reshape(shape) for place, name in enumerate(names)},
+            {name: own[:, 0] for name, own in zip(names, shares, strict=True)},
+            {name: own[:, 1:] for name, own in zip(names, shares, strict=True)},
         )
+
+    def results(self, worlds: Worlds, computed: Computed, points: np.ndarray) -> np.ndarray:
+        """The unit cost and the margins of each variant, by draw, variant, and (cost, channels)."""
+        found = worlds.run(self.drawn(computed, points), ["unit_cost"], ["margin"])
+        cost, margins = (
+            np.broadcast_to(found[name], (len(points), *found[name].shape[1:])) for name in ("unit_cost", "margin")
+        )
+        return np.concatenate([cost[..., None], margins], axis=2)
+
+
+def reach_of(worlds: Worlds, figure: int) -> list[int] | None:
+    """The places of the variants that a figure reaches, itself or in a part; None where it may reach all."""
+    resolved, graph = worlds.computed.resolved, worlds.computed.graph
+    places = {row.called: place for place, row in enumerate(resolved.variants)}
+    whole = [places[row.of or row.called] for row in resolved.all_variants]
+    found: set[int] = set()
+    for name, axes, figures in worlds.landings:
+        if (figures == figure).any():
+            if TABLES[graph.table_of(name)].axes[:1] != ("variant",):
+                return None
+            found |= {whole[place] for place in axes[0][figures == figure].tolist()}
+    return sorted(found)
 
 
 def metal_landings(computed: Computed, metals: MetalWeeks, at: int) -> Iterator[Landing]:

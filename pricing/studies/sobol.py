@@ -36,7 +36,7 @@ def uniform(draws: int, dimensions: int, seed: int = SEED) -> np.ndarray:
 
 
 def sobol_indices(
-    result: Callable[[np.ndarray], np.ndarray],
+    result: Callable[[np.ndarray, int | None], np.ndarray],
     dimensions: int,
     groups: Sequence[Sequence[int]],
     draws: int,
@@ -45,21 +45,22 @@ def sobol_indices(
     """The indices of each group of inputs.
 
     `result` takes points of the unit cube, by draw and dimension, and gives its value by draw (and any further axes);
-    `groups` name the dimensions of each group. It is asked for draws × (groups + 2) values.
+    `groups` name the dimensions of each group. It is asked for draws × (groups + 2) values: first for A, then for B,
+    then for A with the columns of a group from B, whose place it is told beside the points (None for A and B).
     """
     both = uniform(draws, 2 * dimensions, seed)
     a, b = both[:, :dimensions], both[:, dimensions:]
-    of_a, of_b = result(a), result(b)
+    of_a, of_b = result(a, None), result(b, None)
     middle = (of_a.mean(axis=0) + of_b.mean(axis=0)) / 2
     of_a, of_b = of_a - middle, of_b - middle  # centred: the estimate of the first order is far less noisy then
     variance = (np.square(of_a) + np.square(of_b)).mean(axis=0) / 2
     least = np.square(np.maximum(np.abs(middle), 1.0) * 1e-12)
     variance = np.where(variance > least, variance, np.nan)
     first, total = [], []
-    for group in groups:
+    for place, group in enumerate(groups):
         mixed = a.copy()
         mixed[:, list(group)] = b[:, list(group)]
-        of_mixed = result(mixed) - middle
+        of_mixed = result(mixed, place) - middle
         first.append((of_b * (of_mixed - of_a)).mean(axis=0) / variance)
         total.append(np.square(of_a - of_mixed).mean(axis=0) / 2 / variance)
     shape = (0, *np.shape(middle))

@@ -170,6 +170,23 @@ def test_slabs_of_variants_are_the_same_as_all_at_once(costing, monkeypatch):
     assert in_doubt(out, draws=16, shares=False, rows=[1, 4]).rows == whole.rows
 
 
+def test_only_what_a_figure_reaches_is_run_for_its_share(costing, monkeypatch):
+    """Sprues of one product: the same shares as where every variant is run for it; none for the others."""
+    own = f"products.{next(iter(costing.folder.products))}.sprue_ratio"
+    doubts = {own: (0.2, 1.4), "overhead.productive_hours": (90.0, 110.0)}
+    out = prices_out(with_doubts(costing, doubts))
+    monkeypatch.setattr(doubt, "SHARE_POINTS", 16)
+    quick = in_doubt(out, draws=1).rows
+    reaches = []
+    monkeypatch.setattr(doubt, "reach_of", lambda worlds, figure: reaches.append(figure))
+    for row, other in zip(quick, in_doubt(out, draws=1).rows, strict=True):
+        assert row.shares == other.shares
+        assert [price.shares for price in row.prices] == [price.shares for price in other.prices]
+    assert reaches == [0, 1]
+    reached = [row.shares[own].in_all or 0.0 for row in quick]
+    assert max(reached) > 0 and min(reached) == 0
+
+
 def test_each_world_is_a_folder_of_its_own(costing):
     """The first draw, written into the folder figure by figure, costs and asks what its world does."""
     found = in_doubt(prices_out(costing), draws=1, shares=False)
