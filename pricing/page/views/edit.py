@@ -31,7 +31,7 @@ from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import FaultInWords, fault_in_words
 from pricing.page.views.notice import missing
-from pricing.page.views.workshop import SectionLinks, address_of, links_of, title_of
+from pricing.page.views.workshop import SectionLinks, address_of, called, links_of, title_of
 from pricing.page.workspace import Workspace, leads_inside
 
 #: Fields that a section's form may have.
@@ -60,6 +60,7 @@ class EditContext:
     address: str
     links: tuple[SectionLinks, ...]
     section: FormSection | None
+    part_title: str
     at: str
     group: ShownGroup | None
     values: Mapping[str, str]
@@ -206,6 +207,7 @@ def _page(request: Request, workspace: Workspace, file: str, refused: Refused | 
         address=quote(file),
         links=links_of(model, parsed, file, section) if model is not None and parsed is not None else (),
         section=section,
+        part_title=called(parsed.values, section, whole=True) if section is not None and parsed is not None else "",
         at=json.dumps(section.path if section else ()),
         group=_shown(request, workspace, parsed, section, group, typed, beside),
         values=MappingProxyType(typed),

@@ -24,6 +24,7 @@ from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace, leads_inside
+from pricing.studies.doubted_figures import in_words
 
 #: Products of the list on one page.
 MOST_FILES = 200
@@ -130,7 +131,7 @@ def links_of(
         if section.is_new:
             new.append(section)
         else:
-            word = _called(read.values, section)
+            word = called(read.values, section)
             parts.append(PartLink(word, address_of(file, path), is_open is not None and path == is_open.path))
     return tuple(
         SectionLinks(
@@ -143,19 +144,22 @@ def links_of(
     )
 
 
-def _called(values: Mapping[str, object], section: FormSection) -> str:
-    """A part by the name that it states for people, else by its own."""
+def called(values: Mapping[str, object], section: FormSection, whole: bool = False) -> str:
+    """A part by the name that it states for people, else by its own; the `whole` with what kind of thing it is."""
+    if whole and section.path == ():
+        return "What is stated"
     here: object = values
     for part in section.path:
         try:
             here = here[part]  # type: ignore[index]
         except (KeyError, IndexError, TypeError):
             here = None
-    name = here.get("name") if isinstance(here, Mapping) and section.path else None
-    if isinstance(name, str) and name.strip():
-        return name
-    _, colon, own = section.title.partition(": ")
-    return own if colon else section.title if "." in section.title else key_in_words(section.title)
+    stated = here.get("name") if isinstance(here, Mapping) and section.path else None
+    kind, colon, own = section.title.partition(": ")
+    name = stated if isinstance(stated, str) and stated.strip() else own
+    if colon:
+        return f"{key_in_words(kind)}: {name}" if whole else name
+    return in_words(section.title) if "." in section.title else name or key_in_words(section.title)
 
 
 def _file_in_words(workspace: Workspace, file: str, purpose: str, model: type[BaseModel]) -> FileInWords:
