@@ -209,6 +209,22 @@ def test_a_product_that_a_synced_drive_has_put_beside_is_told_as_one(tmp_path):
         read_folder(root)
 
 
+@pytest.mark.parametrize(
+    ("path", "doubt", "stated"),
+    [
+        ("labour.bench.rate", "{ low = 25, high = 30 }", "24"),
+        ("products.acorn-knob.pieces_per_flask", "{ low = 20, high = 30 }", "18"),
+        ("alloys.sterling.density", "{ low = 10.3, high = 10.4 }", None),
+        ("labour.bench.rate", "{ low = 25, high = 30, batch = 1 }", None),  # what the log has taught may lie elsewhere
+    ],
+)
+def test_a_figure_that_lies_outside_of_its_doubt(tmp_path, path, doubt, stated):
+    """A guess that was measured since: its old range would say that the measured figure cannot be."""
+    found = read_folder(write(tmp_path, {**changed(), "doubts.toml": f'"{path}" = {doubt}\n'})).warnings
+    told = f"it is stated as {stated}, and here it is doubted from "
+    assert [told in str(warning) for warning in found] == ([True] if stated else [])
+
+
 PRICES = "metal_prices.csv"
 
 

@@ -12,7 +12,7 @@ from pathlib import PurePosixPath
 from pricing.errors import Fault, Place, did_you_mean, nearest
 from pricing.folder.checks.copies import copies_warnings
 from pricing.folder.checks.densities import density_doubt, density_mend
-from pricing.folder.checks.doubts import doubt_faults
+from pricing.folder.checks.doubts import doubt_faults, doubt_warnings
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.on_top import on_top_warnings
@@ -53,6 +53,7 @@ def warnings(parts: Parts) -> Iterator[Fault]:
     yield from product_warnings(parts)
     yield from products_folder_warnings(parts)
     yield from copies_warnings(parts)
+    yield from doubt_warnings(parts)
 
 
 def _flask_faults(parts: Parts) -> Iterator[Fault]:

@@ -43,6 +43,43 @@ def doubt_faults(parts: Parts) -> Iterator[Fault]:
             yield parts.documents.fault(DOUBTS_FILE, (path,), *told, at="key")
 
 
+def doubt_warnings(parts: Parts) -> Iterator[Fault]:
+    """Figures that are stated outside of the range in which they are doubted: one of the two was changed since.
+
+    What the batch log has taught may well lie elsewhere than what is stated, and is no slip.
+    """
+    for path, doubt in parts.doubts.items():
+        value = figure_of(parts, path) if doubt.batch is None else None
+        if value is not None and not doubt.low <= value <= doubt.high:
+            range_ = f"from {doubt.low:.10g} to {doubt.high:.10g}"
+            problem = f"it is stated as {value:.10g}, and here it is doubted {range_}"
+            mend = "Take the doubt out if you have measured it, or doubt it around what is stated."
+            yield parts.documents.fault(DOUBTS_FILE, (path,), problem, mend, at="key")
+
+
+def figure_of(parts: Parts, path: str) -> float | None:
+    """The figure that a path leads to; None where it leads to none."""
+    head, _, rest = path.partition(".")
+    if head == PRODUCTS_FOLDER:
+        found = (_figure(_inside_product(parts, sku), rest[len(sku) + 1 :]) for sku in fitting(parts.whole, rest))
+        return next((value for value in found if value is not None), None)
+    if head in _KINDS:
+        return _figure(getattr(parts, head), rest)
+    if head == "ladder":
+        return _figure(inside(parts.ladder), rest)
+    return _figure(inside(parts.workshop), rest if head == "workshop" else path)
+
+
+def _figure(within: Mapping[str, Any], path: str) -> float | None:
+    for name in fitting(within, path):
+        here, rest = within[name], path[len(name) + 1 :]
+        if rest and (found := _figure(inside(here), rest)) is not None:
+            return found
+        if not rest and isinstance(here, (int, float)) and not isinstance(here, bool):
+            return float(here)
+    return None
+
+
 def problem_of(parts: Parts, path: str) -> tuple[str, str] | None:
     """Why a path leads to no figure, as problem and mend; None where it does, or where nobody can say."""
     head, _, rest = path.partition(".")
@@ -85,6 +122,14 @@ def _problem_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] 
     seen = f"products.{sku}"
     if sku not in parts.whole or rest.partition(".")[0] in parts.unsure(sku):
         return None
+    if not rest:
+        return f"{seen} is no number", _PUT_RIGHT
+    written = _written(parts, parts.documents.product_files[sku])
+    return _walked(_inside_product(parts, sku), written, rest, seen)
+
+
+def _inside_product(parts: Parts, sku: str) -> dict[str, Any]:
+    """What stands in a product, its steps those of its process with its own figures."""
     product = parts.whole[sku]
     steps = {}
     for step in parts.processes.get(product.process or "", ()):
@@ -92,10 +137,7 @@ def _problem_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] 
             steps[step.name] = step_with(step, product.steps.get(step.name))
         except ValidationError:  # told where the product's own figures are looked at
             steps[step.name] = step
-    if not rest:
-        return f"{seen} is no number", _PUT_RIGHT
-    written = _written(parts, parts.documents.product_files[sku])
-    return _walked({**inside(product), "steps": steps or product.steps}, written, rest, seen)
+    return {**inside(product), "steps": steps or product.steps}
 
 
 def _written(parts: Parts, file: str) -> dict[str, Any] | None:
