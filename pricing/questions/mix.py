@@ -63,7 +63,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
             "rush": [asdict(each) for each in rushes],
         },
         drawing=what_is_made(found, f"{source.stated.workshop.name}: {_there_is(found)}", shown),
-        notes=(*_notes(found, month), *standing(out)),
+        notes=(*_notes(found, month, bool(said["grams"])), *standing(out)),
         warnings=out.costing.warnings,
     )
 
@@ -259,7 +259,9 @@ def _rushed(rushes: list[Rush], shown: Shown) -> Iterator[str]:
         )
 
 
-def _notes(found: Mix, month: Month) -> Iterator[str]:
+def _notes(found: Mix, month: Month, has_grams: bool) -> Iterator[str]:
+    if has_grams and month.cash is None:
+        yield "grams in the drawer hold nothing back while cash buys all metal: say with --cash how much there is."
     if not month.most and month.each_most is None and len(found.made) < 4:
         yield "nothing says how many sell, so all goes into the best: say it with --each 10, --most thimble=12."
     if found.gap > 1e-3:

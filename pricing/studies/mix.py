@@ -62,7 +62,10 @@ def rush(out: PricesOut, month: Month, order: Sales) -> Rush:
         ) from None
     displaces = max(0.0, before - after)
     spent = float(alone["profit"][0, column] - takes.brings[0, column])  # own hours and overhead, below 0
-    markup = (displaces / order.sets + spent) / float(alone["unit_cost"][0])
+    cost = float(alone["unit_cost"][0])
+    if cost <= 0:
+        raise UsageFault(f"{' in '.join(order.names[:2])} costs nothing to make, so no price can be told for it.")
+    markup = (displaces / order.sets + spent) / cost
     asked = compute(asking(run, order.names[2], [{"asks_solving": True, "asked_markup": markup}]), computed.graph)
     return Rush(
         sku=order.names[0],

@@ -108,6 +108,11 @@ def test_the_month_is_told_in_sentences(answered):
     assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
 
 
+def test_grams_without_a_limit_of_cash_are_told_to_hold_nothing(source):
+    (first, *_) = asked(source, "mix", grams=["brass=20"], shares=True, each=1.0, hours=["3"]).notes
+    assert first.startswith("grams in the drawer hold nothing back")
+
+
 def test_the_doubt_is_told_with_what_to_measure_first(answered):
     answer = answered("doubt")
     said = [block for block in answer.blocks if isinstance(block, str)]

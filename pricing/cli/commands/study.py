@@ -14,7 +14,7 @@ app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, 
 
 @app.callback(invoke_without_command=True)
 def study(context: typer.Context, folder: Folder) -> None:
-    """Answer a question: break-even, how often to reprice, a sale."""
+    """Answer a question: break-even, how sure, what to make, a sale, a year."""
     context.obj = folder
     if context.invoked_subcommand is None:
         print(context.get_help())
