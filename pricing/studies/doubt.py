@@ -31,8 +31,8 @@ from pricing.what_if import only
 
 #: Draws, where nobody says how many, and the most; points of the shares, for each group.
 DRAWS, MOST_DRAWS, SHARE_POINTS = 4096, 2**20, 512
-#: Numbers of a slab of variants that are kept at once: 256 MiB of them.
-AT_ONCE = 32 * 2**20
+#: Numbers of a slab of variants that are kept at once: 64 MiB of them.
+AT_ONCE = 8 * 2**20
 #: The range that is told: one time in ten below it, one in ten above.
 P10, P50, P90 = 0.1, 0.5, 0.9
 #: What the metals and exchange rates are called among what contributes.
