@@ -36,7 +36,8 @@ from pricing.model.alloy import Alloy
 from pricing.model.metals import main_element
 from pricing.model.quote import Quote
 from pricing.starting.answers import Answers, answered
-from pricing.starting.library import ASSAY_STEPS, MARKED, Library, Setting, doubts_in, the_library, told
+from pricing.starting.guesses import doubts_in, told
+from pricing.starting.library import ASSAY_STEPS, MARKED, Library, Setting, the_library
 from pricing.starting.questions import PIECE, PRICE, Question, of_a_piece, questions
 from pricing.starting.whole import Design, doubt_lines, flask_room, headed, machine_text, quote_lines
 

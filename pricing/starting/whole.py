@@ -29,7 +29,8 @@ from pricing.model.metals import PRECIOUS
 from pricing.model.quote import Quote
 from pricing.model.workshop import MONTHS_IN_A_YEAR, Week
 from pricing.starting.answers import Answers
-from pricing.starting.library import Library, Setting, doubts_in, the_library, told, unmarked
+from pricing.starting.guesses import doubts_in, told, unmarked
+from pricing.starting.library import Library, Setting, the_library
 from pricing.starting.questions import PRICE, models
 
 #: Weeks of a year that are worked where nobody says otherwise.

@@ -11,7 +11,8 @@ from pricing.costing import asked_for, cost
 from pricing.folder.checks.densities import density_doubt
 from pricing.starting import start_folder
 from pricing.starting.answers import answered
-from pricing.starting.library import PARAGRAPHS, Library, Setting, doubts_in, told
+from pricing.starting.guesses import doubts_in, told
+from pricing.starting.library import PARAGRAPHS, Library, Setting
 
 DAY = date(2026, 11, 20)
 FILE = {"alloys": "alloys.toml", "channels": "channels.toml", "processes": "processes.toml"}
