@@ -45,7 +45,7 @@ def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: st
         )  # fmt: skip
     for row, each in enumerate(drawn):
         price = each.prices.get(channel) if channel else None
-        words = f"{each.unit_cost:,.2f}" if price is None else f"{each.unit_cost:,.2f}, price {price:,.2f}"
+        words = f"costs {each.unit_cost:,.2f}{'' if price is None else f', price {price:,.2f}'}"
         axes.annotate(
             words, (max(each.unit_cost, price or 0.0), row), xytext=(8, 0), textcoords="offset points", fontsize=8,
             va="center", color=INK,
