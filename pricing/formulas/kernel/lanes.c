@@ -68,26 +68,48 @@ static void fill(const struct given *g, double *s, int64_t outer, int64_t lane, 
     }
     return;
   }
+  if (!key && lanes == W && g->by_lane == 1 && g->places == 1 && g->kind != PLACE) { /* as it lies */
+    if (g->kind == NUMBER) {
+      const double *from = (const double *)g->from + start;
+      LANES tile[w] = from[w];
+    } else {
+      const uint8_t *from = (const uint8_t *)g->from + start;
+      LANES tile[w] = from[w] != 0;
+    }
+    return;
+  }
   for (int64_t w = 0; w < W; w++) {
     const int64_t on = w < lanes ? w : lanes - 1; /* lanes left over hold the last one again */
+    const int64_t first = start + on * g->by_lane;
     if (key) {
       const int64_t *its = key + on * g->key_by_lane;
-      for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = found(g, start + on * g->by_lane + row(g, its[p]));
+      if (g->kind == NUMBER) {
+        const double *from = (const double *)g->from + first;
+        for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = from[row(g, its[p])];
+      } else {
+        for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = found(g, first + row(g, its[p]));
+      }
     } else if (g->kind == NUMBER) {
-      const double *from = (const double *)g->from + start + on * g->by_lane;
+      const double *from = (const double *)g->from + first;
       for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = from[p];
+    } else if (g->kind == SWITCH) {
+      const uint8_t *from = (const uint8_t *)g->from + first;
+      for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = from[p] != 0;
     } else {
-      for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = found(g, start + on * g->by_lane + p);
+      for (int64_t p = 0; p < g->places; p++) tile[p * W + w] = found(g, first + p);
     }
   }
 }
 
 static void store(const struct result *r, const double *s, int64_t outer, int64_t lane, int64_t lanes) {
   const double *tile = s + r->at;
-  for (int64_t w = 0; w < lanes; w++) {
-    double *to = r->to + outer * r->by_outer + (lane + w) * r->by_lane;
-    for (int64_t p = 0; p < r->places; p++) to[p] = tile[p * W + w];
+  double *to = r->to + outer * r->by_outer + lane * r->by_lane;
+  if (r->places == 1 && r->by_lane == 1) {
+    for (int64_t w = 0; w < lanes; w++) to[w] = tile[w];
+    return;
   }
+  for (int64_t w = 0; w < lanes; w++, to += r->by_lane)
+    for (int64_t p = 0; p < r->places; p++) to[p] = tile[p * W + w];
 }
 
 /* Lanes `from` up to `to` of each outer; `parts` says whether what other variants have is there to be looked up. */

@@ -211,7 +211,7 @@ class _Run:
     def lines(self, column: np.ndarray, varied: bool, places: int) -> tuple[np.ndarray, int, int]:
         """A column made ready, and how many of its elements are from outer to outer and from lane to lane."""
         if self.worlds is None:
-            alike = not varied or bool((column == column[:1]).all())
+            alike = not varied or _is_alike(column)
             return self.lie(column[:1] if varied and alike else column), 0, 0 if alike else places
         lying = self.lie(column, 1 + varied)
         steps = [step // lying.itemsize for step in lying.strides]
@@ -219,12 +219,18 @@ class _Run:
 
     def lie(self, column: np.ndarray, front: int = 0) -> np.ndarray:
         """A column of a kind that is read, the places of each row one after the other behind its first axes."""
+        column = np.asarray(column)
         kind = column.dtype if column.dtype in (bool, np.intp) else np.dtype(float)
         row = column[(0,) * front] if front and column.size else column
         if column.dtype != kind or not row.flags.c_contiguous:
             column = np.ascontiguousarray(column, dtype=kind)
         self.lying.append(column)
         return column
+
+
+def _is_alike(column: np.ndarray) -> bool:
+    """Whether all variants have the same; a row in the middle tells mostly that they have not."""
+    return bool((column[len(column) // 2] == column[0]).all() and (column == column[:1]).all())
 
 
 @lru_cache(maxsize=1)
