@@ -106,7 +106,9 @@ def test_lanes_left_over_and_several_threads_change_nothing(computed, kernel, ti
 # ---- worlds
 
 
-def test_worlds_of_doubt_are_what_numpy_gives(computed, monkeypatch, compiles_all, quickly):
+@pytest.mark.parametrize("worlds", [3, 37])
+def test_worlds_of_doubt_are_what_numpy_gives(computed, monkeypatch, compiles_all, quickly, worlds):
+    """Too few for the lanes, and more than a block."""
     steps = np.nonzero(computed.values["good"] < 1)
     landings = [
         Landing("productive_hours", (), np.array(0)),
@@ -114,7 +116,7 @@ def test_worlds_of_doubt_are_what_numpy_gives(computed, monkeypatch, compiles_al
         Landing("quote_price", (np.array([0]),), np.array([3])),
     ]
     chance = np.random.default_rng(5)
-    figures = np.column_stack([chance.uniform(*each, 37) for each in ((60, 130), (0.7, 1), (0.8, 1), (5, 50))])
+    figures = np.column_stack([chance.uniform(*each, worlds) for each in ((60, 130), (0.7, 1), (0.8, 1), (5, 50))])
     wanted, held_ones = ["unit_cost", "price", "list_tax"], ["margin", "unit_cost"]
     by_kernel = Worlds(computed, landings).run(figures, wanted, held_ones)
     monkeypatch.setattr(kernels, "COMPILED_FROM", 10**12)

@@ -73,7 +73,18 @@ class Kernel:
     def over_worlds(
         self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], worlds: int
     ) -> dict[str, np.ndarray]:
-        """What is wanted, by world and variant: `values` have the world before all axes, at length 1 where still."""
+        """What is wanted, by world and variant: `values` have the world before all axes, at length 1 where still.
+
+        So few worlds that they fill no lanes go through one by one, variants side by side.
+        """
+        if worlds < LANES:
+            each = [
+                self.over_variants(
+                    {name: column[min(world, len(column) - 1)] for name, column in values.items()}, keys, sizes
+                )
+                for world in range(worlds)
+            ]
+            return {name: np.stack([found[name] for found in each]) for name in self.plan.wanted}
         return _Run(self, values, keys, sizes, worlds).all()
 
 
