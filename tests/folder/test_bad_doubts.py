@@ -20,6 +20,7 @@ def quoted(keys: Iterable[str]) -> str:
 DOUBTS = "doubts.toml"
 KNOB = "products/acorn-knob.toml"
 WORKSHOP = "workshop.toml"
+GONE = "If it is gone, take this line out."
 ABOUT = "A doubt is about one number, by the keys that lead to it."
 
 
@@ -43,7 +44,8 @@ def doubt(path: str) -> str:
         ("alloys.sterling", f"alloys.sterling is no number. {ABOUT}"),
         ("products.acorn-knob", f"products.acorn-knob is no number. {ABOUT}"),
         ("alloys", f"alloys is no number. {ABOUT}"),
-        ("alloys.silver.density", 'no alloy "silver". Known: "sterling", "yellow-brass".'),
+        ("alloys.silver.density", f'no alloy "silver". Known: "sterling", "yellow-brass". {GONE}'),
+        ("products.acorn-knobs.expected_sales", f'no product "acorn-knobs". Did you mean "acorn-knob"? {GONE}'),
         ("processes.cast.burnout.machine_minutes",
          'no figure "burnout" in processes.cast. Did you mean "burn out"?'),
         ("processes.cast.burn out.machine", f"processes.cast.burn out.machine is no number. {ABOUT}"),

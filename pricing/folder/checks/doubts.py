@@ -32,6 +32,7 @@ _KINDS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+_GONE = "If it is gone, take this line out."
 _PUT_RIGHT = "A doubt is about one number, by the keys that lead to it."
 
 
@@ -109,7 +110,7 @@ def _problem_of_a_kind(parts: Parts, head: str, rest: str) -> tuple[str, str] | 
     names = fitting(known, rest)
     if not names:
         name = rest.partition(".")[0]
-        return f'no {_KINDS[head]} "{name}"', did_you_mean(name, known)
+        return f'no {_KINDS[head]} "{name}"', f"{did_you_mean(name, known)} {_GONE}"
     if head == PRODUCTS_FOLDER:
         told = [_problem_of_a_product(parts, sku, rest[len(sku) + 1 :]) for sku in names]
         return None if None in told else told[-1]
