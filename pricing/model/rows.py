@@ -437,7 +437,7 @@ class StepRow(Row, at="processes.*.*", group="design"):
         at="minutes",
         group="labour",
         needs="role",
-        measure="Time the next ten by the clock, what interrupts left out, and take a tenth.",
+        measure="Time the next few by the clock, what interrupts left out, and take the mean.",
     )
     rework: float = given(
         "1",

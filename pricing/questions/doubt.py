@@ -165,7 +165,7 @@ def _first(matters: Sequence[Matters]) -> Iterator[str]:
 
     first = to_measure(matters)
     if first:
-        yield "\nMeasure these first, ten minutes each:"
+        yield "\nMeasure these first:"
     for place, each in enumerate(first, 1):
         most = f"most {each.sku} in {each.alloy}, {each.channel}: {percent(each.most, 1)}"
         yield f"\n{place}. {each.words}, which moves prices by {percent(each.moves, 1)} ({most})."

@@ -35,9 +35,10 @@ def publish_prices(
     folder = repricing.costing.folder
     day, today = repricing.costing.computed.resolved.as_of, date.today()
     if day > today and not ahead:
+        days = (day - today).days
         raise TroytagError(
-            f"{day} lies {(day - today).days} days ahead, and until then no other edition could be published. If that "
-            "is meant, add --ahead."
+            f"{day} lies {days} day{'' if days == 1 else 's'} ahead, and until then no other edition could be "
+            "published. If that is meant, add --ahead."
         )
     if not any(row.verdict != "gone" for row in repricing.rows):
         raise TroytagError("there is no price to publish: no product is sold in any channel.")

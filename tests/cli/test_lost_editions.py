@@ -49,6 +49,9 @@ def test_a_day_to_come_is_published_only_when_it_is_said(folder, troytag):
     ahead = date.today() + timedelta(days=400)
     ran = troytag("reprice", folder, "--as-of", ahead, "--publish")
     assert ran.code == 1 and f"{ahead} lies 400 days ahead" in ran.err and "add --ahead" in ran.err
+    tomorrow = date.today() + timedelta(days=1)
+    ran = troytag("reprice", folder, "--as-of", tomorrow, "--publish")
+    assert ran.code == 1 and f"{tomorrow} lies 1 day ahead" in ran.err
     assert not (folder / "editions").exists()
     assert troytag("reprice", folder, "--as-of", date.today(), "--publish").code == 0
     assert troytag("reprice", folder, "--as-of", ahead, "--publish", "--ahead").code == 0

@@ -116,6 +116,7 @@ def test_grams_without_a_limit_of_cash_are_told_to_hold_nothing(source):
 def test_the_doubt_is_told_with_what_to_measure_first(answered):
     answer = answered("doubt")
     said = [block for block in answer.blocks if isinstance(block, str)]
+    assert "\nMeasure these first:" in said  # some take ten minutes, some a week
     first, second = (each for each in said if each[1:3] in ("1.", "2."))
     assert first.startswith("\n1. overhead: productive hours, which moves prices by ")
     assert "stall: discount" in second or "nothing" in second

@@ -32,7 +32,7 @@ def show(compared: dict[str, Any], currencies: Mapping[str, str]) -> None:
         console.print(Padding(table, (0, 0, 0, 2), expand=False))
     console.print()
     if quiet:
-        console.print(f"Of {quiet} more variants the cost changed and no price did.")
+        console.print(f"Of {quiet} more variant{'' if quiet == 1 else 's'} the cost changed and no price did.")
     if not compared["variants"]:
         console.print("Nothing differs.")
 
