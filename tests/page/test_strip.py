@@ -62,6 +62,21 @@ def test_a_price_in_force_stands_in_the_strip_until_a_lever_moves_what_is_asked(
     assert f"was {asked:.2f} more by" in told and f"in force {held:.2f}" in told
 
 
+def test_what_an_hour_brings_follows_a_lever_that_moves_no_price(served):
+    """At a silver price a little higher the same is asked, and the hour earns less: as the cost of that day says."""
+    publish_prices(reprice(cost(served.root, asked_for(DAY)), None))
+    page = served.get("/design?sku=acorn-knob")
+    items = with_values(fields_of(page.text, "design"), metal_Ag="38.45")  # it is 38.40
+    moved = served.post("/design/answer?sku=acorn-knob", items)
+    before, now = (re.findall(r"([\d.]+)/h", strip_of(each.text)["Sterling"]) for each in (page, moved))
+    with (served.root / "metal_prices.csv").open("a", encoding="utf-8") as history:
+        history.write(f"{DAY},Ag,38.45,ozt,USD,test\n")
+    told = cost(served.root, asked_for(DAY))
+    row = row_of(told, "acorn-knob", "sterling")
+    hours = [f"{each:.2f}" for each in told.computed["earned_per_hour"][row] if each == each]
+    assert now == hours[: len(now)] != before
+
+
 def test_sections_say_what_is_typed(looking, knob):
     answer = looking.post("/design/answer?sku=acorn-knob", with_values(knob, pieces_per_flask="7"))
     assert re.search(r'id="says-made"[^>]*>[^<]*\b7 castings on a tree', answer.text)

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import isnan, nan
+from math import isnan
 from typing import Any
 
+import numpy as np
+
 from pricing.formulas.engine import Computed
+from pricing.formulas.rerun import rerun
 from pricing.page.rendering import minus
 from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.workspace import Look
 from pricing.records import variant_records
 from pricing.shown import Shown
+from pricing.studies.repricing import PriceInForce
 
 
 @dataclass(frozen=True)
@@ -73,8 +77,11 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
     known = _by_variant(before, [row for row, each in enumerate(before.resolved.variants)
                                  if not product or each.product == product])  # fmt: skip
     columns = [place for place, each in enumerate(channels) if any(each.name in record["prices"] for record in records)]
+    held = [[look.in_force.get((record["sku"], record["alloy"], each.name)) if product else None for each in channels]
+            for record in records]  # fmt: skip
+    hours = _hours(computed, held)
     lines = []
-    for record in records:
+    for row, record in enumerate(records):
         was = known.get((record["alloy"], record.get("size")), {})
         title = alloys[record["alloy"]].name
         lines.append(
@@ -83,7 +90,10 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
                 stamp=stamp_of(alloys[record["alloy"]]),
                 grams=_moving(record, was, "finished_g", shown.mass),
                 cost=_moving(record, was, "unit_cost", shown.money),
-                prices=tuple(_price(look, record, was, channels[place], bool(product)) for place in columns),
+                prices=tuple(
+                    _price(look.shown, record, was, channels[place], held[row][place], hours[row][place])
+                    for place in columns
+                ),
             )
         )
     since = f"edition {look.edition.number} of {look.edition.as_of}" if look.edition and product else ""
@@ -101,31 +111,32 @@ def _moving(record: dict[str, Any], was: dict[str, Any], name: str, write: Calla
     return Moving(write(now), write(before), minus(write(abs(now - before))), now > before)
 
 
-def _price(look: Look, record: dict[str, Any], was: dict[str, Any], channel: Any, is_saved: bool) -> StripPrice | None:
+def _price(
+    shown: Shown, record: dict[str, Any], was: dict[str, Any], channel: Any, held: PriceInForce | None, hour: float
+) -> StripPrice | None:
     asked, before = record["prices"].get(channel.name), was.get("prices", {}).get(channel.name, {})
     if asked is None:
         return None
-    abroad, home = Shown(channel.currency, look.shown.show), look.shown
+    abroad = Shown(channel.currency, shown.show)
     price = _moving(asked, before, "price", abroad.money)
-    held = look.in_force.get((record["sku"], record["alloy"], channel.name)) if is_saved else None
+    at_asked = minus(shown.money(asked["earned_per_hour"]))
     if held is None:
-        return StripPrice(price, minus(home.money(asked["earned_per_hour"])))
+        return StripPrice(price, at_asked)
     in_force = abroad.money(held.price)
     if price.was:
-        same = in_force == price.now
-        return StripPrice(price, minus(home.money(asked["earned_per_hour"])), in_force="" if same else in_force)
+        return StripPrice(price, at_asked, in_force="" if in_force == price.now else in_force)
     return StripPrice(
         Moving(in_force),
-        minus(home.money(_earned(look, record, channel.name))),
+        minus(shown.money(None if isnan(hour) else hour)),
         asks="" if in_force == price.now else price.now,
         asks_more=asked["price"] > held.price,
     )
 
 
-def _earned(look: Look, record: dict[str, Any], channel: str) -> float | None:
-    """What an hour brings at the price in force."""
-    computed = look.going_out.computed
-    column = [each.name for each in computed.resolved.channels].index(channel)
-    row = look.row_of.get((record["sku"], record["alloy"], record.get("size")))
-    earned = nan if row is None else float(computed["earned_per_hour"][row, column])
-    return None if isnan(earned) else earned
+def _hours(computed: Computed, held: list[list[PriceInForce | None]]) -> np.ndarray:
+    """What an hour brings in each variant and channel at the price in force where there is one, levers and all."""
+    prices = computed["price"].copy()
+    for row, in_channels in enumerate(held):
+        for place, each in enumerate(in_channels):
+            prices[row, place] = prices[row, place] if each is None else each.price
+    return rerun(computed, {"price": prices}, ["earned_per_hour"])["earned_per_hour"]
