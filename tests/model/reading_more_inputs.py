@@ -33,15 +33,19 @@ MORE = MappingProxyType(
                 '    gauge_mm: ByAlloy[Positive | None] = Field(None, description="Thickness of the sheet, in mm.")\n',
             ),
         ),
-        "model/rows.py": (
+        "model/rows/workshop.py": (
             (
                 '    table: ClassVar[str] = "machine"\n',
                 '    insurance: float = given("cur/h", "Insurance of an hour run.", at="insurance_per_hour")\n',
             ),
+        ),
+        "model/rows/steps.py": (
             (
                 '    table: ClassVar[str] = "step"\n',
                 '    cooling: float = given("min", "Cooling each time.", at="cooling_minutes", needs="machine")\n',
             ),
+        ),
+        "model/rows/pieces.py": (
             (
                 '    table: ClassVar[str] = "variant"\n',
                 '    gauge: float = given("mm", "Thickness of its sheet.", at="gauge_mm")\n',
