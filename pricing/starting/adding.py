@@ -234,7 +234,11 @@ class Adding:
     def _refuse_taken(self, names: Sequence[str | None], file: str) -> None:
         for name in names:
             if name in self._there:
-                mend = "Give it another name." if self.what == "product" else "Give it another name with --as."
+                mend = (
+                    "Give it another name."
+                    if self.what == "product"
+                    else "Give it another name, on the command line with --as."
+                )
                 raise UsageFault(f'{file} has "{name}" already, and nothing was changed. {mend}')
 
     def _design(self, answers: Answers, library: Library) -> Design:

@@ -110,7 +110,7 @@ def test_machines_that_are_there_and_what_they_cost(nothing):
 
 
 def test_one_thing_more(nothing):
-    nothing.post("/start", TICKS)
+    nothing.post("/start", (*TICKS, ("currency", "NOK")))
     asked = nothing.get("/add/alloy")
     assert asked.status == 200 and "One more alloy" in asked.words and "Sterling silver (there already)" in asked.words
     done = nothing.post("/add/alloy", [("ticked", "metals"), ("metals", "copper")])
@@ -123,4 +123,6 @@ def test_one_thing_more(nothing):
     )
     assert (done.status, done.headers["location"]) == (303, "/design?sku=stud")
     assert nothing.get("/add/thing").status == 404
+    # in the folder's money, 13.5 to the pound: 0.10 to 15 pounds are 1.35 to 202.5, to two figures
+    assert "Usual: 1.40 to 200 NOK." in nothing.get("/add/product").words
     assert nothing.post("/add/channel/form", [("ticked", "channels"), ("channels", "abroad")]).status == 200

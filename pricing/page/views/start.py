@@ -29,6 +29,7 @@ from pricing.starting import spoken, start_folder
 from pricing.starting.adding import WHATS, Added, Adding, known_what, put
 from pricing.starting.answers import NAME, Answers, Asking, answered, of_an_evening
 from pricing.starting.in_words import library_for, taken, usual
+from pricing.starting.library import Library
 from pricing.starting.questions import Question
 
 #: Answers to these lead to further questions: once one is given, the form is shown anew.
@@ -104,6 +105,7 @@ class Purpose:
     asking: Asking
     write: Callable[[Answers], Response]
     has_name: bool = False
+    library_of: Callable[[Mapping[str, Any]], Library] = library_for
 
 
 # ---- a new folder
@@ -170,13 +172,13 @@ def _adding(workspace: Workspace, what: str) -> Purpose:
 
     def write(answers: Answers) -> Response:
         with held(workspace.root):
-            done: Added = put(adding, answers, workspace.today)
+            done: Added = put(adding.again(), answers, workspace.today)
         workspace.note(f"Added {', '.join(done.names)}, in {', '.join(done.files)}.")
         address = f"/design?sku={done.names[0]}" if what == "product" else f"/edit/{done.files[0]}"
         return RedirectResponse(address, 303)
 
     lead = "From the library of ready pieces. What you leave empty is guessed, and says so in its file."
-    return Purpose(f"One more {what}", lead, f"/add/{what}", "Add it", adding.asking, write)
+    return Purpose(f"One more {what}", lead, f"/add/{what}", "Add it", adding.asking, write, library_of=adding.library)
 
 
 def _with_purpose(request: Request, then: Callable[[Purpose], Response]) -> Response:
@@ -277,7 +279,7 @@ def _form(
     workspace: Workspace = request.app.state.workspace
     answers = answered(_typed(workspace, sent), purpose.asking)
     told = answers.slips if status != 200 else {}  # not while somebody still types
-    library = library_for(answers.said)
+    library = purpose.library_of(answers.said)
     fields: dict[str, list[tuple[Question, Asked]]] = {}
     if purpose.has_name:
         question = Question(NAME, "Where you are", "The workshop's name", "text", unknown=spoken(workspace.root))
