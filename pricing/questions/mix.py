@@ -175,7 +175,8 @@ def _other(each: Choice, shown: Shown) -> str:
 
 def _sums(found: Mix, shown: Shown) -> str:
     if not found.made:
-        return "\nNothing of it brings more than is spent on it."
+        pays = any(each.brings > 0 for each in found.choices)
+        return "\nNot one set fits the limits." if pays else "\nNothing of it brings more than is spent on it."
     an_hour = (
         f", {shown.money(found.an_hour)} for each of {_figure(round(found.hours, 1))} hours"
         if found.an_hour is not None

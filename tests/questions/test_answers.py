@@ -108,6 +108,11 @@ def test_the_month_is_told_in_sentences(answered):
     assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
 
 
+def test_a_month_without_room_does_not_say_that_nothing_pays(source):
+    said = " ".join(block for block in asked(source, "mix", each=0.0).blocks if isinstance(block, str))
+    assert "Not one set fits the limits." in said and "Nothing of it brings" not in said
+
+
 def test_grams_without_a_limit_of_cash_are_told_to_hold_nothing(source):
     (first, *_) = asked(source, "mix", grams=["brass=20"], shares=True, each=1.0, hours=["3"]).notes
     assert first.startswith("grams in the drawer hold nothing back")
