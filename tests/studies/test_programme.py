@@ -33,6 +33,15 @@ def test_the_textbook_example_with_its_shadow_prices():
     assert WYNDOR.limits @ best.worth == pytest.approx(36)
 
 
+def test_a_published_production_problem_with_its_shadow_prices():
+    """QuantEcon, Linear Programming, example 1 (after Bertsimas and Tsitsiklis 1997): two products of 3 and 4 that take
+    2 and 5 of 30 units of material, 4 and 2 of 20 units of labour. Best are 2.5 and 5, for 27.5; a unit of material is
+    worth 0.625 then, one of labour 0.4375."""
+    best = solve(programme([3, 4], [[2, 5], [4, 2]], [30, 20]))
+    assert best.amounts == pytest.approx([2.5, 5]) and best.gain == pytest.approx(27.5)
+    assert best.worth == pytest.approx([0.625, 0.4375])
+
+
 def test_a_limit_is_worth_what_one_more_of_it_gains():
     for row, worth in enumerate([0, 1.5, 1]):
         more = WYNDOR.limits + np.eye(3)[row]
