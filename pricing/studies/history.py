@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
 from pricing.folder.prices.history import COLUMNS, PriceLines, read_quotes
 from pricing.folder.prices.in_force import in_force_by_day
 from pricing.folder.toml.text import read_text
+from pricing.model.metals import PRECIOUS
 from pricing.model.quote import Quote
 from pricing.model.rows import Resolved
 
@@ -29,6 +31,8 @@ LEAP, LEAP_TIMES = 0.10, 8.0
 LEAST_QUOTES, LEAST_DAYS = 250, 700
 #: Words that stand where there is no figure.
 NOTHING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "..", "…"})
+#: What tables have between their columns where it is no comma.
+OTHERWISE_APART: Mapping[str, str] = MappingProxyType({";": "semicolons", "\t": "tabs"})
 MONTH = re.compile(r"(\d{4})[M-](\d{1,2})", re.ASCII)
 
 
@@ -117,6 +121,11 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     heads = [head.strip() for head in records[0]] if records else []
     if set(heads) == set(COLUMNS):
         return _own_form(path, resolved)
+    if len(heads) == 1 and (apart := next((sign for sign in OTHERWISE_APART if sign in heads[0]), None)):
+        raise UsageFault(
+            f"{path}: its columns stand apart by {OTHERWISE_APART[apart]}. Save it with commas between them, and with "
+            "points in its figures."
+        )
     metals = [metal.name for metal in resolved.metals]
     for metal in columns:
         if metal not in metals:
@@ -125,7 +134,8 @@ def read_history(path: Path, resolved: Resolved, columns: Mapping[str, str], men
     places = {metal: place for metal, place in found.items() if place is not None}
     if not places:
         known = ", ".join(f'"{head}"' for head in heads[1:])
-        example = f"{metals[0] if metals else 'Ag'}={heads[1] if len(heads) > 1 else 'NAME'}"
+        moves = next((metal for metal in PRECIOUS if metal in metals), metals[0] if metals else "Ag")
+        example = f"{moves}={heads[1] if len(heads) > 1 else 'NAME'}"
         raise UsageFault(
             f"{path}: no column is called by a metal in your pieces ({', '.join(metals)}). "
             f"Its columns are {known or 'none'}; name one with --column {example}."

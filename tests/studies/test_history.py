@@ -199,6 +199,8 @@ def test_what_cannot_be_read_is_refused_or_left_out(tmp_path, resolved, line, pr
     ("lines", "columns", "problem"),
     [
         (["day,gold", "2024-01-01,1"], {}, 'no column is called by a metal in your pieces .* Its columns are "gold"'),
+        (["Dato;Ag", "01.01.2024;20,5"], {}, "its columns stand apart by semicolons. Save it with commas between them"),
+        (["day\tAg", "2024-01-01\t20"], {}, "its columns stand apart by tabs"),
         (["day,gold", "2024-01-01,1"], {"Pt": "gold"}, '--column Pt: no piece has "Pt" in it'),
         (["day,gold", "2024-01-01,1"], {"Au": "god"}, 'there is no column "god". Did you mean "gold"'),
         (["day,Au", "2024-01-01,1"], {}, "there are not two days with a price"),
