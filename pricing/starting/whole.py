@@ -213,7 +213,7 @@ def told_figure(answers: Answers, library: Library, key: str, words: str) -> str
 
     def written(number: float) -> str:
         if key == "hours":
-            return f"{number * WEEKS / MONTHS_IN_A_YEAR:.3g}"
+            return f"{number * WEEKS / MONTHS_IN_A_YEAR:.4g}"
         if asked.kind == "amount" and not answers.knows(key):
             return library.amount(number)
         return f"{number:.10g}"

@@ -13,7 +13,9 @@ from pricing.editions.chain import newest
 from pricing.lists.number_habits import habit
 from pricing.lists.price_list import ListAsked, price_list
 from pricing.starting import start_folder
-from pricing.starting.answers import read_answers
+from pricing.starting.answers import answered, read_answers
+from pricing.starting.library import Library
+from pricing.starting.whole import told_figure
 from pricing.studies.new_edition import publish_prices
 from pricing.studies.prices_out import prices_out
 from pricing.studies.repricing import reprice
@@ -83,6 +85,13 @@ def test_what_was_told_stands_in_the_folder_and_is_not_doubted(evenings):
     told = ("labour.bench.rate", "overhead.per_month", "machines.kiln.purchase")
     for path in (*told, "products.acorn-drawer-knob.expected_sales"):
         assert path not in stated.doubts
+
+
+def test_hours_of_a_week_come_back_as_they_were_told():
+    """They are written by the month, 46 weeks of twelve: 40 hours are 153.33, and 153 of them would be told as 39.9."""
+    for hours in range(1, 169):
+        written = told_figure(answered({"hours": hours}), Library(), "hours", "").partition(" ")[0]
+        assert round(float(written) * 12 / 46, 1) == hours
 
 
 def test_what_was_not_told_is_a_guess_with_its_doubt_and_says_so(evenings):
