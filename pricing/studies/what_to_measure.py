@@ -56,7 +56,7 @@ class Matters:
 
     @property
     def measure(self) -> str:
-        """How it is measured in ten minutes; empty where nobody can."""
+        """How it is measured at the bench; empty where nobody can."""
         return "" if self.figure is None else self.figure.known.measure
 
 

@@ -132,7 +132,7 @@ class VariantRow(Row, at="products.*", group="design"):
         "1",
         "Sprues and runners per gram of castings (offcut per gram of a cut piece).",
         required="Add gram of sprues and runners per gram of castings.",
-        measure="Weigh one tree before and after cutting: what is left of it by the castings.",
+        measure="Weigh what is left of one cut tree by its castings; of sheet or wire, the offcut by the pieces.",
     )
     pieces_per_flask: float = given(
         "1", "Castings on one tree.", 1.0, needs="flask", measure="Count the castings of the next full tree."
