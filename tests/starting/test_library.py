@@ -56,6 +56,11 @@ def test_densities_are_plausible_by_what_is_in_them_and_each_names_its_source(li
         assert alloy.source, name
 
 
+def test_sheet_and_wire_have_a_price_of_their_own_in_every_alloy(library):
+    """Sheet is dearer than grain (common practice): where nothing is said, it would be priced as grain."""
+    assert not [name for name in library.names("alloys") if library.alloy(name).stock_premium is None]
+
+
 def test_everything_at_once_is_in_order_and_nothing_is_below_its_cost(library, tmp_path):
     everything = {kind: list(library.names(kind)) for kind in ("alloys", "processes", "channels")}
     said = {"metals": everything["alloys"], "ways": everything["processes"], "channels": everything["channels"]}
