@@ -189,6 +189,7 @@ class Applied:
         self._products: dict[tuple[int, str], tuple[Product, Product]] = {}
         self._steps: dict[tuple[int, int, str], tuple[Sequence[Step], Any]] = {}
         self._done: dict[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = {}
+        self._alike: dict[tuple[int, ...], tuple[Step, ...]] = {}
 
     def figures_of(self, product: Product, alloy: str) -> Product:
         """As the function of this name."""
@@ -217,6 +218,7 @@ class Applied:
         held = self._done.get((id(steps), alloy, id(made_of)))
         if held is None:
             done = _done_in(alloy, made_of, steps)
+            done = self._alike.setdefault((id(steps), *map(id, done)), done)  # one for all alloys of the same steps
             held = self._done[id(steps), alloy, id(made_of)] = done, (steps, made_of)
         return held[0]
 

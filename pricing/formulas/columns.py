@@ -93,7 +93,12 @@ def _unique(nested: Sequence[Sequence[Row]]) -> tuple[list[Row], np.ndarray]:
     box = np.full((len(nested), width), -1, dtype=np.intp)
     places: dict[int, int] = {}
     unique: list[Row] = []
+    lists: dict[int, int] = {}  # products that do the same steps hold one and the same list
     for index, rows in enumerate(nested):
+        first = lists.setdefault(id(rows), index)
+        if first != index:
+            box[index] = box[first]
+            continue
         for position, row in enumerate(rows):
             place = places.get(id(row))
             if place is None:

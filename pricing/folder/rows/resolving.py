@@ -40,6 +40,9 @@ class Bench:
     warnings: list[Fault] = field(default_factory=list)
     # Rows by the identity of what they were made from; the stated object is held so that it stays the only one.
     steps: dict[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=dict)
+    step_lists: dict[tuple[int, bool], tuple[tuple[Step, ...], str | None, tuple[StepRow, ...]]] = field(
+        default_factory=dict
+    )
     castings: dict[int, tuple[Casting, CastingRow | None]] = field(default_factory=dict)
     prices: dict[tuple[str, bool], PriceRow] = field(default_factory=dict)  # by channel and whether it is sold there
 

@@ -88,13 +88,7 @@ class _Making:
         figures, sizes = bench.folder.applied.figures_of(product, alloy), product.sizes
         assert product.process is not None  # each has one once `like` is applied
         process = bench.folder.stated.processes[product.process]
-        steps = tuple(
-            step
-            for step in bench.folder.applied.steps_of(process, product, alloy, bench.alloys)
-            if not place.of or step.as_part or step.takes_metal
-        )
-        metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))
-        takes = steps[metal_step].takes_metal if metal_step < len(steps) else None
+        takes, steps = self.steps(bench.folder.applied.steps_of(process, product, alloy, bench.alloys), bool(place.of))
         castings = self.castings(product)
         row = row_of(
             VariantRow,
@@ -113,7 +107,7 @@ class _Making:
             parts=(),
             castings=castings,
             findings=tuple(row_of(FindingRow, finding) for finding in findings_of(product, alloy)),
-            steps=tuple(self.step(step, index >= metal_step) for index, step in enumerate(steps)),
+            steps=steps,
             prices=() if place.of else tuple(_price_rows(bench, figures)),
         )
         parts = tuple(self.parts(row, product, alloy, place, hidden))
@@ -167,6 +161,17 @@ class _Making:
         row = row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)
         bench.castings[id(casting)] = casting, row
         return row
+
+    def steps(self, done: tuple[Step, ...], as_part: bool) -> tuple[str | None, tuple[StepRow, ...]]:
+        """How the metal comes in, and the rows of the steps that are done: one list for all that do the same."""
+        held = self.bench.step_lists.get((id(done), as_part))
+        if held is None:
+            steps = tuple(step for step in done if not as_part or step.as_part or step.takes_metal)
+            metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))
+            takes = steps[metal_step].takes_metal if metal_step < len(steps) else None
+            rows = tuple(self.step(step, index >= metal_step) for index, step in enumerate(steps))
+            held = self.bench.step_lists[id(done), as_part] = done, takes, rows
+        return held[1], held[2]
 
     def step(self, step: Step, from_metal: bool) -> StepRow:
         held = self.bench.steps.get((id(step), from_metal))
