@@ -38,7 +38,7 @@ from pricing.model.quote import Quote
 from pricing.starting.answers import Answers, answered
 from pricing.starting.guesses import doubts_in, told
 from pricing.starting.library import ASSAY_STEPS, MARKED, Library, Setting, the_library
-from pricing.starting.questions import PIECE, PRICE, Question, of_a_piece, questions
+from pricing.starting.questions import PRICE, Question, of_a_piece, questions
 from pricing.starting.whole import Design, doubt_lines, flask_room, headed, machine_text, quote_lines
 
 What = Literal["alloy", "process", "channel", "product"]
@@ -53,6 +53,8 @@ PIECES: Mapping[str, tuple[str, str, str]] = MappingProxyType(
 )
 #: The step that takes what `finishing` asks for.
 FINISH = "finish"
+#: The heading of the questions about one more design.
+ONE_MORE_PIECE = "The piece"
 _NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,59}")
 
 
@@ -176,8 +178,9 @@ class Adding:
         asked = of_a_piece(library, said, [each for each in alloys if each[0] in made], ways, by_surface)
         words, sisters = "In which metals it is made", self._alloys_of(way)
         found = [each for each in asked if each.key != "finishing" or any(step.name == FINISH for step in steps)]
-        found.insert(1, replace(metals, part=PIECE, words=words, choices=alloys, guess=sisters, short=False))
-        return found  # its name comes first
+        found.insert(1, replace(metals, words=words, choices=alloys, guess=sisters, short=False))
+        found[0] = replace(found[0], guess=f"Piece {len(stated.products) + 1}")  # its name comes first
+        return [replace(each, part=ONE_MORE_PIECE) for each in found]
 
     def _alloys_of(self, way: str) -> tuple[str, ...]:
         """The alloys in which other products are made this way; all that there are where none is."""

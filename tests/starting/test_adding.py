@@ -182,6 +182,9 @@ def test_what_is_asked_for_one_more(silver):
     (ways, *_) = answered({}, Adding(folder, "process").asking).asked
     assert dict(ways.choices)["sheet-and-wire"] == "Sheet and wire (there already)"
     keys = [each.key for each in answered({}, Adding(folder, "product").asking).asked]
+    (piece, *more) = answered({}, Adding(folder, "product").asking).asked
+    assert piece.guess == f"Piece {len(folder.stated.products) + 1}"  # the first has its name
+    assert {each.part for each in (piece, *more)} == {"The piece"}
     assert keys[:3] == ["piece", "metals", "piece-way"] and "finishing" in keys and "piece-area" not in keys
 
 
