@@ -232,6 +232,7 @@ PRICES = "metal_prices.csv"
     ("lines", "told"),
     [
         (["2026-11-21,Ag,▶384,ozt,USD,fix"], "price: 384.00 USD per ozt is 10 times the last quote, 38.40 USD per ozt"),
+        (["2026-11-21,Ag,▶960000,ozt,USD,fix"], "price: 960,000.00 USD per ozt is 25,000 times the last quote"),
         (["2026-11-21,Ag,▶38.40,g,USD,fix"], "price: 38.40 USD per g is 31.1 times the last quote, 38.40 USD per ozt"),
         (["2026-11-21,▶Agg,38.50,ozt,USD,fix"], 'metal: no alloy is valued by "Agg", and it was never quoted. Did'),
         (

@@ -69,9 +69,9 @@ def slips(
     last = f"the last quote, {quoted_price(before)} {quoted_in(before)} of {before.date}"
     said = f"{number or quoted_price(quote)} {quoted_in(quote)}"
     if times > JUMP * (1 + HAIR):
-        yield Slip("price", f"{said} is {times:.3g} times {last}")
+        yield Slip("price", f"{said} is {_rough(times)} times {last}")
     elif times * JUMP * (1 + HAIR) < 1:
-        yield Slip("price", f"{said} is far below {last}: 1 / {1 / max(times, LEAST):.3g} of it")
+        yield Slip("price", f"{said} is far below {last}: 1 / {_rough(1 / max(times, LEAST))} of it")
 
 
 def _strange_currency(quote: Quote, before: Quote, quotes: Iterable[Quote], home: str) -> Iterator[Slip]:
@@ -108,3 +108,8 @@ def valued_by(alloys: Mapping[str, Alloy]) -> tuple[str, ...]:
         for name in ((alloy.quote,) if alloy.quote else (set(alloy.composition) - set(alloy.unpriced)))
     )
     return tuple(sorted(set(names)))
+
+
+def _rough(figure: float) -> str:
+    """To three figures, as a person writes them: 12.7, 25,000."""
+    return f"{float(f'{figure:.3g}'):,.10g}"
