@@ -49,6 +49,7 @@ def test_without_an_edition_every_price_is_new(looking):
     answer = looking.get("/reprice?kind=all")
     assert "No edition is published yet." in answer.words
     assert f"{sold} new." in answer.words
+    assert 'data-head="your word"' not in looking.get("/reprice").text  # nothing stands below such a head
 
 
 def test_a_rate_that_moves_what_a_channel_asks_is_told_on_the_page(published):
