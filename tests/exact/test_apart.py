@@ -14,8 +14,18 @@ import pytest
 HERE = Path(__file__).parent
 #: What compares, and is not what is exact.
 COMPARES = frozenset({"against_engine.py"})
-#: What the comparison itself may take from the package: the costing whose figures it compares, and its offers.
-MAY_IMPORT = frozenset({"pricing.costing", "pricing.records", "pricing.errors", "pricing.studies.quoting"})
+#: What the comparison itself may take from the package: the costing whose figures it compares, those who compute them,
+#: and its offers.
+MAY_IMPORT = frozenset(
+    {
+        "pricing.costing",
+        "pricing.errors",
+        "pricing.formulas.engine",
+        "pricing.formulas.kernel.run",
+        "pricing.records",
+        "pricing.studies.quoting",
+    }
+)
 
 
 @pytest.mark.parametrize("path", sorted(HERE.rglob("*.py")), ids=lambda path: path.name)

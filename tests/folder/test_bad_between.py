@@ -77,7 +77,8 @@ UNKNOWN_NAMES = [
      'alloys.yellow-brass.quote: no quote "brass-gran" in metal_prices.csv, and acorn-knob, large-knob in '
      'yellow-brass needs one. Did you mean "brass-grain"?'),
     ((Change(DOUBTS, "", '▶"products.acorn-nkob.sprue_ratio" = { low = 0.4, high = 0.6 }\n'),),
-     '"products.acorn-nkob.sprue_ratio": no product "acorn-nkob". Did you mean "acorn-knob"?'),
+     '"products.acorn-nkob.sprue_ratio": no product "acorn-nkob". Did you mean "acorn-knob"? If it is gone, '
+     'take this line out.'),
 ]  # fmt: skip
 
 RULES = [
