@@ -91,7 +91,7 @@ class Option:
     def _one(self, text: str) -> Any:
         if self.kind == "count":
             try:
-                return int(text)
+                return self.within(int(text))
             except ValueError:
                 raise Refused(self.name, f'"{text}" is no whole number. {WRITTEN} 12.') from None
         if self.kind == "number":
@@ -101,8 +101,22 @@ class Option:
                 figure = math.nan
             if not math.isfinite(figure):
                 raise Refused(self.name, no_number(text))
-            return figure
+            return self.within(figure)
         return text
+
+    def within(self, value: Any) -> Any:
+        """What was said, where every number in it is one that a workshop can have. Raises Refused."""
+        from pricing.extremes import LARGEST, beyond
+
+        for each in value if isinstance(value, list | tuple) else (value,):
+            if type(each) is float and math.isnan(each):
+                raise Refused(self.name, f"{self.flag}: {no_number('nan')}")
+            problem = beyond(each)
+            if type(each) is int and abs(each) > LARGEST:  # maybe more than a float holds
+                problem = "this number is larger than anything in a workshop"
+            if problem:
+                raise Refused(self.name, f"{self.flag}: {problem}. Look it up again.")
+        return value
 
 
 def chosen(option: str, kind: str, names: Sequence[str] | None, known: Iterable[str]) -> list[str]:

@@ -43,6 +43,9 @@ def test_what_is_typed_on_a_page_becomes_what_the_command_line_hands_over():
         (MIX["cash"], "20 %", '"20 %" is no number. Write 0.2.'),
         (MIX["cash"], "some %", '"some %" is no number. Write it in digits, as in 0.2 for 20 %.'),
         (MIX["cash"], "inf", '"inf" is no number. Write it in digits, as in 2.5.'),
+        (MIX["cash"], "1e-320", "--cash: 9.99989e-321 is smaller than anything in a workshop. Look it up again."),
+        (MIX["cash"], "-1e308", "--cash: -1e+308 is larger than anything in a workshop. Look it up again."),
+        (QUANTITY["up_to"], "9" * 400, "--up-to: this number is larger than anything in a workshop. Look it up again."),
         (QUANTITY["sku"], " ", "Piece is not said. The product."),
     ],
 )
@@ -54,6 +57,17 @@ def test_what_cannot_be_is_told_for_its_option(option: Option, typed, said):
         option.name,
         UsageFault.exit_code,
     )
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), 1e-320, 10**400, -(10**400), [0.5, 1e300]])
+def test_no_command_goes_on_with_a_number_that_no_workshop_has(value):
+    with pytest.raises(Refused, match="^--cash: "):
+        MIX["cash"].within(value)
+
+
+@pytest.mark.parametrize("value", [0, 0.0, -3, 2.5, True, None, "1e400", [0.5, 2]])
+def test_what_can_be_stays_as_it_was_said(value):
+    assert MIX["cash"].within(value) is value
 
 
 def test_an_unknown_name_is_told_for_its_option():

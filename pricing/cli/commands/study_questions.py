@@ -69,6 +69,8 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     from pricing.folder.read import read_folder
     from pricing.questions.source import Source
 
+    for option in question.options:
+        option.within(said[option.name])
     folder, on = read_folder(root), asked_for(day(said["as_of"]))
     with progress(question.slow) as tell:
         source = Source(folder, on, "asked" if said.get("asked") else None, progress=tell)
