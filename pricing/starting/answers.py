@@ -12,6 +12,8 @@ from typing import Any, NamedTuple
 from pydantic import TypeAdapter, ValidationError
 
 from pricing.errors import Fault, Faults, UsageFault, did_you_mean
+from pricing.extremes import LARGEST, LOWEST_PRICE
+from pricing.folder.refused_values import value_in_words
 from pricing.folder.toml.number_meant import as_fraction, proposed, readings
 from pricing.model.base import Name
 from pricing.model.currency import currencies
@@ -25,10 +27,12 @@ NAME = "name"
 #: Beyond these, a number and an amount of money are slips; in some moneys an ounce of gold costs hundreds of millions.
 MOST = 1e7
 MOST_MONEY = 1e12
+#: Letters of an answer that are told again where it cannot be taken.
+TOLD = 60
 #: From here on nobody counts the zeros.
 LONG = 1e15
 _NUMBER = re.compile(r"\d+(?:\.\d+)?|\.\d+", re.ASCII)
-_OF = re.compile(r"\s*(\d+)\s*(?:of|/)\s*(\d+)\s*", re.ASCII | re.IGNORECASE)
+_OF = re.compile(r"\s*(\d{1,15})\s*(?:of|/)\s*(\d{1,15})\s*", re.ASCII | re.IGNORECASE)
 
 
 class Slip(NamedTuple):
@@ -178,26 +182,38 @@ def understood(question: Question, typed: Any) -> Any:
     return kinds[question.kind]()
 
 
+def _said(typed: Any) -> str:
+    """What was typed, as a sentence names it: no more of it than one reads."""
+    is_plain = isinstance(typed, (str, float)) or isinstance(typed, int) and abs(typed) <= LARGEST
+    return f'"{_cut(str(typed))}"' if is_plain else value_in_words(typed)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= TOLD else f"{text[: TOLD - 1]}…"
+
+
 def _text(typed: Any) -> str | Slip:
     try:
         return TypeAdapter(Name).validate_python(typed)
     except ValidationError:
-        return Slip(f"{typed!r} is no name", "Write 1 to 120 letters on one line, without blanks at its ends.")
+        said = repr(_cut(typed)) if isinstance(typed, str) else value_in_words(typed)
+        return Slip(f"{said} is no name", "Write 1 to 120 letters on one line, without blanks at its ends.")
 
 
 def _currency(typed: Any) -> str | Slip:
     if isinstance(typed, str) and typed in currencies():
         return typed
-    upper = str(typed).strip().upper()
+    upper = typed.strip().upper() if isinstance(typed, str) else ""
     mend = f'Did you mean "{upper}"?' if upper in currencies() else 'Write its ISO 4217 code, such as "GBP".'
-    return Slip(f'"{typed}" is no currency', mend)
+    return Slip(f"{_said(typed)} is no currency", mend)
 
 
 def _yes(typed: Any) -> bool | Slip:
     if isinstance(typed, bool):
         return typed
-    said = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
-    return said.get(str(typed).strip().casefold(), Slip(f'"{typed}" is neither yes nor no', 'Write "yes" or "no".'))
+    known = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+    said = typed.strip().casefold() if isinstance(typed, str) else ""
+    return known.get(said, Slip(f"{_said(typed)} is neither yes nor no", 'Write "yes" or "no".'))
 
 
 def _share(typed: Any) -> float | Slip:
@@ -217,11 +233,14 @@ def _number(typed: Any, least: float | None = None, most: float = MOST) -> float
         meant = readings(bare)
         if not _NUMBER.fullmatch(bare.removeprefix("-")):
             return Slip(
-                f'"{typed}" is no number', f"Write {proposed(meant)}." if meant else "Write it plain, as 12.50."
+                f"{_said(typed)} is no number", f"Write {proposed(meant)}." if meant else "Write it plain, as 12.50."
             )
         typed = float(bare)
     if isinstance(typed, bool) or not isinstance(typed, (int, float)) or typed != typed:
-        return Slip(f'"{typed}" is no number', "Write it as 12.50.")
+        return Slip(f"{_said(typed)} is no number", "Write it as 12.50.")
+    is_beyond = isinstance(typed, int) and abs(typed) > LARGEST  # maybe more than a float holds
+    if is_beyond or 0 < abs(typed) < LOWEST_PRICE:
+        return Slip(f"this is {'larger' if is_beyond else 'smaller'} than anything in a workshop", "Look it up again.")
     if typed < 0 or (typed == 0 and least is None):
         return Slip(f"{typed:g} cannot be", "Write a number above 0." if least is None else "Write 0 or more.")
     if typed > most:
@@ -237,7 +256,7 @@ def _plain(figure: float) -> str:
 def _of(typed: Any) -> Of | Slip:
     found = _OF.fullmatch(typed) if isinstance(typed, str) else None
     if found is None:
-        return Slip(f'"{typed}" does not say how many of how many', 'Write it as "40 of 46".')
+        return Slip(f"{_said(typed)} does not say how many of how many", 'Write it as "40 of 46".')
     good, of = int(found[1]), int(found[2])
     if not 0 < good <= of <= MOST:
         return Slip(f"{good} of {of} cannot be", 'Write the good ones first: "40 of 46".')
@@ -248,7 +267,8 @@ def _one(question: Question, typed: Any) -> str | Slip:
     names = [name for name, _ in question.choices]
     if typed in names:
         return str(typed)
-    return Slip(f'there is no "{typed}" here', did_you_mean(str(typed), names, most=len(names)))
+    like = _cut(typed) if isinstance(typed, str) else ""
+    return Slip(f"there is no {_said(typed)} here", did_you_mean(like, names, most=len(names)))
 
 
 def _many(question: Question, typed: Any) -> Mapping[str, float | None] | tuple[str, ...] | Slip:
@@ -279,10 +299,12 @@ def _mesh(typed: Any) -> Path | Slip:
     """A mesh that can be costed."""
     from pricing.meshes.measuring import volume_and_area
 
-    path = Path(str(typed))
+    if not isinstance(typed, (str, Path)):
+        return Slip(f"{_said(typed)} is no file", 'Write its name: "knob.stl".')
+    path = Path(typed)
     try:
         volume_and_area(path)
     except Faults as wrong:
         first = wrong.faults[0]
-        return Slip(f"{path.name}: {first.problem}", first.mend)
+        return Slip(f"{_cut(path.name)}: {first.problem}", first.mend)
     return path

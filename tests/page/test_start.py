@@ -49,6 +49,11 @@ def test_what_is_shown_is_what_the_terminal_asks(nothing):
         assert f'id="{name}"' in shown.text
 
 
+def test_a_mesh_that_is_ticked_is_none_that_came(nothing):
+    shown = nothing.post("/start/form", (("ticked", "piece-upload"), ("piece-upload", "one"), ("piece-upload", "two")))
+    assert shown.status == 200 and 'name="piece-file"' in shown.text
+
+
 def test_a_folder_of_nothing_but_ticks(nothing):
     done = nothing.post("/start", TICKS)
     assert (done.status, done.headers["location"]) == (303, "/")

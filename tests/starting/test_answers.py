@@ -73,11 +73,24 @@ def test_what_is_understood(key, typed, is_):
         ("pieces", 40, '"40" does not say how many of how many', 'Write it as "40 of 46".'),
         ("assay", "perhaps", '"perhaps" is neither yes nor no', 'Write "yes" or "no".'),
         ("piece", " Ring", "' Ring' is no name", "Write 1 to 120 letters on one line, without blanks at its ends."),
+        ("hours", 10**400, "this is larger than anything in a workshop", "Look it up again."),
+        ("rent", -(10**400), "this is larger than anything in a workshop", "Look it up again."),
+        ("hours", 5e-324, "this is smaller than anything in a workshop", "Look it up again."),
+        ("piece-file", 10**400, "a number of this size is no file", 'Write its name: "knob.stl".'),
+        ("tax", "x" * 5000, f'"{"x" * 59}…" is no number', "Write it plain, as 12.50."),
         ("flask", "huge", 'there is no "huge" here', 'Known: "small", "medium", "large", "tall".'),
     ],
 )
 def test_what_is_not(key, typed, problem, mend):
     assert understood(question(key), typed) == Slip(problem, mend)
+
+
+def test_what_nobody_answers_is_refused_in_a_short_sentence():
+    digits = "9" * 5000  # more than Python turns into a number, or a number into text
+    for each in questions(LIBRARY, EVERYTHING[1]):
+        for typed in (10**6000, [10**6000], {"a": 10**6000}, digits, f"3 of {digits}", 1e-320):
+            slip = understood(each, typed)
+            assert isinstance(slip, Slip) and len(slip.problem) < 120, (each.key, slip)
 
 
 def test_an_answer_leads_to_further_questions():

@@ -241,6 +241,12 @@ def _kept(workspace: Workspace, name: str, content: bytes) -> str:
     return key
 
 
+def _upload(workspace: Workspace, sent: Mapping[str, Any]) -> Upload | None:
+    """The mesh that came before, None where no key of one was sent."""
+    key = sent.get(UPLOAD)
+    return workspace.uploads.get(key) if isinstance(key, str) else None
+
+
 def _sent(form: FormData) -> dict[str, Any]:
     """What was typed, by the names of the fields; what is ticked as a list, also where nothing is."""
     ticked = [name for name in form.getlist(TICKED) if isinstance(name, str)]
@@ -261,7 +267,7 @@ def _typed(workspace: Workspace, sent: Mapping[str, Any]) -> dict[str, Any]:
     for name, value in sent.items():
         prices = {each: sent.get(f"{PRICE_OF}{each}") or None for each in value} if isinstance(value, list) else {}
         typed[name] = prices if any(prices.values()) or name == "machines" else value
-    upload = workspace.uploads.get(sent.get(UPLOAD, ""))
+    upload = _upload(workspace, sent)
     typed["piece-file"] = str(upload.path) if upload else None
     if not str(typed.get(NAME) or "").strip():
         typed[NAME] = None
@@ -287,7 +293,7 @@ def _form(
     for each in answers.asked:
         shown = _asked(each, sent, told, usual(each, library), taken(each, library))
         fields.setdefault(each.part, []).append((each, shown))
-    upload = workspace.uploads.get(sent.get(UPLOAD, ""))
+    upload = _upload(workspace, sent)
     context = StartContext(
         frame=_frame(workspace, purpose),
         title=purpose.title,
