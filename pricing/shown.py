@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -100,6 +101,26 @@ def percent(fraction: float | None, digits: int = 0, signed: bool = False) -> st
         return NOTHING
     rounded = round(100 * fraction, digits) + 0.0  # no negative zero
     return f"{rounded:{'+' if signed and rounded else ''}.{digits}f} %"
+
+
+def apart(one: str, other: str) -> Decimal | None:
+    """How far a written figure lies from another, in its unit: the difference of what is read, so that whoever takes
+    it by hand finds the same. None where one of them is no figure.
+
+    A difference of the figures before they are rounded may lie one in the last digit beside it.
+    """
+    if NOTHING in (one, other):
+        return None
+    first, second = (Decimal(text.split()[0].replace(",", "").replace("\N{MINUS SIGN}", "-")) for text in (one, other))
+    return first - second
+
+
+def apart_said(one: str, other: str) -> str:
+    """The same in words, with its sign: `+0.23`; of two percentages `-1 point`, `+12 points`."""
+    gap = apart(one, other)
+    if gap is None:
+        return NOTHING
+    return f"{gap:+,}" + (f" {'point' if abs(gap) == 1 else 'points'}" if one.endswith("%") else "")
 
 
 def metal_named(metal: str) -> str:

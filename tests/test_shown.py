@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pricing.model.workshop import Show
-from pricing.shown import NOTHING, Shown
+from pricing.shown import NOTHING, Shown, apart, apart_said
 
 
 def shown(currency: str = "GBP", **units: str) -> Shown:
@@ -54,3 +54,13 @@ def test_temperatures(celsius, in_c, in_f):
     assert shown(temperature="C").temperature(celsius) == in_c
     assert shown(temperature="F").temperature(celsius) == in_f
     assert shown().temperature(None) == NOTHING
+
+
+def test_a_difference_is_that_of_what_is_read():
+    """9.504 less 9.226 is 0.278, written 0.28; what is read is 9.50 and 9.23, and a reader finds 0.27."""
+    assert apart_said(shown().money(9.504), shown().money(9.226)) == "+0.27"
+    assert apart_said(shown().money(1234.5), shown().money(2234.75)) == "-1,000.25"
+    assert apart_said("\N{MINUS SIGN}1.50", shown().money(2)) == "-3.50"
+    assert apart_said("0.34", "0.34") == "+0.00" and not apart("0.34", "0.34")
+    assert apart_said("19 %", "42 %") == "-23 points" and apart_said("43 %", "42 %") == "+1 point"
+    assert apart_said(shown().money(1), NOTHING) == NOTHING and apart(NOTHING, "1.00") is None

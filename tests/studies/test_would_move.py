@@ -54,16 +54,13 @@ def test_where_nothing_can_move_it_says_why():
         assert would_move(costing, None, typed).why_not.startswith(words)
 
 
-def test_gaps_of_a_line_are_from_the_first_alloy():
+def test_a_line_has_the_figure_of_every_alloy():
     costing = cost(sample_catalog(), asked_for(DAY))
     made = [each for each in variant_records(costing.computed) if each["sku"] == "acorn-knob"]
     line = compared(made, "unit_cost")
     assert line.values == tuple(each["unit_cost"] for each in made)
-    assert line.gaps == tuple(each["unit_cost"] - made[0]["unit_cost"] for each in made)
-    assert line.largest == max(map(abs, line.gaps)) and set(line.sold) == {True}
+    assert set(line.sold) == {True}
     trade = compared(made, "price", "trade")
     assert trade.sold == tuple("trade" in each["prices"] for each in made)
-    assert [gap is None for gap in trade.gaps] == [
-        "trade" not in each["prices"] or "trade" not in made[0]["prices"] for each in made
-    ]
+    assert [value is None for value in trade.values] == ["trade" not in each["prices"] for each in made]
     assert "metal_cost" in cost_lines_of(made)

@@ -11,7 +11,7 @@ from pricing.cli.screens.card import LEAST_MINUTES, cards
 from pricing.cli.screens.view import View
 from pricing.made_of import NO_METAL
 from pricing.records import ALLOY_QUANTITIES, COST_LINES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES
-from pricing.shown import NOTHING, percent
+from pricing.shown import apart_said, percent
 from pricing.studies.deciding import PRICE_NOISE
 from pricing.studies.side_by_side import ComparedLine, compared, cost_lines_of
 
@@ -181,11 +181,11 @@ def side_by_side(view: View, alloys: list[str]) -> None:
         strong = []
         for word, name, write in _lines(view, made):
             row = [word]
-            line = _compared(view, made, name)
-            for place, (value, gap) in enumerate(zip(line.values, line.gaps, strict=True)):
-                row.append(write(value))
+            texts = [write(value) for value in _compared(view, made, name).values]
+            for place, text in enumerate(texts):
+                row.append(text)
                 if place:
-                    row.append(NOTHING if gap is None else write(gap, signed=True))
+                    row.append(apart_said(text, texts[0]))
             if name in ("unit_cost", "finished_g"):
                 strong.append(len(rows))
             rows.append(row)
@@ -197,19 +197,14 @@ def side_by_side(view: View, alloys: list[str]) -> None:
 def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, Callable[..., str]]]:
     shown = view.shown
 
-    def money(value: float | None, signed: bool = False) -> str:
-        return shown.money(value, signed)
+    def money(value: float | None) -> str:
+        return shown.money(value)
 
-    def mass(value: float | None, signed: bool = False) -> str:
-        return shown.mass(value, unit=False, signed=signed)
+    def mass(value: float | None) -> str:
+        return shown.mass(value, unit=False)
 
-    def minutes(value: float, signed: bool = False) -> str:
-        return f"{value * 60:{'+' if signed else ''}.1f}"
-
-    def share(value: float | None, signed: bool = False) -> str:
-        if signed and value is not None:
-            return f"{round(100 * value):+d} points"
-        return percent(value)
+    def minutes(value: float) -> str:
+        return f"{value * 60:.1f}"
 
     if any(view.takes(record) for record in made):
         yield f"finished, {shown.show.mass}", "finished_g", mass
@@ -229,15 +224,15 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
     for channel in view.channels:
         if any(channel in record["prices"] for record in made):
 
-            def price(value: float | None, signed: bool = False, channel: str = channel) -> str:
-                return view.shown.price(channel, value, signed)
+            def price(value: float | None, channel: str = channel) -> str:
+                return view.shown.price(channel, value)
 
             if any(channel in view.published(record) for record in made):
                 yield f"{view.shown.channel(channel)}: in force", (channel, "in_force"), price
             asked = "asked" if view.out.edition else "price"
             yield f"{view.shown.channel(channel)}: {asked}", (channel, "price"), price
             asked = "asked margin" if view.out.edition else "margin"
-            yield f"  {asked}", (channel, "margin"), share
+            yield f"  {asked}", (channel, "margin"), percent
             yield f"  {view.hour_head}", (channel, "earned_per_hour"), money
 
 

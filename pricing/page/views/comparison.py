@@ -11,7 +11,7 @@ from pricing.made_of import NO_METAL, contents_of
 from pricing.model.stated import Stated
 from pricing.page.rendering import minus
 from pricing.records import COST_LINES, with_one_pour
-from pricing.shown import NOTHING, Shown, percent
+from pricing.shown import NOTHING, Shown, apart, apart_said, percent
 from pricing.studies.side_by_side import compared, cost_lines_of
 from pricing.studies.sizes import size_lines, surcharge, surcharge_words
 
@@ -105,30 +105,30 @@ def _sizes(computed: Computed, row: int, title: str, shown: Shown) -> SizesInWor
 def _blocks(
     computed: Computed, records: list[dict[str, Any]], titles: Mapping[str, str], shown: Shown
 ) -> Iterator[tuple[str, list[CompareLine]]]:
-    def money(value: float | None, signed: bool = False) -> str:
-        return minus(shown.money(value, signed))
+    def money(value: float | None) -> str:
+        return minus(shown.money(value))
 
-    def mass(value: float | None, signed: bool = False) -> str:
-        return minus(shown.mass(value, unit=False, signed=signed))
+    def mass(value: float | None) -> str:
+        return minus(shown.mass(value, unit=False))
 
-    def minutes(value: float, signed: bool = False) -> str:
-        return NOTHING if value is None else minus(f"{value * 60:{'+' if signed else ''}.1f}")
+    def minutes(value: float | None) -> str:
+        return NOTHING if value is None else minus(f"{value * 60:.1f}")
 
-    def share(value: float | None, signed: bool = False) -> str:
-        if signed and value is not None:
-            return minus(f"{round(100 * value):+d} points")
-        return percent(value)
+    def share(value: float | None) -> str:
+        return minus(percent(value))
 
     def one(word: str, kind: str, name: str, write: Write, channel: str = "") -> CompareLine:
         line = compared(records, name, channel)
+        texts = [write(value) for value in line.values]
+        gaps = [apart(text, texts[0]) for text in texts]
+        largest = max(abs(gap) for gap in gaps if gap is not None) if any(gaps) else None
         figures = []
-        for place, (value, gap, sold) in enumerate(zip(line.values, line.gaps, line.sold, strict=True)):
-            same = gap is None or write(gap) in (write(0.0), NOTHING)
+        for place, (value, gap, sold) in enumerate(zip(line.values, gaps, line.sold, strict=True)):
             figures.append(
                 ComparedFigure(
-                    write(value) if sold else "not sold",
-                    "" if place == 0 or same else write(gap, signed=True),
-                    place > 0 and not same and gap is not None and abs(gap) == line.largest,
+                    texts[place] if sold else "not sold",
+                    minus(apart_said(texts[place], texts[0])) if gap else "",
+                    bool(gap) and gap is not None and abs(gap) == largest,
                     name if sold and value is not None else "",
                     records[place]["alloy"],
                     channel,
@@ -174,8 +174,8 @@ def _blocks(
         if any(channel.name in record["prices"] for record in records):
             abroad = Shown(channel.currency, shown.show)
 
-            def price(value: float | None, signed: bool = False, abroad: Shown = abroad) -> str:
-                return minus(abroad.money(value, signed))
+            def price(value: float | None, abroad: Shown = abroad) -> str:
+                return minus(abroad.money(value))
 
             foreign = channel.currency != shown.currency
             yield (

@@ -15,7 +15,7 @@ from pricing.page.rendering import minus
 from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.workspace import Look
 from pricing.records import variant_records
-from pricing.shown import Shown
+from pricing.shown import Shown, apart
 from pricing.studies.repricing import PriceInForce
 
 
@@ -108,7 +108,9 @@ def _moving(record: dict[str, Any], was: dict[str, Any], name: str, write: Calla
     now, before = record[name], was.get(name)
     if before is None or now is None or write(now) == write(before):
         return Moving(write(now))
-    return Moving(write(now), write(before), minus(write(abs(now - before))), now > before)
+    gap = apart(write(now), write(before))
+    assert gap is not None  # both are figures
+    return Moving(write(now), write(before), " ".join([f"{abs(gap):,}", *write(now).split()[1:]]), gap > 0)
 
 
 def _price(
