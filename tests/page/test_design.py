@@ -26,7 +26,7 @@ def box_stl(side: float, holes: int = 0) -> bytes:
 
 def figures(answer: Answer, word: str) -> list[float]:
     """The figures of one line of the comparison."""
-    row = re.search(rf'<th scope="row">(?:<span[^>]*></span>)?{re.escape(word)}</th>(.*?)</tr>', answer.text, re.S)
+    row = re.search(rf"<th [^>]*>(?:<span[^>]*></span>)?{re.escape(word)}</th>(.*?)</tr>", answer.text, re.S)
     assert row, f"there is no line {word}: {answer.words[:300]}"
     return [float(each.replace(",", "")) for each in re.findall(r">([\d.,]+)</button>", row[1])]
 

@@ -15,8 +15,11 @@ TYPED = {"metal": "Ag", "price": "50", "per": "ozt", "currency": "USD", "date": 
 def test_the_history_is_a_picture_with_words_and_a_table(looking):
     answer = looking.get("/metal?metal=Ag")
     svg = re.search(r'<svg class="plot wide".*?</svg>', answer.text, re.S)[0]
-    assert 'role="img"' in svg and "<title" in svg and "<desc" in svg and "in USD/ozt." in svg
-    rows = re.findall(r'<tr><td class="num">(2026-\d\d-\d\d)</td><td class="num">([\d.]+)</td>', answer.text)
+    assert 'role="img"' in svg and "<title" in svg and "<desc" in svg and "in USD per ozt." in svg
+    rows = re.findall(
+        r'scope="row">(2026-\d\d-\d\d)</th><td role="cell" class="num" data-head="price">([\d.]+)</td>',
+        answer.text,
+    )
     assert rows[0] == ("2026-11-20", "38.40")  # the sample's last line of silver
     assert [day for day, _ in rows] == sorted((day for day, _ in rows), reverse=True)
 
@@ -89,7 +92,7 @@ def test_a_price_is_added_as_it_was_typed(served):
     answer = served.post("/metal", TYPED | {"price": "41.50"})
     assert (answer.status, answer.headers["location"]) == (303, "/metal?metal=Ag")
     assert file.read_text() == before + "2026-11-20,Ag,41.50,ozt,USD,by phone\n"
-    assert "Added: Silver (Ag) 41.50 USD/ozt of 2026-11-20." in served.get("/metal").words
+    assert "Added: Silver (Ag) 41.50 USD per ozt of 2026-11-20." in served.get("/metal").words
 
 
 def test_a_slip_is_told_beside_its_field_and_nothing_is_written(served):
@@ -151,7 +154,7 @@ def test_prices_are_pulled_from_the_maker_s_own_sources(served):
         )
     assert "Or ask your sources: workspace." in served.get("/metal").words
     assert served.post("/metal/pull").status == 303
-    assert "workspace: Silver (Ag) 39.25 USD/ozt" in served.get("/metal").words
+    assert "workspace: Silver (Ag) 39.25 USD per ozt" in served.get("/metal").words
     assert (served.root / "metal_prices.csv").read_text().splitlines()[-1].startswith("2026-11-20,Ag,39.25,ozt,USD")
     served.post("/metal/pull")
     assert "workspace: nothing new" in served.get("/metal").words

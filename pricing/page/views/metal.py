@@ -23,10 +23,11 @@ from pricing.page.forms.saving import stay_inside
 from pricing.page.framing import frame
 from pricing.page.plot import NARROW, WIDE, Plot, history
 from pricing.page.rendering import Frame, minus, moved, page
+from pricing.page.stamps import Stamp
 from pricing.page.views.faults import faulty
 from pricing.page.views.typed import with_typed
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import metal_named, metal_said, quoted_price
+from pricing.shown import metal_named, metal_said, quoted_in, quoted_price
 from pricing.studies.would_move import would_move as would_move_with
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
@@ -57,6 +58,7 @@ class Move:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     channel: str
     before: str
     after: str
@@ -144,7 +146,7 @@ async def add(request: Request) -> Response:
             beside = {fault.key if fault.key in COLUMNS else "": _told(fault) for fault in found.faults}
             return _page(request, workspace, look, metal_said(typed.get("metal", "")), typed, beside, "", 422)
         workspace.note(
-            f"Added: {metal_named(quote.metal)} {typed['price'].strip()} {quote.currency}/{quote.per} of {quote.date}."
+            f"Added: {metal_named(quote.metal)} {typed['price'].strip()} {quoted_in(quote)} of {quote.date}."
         )
         from urllib.parse import quote as quoted
 
@@ -239,7 +241,7 @@ def _page(
         plots=plots,
         known=tuple(metal_named(name) for name in dict.fromkeys([*names, *valued_by(stated.alloys)])),
         quotes=tuple(
-            (each.date.isoformat(), quoted_price(each), f"{each.currency}/{each.per}", each.source)
+            (each.date.isoformat(), quoted_price(each), quoted_in(each), each.source)
             for each in reversed(own[-MOST_QUOTES:])
         ),
         quotes_left=max(0, len(own) - MOST_QUOTES),
@@ -263,7 +265,7 @@ def _plots(now: Quote, own: list[Quote], today: date, days: int) -> tuple[Plot, 
         points.insert(0, (first, earlier[-1][1]))
     if not points:
         return ()
-    unit = f"{now.currency}/{now.per}"
+    unit = quoted_in(now)
     title = f"{metal_named(now.metal)}, {unit}"
     return tuple(history(title, unit, first, today, points, room) for room in (WIDE, NARROW))
 
@@ -275,7 +277,7 @@ def _standing(found: Any, stale: float) -> MetalLine:
         name=quote.metal,
         called=metal_named(quote.metal),
         price=quoted_price(quote),
-        unit=f"{quote.currency}/{quote.per}",
+        unit=quoted_in(quote),
         day=quote.date.isoformat(),
         age=words.get(age, f"{age} days"),
         is_old=age > stale,

@@ -13,7 +13,7 @@ from pricing.folder.prices.read import read_metal_prices
 from pricing.page.forms.saving import stay_inside
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace
-from pricing.shown import metal_named
+from pricing.shown import metal_named, quoted_in
 
 
 async def pull(request: Request) -> Response:
@@ -38,9 +38,7 @@ async def pull(request: Request) -> Response:
             elif each.known or each.quote is None:
                 told.append(f"{each.name}: nothing new")
             else:
-                told.append(
-                    f"{each.name}: {metal_named(each.quote.metal)} {each.number} {each.quote.currency}/{each.quote.per}"
-                )
+                told.append(f"{each.name}: {metal_named(each.quote.metal)} {each.number} {quoted_in(each.quote)}")
         workspace.note("; ".join(told) or "No source is configured.")
         return RedirectResponse("/metal", 303)
 
