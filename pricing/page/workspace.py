@@ -29,6 +29,8 @@ from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
 from pricing.model.product import Product
 from pricing.page.scratch import Scratch
+from pricing.page.stamps import Stamp as AlloyStamp
+from pricing.page.stamps import stamp_of as stamp_of_alloy
 from pricing.several_files import finish
 from pricing.shown import Shown, shown_of
 from pricing.studies.breakeven import BreakEven, break_even, least_margins
@@ -95,12 +97,14 @@ class Look:
             {**{piece.sku: piece.product.sku for piece in self.pieces}, **{sku: sku for sku in stated}}
         )
 
-    def called(self, sku: str, alloy: str) -> tuple[str, str]:
-        """What a piece and its alloy are called; as the books have them where they are not stated any more."""
+    def called(self, sku: str, alloy: str) -> tuple[str, str, AlloyStamp | None]:
+        """What a piece and its alloy are called, and the alloy's stamp; as the books have them where they are not
+        stated any more, without a stamp."""
         alloys = self.costing.folder.stated.alloys
         return (
             self.products[sku].name if sku in self.products else sku,
             alloys[alloy].name if alloy in alloys else alloy,
+            stamp_of_alloy(alloys[alloy]) if alloy in alloys else None,
         )
 
     def lay_out(self) -> None:

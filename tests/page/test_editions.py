@@ -120,7 +120,7 @@ def test_break_even_is_that_of_the_command(published):
     assert "Prices: edition 2 of 2026-11-20" in page.words
     assert found and all(f"{each.all_metals.at_least.price:,.2f}" in page.words for each in found)
     told = " ".join(summary(each) for each in found)
-    line = page.words[page.words.index("Bramble thimble Sterling silver") :]
+    line = page.words[page.words.index("Bramble thimble 925 Sterling silver") :]
     assert told in line
     assert "what the policy asks" in published.get("/break-even?prices=asked").words
     assert "No variant matches." in published.get("/break-even?query=moon").words

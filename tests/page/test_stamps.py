@@ -30,3 +30,9 @@ def test_contrast_is_that_of_the_guidelines():
     """Black on white is 21 : 1 (WCAG 2.2); #777777 on white 4.48 : 1, the known grey that just fails."""
     assert isclose(contrast("#000000", "#ffffff"), 21)
     assert isclose(contrast("#777777", "#ffffff"), 4.48, abs_tol=0.005)
+
+
+def test_an_alloy_is_named_with_its_stamp_wherever_prices_are_looked_at(looking):
+    """Nine hundred and twenty-five stands before sterling in every view that lists variants."""
+    for view in ("/reprice?kind=all", "/break-even"):
+        assert "925 Sterling silver" in looking.get(view).words, view

@@ -13,6 +13,7 @@ from pricing.errors import TroytagError
 from pricing.page.framing import frame
 from pricing.page.plot import Reaches, ReachLine, reaches
 from pricing.page.rendering import Frame, page
+from pricing.page.stamps import Stamp
 from pricing.page.views.csv_file import csv_file
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
@@ -29,6 +30,7 @@ class OverviewLine:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     cells: tuple[str, ...]
     address: str
     is_chosen: bool
@@ -43,6 +45,7 @@ class PieceInWords:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     quotes: str
     heads: tuple[str, ...]
     lines: tuple[tuple[tuple[str, str], ...], ...]
@@ -123,8 +126,7 @@ def _context(
         channels=tuple(map(look.shown.channel, channels)),
         lines=tuple(
             OverviewLine(
-                look.products[key[0]].name,
-                look.costing.folder.stated.alloys[key[1]].name,
+                *look.called(*key),
                 tuple({each.channel: summary(each) for each in by_variant[key]}.get(name, "") for name in channels),
                 address(number=number, sku=key[0], alloy=key[1]) + "#piece",
                 key == chosen,
@@ -150,9 +152,11 @@ def _piece(look: Look, own: list[BreakEven]) -> PieceInWords:
     }
     one_metal = all(len(each.lines) <= 1 for each in own)  # it is named above
     heads = ("price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "gone at")
+    name, alloy, stamp = look.called(own[0].sku, own[0].alloy)
     return PieceInWords(
-        name=look.products[own[0].sku].name,
-        alloy=look.costing.folder.stated.alloys[own[0].alloy].name,
+        name=name,
+        alloy=alloy,
+        stamp=stamp,
         quotes=", ".join(quotes.values()) or "no metal in it has a price",
         heads=heads,
         lines=tuple(_lines(look, own, one_metal)),

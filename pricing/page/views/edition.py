@@ -13,14 +13,15 @@ from pricing.editions.inputs import channel_currencies
 from pricing.editions.told import quotes, since
 from pricing.errors import UsageFault
 from pricing.formulas.work import Worker
+from pricing.page.stamps import Stamp
 from pricing.page.views.work import WorkInWords, work_in_words
 from pricing.records import COST_LINES, COST_QUANTITIES, PRICE_QUANTITIES
 from pricing.shown import Shown, percent
 
 #: So many variants of an edition are listed; others are found by their name.
 MOST_LISTED = 400
-#: What a piece and its alloy are called, by sku and the alloy's name in the books.
-Called = Callable[[str, str], tuple[str, str]]
+#: What a piece and its alloy are called and the alloy's stamp, by sku and the alloy's name in the books.
+Called = Callable[[str, str], tuple[str, str, Stamp | None]]
 FORMULAS_MOVED = "Formulas have changed since; these are the ones of that day."
 
 
@@ -30,6 +31,7 @@ class PricedLine:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     cost: str
     prices: tuple[str, ...]
     address: str
@@ -41,6 +43,7 @@ class PieceInWords:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     costs: tuple[tuple[str, str], ...]
     prices: tuple[tuple[str, ...], ...]
     work: tuple[WorkInWords, ...]
@@ -64,7 +67,7 @@ class EditionInWords:
 def edition_in_words(edition: Edition, called: Called, sku: str = "", alloy: str = "") -> EditionInWords:
     """The edition as it is shown, with one variant looked at closely. Raises UsageFault where there is no such one.
 
-    `called` gives what a piece and its alloy are called, by sku and the alloy's name in the books.
+    `called` gives what a piece and its alloy are called and its stamp, by sku and the alloy's name in the books.
     """
     shown = Shown(edition.currency, currencies=channel_currencies(edition))
     prices = {(price["sku"], price["alloy"], price["channel"]): price for price in edition.content["prices"]}
@@ -101,7 +104,7 @@ def _piece(
     shown: Shown,
 ) -> PieceInWords:
     record = edition.content["variants"][row]
-    name, alloy = called(record["sku"], record["alloy"])
+    name, alloy, stamp = called(record["sku"], record["alloy"])
     costs = [(word, shown.money(record[name])) for name, word in COST_LINES.items() if record.get(name)]
     computed = computed_again(edition)
     places = computed.resolved.variants[row].sold_places
@@ -111,6 +114,7 @@ def _piece(
     return PieceInWords(
         name=name,
         alloy=alloy,
+        stamp=stamp,
         costs=(*costs, ("costs", shown.money(record["unit_cost"]))),
         prices=tuple(_prices(record, channels, prices, shown)),
         work=told,

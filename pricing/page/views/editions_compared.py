@@ -8,6 +8,7 @@ from typing import Any
 from pricing.editions.chain import Edition
 from pricing.editions.inputs import channel_currencies
 from pricing.page.rendering import minus
+from pricing.page.stamps import Stamp
 from pricing.page.views.edition import Called
 from pricing.shown import NOTHING, Shown
 from pricing.studies.editions_compared import cost_words, records
@@ -22,6 +23,7 @@ class ComparedPiece:
 
     name: str
     alloy: str
+    stamp: Stamp | None
     cost: str
     prices: tuple[tuple[str, str, str, str], ...]
 

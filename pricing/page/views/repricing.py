@@ -18,6 +18,7 @@ from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Waterfall, waterfall
 from pricing.page.rendering import Frame, is_part, minus, page
+from pricing.page.stamps import Stamp
 from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
@@ -52,6 +53,7 @@ class RowInWords:
     name: str
     alloy: str
     alloy_name: str
+    stamp: Stamp | None
     channel: str
     where: str
     held: str
@@ -316,13 +318,14 @@ def _is_wanted(workspace: Workspace, look: Look, row: RepricedRow, kind: str, ch
 
 def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWords:
     shown = look.shown
-    product = look.products.get(row.sku)
+    name, alloy_name, stamp = look.called(row.sku, row.alloy)
     words = urlencode({"sku": row.sku, "alloy": row.alloy, "channel": row.channel})
     return RowInWords(
         sku=row.sku,
-        name=product.name if product else row.sku,
+        name=name,
         alloy=row.alloy,
-        alloy_name=look.called(row.sku, row.alloy)[1],
+        alloy_name=alloy_name,
+        stamp=stamp,
         channel=row.channel,
         where=shown.channel(row.channel),
         held=shown.price(row.channel, row.held),
