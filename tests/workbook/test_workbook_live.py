@@ -86,7 +86,7 @@ def test_after_every_edit_every_cell_equals_the_engine(twin, sample):
 
 @given(workshops())
 @settings(
-    max_examples=8,
+    max_examples=5,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 def test_the_workbook_of_any_workshop_equals_the_engine(office, tmp_path_factory, workshop):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
+from collections.abc import Iterable
 from pathlib import Path
 
 import openpyxl
@@ -29,6 +30,9 @@ OF_PIECES = (
     ("sprue_ratio", "variant", "fern-bail"), ("metal_g", "casting", "anchor-charm"),
     ("finding_premium", "finding", "drop-studs"), ("microns", "use", "fern-pendant"),
 )  # fmt: skip
+
+
+NOT_IN_SAMPLE = ("link", "size")
 
 
 @pytest.fixture(scope="module")
@@ -59,6 +63,15 @@ def test_every_cell_from_spoilt_values_equals_the_engine(office, run, tmp_path):
     assert compared > 10_000
 
 
+def some_of_each_table(names: Iterable[str]) -> list[str]:
+    """Every third input of each table, at least one; of tables that the sample has no row of, all. Of the others each
+    is edited in the sample's own workbook."""
+    by_table: dict[str, list[str]] = {}
+    for name in sorted(names):
+        by_table.setdefault(INPUTS[name].table, []).append(name)
+    return [name for table, each in by_table.items() for name in (each if table in NOT_IN_SAMPLE else each[::3])]
+
+
 def test_after_edits_of_every_kind_every_cell_equals_the_engine(office, costing, tmp_path):
     twin = live_twin(office, costing, tmp_path)
     choice, edits = random.Random(12), []
@@ -71,7 +84,7 @@ def test_after_edits_of_every_kind_every_cell_equals_the_engine(office, costing,
         position, row = next(each for each in open_cells[name] if variants[each[1].index[0]].sku == sku)
         assert INPUTS[name].table == table
         edits.append((name, position, other_value(INPUTS[name], getattr(row.row, name), choice)))
-    for name in mixed(open_cells):
+    for name in mixed(some_of_each_table(open_cells)):
         position, row = choice.choice(open_cells[name])
         value = other_value(INPUTS[name], getattr(row.row, name), choice)
         if value is not None:
