@@ -294,12 +294,27 @@ def test_without_a_compiler_numpy_does_it(computed, monkeypatch, kept):
         ("no-such-compiler", "no-such-compiler did not run"),
         (f"{sys.executable} -c raise", "compiled nothing"),
         ("off", "no C compiler was found"),
+        ('"cc -O', "did not run"),  # quotes that are not closed
     ],
 )
 def test_a_compiler_that_does_not_work_is_told(command, said, monkeypatch, kept):
     monkeypatch.setenv("TROYTAG_COMPILER", command)
     with pytest.raises(libraries.NotCompiled, match=said):
         libraries.library(ANSWER)
+
+
+def test_a_blank_names_no_compiler(monkeypatch):
+    monkeypatch.delenv("TROYTAG_COMPILER", raising=False)
+    usual = libraries.compiler()
+    monkeypatch.setenv("TROYTAG_COMPILER", "  ")
+    assert libraries.compiler() == usual
+
+
+def test_without_a_folder_for_temporary_files_numpy_does_it(monkeypatch, tmp_path, kernel, kept):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
+    with pytest.raises(libraries.NotCompiled, match="there is no room for temporary files"):
+        libraries.library(ANSWER)
+    assert "numpy computes everything: there is no room" in libraries.told(100_000)
 
 
 @pytest.mark.parametrize(

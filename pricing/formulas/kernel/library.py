@@ -17,8 +17,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -44,11 +44,14 @@ class NotCompiled(Exception):
 
 def compiler() -> tuple[str, ...] | None:
     """The command of a C compiler: the one that is named, one of the system, one from a package; None without any."""
-    named = os.environ.get(VARIABLE, "")
+    named = os.environ.get(VARIABLE, "").strip()
     if named == "off" or not hasattr(os, "geteuid"):  # what keeps a forged library out is known of POSIX alone
         return None
     if named:
-        return tuple(shlex.split(named))
+        try:
+            return tuple(shlex.split(named))
+        except ValueError:  # quotes that are not closed
+            return (named,)
     for name in ("cc", "gcc", "clang"):
         if found := shutil.which(name):
             return (found,)
@@ -92,7 +95,7 @@ def compiled(source: str, flags: Sequence[str]) -> bytes:
     command = compiler()
     if command is None:
         raise NotCompiled("no C compiler was found")
-    with tempfile.TemporaryDirectory(prefix="troytag-") as private:
+    with _private_folder() as private:
         written, made = Path(private) / "kernel.c", Path(private) / "kernel.so"
         written.write_text(source, encoding="utf-8")
         said = ""
@@ -111,13 +114,23 @@ def compiled(source: str, flags: Sequence[str]) -> bytes:
 
 
 def _loaded(content: bytes) -> ctypes.CDLL:
-    with tempfile.TemporaryDirectory(prefix="troytag-") as private:  # only this user may look into it
+    with _private_folder() as private:
         file = Path(private) / "kernel.so"
         file.write_bytes(content)
         try:
             return ctypes.CDLL(str(file))
         except OSError as fault:
             raise NotCompiled(f"the library cannot be loaded ({fault})") from None
+
+
+@contextmanager
+def _private_folder() -> Iterator[str]:
+    """A new folder that only this user may look into. Raises NotCompiled where none can be had, or nothing put in."""
+    try:
+        with tempfile.TemporaryDirectory(prefix="troytag-") as private:
+            yield private
+    except OSError as fault:
+        raise NotCompiled(f"there is no room for temporary files ({fault.strerror or fault})") from None
 
 
 @cache
