@@ -16,27 +16,39 @@ FLAT = 0.92
 DARK, LIGHT = "#1d1505", "#ffffff"
 #: Letters that a stamp has room for.
 MOST_LETTERS = 5
+#: Green beside red in linear light: under the one a gold is called rose, over the other white, between them yellow.
+ROSE, WHITE = 0.785, 0.82
 
 
 @dataclass(frozen=True)
 class Stamp:
     """`shape` is one of "oval", "lozenge", "house", "trapeze", "plate", "hexagon", "shield", "slab"; `letters` what
-    stands on it; `tint` and `ink` are colours of the metal and of the letters, as #rrggbb."""
+    stands on it; `tint` and `ink` are colours of the metal and of the letters, as #rrggbb. `hue` is a small letter
+    behind the mark of a gold, "Y", "R" or "W": golds of one mark differ in nothing else than their colour."""
 
     shape: str
     letters: str
     tint: str
     ink: str
+    hue: str = ""
 
 
 def stamp_of(alloy: Alloy) -> Stamp:
     """The stamp of one alloy. A fineness stands on it only where the alloy states that mark."""
     main = _main_metal(alloy)
     others = sorted((each for each in alloy.composition if each != main), key=lambda each: -alloy.composition[each])
-    letters = alloy.mark if alloy.mark and len(alloy.mark) <= MOST_LETTERS else "".join([main, *others[:1]])
+    mark = alloy.mark if alloy.mark and len(alloy.mark) <= MOST_LETTERS else ""
+    letters = mark or "".join([main, *others[:1]])
     red, green, blue = (round(255 * FLAT * part) for part in tint_of(alloy))
     tint = f"#{red:02x}{green:02x}{blue:02x}"
-    return Stamp(_shape(main, alloy), letters, tint, max((DARK, LIGHT), key=lambda ink: contrast(ink, tint)))
+    ink = max((DARK, LIGHT), key=lambda each: contrast(each, tint))
+    return Stamp(_shape(main, alloy), letters, tint, ink, _hue(alloy) if mark and main == "Au" else "")
+
+
+def _hue(alloy: Alloy) -> str:
+    """Whether a gold is yellow, rose or white, by how much green there is in its colour beside the red."""
+    red, green, _ = tint_of(alloy)
+    return "R" if green < ROSE * red else "W" if green > WHITE * red else "Y"
 
 
 def _main_metal(alloy: Alloy) -> str:

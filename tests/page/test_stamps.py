@@ -36,3 +36,18 @@ def test_an_alloy_is_named_with_its_stamp_wherever_prices_are_looked_at(looking)
     """Nine hundred and twenty-five stands before sterling in every view that lists variants."""
     for view in ("/reprice?kind=all", "/break-even"):
         assert "925 Sterling silver" in looking.get(view).words, view
+
+
+def test_golds_of_one_mark_are_told_apart_by_a_letter():
+    """Make-ups as the trade has them, of yellow, rose and white gold of 9, 14 and 18 ct; silver needs no letter."""
+    some = next(iter(cost(sample_catalog(), asked_for(DAY)).folder.stated.alloys.values()))
+    golds = {
+        "375": ({"Ag": 0.10, "Cu": 0.45, "Zn": 0.075}, {"Ag": 0.05, "Cu": 0.575}, {"Ag": 0.625}),
+        "585": ({"Ag": 0.04, "Cu": 0.312, "Zn": 0.063}, {"Ag": 0.09, "Cu": 0.325}, {"Pd": 0.13, "Ag": 0.285}),
+        "750": ({"Ag": 0.125, "Cu": 0.125}, {"Ag": 0.045, "Cu": 0.205}, {"Pd": 0.13, "Ag": 0.12}),
+    }
+    for mark, others in golds.items():
+        made = ({"composition": {"Au": int(mark) / 1000, **rest}, "mark": mark, "tint": None} for rest in others)
+        assert [stamp_of(some.model_copy(update=each)).hue for each in made] == ["Y", "R", "W"], mark
+    silver = {"composition": {"Ag": 0.925, "Cu": 0.075}, "mark": "925", "tint": None}
+    assert stamp_of(some.model_copy(update=silver)).hue == ""
