@@ -12,7 +12,7 @@ from starlette.responses import Response
 from pricing.errors import TroytagError
 from pricing.page.framing import frame
 from pricing.page.plot import Reaches, ReachLine, reaches
-from pricing.page.rendering import Frame, page
+from pricing.page.rendering import Frame, minus, page
 from pricing.page.stamps import Stamp
 from pricing.page.views.csv_file import csv_file
 from pricing.page.views.faults import faulty
@@ -170,7 +170,7 @@ def _lines(look: Look, own: list[BreakEven], one_metal: bool) -> Iterator[tuple[
         for place, line in enumerate(each.lines or (None,)):
             named = () if one_metal else (metal_named(line.metal) if line and line.metal else "all together",)
             floor = "" if each.least_margin is None else percent(each.least_margin)
-            head = (shown.channel(each.channel), shown.price(each.channel, each.price), percent(each.margin))
+            head = (shown.channel(each.channel), shown.price(each.channel, each.price), minus(percent(each.margin)))
             reached = (cells(line.at_least), cells(line.at_nothing)) if line else (("", ""), ("no metal", ""))
             plain = (*(head if place == 0 else ("", "", "")), *named, floor)
             yield *((cell, "") for cell in plain), *((at or far, far if at else "") for at, far in reached)

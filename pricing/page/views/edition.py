@@ -13,6 +13,7 @@ from pricing.editions.inputs import channel_currencies
 from pricing.editions.told import quotes, since
 from pricing.errors import UsageFault
 from pricing.formulas.work import Worker
+from pricing.page.rendering import minus
 from pricing.page.stamps import Stamp
 from pricing.page.views.work import WorkInWords, work_in_words
 from pricing.records import COST_LINES, COST_QUANTITIES, PRICE_QUANTITIES
@@ -131,7 +132,7 @@ def _prices(
             yield (
                 shown.channel(name),
                 shown.price(name, found["price"]),
-                percent(found["margin"]),
+                minus(percent(found["margin"])),
                 shown.price(name, price["asked"]),
                 price["set_on"],
                 price["verdict"],
