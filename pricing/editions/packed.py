@@ -28,7 +28,7 @@ Places = npt.NDArray[np.int32]
 #: What this form is called in the file; 1 has everything in words.
 FORM = 2
 #: A packed column has at most so many numbers, and packed words at most so many bytes: far beyond any workshop.
-MOST_NUMBERS = 2**26
+MOST_NUMBERS = 2**24
 MOST_WORDS = 2**28
 #: How numbers that JSON does not know are written in words.
 WORDS = MappingProxyType({"inf": math.inf, "-inf": -math.inf})

@@ -13,11 +13,18 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, NonNegativeIn
 
 from pricing.editions.packed import FORM, prices_of
 from pricing.kept.shape import misshapen_by
+from pricing.model.currency import currencies
 
 
 def _day(text: str) -> str:
     date.fromisoformat(text)
     return text
+
+
+def _currency(code: str) -> str:
+    if code not in currencies():
+        raise ValueError("this is no currency")
+    return code
 
 
 Day = Annotated[str, AfterValidator(_day)]
@@ -90,7 +97,7 @@ class Head(Kept):
     as_of: Day
     published: str
     workshop: str
-    currency: str
+    currency: Annotated[str, AfterValidator(_currency)]
     quotes: list[KeptQuote]
     formulas_version: str
     formulas: list[KeptFormula]

@@ -119,6 +119,7 @@ def test_a_variant_more_of_the_same_takes_few_bytes():
     ("key", "said"),
     [
         ("numbers", {"numbers": {"count": 2**40, "packed": text(b"")}}),
+        ("numbers", {"numbers": {"count": 2**24 + 1, "packed": text(b"\0" * (8 * 2**24 + 8))}}),  # 130 MiB
         ("numbers", {"numbers": {"count": 1, "packed": text(b"\0" * 80)}}),
         ("numbers", {"numbers": {"count": 10**6, "packed": text(b"")}}),
         ("numbers", {"numbers": {"count": 1, "packed": "£"}}),
@@ -178,6 +179,7 @@ def test_variants_that_make_no_sense_are_told(tmp_path, said):
         ),
         ({"variants": {"count": 0, "of": "", "shapes": [{}], "columns": [], "words": []}}, r"variants.shapes\[0\].sku"),
         ({"figures": {"a": 7}}, "figures.a"),
+        ({"currency": "QQQ"}, "currency"),
         ({"inputs": []}, "inputs"),
     ],
 )
