@@ -16,6 +16,8 @@ from pricing.extras import missing
 
 #: How long whole numbers are looked for, in seconds, and how far from the best that can be the found may stay.
 SECONDS, GAP = 10.0, 1e-6
+#: Of so many of one thing nobody counts pieces, and HiGHS, which loses them in its tolerances, complains on the screen.
+UNCOUNTED = 1e9
 
 
 @dataclass(frozen=True)
@@ -83,12 +85,12 @@ def solve(programme: Programme) -> Best:
 def solve_whole(programme: Programme) -> Best:
     """The best where some amounts are whole; what limits are worth is that of the shares, for whole numbers have none.
 
-    Raises Impossible, Boundless.
+    Where there are more than anybody counts, it is the best in shares. Raises Impossible, Boundless.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     shares = solve(programme)
-    if not programme.whole.any():
+    if not programme.whole.any() or shares.amounts.max() > UNCOUNTED:
         return shares
     found = milp(
         -programme.gains,

@@ -79,3 +79,9 @@ def test_what_cannot_be_and_what_has_no_end_are_told():
 
 def test_where_there_is_nothing_to_make_nothing_is_gained():
     assert solve(programme([], [], [3])).gain == 0
+
+
+def test_of_more_than_anybody_counts_no_whole_numbers_are_looked_for():
+    """Three grams a piece of 1e10 grams: their third, uncounted."""
+    best = solve_whole(programme([1], [[3]], [1e10], [True]))
+    assert best.amounts == pytest.approx([1e10 / 3], rel=1e-15) and best.amounts[0] % 1
