@@ -36,7 +36,7 @@ def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: st
     metal = [each.metal_cost for each in drawn]
     rest = [each.unit_cost - each.metal_cost for each in drawn]
     axes.barh(rows, metal, height=0.55, color=BLUE, label="metal")
-    axes.barh(rows, rest, height=0.55, left=metal, color=PAPER, edgecolor=GREY, hatch="///", label="all other cost")
+    axes.barh(rows, rest, height=0.55, left=metal, color=PAPER, edgecolor=GREY, label="all other cost")
     priced = [(row, each.prices[channel]) for row, each in enumerate(drawn) if channel and channel in each.prices]
     if priced:
         axes.scatter(

@@ -8,7 +8,7 @@ from typing import Any
 
 from pricing.shown import Shown, percent
 from pricing.studies.doubt import InDoubt, Sure
-from pricing.studies.pictures import BLUE, GREY, INK, VERMILLION, Drawing, height_of
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
 from pricing.studies.what_to_measure import LEAST_MOVE, Matters
 
 STRIP, TORNADO = "How sure each cost is", "What each doubt does to the prices"
@@ -73,8 +73,8 @@ def _bars(axes: Any, drawn: Sequence[Matters]) -> None:
     rows = range(len(drawn))
     axes.barh(rows, [100 * each.at_low for each in drawn], color=BLUE, height=0.62, label="at its low (5 %) point")
     axes.barh(
-        rows, [100 * each.at_high for each in drawn], color=VERMILLION, height=0.62, hatch="///", edgecolor="white",
-        linewidth=0, label="at its high (95 %) point",
+        rows, [100 * each.at_high for each in drawn], color=PAPER, height=0.62, edgecolor=VERMILLION, linewidth=1.5,
+        label="at its high (95 %) point",
     )  # fmt: skip
     axes.axvline(0, color=GREY, linewidth=1.0)
     axes.set_yticks(rows, [each.words for each in drawn], fontsize=8)

@@ -38,7 +38,7 @@ def _called(each: Choice) -> str:
 def _draw(axes: Any, drawn: Sequence[Choice], worth: float, currency: str) -> None:
     for is_made, label, look in (
         (True, "made, with how many", {"color": BLUE}),
-        (False, "not made", {"color": PAPER, "edgecolor": GREY, "hatch": "///"}),
+        (False, "not made", {"color": PAPER, "edgecolor": GREY}),
     ):
         rows = [row for row, each in enumerate(drawn) if (each.sets > 0) == is_made]
         if rows:

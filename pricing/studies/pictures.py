@@ -14,7 +14,7 @@ from pricing.extras import missing
 
 #: Colours that keep 3:1 on white for most eyes (after Okabe and Ito); marks differ in shape, too.
 BLUE, VERMILLION, GREY = "#0072B2", "#D55E00", "#767676"
-#: What is written, the lines behind it, and the ground of a bar that is only hatched.
+#: What is written, the lines behind it, and the ground of a bar that is only outlined.
 INK, SOFT, RULE, PAPER = "#222222", "#444444", "#DDDDDD", "#FFFFFF"
 #: The page's own colour in the place of each, which it changes with its scheme.
 OF_PAGE: Mapping[str, str] = MappingProxyType(
