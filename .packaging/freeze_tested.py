@@ -21,14 +21,15 @@ from packaging.utils import canonicalize_name
 
 HERE = Path(__file__).parent
 HEAD = "# Tested together. Made by freeze_tested.py; the ranges that may work stand in pyproject.toml.\n"
-OURS = "troytag"
 
 
 def asked_for() -> Iterator[Requirement]:
-    """What the project asks for: its dependencies and every extra, without itself."""
+    """What the README's commands ask for: the dependencies, what `all` takes, and `test`."""
     project = tomllib.loads((HERE.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    for each in (project["dependencies"], *project["optional-dependencies"].values()):
-        yield from (asked for line in each if (asked := Requirement(line)).name != OURS)
+    extras = project["optional-dependencies"]
+    taken = [extra for line in extras["all"] for extra in sorted(Requirement(line).extras)]
+    for each in (project["dependencies"], *(extras[name] for name in (*taken, "test"))):
+        yield from map(Requirement, each)
 
 
 def installed_for(requirement: Requirement) -> Iterator[Requirement]:
