@@ -123,6 +123,7 @@ def test_a_process_of_few_descriptors_says_little_and_goes_on(folder, tmp_path):
 
     def few() -> None:
         resource.setrlimit(resource.RLIMIT_NOFILE, (160, 160))
+        signal.signal(signal.SIGHUP, signal.SIG_DFL)  # tests may be run with nohup, and with it the page would go on
 
     words = [sys.executable, "-m", "pricing.cli.main", "page", str(folder), "--no-open", "--port", "0"]
     with (tmp_path / "said").open("wb") as said:
