@@ -16,7 +16,7 @@ from pricing.folder.files import FILES
 from pricing.formulas.glossary import Entry, glossary
 from pricing.formulas.graph import Graph
 from pricing.formulas.headings import HEADINGS
-from pricing.formulas.trade_words import TRADE_WORDS
+from pricing.formulas.trade_words import trade_words
 from pricing.model.given import kinds_of
 from pricing.words import WORDS
 
@@ -70,10 +70,10 @@ def entries_of(graph: Graph, name: str) -> list[Entry | Key]:
         found.append(Key(name, "formulas", "word", (inspect.getdoc(WORDS[name]) or "").splitlines()[0]))
     if name in HEADINGS:
         found.append(Key(name, "screens", "heading", HEADINGS[name]))
-    if (word := TRADE_WORDS.get(name.lower())) is not None:
+    if (word := trade_words().get(name.lower())) is not None:
         found.append(Key(name, "trade", "trade", f"{word.meaning} Ask for: {', '.join(word.see)}."))
     if not found:
-        names = {*known, *(key.name for key in typed), *WORDS, *HEADINGS, *TRADE_WORDS}
+        names = {*known, *(key.name for key in typed), *WORDS, *HEADINGS, *trade_words()}
         close = nearest(name, names)
         mend = f'Did you mean "{close}"?' if close else "troytag words lists what there is."
         raise UsageFault(f'there is no quantity, key or word "{name}". {mend}')

@@ -14,7 +14,7 @@ from pricing.errors import UsageFault
 from pricing.folder.keys_in_words import entries_of, keys
 from pricing.formulas.glossary import glossary
 from pricing.formulas.graph import cost_model
-from pricing.formulas.trade_words import TRADE_WORDS
+from pricing.formulas.trade_words import trade_words
 from pricing.records import COST_LINES
 from pricing.resources import sample_catalog
 from tests.folders import small_sample
@@ -162,7 +162,7 @@ def test_every_word_of_the_trade_leads_on(troytag):
     """To a quantity or a key that `words` knows; whatever the case it is written in."""
     graph = cost_model()
     known = {each.name for each in (*glossary(graph), *keys())}
-    for word, found in TRADE_WORDS.items():
+    for word, found in trade_words().items():
         assert word == word.lower() and found.see and set(found.see) <= known, word
     said = troytag("words", "Vermeil")
     assert said.code == 0 and "Vermeil  (a word of the trade)" in said.out and "Ask for: microns," in said.out
