@@ -35,7 +35,6 @@ What you did not tell is guessed, and says so: put your own in its place.
 Next:
   troytag cost {0}         what it costs, and what to ask for it
   troytag page {0}         the same in a browser, to play with
-  troytag study {0} week   whether it adds up to the week you told
   troytag study {0} doubt  which figures to measure first
   troytag add {0} product  the next design; alloy, process, channel too
   troytag check {0}        after every change
@@ -52,6 +51,13 @@ def test_what_it_says(troytag):
     ran = troytag("start", "fern")
     assert (ran.code, ran.err) == (0, "")
     assert ran.out == NEW.format("fern", len(read_folder(Path("fern")).stated.doubts))
+
+
+def test_whether_a_week_adds_up_is_asked_of_who_told_it(troytag, inside):
+    (inside / "told.toml").write_text('pieces = "40 of 46"\n')
+    said = troytag("start", "fern", "--answers", "told.toml").out
+    assert "  troytag study fern week   whether it adds up to the week you told\n" in said
+    assert troytag("study", "fern", "week").code == 0
 
 
 @pytest.mark.parametrize("currency", ["GBP", "EUR", "JPY", "KWD"])

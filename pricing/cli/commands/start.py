@@ -52,7 +52,7 @@ def start(
     asks = answers is None and ask and asking.can_ask()
     found = _asked(folder, told) if asks else _unasked(answers, told)
     written = start_folder(folder, found, date.today())
-    _tell(folder, written)
+    _tell(folder, written, found.knows("pieces"))
     if asks:
         print("\nAnd what it comes to:\n")
         cost(folder)
@@ -73,7 +73,7 @@ def _asked(folder: Path, told: dict[str, Any]) -> Answers:
     return asking.asked_through(told)
 
 
-def _tell(folder: Path, written: list[str]) -> None:
+def _tell(folder: Path, written: list[str], knows_its_week: bool) -> None:
     import shlex
 
     from pricing.folder.files import DOUBTS_FILE, FILES, described
@@ -91,7 +91,7 @@ def _tell(folder: Path, written: list[str]) -> None:
     nexts = (
         (f"troytag cost {path}", "what it costs, and what to ask for it"),
         (f"troytag page {path}", "the same in a browser, to play with"),
-        (f"troytag study {path} week", "whether it adds up to the week you told"),
+        *([(f"troytag study {path} week", "whether it adds up to the week you told")] if knows_its_week else []),
         (f"troytag study {path} doubt", "which figures to measure first"),
         (f"troytag add {path} product", "the next design; alloy, process, channel too"),
         (f"troytag check {path}", "after every change"),
