@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 
 from pricing.formulas.engine import Computed
+from pricing.studies.own_and_overhead import overhead_carried, own_hours, own_pay
 
 #: A flask: its alloy, its name, and by machine what share of a load one of it takes.
 FlaskKind = tuple[str, str, tuple[tuple[str, float], ...]]
@@ -54,21 +55,19 @@ def taken(computed: Computed) -> Taken:
     for column, channel in enumerate(resolved.channels):
         if channel.role is not None:
             selling[:, column, roles.index(channel.role)] = computed["order_hours"][:, column]
-    overhead = computed["order_hours"] * computed["overhead_rate"] + computed["overhead_cost"][:, None]
-    own = computed["own_labour_cost"][:, None] + computed["own_order_cost"]
     return Taken(
-        own_hours=computed["own_labour_hours"][:, None] + computed["own_order_hours"],
-        roles=_with_parts(computed, steps)[:, None, :] + selling,
+        own_hours=own_hours(computed),
+        roles=with_parts(computed, steps)[:, None, :] + selling,
         flasks=flasks,
         flask_kinds=flask_kinds,
         grams=grams,
         metal_kinds=metal_kinds,
         metal_prices=np.array([_price(computed, *kind) for kind in metal_kinds]),
-        brings=computed["profit"] + own + overhead,
+        brings=computed["profit"] + own_pay(computed) + overhead_carried(computed),
     )
 
 
-def _with_parts(computed: Computed, own: np.ndarray) -> np.ndarray:
+def with_parts(computed: Computed, own: np.ndarray) -> np.ndarray:
     """By variant what it takes with all that is joined to it, of what each place (hidden ones too) takes itself."""
     count = len(computed.resolved.variants)
     whole = own[:count].copy()
@@ -99,7 +98,7 @@ def _by_kind(
     own = np.zeros((len(computed.values["fresh_g"]), len(kinds)))
     for place, (kind, amount) in found.items():
         own[place, kinds.index(kind)] = amount
-    return kinds, _with_parts(computed, own)
+    return kinds, with_parts(computed, own)
 
 
 def _flask(computed: Computed, place: int) -> tuple[FlaskKind, float] | None:

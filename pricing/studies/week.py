@@ -19,7 +19,9 @@ from pricing.errors import UsageFault, did_you_mean
 from pricing.formulas.engine import Computed
 from pricing.model.workshop import MONTHS_IN_A_YEAR, Week
 from pricing.records import number
+from pricing.studies.own_and_overhead import overhead_carried, own_hours, own_pay
 from pricing.studies.prices_out import PricesOut
+from pricing.studies.resources import with_parts
 
 
 @dataclass(frozen=True)
@@ -99,9 +101,9 @@ def whole_week(out: PricesOut, years: float | None = None, sold: Mapping[str, fl
     share = _channels(out, sold or {})
     weights, lacking = _weights(out)
     weights = np.where(share.any(axis=1), weights, 0.0)
-    castings = _with_parts(computed, computed.values["castings_per_set"])
-    begun = _with_parts(computed, computed.values["castings_per_set"] * _first_starts(computed))
-    flasks = _with_parts(computed, computed.values["flasks_per_set"])
+    a_set = computed.values["castings_per_set"]
+    each = np.stack([a_set, a_set * _first_starts(computed), computed.values["flasks_per_set"]], axis=1)
+    castings, begun, flasks = with_parts(computed, each).T
     all_good, all_begun = float(weights @ castings), float(weights @ begun)
     if not weights.sum():
         raise UsageFault("nothing that is made has a price in these channels. Publish prices, or name other channels.")
@@ -113,18 +115,9 @@ def whole_week(out: PricesOut, years: float | None = None, sold: Mapping[str, fl
     else:
         raise UsageFault("no piece has a casting, so that the pieces of [week] say nothing. Say --years.")
     sets = (weights * times)[:, None] * share
-    rate, orders = float(computed["overhead_rate"]), np.broadcast_to(computed["order_hours"], share.shape)
-    own_orders = np.broadcast_to(computed["own_order_hours"], share.shape)
-    hours = computed["labour_hours"][:, None] + orders
-    own_hours = computed["own_labour_hours"][:, None] + own_orders
-    brings = (
-        computed["profit"]
-        + computed["own_labour_cost"][:, None]
-        + computed["own_order_cost"]
-        + computed["overhead_cost"][:, None]
-        + orders * rate
-    )
-    recovered = computed["overhead_cost"][:, None] + orders * rate
+    hours = computed["labour_hours"][:, None] + computed["order_hours"]
+    own, recovered = own_hours(computed), overhead_carried(computed)
+    brings = computed["profit"] + own_pay(computed) + recovered
     overhead = stated.workshop.overhead.per_month * MONTHS_IN_A_YEAR
 
     def over(figure: np.ndarray) -> float:
@@ -146,9 +139,9 @@ def whole_week(out: PricesOut, years: float | None = None, sold: Mapping[str, fl
         recovered=over(recovered),
         sales=over(computed["net_sales"]),
         pays=over(brings) - overhead,
-        own_hours=over(own_hours),
+        own_hours=over(own),
         lasts=1 / times,
-        rows=tuple(_rows(computed, sets, hours, own_hours, brings)),
+        rows=tuple(_rows(computed, sets, hours, own, brings)),
         lacking=lacking,
     )
 
@@ -215,13 +208,6 @@ def _in_others(computed: Computed, weights: np.ndarray) -> np.ndarray:
             if place is not None:
                 taken[place] += weights[row] * float(sets[row, column])
     return taken
-
-
-def _with_parts(computed: Computed, figure: np.ndarray) -> np.ndarray:
-    """A figure of each variant with that of all pieces that are joined to it; `figure` has hidden variants too."""
-    pieces, sets = computed.columns.keys["part", "piece"], computed.values["part_sets"]
-    joined = np.where(pieces < 0, 0.0, np.append(figure, 0.0)[pieces] * sets).sum(axis=1)
-    return np.asarray((figure + joined)[: len(computed.resolved.variants)])
 
 
 def _first_starts(computed: Computed) -> np.ndarray:

@@ -26,6 +26,7 @@ from pricing.studies.breakeven import least_margins
 from pricing.studies.deciding import MARGIN_NOISE, PRICE_NOISE
 from pricing.studies.history import History
 from pricing.studies.month import Sales
+from pricing.studies.own_and_overhead import own_pay
 from pricing.studies.repricing import reprice
 
 #: The ways of the same year: by the rules of the folder, asked every day, never changed.
@@ -182,7 +183,7 @@ class _Replay:
         sales, profit = (np.zeros((len(names), *self.sold.shape)) for _ in range(2))
         never: np.ndarray | None = None
         held = np.zeros(self.sold.shape)
-        own = self.costing.computed["own_labour_cost"][:, None] + self.costing.computed["own_order_cost"]
+        own = own_pay(self.costing.computed)
         total = max(1, (self.history.last - self.first).days)
         done = 0
         for stretch in self.stretches():
