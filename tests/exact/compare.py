@@ -26,6 +26,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
+from .left_of import size_of
 from .recompute import CloseCall
 
 NEAR_ZERO = Fraction(1, 10**9)
@@ -118,7 +119,10 @@ def is_number(value: object) -> bool:
 def agree(
     got: int | float | Fraction, exact: int | float | Fraction, relative: Fraction, absolute: Fraction = NEAR_ZERO
 ) -> bool:
-    """Within the relative tolerance, or near zero within the absolute one; NaN and infinities never."""
+    """Within the relative tolerance, or near zero within the absolute one; NaN and infinities never.
+
+    What is left of larger sums is weighed by their size (`left_of.py`): that is as near as floats can come.
+    """
     if got != got or got in (float("inf"), float("-inf")):
         return False
-    return abs(Fraction(got) - Fraction(exact)) <= max(absolute, relative * abs(Fraction(exact)))
+    return abs(Fraction(got) - Fraction(exact)) <= max(absolute, relative * size_of(exact))

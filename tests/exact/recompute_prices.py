@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from .left_of import left_of
 from .recompute_folder import Folder, rate_of
 from .recompute_steps import TOLERANCE, is_own, overhead_rate, role_rate
 
@@ -145,7 +146,9 @@ def at_price(folder: Folder, figures: dict, variant: dict, name: str, price: Fra
     profit = net_receipts - variant["unit_cost"]
     own_on_order = own_order_hours(folder, channel) / sets
     hours = variant["own_labour_hours"] + own_on_order
-    earned = profit + variant["own_labour_cost"] + (order_labour if own_on_order else ZERO)
+    own = variant["own_labour_cost"] + (order_labour if own_on_order else ZERO)
+    receipts_of = sum(map(abs, (net_sales, postage_income, fees, order_cost)))
+    profit_of = receipts_of + abs(variant["unit_cost"])
     return {
         "channel_rate": exchange,
         "order_g": order["order_g"],
@@ -156,10 +159,10 @@ def at_price(folder: Folder, figures: dict, variant: dict, name: str, price: Fra
         "order_labour_cost": order_labour,
         "order_cost": order_cost,
         "postage_income": postage_income,
-        "net_receipts": net_receipts,
-        "profit": profit,
-        "margin": profit / net_sales if net_sales else None,
-        "earned_per_hour": earned / hours if hours else None,
+        "net_receipts": left_of(net_receipts, receipts_of),
+        "profit": left_of(profit, profit_of),
+        "margin": left_of(profit / net_sales, profit_of / net_sales) if net_sales else None,
+        "earned_per_hour": left_of((profit + own) / hours, (profit_of + own) / hours) if hours else None,
         "times_melt_value": price_ex_tax * exchange / variant["melt_value"] if variant["melt_value"] else None,
     }
 

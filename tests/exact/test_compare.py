@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from .compare import differences
+from .left_of import left_of
 from .near_ties import AIMS_WITH_TOLERANCE, near_ties
 from .recompute import CloseCall, recompute
 from .workshop_writer import write
@@ -92,6 +93,39 @@ def test_parts_sizes_and_offers_are_told_by_name(key, rows, change, told):
 def test_each_difference_is_named(got, change, told):
     change(got[0])
     assert differences(got, EXACT) == [told]
+
+
+#: A profit of 0.5, by 8 hours of work, that is left of takings and costs of a million each.
+SUMS = Fraction(2_000_000)
+LEFT = [
+    EXACT[0]
+    | {
+        "prices": {
+            "shop": {
+                "profit": left_of(Fraction(1, 2), SUMS),
+                "earned_per_hour": left_of(Fraction(1, 16), SUMS / 8),
+                "price": Fraction(1, 2),
+            }
+        }
+    }
+]
+
+
+@pytest.mark.parametrize(
+    ("key", "off", "told"),
+    [
+        ("profit", 2e-9, 0),  # a float64 of 1,000,000 is known to 1.2e-10, a few of them to some 1e-9
+        ("profit", 1.9e-3, 0),  # within 1e-9 of 2,000,000
+        ("profit", 2.1e-3, 1),
+        ("earned_per_hour", 2.4e-4, 0),  # within 1e-9 of 2,000,000 / 8
+        ("earned_per_hour", 2.6e-4, 1),
+        ("price", 2e-9, 1),  # what is left of nothing is weighed by itself
+    ],
+)
+def test_what_is_left_of_large_sums_is_weighed_by_them(key, off, told):
+    changed = as_floats(deepcopy(LEFT))
+    changed[0]["prices"]["shop"][key] += off
+    assert len(differences(changed, LEFT)) == told
 
 
 def test_variants_missing_unexpected_and_twice(got):

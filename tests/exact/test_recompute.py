@@ -56,6 +56,20 @@ def test_on_floats_the_same_lines_give_nearly_the_same():
     assert_fractions(exact)
 
 
+def test_each_figure_that_is_left_says_of_which_sums():
+    """Net sales, postage, fees and the order's cost; the unit cost too; wages too, which an hour's earnings hold."""
+    for row in recompute(TIN_LANE, DAY, 25):
+        for at in row["prices"].values():
+            order = at["net_sales"] + at["postage_income"] + at["selling_fees"] + at["order_cost"]
+            whole = order + row["unit_cost"]
+            assert (at["net_receipts"].of, at["profit"].of) == (order, whole)
+            assert at["margin"].of == whole / at["net_sales"]
+            if at["earned_per_hour"] is not None:  # own wages stand in both, so that they go out of the difference
+                hours = (whole - at["profit"]) / (at["earned_per_hour"].of - at["earned_per_hour"])
+                assert at["earned_per_hour"].of * hours >= whole
+                assert hours >= row["own_labour_hours"]
+
+
 def assert_fractions(value):
     """No float has slipped in, at any depth."""
     for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
