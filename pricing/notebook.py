@@ -163,8 +163,8 @@ class Costed(Costing):
         from pandas import DataFrame
 
         from pricing.editions.chain import newest
-        from pricing.studies.breakeven import break_even, least_margins, line_records
-        from pricing.studies.repricing import prices_held
+        from pricing.studies.break_even.reach import break_even, least_margins, line_records
+        from pricing.studies.repricing.reprice import prices_held
 
         prices = prices_held(self, None if asked else newest(self.folder.root))
         return DataFrame(list(line_records(break_even(self.computed, prices, least_margins(self)))))
@@ -212,8 +212,8 @@ class Costed(Costing):
         `--column` and `--mend`. Raises UsageFault where it is too short or no price is free to move, Faults for a table
         with faults.
         """
-        from pricing.studies.band import BANDS, INTERVALS, back_test, frontier
-        from pricing.studies.history import check_long_enough, kept_history, read_history
+        from pricing.studies.band.back_test import BANDS, INTERVALS, back_test, frontier
+        from pricing.studies.metal_history.moves import check_long_enough, kept_history, read_history
 
         stated, resolved = self.folder.stated, self.computed.resolved
         named = list(stated.channels) if channels is None else list(channels)

@@ -58,6 +58,14 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("plan",),
             ("records", "told"),
         ),
+        "studies": (
+            ("pictures", "metal_history", "month", "break_even", "stall", "actual"),
+            ("repricing",),
+            ("prices_out", "causes", "band", "sizes", "year"),
+            ("publishing", "alloys", "mix", "quantity", "sale", "week"),
+            ("map",),
+            ("doubt",),
+        ),
         "questions": (
             ("option",),
             ("source",),

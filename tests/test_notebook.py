@@ -20,7 +20,7 @@ from pricing.costing import asked_for
 from pricing.costing import cost as cost_it
 from pricing.records import flat_records, variant_records
 from pricing.resources import sample_catalog
-from pricing.studies.band import Fared
+from pricing.studies.band.back_test import Fared
 from tests.folders import alder_wharf
 
 DAY = "2026-11-20"

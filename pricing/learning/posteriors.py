@@ -5,7 +5,7 @@ from __future__ import annotations
 from pricing.batches.read import read_log
 from pricing.costing import Costing
 from pricing.learning.learned import learn
-from pricing.studies.doubted_figures import Posterior
+from pricing.studies.doubt.figures import Posterior
 
 
 def posteriors(costing: Costing) -> tuple[Posterior, ...]:

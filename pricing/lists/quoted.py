@@ -14,9 +14,9 @@ from pricing.lists.catalogue import channel_for
 from pricing.model.base import MOST_MONEY
 from pricing.model.currency import minor_unit_digits
 from pricing.parcels.customer import CustomerMetal, TakenIn, taken_in
-from pricing.studies.lots import lots
 from pricing.studies.prices_out import PricesOut
-from pricing.studies.quoting import NO_LADDERS, Ladder, Offers, offered, offered_if_metal_moves
+from pricing.studies.quantity.lots import lots
+from pricing.studies.quantity.quoting import NO_LADDERS, Ladder, Offers, offered, offered_if_metal_moves
 
 #: How far the metal may have moved in the lines of the metal clause.
 METAL_MOVES = (-0.20, -0.10, -0.05, 0.0, 0.05, 0.10, 0.20)

@@ -19,8 +19,8 @@ from pricing.lists.conditions import metal_basis, price_day
 from pricing.lists.cut_sheets import Cutting
 from pricing.lists.number_habits import Habit
 from pricing.lists.rendering import Paper
-from pricing.studies.bargaining import FRIENDLY_SHARE, bargained
 from pricing.studies.prices_out import PricesOut
+from pricing.studies.stall.bargaining import FRIENDLY_SHARE, bargained
 
 #: Sets in an order, each a line of the card.
 ORDERS = (1, 3)

@@ -33,10 +33,10 @@ from pricing.page.stamps import Stamp as AlloyStamp
 from pricing.page.stamps import stamp_of as stamp_of_alloy
 from pricing.several_files import finish
 from pricing.shown import Shown, shown_of
-from pricing.studies.breakeven import BreakEven, break_even, least_margins
-from pricing.studies.changes import Changes, changes
+from pricing.studies.break_even.reach import BreakEven, break_even, least_margins
+from pricing.studies.causes.of_repricing import Changes, changes
 from pricing.studies.prices_out import PricesOut, Wanted, prices_out
-from pricing.studies.repricing import (
+from pricing.studies.repricing.reprice import (
     Chosen,
     PriceInForce,
     RepricedRow,
@@ -46,7 +46,7 @@ from pricing.studies.repricing import (
     prices_in_force,
     reprice,
 )
-from pricing.studies.week_told import line_of
+from pricing.studies.week.told import line_of
 
 #: So many pieces drawn or uploaded are kept until the page is closed.
 MOST_MESHES = 24

@@ -11,7 +11,7 @@ from pricing.questions.option import Option, chosen
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.alloys import Change, EveryAlloy
+    from pricing.studies.alloys.every_alloy import Change, EveryAlloy
 
 HEADS = ("alloy", "finished", "metal", "cost", "price", "margin")
 
@@ -21,8 +21,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from dataclasses import asdict
 
     from pricing.questions.source import basis
-    from pricing.studies.alloys import alloy_records, in_every_alloy
-    from pricing.studies.alloys_plot import costs_by_alloy
+    from pricing.studies.alloys.every_alloy import alloy_records, in_every_alloy
+    from pricing.studies.alloys.plot import costs_by_alloy
 
     channels = chosen("channel", "channel", said["channel"], source.stated.channels)
     every = in_every_alloy(source.folder, said["sku"], source.asked, source.wanted)

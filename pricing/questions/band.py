@@ -12,7 +12,7 @@ from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
     from pricing.questions.source import Source
-    from pricing.studies.band import Fared
+    from pricing.studies.band.back_test import Fared
 
 #: The intervals and bands of the table on a screen; all are in the JSON and the CSV.
 SHOWN_INTERVALS = (7, 28, 91, 182, 365)
@@ -23,9 +23,9 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """Bands and intervals tried on a history, and the one where one change more begins to save less."""
     from dataclasses import asdict
 
-    from pricing.studies.band import back_test, frontier, recommended
-    from pricing.studies.band_plot import frontier_drawing
-    from pricing.studies.history import check_long_enough
+    from pricing.studies.band.back_test import back_test, frontier, recommended
+    from pricing.studies.band.plot import frontier_drawing
+    from pricing.studies.metal_history.moves import check_long_enough
 
     costing, stated = source.costing, source.stated
     channels = chosen("channel", "channel", said["channel"], stated.channels)

@@ -11,8 +11,8 @@ from pricing.questions.option import Option, Refused, chosen
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.doubt import Sure
-    from pricing.studies.what_to_measure import Matters
+    from pricing.studies.doubt.in_doubt import Sure
+    from pricing.studies.doubt.what_to_measure import Matters
 
 #: Up to so many variants it is told for each what makes its cost unsure.
 MOST_SHARES = 4
@@ -24,12 +24,12 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """The ranges of some variants, and what every doubt does to their prices."""
     from pricing.learning.posteriors import posteriors
     from pricing.questions.source import basis, chosen_goods
-    from pricing.studies.doubt import in_doubt
-    from pricing.studies.doubt_plot import strip, tornado
-    from pricing.studies.doubt_records import figure_records, matter_records, price_records, share_records
-    from pricing.studies.doubt_told import in_short
+    from pricing.studies.doubt.in_doubt import in_doubt
+    from pricing.studies.doubt.plot import strip, tornado
+    from pricing.studies.doubt.records import figure_records, matter_records, price_records, share_records
+    from pricing.studies.doubt.told import in_short
+    from pricing.studies.doubt.what_to_measure import what_matters
     from pricing.studies.prices_out import standing
-    from pricing.studies.what_to_measure import what_matters
 
     out, shown, stated = source.out, source.shown, source.stated
     skus = chosen_goods("sku", said["sku"], source.folder)
@@ -143,7 +143,7 @@ def _shares(row: Sure) -> Table:
 
 def _doubts(matters: Sequence[Matters]) -> Iterator[tuple[str, ...]]:
     from pricing.shown import percent
-    from pricing.studies.what_to_measure import LEAST_MOVE
+    from pricing.studies.doubt.what_to_measure import LEAST_MOVE
 
     moving = [each for each in matters if each.moves >= LEAST_MOVE]
     for each in moving[:MOST_DOUBTS]:
@@ -161,7 +161,7 @@ def _doubts(matters: Sequence[Matters]) -> Iterator[tuple[str, ...]]:
 def _first(matters: Sequence[Matters]) -> Iterator[str]:
     """The figures to be measured first, each with how."""
     from pricing.shown import percent
-    from pricing.studies.what_to_measure import to_measure
+    from pricing.studies.doubt.what_to_measure import to_measure
 
     first = to_measure(matters)
     if first:
@@ -186,7 +186,7 @@ def _chance(share: float | None) -> str:
 
 
 def _called(name: str) -> str:
-    from pricing.studies.doubted_figures import in_words
+    from pricing.studies.doubt.figures import in_words
 
     return in_words(name)
 

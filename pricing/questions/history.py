@@ -11,7 +11,7 @@ from pricing.questions.option import Option, Refused
 
 if TYPE_CHECKING:
     from pricing.questions.source import Source
-    from pricing.studies.history import History
+    from pricing.studies.metal_history.moves import History
 
 #: What a question that goes by a history takes besides its own.
 OPTIONS = (
@@ -29,7 +29,7 @@ OPTIONS = (
 
 def history_of(source: Source, said: Mapping[str, Any]) -> tuple[History, str]:
     """The history, and what it is called. Raises UsageFault and Faults."""
-    from pricing.studies.history import kept_history, read_history
+    from pricing.studies.metal_history.moves import kept_history, read_history
 
     resolved, named = source.costing.computed.resolved, _columns(said.get("column") or ())
     file: Path | None = said.get("history")

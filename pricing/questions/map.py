@@ -12,7 +12,7 @@ from pricing.questions.option import Option, Refused, chosen
 if TYPE_CHECKING:
     from pricing.costing import Costing
     from pricing.questions.source import Source
-    from pricing.studies.maps import Map, Side
+    from pricing.studies.map.price_map import Map, Side
     from pricing.studies.prices_out import Wanted
 
 
@@ -23,8 +23,8 @@ STEPS = 5
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """A price and a margin for all values of two figures."""
     from pricing.shown import percent
-    from pricing.studies.map_plot import heat_map
-    from pricing.studies.maps import map_records
+    from pricing.studies.map.plot import heat_map
+    from pricing.studies.map.price_map import map_records
 
     found, shown = mapped(source, said), source.shown
     channel = found.channel
@@ -59,7 +59,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 def mapped(source: Source, said: Mapping[str, Any]) -> Map:
     """The map itself, for whoever shows it otherwise. Raises Refused, UsageFault, Faults."""
     from pricing.folder.inherit import pieces
-    from pricing.studies.maps import MOST_STEPS, price_map
+    from pricing.studies.map.price_map import MOST_STEPS, price_map
 
     steps = said["steps"]
     if not 2 <= steps <= MOST_STEPS:
@@ -95,7 +95,7 @@ def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str |
 
 def _side(source: Source, option: str, text: str | None, steps: int) -> Side | None:
     """A side of the map as it was said, None for the usual one. Raises Refused for what is none."""
-    from pricing.studies.maps import side, with_figure
+    from pricing.studies.map.price_map import side, with_figure
 
     if not text:
         return None

@@ -11,8 +11,8 @@ from pricing.questions.option import Option, Refused
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.mix_figures import Choice, Limit, Metal, Mix, Rush
-    from pricing.studies.month import Month
+    from pricing.studies.mix.figures import Choice, Limit, Metal, Mix, Rush
+    from pricing.studies.month.there_is import Month
 
 #: So many pieces are ranked on a screen; all are in the JSON and the CSV.
 MOST_RANKED = 15
@@ -23,10 +23,10 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from dataclasses import asdict
 
     from pricing.questions.source import basis
-    from pricing.studies.mix import mix, rush
-    from pricing.studies.mix_figures import mix_records
-    from pricing.studies.mix_plot import what_is_made
-    from pricing.studies.month import month_of
+    from pricing.studies.mix.best_mix import mix, rush
+    from pricing.studies.mix.figures import mix_records
+    from pricing.studies.mix.plot import what_is_made
+    from pricing.studies.month.there_is import month_of
     from pricing.studies.prices_out import standing
 
     out, shown = source.out, source.shown
@@ -73,7 +73,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 
 def _month(source: Source, said: Mapping[str, Any]) -> Month:
     from pricing.drawer.on_hand import on_hand
-    from pricing.studies.month import Month, amounts_of, sales_of
+    from pricing.studies.month.there_is import Month, amounts_of, sales_of
 
     hours = amounts_of(said["hours"] or (), "--hours")
     lying = {name: each.fresh_g for name, each in on_hand(source.folder.root, source.asked.as_of).items()}
@@ -96,7 +96,7 @@ def _month(source: Source, said: Mapping[str, Any]) -> Month:
 
 
 def _orders(said: Mapping[str, Any]) -> tuple[Any, ...]:
-    from pricing.studies.month import sales_of
+    from pricing.studies.month.there_is import sales_of
 
     orders = sales_of(said["rush"] or (), "--rush")
     for order in orders:

@@ -11,15 +11,15 @@ from pricing.questions.option import Option, chosen
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.lots import Lots
+    from pricing.studies.quantity.lots import Lots
 
 
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """What a lot of each size costs, the best sizes, what may come off for more."""
     from pricing.errors import UsageFault
     from pricing.questions.source import basis
-    from pricing.studies.lots import lot_records, lots
-    from pricing.studies.lots_plot import staircase
+    from pricing.studies.quantity.lots import lot_records, lots
+    from pricing.studies.quantity.plot import staircase
 
     out, sku = source.out, said["sku"]
     stated, variants = source.stated, out.computed.resolved.variants
@@ -50,7 +50,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 
 def _told(found: Lots, shown: Shown) -> tuple[str | Table | Stairs, ...]:
     from pricing.shown import percent
-    from pricing.studies.lots import loads_in_words
+    from pricing.studies.quantity.lots import loads_in_words
 
     price, earns = shown.price(found.channel, found.price_in_force), percent(found.margin, 1)
     wanted = {1, len(found.lots)} | {lot.quantity for lot in found.best} | {rung.quantity for rung in found.ladder}

@@ -11,7 +11,7 @@ from pricing.questions.option import Option, chosen
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.sale import OnSale
+    from pricing.studies.sale.on_sale import OnSale
 
 #: The last one stands only where a piece of the channel is to be left out.
 HEADS = ("product, alloy", "price", "on sale", "profit", "left", "margin", "an hour of yours", "sell", "leave out")
@@ -23,8 +23,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from pricing.questions.source import basis, chosen_goods
     from pricing.shown import percent
     from pricing.studies.prices_out import standing
-    from pricing.studies.sale import on_sale, sale_records
-    from pricing.studies.sale_plot import what_is_left
+    from pricing.studies.sale.on_sale import on_sale, sale_records
+    from pricing.studies.sale.plot import what_is_left
 
     out, off, rounded = source.out, said["off"], said["rounded"]
     channels = chosen("channel", "channel", said["channel"], source.stated.channels)

@@ -11,7 +11,7 @@ from pricing.questions.option import Option
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.week import WholeWeek
+    from pricing.studies.week.whole_week import WholeWeek
 
 HEADS = ("a normal week", "your figures", "you said")
 YEAR_HEADS = ("product", "sets a year", "hours", "brings", "an hour brings")
@@ -20,10 +20,10 @@ YEAR_HEADS = ("product", "sets a year", "hours", "brings", "an hour brings")
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """Hours, flasks and pieces that the figures need beside those that are there, and what the year pays."""
     from pricing.questions.source import basis
-    from pricing.studies.month import amounts_of
+    from pricing.studies.month.there_is import amounts_of
     from pricing.studies.prices_out import standing
-    from pricing.studies.week import week_records, whole_week
-    from pricing.studies.week_told import told_of
+    from pricing.studies.week.told import told_of
+    from pricing.studies.week.whole_week import week_records, whole_week
 
     out, shown = source.out, source.shown
     found = whole_week(out, said["years"], amounts_of(said["sold"] or (), "--sold"))

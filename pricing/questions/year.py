@@ -12,7 +12,7 @@ from pricing.questions.option import Option
 if TYPE_CHECKING:
     from pricing.questions.source import Source
     from pricing.shown import Shown
-    from pricing.studies.year import PriceYear, Year
+    from pricing.studies.year.seller_year import PriceYear, Year
 
 PAID = ("product", "sets", "paid", "if asked", "if never", "changes", "months under")
 UNDER = ("product, alloy, channel", "least", "lowest", "months", "which")
@@ -22,9 +22,9 @@ MOST_UNDER = 20
 
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     """The months of a history replayed with the rules of the folder."""
-    from pricing.studies.month import sales_of
-    from pricing.studies.year import seller_year, year_records
-    from pricing.studies.year_plot import months_paid
+    from pricing.studies.month.there_is import sales_of
+    from pricing.studies.year.plot import months_paid
+    from pricing.studies.year.seller_year import seller_year, year_records
 
     costing, shown = source.costing, source.shown
     history, called = history_of(source, said)

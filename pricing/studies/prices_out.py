@@ -22,7 +22,7 @@ from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import again, with_idle_row
 from pricing.model.quote import Quote
-from pricing.studies.repricing import PRICE_NOISE, PriceInForce, prices_in_force
+from pricing.studies.repricing.reprice import PRICE_NOISE, PriceInForce, prices_in_force
 
 #: The prices that are wanted: None those in force, a number those of that edition, "asked" what is asked now.
 Wanted = int | Literal["asked"] | None

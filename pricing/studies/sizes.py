@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pricing.formulas.engine import Computed
 from pricing.records import size_records
 from pricing.shown import Shown
-from pricing.studies.deciding import PRICE_NOISE
+from pricing.studies.repricing.deciding import PRICE_NOISE
 
 
 @dataclass(frozen=True)

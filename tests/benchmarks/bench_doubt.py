@@ -23,13 +23,12 @@ from pricing.costing import asked_for, cost  # noqa: E402
 from pricing.formulas.worlds import Landing  # noqa: E402
 from pricing.model.rows import Resolved, VariantRow  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
-from pricing.studies import doubt  # noqa: E402
-from pricing.studies.doubt import DRAWS, in_doubt  # noqa: E402
-from pricing.studies.doubted_figures import doubted  # noqa: E402
-from pricing.studies.metal_weeks import metal_weeks  # noqa: E402
+from pricing.studies.doubt.figures import doubted  # noqa: E402
+from pricing.studies.doubt.in_doubt import DRAWS, _Study, in_doubt  # noqa: E402
+from pricing.studies.doubt.sobol import uniform  # noqa: E402
+from pricing.studies.doubt.what_to_measure import what_matters  # noqa: E402
+from pricing.studies.metal_history.weeks import metal_weeks  # noqa: E402
 from pricing.studies.prices_out import prices_out  # noqa: E402
-from pricing.studies.sobol import uniform  # noqa: E402
-from pricing.studies.what_to_measure import what_matters  # noqa: E402
 from tests.benchmarks.bench_engine import peak_mib  # noqa: E402
 from tests.benchmarks.timing import processor_time_of  # noqa: E402
 
@@ -181,9 +180,7 @@ def main() -> None:
     known = doubted(out.costing)
     rows = [row for row, variant in enumerate(known.resolved.variants) if is_plain(variant)]
     moves = metal_weeks(out.costing.folder.stated.quotes, known.resolved, 8)
-    study = doubt._Study(
-        out, known, moves, uniform(32768, len(known.figures) + len(moves.blocks))[:MANY], lambda _: None, 1
-    )
+    study = _Study(out, known, moves, uniform(32768, len(known.figures) + len(moves.blocks))[:MANY], lambda _: None, 1)
     every = list(range(len(known.resolved.variants)))
     all_worlds, whole = study.worlds(every)
     few_worlds, few = study.worlds(rows)

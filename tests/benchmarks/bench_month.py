@@ -15,11 +15,11 @@ from time import process_time
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from pricing.costing import asked_for, cost  # noqa: E402
-from pricing.studies.history import kept_history  # noqa: E402
-from pricing.studies.mix import mix  # noqa: E402
-from pricing.studies.month import Month  # noqa: E402
+from pricing.studies.metal_history.moves import kept_history  # noqa: E402
+from pricing.studies.mix.best_mix import mix  # noqa: E402
+from pricing.studies.month.there_is import Month  # noqa: E402
 from pricing.studies.prices_out import prices_out  # noqa: E402
-from pricing.studies.year import seller_year  # noqa: E402
+from pricing.studies.year.seller_year import seller_year  # noqa: E402
 from tests.benchmarks.bench_folder import many_products  # noqa: E402
 
 MONTH = Month(hours=90.0, each_most=2.0, flasks={"": 12.0}, cash=300.0)

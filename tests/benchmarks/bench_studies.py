@@ -21,12 +21,12 @@ from pricing.formulas.engine import compute
 from pricing.kept.canonical import canonical
 from pricing.model.quote import Quote
 from pricing.resources import sample_catalog
-from pricing.studies.band import back_test
-from pricing.studies.breakeven import break_even
-from pricing.studies.causes import causes_of_cost, causes_of_price
-from pricing.studies.history import kept_history, read_history
-from pricing.studies.new_edition import content
-from pricing.studies.repricing import reprice
+from pricing.studies.band.back_test import back_test
+from pricing.studies.break_even.reach import break_even
+from pricing.studies.causes.of_change import causes_of_cost, causes_of_price
+from pricing.studies.metal_history.moves import kept_history, read_history
+from pricing.studies.publishing.new_edition import content
+from pricing.studies.repricing.reprice import reprice
 
 
 def many(costing: Costing, variants: int) -> Costing:

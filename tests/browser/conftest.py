@@ -10,8 +10,8 @@ from shutil import which
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import small_sample
 from tests.page.test_drawer_and_log import BOUGHT, CARD
 from tests.waiting import LONG

@@ -19,8 +19,8 @@ from playwright.sync_api import sync_playwright  # noqa: E402
 
 from pricing.costing import asked_for, cost  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
-from pricing.studies.new_edition import publish_prices  # noqa: E402
-from pricing.studies.repricing import reprice  # noqa: E402
+from pricing.studies.publishing.new_edition import publish_prices  # noqa: E402
+from pricing.studies.repricing.reprice import reprice  # noqa: E402
 from tests.browser.conftest import CHROMIUM, FLAGS, enter  # noqa: E402
 from tests.page.served import Served  # noqa: E402
 

@@ -225,8 +225,8 @@ def test_leaving_with_typing_that_is_not_saved_asks(visit):
 def test_a_word_for_a_price_and_its_reason(visit, folder):
     from datetime import date
 
-    from pricing.studies.new_edition import publish_prices
-    from pricing.studies.repricing import reprice
+    from pricing.studies.publishing.new_edition import publish_prices
+    from pricing.studies.repricing.reprice import reprice
 
     publish_prices(reprice(cost(folder, asked_for(date(2026, 6, 1))), None))
     tab = visit(width=360)

@@ -15,7 +15,7 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import read
 from pricing.records import decimal_price
-from pricing.studies import doubt, sobol
+from pricing.studies.doubt import in_doubt, sobol
 from tests.exact.compare import differences
 from tests.folders import tin_lane
 
@@ -226,7 +226,7 @@ def test_a_figure_that_is_no_decimal_stays_as_it_is():
 
 def test_how_sure_stands_beside_every_cost_and_price(troytag, lane, monkeypatch):
     """On the screen, in the JSON and the CSV the same ranges; as the figures stand lies between their ends."""
-    monkeypatch.setattr(doubt, "uniform", lambda draws, dimensions: sobol.uniform(64, dimensions))
+    monkeypatch.setattr(in_doubt, "uniform", lambda draws, dimensions: sobol.uniform(64, dimensions))
     (lane / "doubts.toml").write_text('"overhead.productive_hours" = { low = 80, high = 115 }\n', encoding="utf-8")
     said = troytag("cost", lane, *AS_OF, "--sure", "--sku", "reed-pin")
     assert said.code == 0 and "1 figure in doubt." in " ".join(said.err.split())

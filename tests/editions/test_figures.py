@@ -17,9 +17,9 @@ from pricing.editions.inputs import frozen_inputs, thawed_inputs
 from pricing.errors import TroytagError
 from pricing.formulas.work import Worker
 from pricing.kept.canonical import canonical
-from pricing.studies.new_edition import files_read, publish_prices
 from pricing.studies.prices_out import at_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import files_read, publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import tin_lane
 
 DAY = date(2026, 11, 20)

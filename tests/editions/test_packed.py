@@ -19,9 +19,9 @@ from pricing.editions.chain import newest, read
 from pricing.editions.packed import Unpacked, packed
 from pricing.editions.publishing import publish
 from pricing.errors import Faults
-from pricing.studies.new_edition import content as content_of
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import content as content_of
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.editions.small_editions import content, path_of
 from tests.editions.test_lost import forge
 from tests.folders import tin_lane

@@ -13,7 +13,7 @@ from pricing.errors import Faults
 from pricing.formulas.engine import Computed
 from pricing.formulas.kernel.run import Kernel
 from pricing.records import variant_records
-from pricing.studies.quoting import offered, quotation_record
+from pricing.studies.quantity.quoting import offered, quotation_record
 
 from .compare import NEAR_ZERO, compare, differences
 from .recompute import CloseCall, recompute

@@ -23,7 +23,7 @@ MAY_IMPORT = frozenset(
         "pricing.formulas.engine",
         "pricing.formulas.kernel.run",
         "pricing.records",
-        "pricing.studies.quoting",
+        "pricing.studies.quantity.quoting",
     }
 )
 

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.studies.quoting import offered, quotation_record
+from pricing.studies.quantity.quoting import offered, quotation_record
 from tests.folders import alder_wharf
 
 QUOTED = json.loads((alder_wharf() / "expected_quote.json").read_text(encoding="utf-8"))

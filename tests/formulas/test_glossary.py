@@ -135,7 +135,7 @@ def test_a_word_of_formulas_is_told_too():
 
 
 def test_what_is_said_at_a_stall_is_in_the_glossary_with_unit_formula_and_reason():
-    from pricing.studies.bargaining import bargaining_functions, bargaining_model
+    from pricing.studies.stall.bargaining import bargaining_functions, bargaining_model
 
     entries = {entry.name: entry for entry in glossary(bargaining_model())}
     for function in bargaining_functions():

@@ -11,7 +11,7 @@ from scipy import stats
 from pricing.costing import asked_for, cost
 from pricing.learning.posteriors import posteriors
 from pricing.model.doubt import Doubt
-from pricing.studies.doubt import in_doubt
+from pricing.studies.doubt.in_doubt import in_doubt
 from pricing.studies.prices_out import prices_out
 from tests.learning.harbour import AS_OF, write_folder, write_log
 

@@ -14,9 +14,9 @@ from pricing.lists.conditions import metal_basis
 from pricing.lists.quotation import quotation
 from pricing.lists.quoted import METAL_MOVES, Extra, QuoteAsked, extras_of, number_by_clock, quantities_of, quoted
 from pricing.records import variant_records
-from pricing.studies.new_edition import publish_prices
 from pricing.studies.prices_out import prices_out, quotes_in_force
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import alder_wharf
 from tests.lists.fernhollow import british, changed_folder, costing_of
 from tests.lists.pdfs import page_texts

@@ -160,8 +160,8 @@ def _doubts(write, into: Path, texts: dict[str, str]) -> list[str]:
 
 
 def _causes(bare, costing) -> dict[str, bool]:
-    from pricing.studies.causes import causes_of_cost
-    from pricing.studies.groups import kind_of
+    from pricing.studies.causes.groups import kind_of
+    from pricing.studies.causes.of_change import causes_of_cost
 
     causes = causes_of_cost(bare.computed.resolved, costing.computed.resolved)
     moved = {group.kind: bool(abs(share).max() > 1e-9) for group, share in causes.shares.items()}

@@ -20,7 +20,8 @@ from tests.mutation.watching import NOT_PUT_IN, NOTICED, UNSEEN, Watch
 
 ROOT = Path(__file__).parents[2]
 AT_LEAST = 0.95
-FILES = ("pricing/quantities", "pricing/formulas/graph.py", "pricing/formulas/engine.py", "pricing/studies/deciding.py")
+DECIDING = "pricing/studies/repricing/deciding.py"
+FILES = ("pricing/quantities", "pricing/formulas/graph.py", "pricing/formulas/engine.py", DECIDING)
 #: Which tests are asked, by the beginning of a file's name.
 ASKED = {
     "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/by_hand"),
@@ -29,7 +30,7 @@ ASKED = {
         "tests/formulas/test_rerun.py",
         "tests/formulas/test_words_on_numpy.py", "tests/quantities/by_hand",
     ),
-    "pricing/studies/deciding.py": ("tests/studies/test_deciding.py", "tests/studies/test_one_price.py"),
+    DECIDING: ("tests/studies/repricing/test_deciding.py", "tests/studies/repricing/test_one_price.py"),
 }  # fmt: skip
 
 

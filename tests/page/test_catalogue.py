@@ -15,7 +15,7 @@ from pricing.page.rendering import moved
 from pricing.page.views.catalogue import PAGE_DESIGNS
 from pricing.shown import percent, shown_of
 from pricing.studies.prices_out import prices_out
-from pricing.studies.week_told import line_of
+from pricing.studies.week.told import line_of
 from pricing.workbook.sheets.labels import Words
 from tests.page.served import DAY
 
@@ -150,9 +150,9 @@ def test_nonsense_is_as_if_it_had_not_been_asked(looking, query):
 def test_the_price_in_force_stands_first_and_beside_it_what_is_asked(served):
     from datetime import date
 
-    from pricing.studies.new_edition import publish_prices
     from pricing.studies.prices_out import prices_out
-    from pricing.studies.repricing import reprice
+    from pricing.studies.publishing.new_edition import publish_prices
+    from pricing.studies.repricing.reprice import reprice
 
     then = cost(served.root, asked_for(date(2026, 6, 1)))
     publish_prices(reprice(then, None))

@@ -9,10 +9,10 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest, numbers, read
-from pricing.studies.breakeven import break_even, least_margins
-from pricing.studies.breakeven_told import summary
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import prices_held, reprice
+from pricing.studies.break_even.reach import break_even, least_margins
+from pricing.studies.break_even.told import summary
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import prices_held, reprice
 from tests.folders import small_sample
 from tests.page.fields import fields_of
 from tests.page.served import DAY, Served

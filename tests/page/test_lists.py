@@ -13,8 +13,8 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.resources import templates
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.page.served import DAY
 
 

@@ -12,11 +12,11 @@ from pricing.editions.chain import newest, numbers
 from pricing.model.channel import Reprice
 from pricing.page.plot import waterfall
 from pricing.shown import Shown
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.outlook import outlook
-from pricing.studies.rates_moved import rates_moved
-from pricing.studies.reasons import reason_sentence
-from pricing.studies.repricing import PriceInForce, RepricedRow, reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.publishing.outlook import outlook
+from pricing.studies.publishing.rates_moved import rates_moved
+from pricing.studies.repricing.reprice import PriceInForce, RepricedRow, reprice
+from pricing.studies.repricing.told import reason_sentence
 from tests.page.served import DAY
 
 KNOB = {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop"}

@@ -11,8 +11,8 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.meshes import volume_and_area
 from pricing.page.forms.draft import FIGURES
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.page.fields import fields_of, with_values
 from tests.page.served import DAY
 from tests.page.test_design import figures, new_form

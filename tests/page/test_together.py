@@ -10,8 +10,8 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import chain_faults, numbers
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.page.test_repricing import say
 
 pytestmark = pytest.mark.slow

@@ -25,12 +25,12 @@ from pricing.page.views.cost_bar import cost_bar
 from pricing.records import COST_LINES, cost_shares
 from pricing.resources import sample_catalog
 from pricing.shown import Shown
-from pricing.studies.band import _Run
-from pricing.studies.bargaining import bargained, bargaining_functions, bargaining_model
-from pricing.studies.breakeven import break_even
-from pricing.studies.deciding import Grid
-from pricing.studies.history import kept_history
+from pricing.studies.band.back_test import _Run
+from pricing.studies.break_even.reach import break_even
+from pricing.studies.metal_history.moves import kept_history
 from pricing.studies.prices_out import prices_out
+from pricing.studies.repricing.deciding import Grid
+from pricing.studies.stall.bargaining import bargained, bargaining_functions, bargaining_model
 from pricing.weighing import finishing_leaves, masses, volume_of_metal, volume_of_model
 from pricing.what_if import asking, with_metal_at
 from tests.published.small_workshop import AS_OF, POUR, QUOTED, WORTHLESS, costed

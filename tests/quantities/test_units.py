@@ -16,7 +16,7 @@ import pytest
 
 from pricing.formulas.engine import NUMPY_WORDS
 from pricing.formulas.graph import Graph, Quantity, build, cost_model
-from pricing.studies.bargaining import bargaining_model
+from pricing.studies.stall.bargaining import bargaining_model
 from pricing.words import RUNNING, bind
 from tests.quantities import wrong_units
 from tests.quantities.measured import MEASURED_WORDS, OTHER_UNIT, Flag, Measured, amount

@@ -16,9 +16,9 @@ from pricing.starting import start_folder
 from pricing.starting.answers import answered, read_answers
 from pricing.starting.library import Library
 from pricing.starting.whole import told_figure
-from pricing.studies.new_edition import publish_prices
 from pricing.studies.prices_out import prices_out
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 
 ANSWERS = Path(__file__).parent / "answers"
 DAY = date(2026, 11, 20)

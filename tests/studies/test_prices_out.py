@@ -11,11 +11,11 @@ import pytest
 from pricing.editions.chain import newest
 from pricing.errors import UsageFault
 from pricing.formulas.rerun import rerun
-from pricing.studies.new_edition import publish_prices
 from pricing.studies.prices_out import prices_out
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import tin_lane
-from tests.studies.test_repricing import MOMENT, changed_file, costing_of, published, silver_at
+from tests.studies.repricing.test_reprice import MOMENT, changed_file, costing_of, published, silver_at
 
 
 @pytest.fixture

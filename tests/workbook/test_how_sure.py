@@ -7,7 +7,7 @@ from datetime import date
 import openpyxl
 
 from pricing.costing import asked_for, cost
-from pricing.studies.doubt import in_doubt
+from pricing.studies.doubt.in_doubt import in_doubt
 from pricing.studies.prices_out import prices_out
 from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook

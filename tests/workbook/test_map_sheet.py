@@ -13,7 +13,7 @@ from pricing.questions.source import Source
 from pricing.workbook.incoming import propose
 from tests.cli.conftest import troytag as troytag
 from tests.folders import tin_lane
-from tests.studies.test_repricing import costing_of
+from tests.studies.repricing.test_reprice import costing_of
 
 SAID = {"sku": "harbour-set", "alloy": "silver-925", "channel": "stall", "steps": 5, "across": None}
 DOWN = "labour.bench.rate=18..26"

@@ -15,9 +15,9 @@ from pricing.costing import asked_for, cost
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import INPUTS
 from pricing.resources import sample_catalog
-from pricing.studies.new_edition import publish_prices
 from pricing.studies.prices_out import prices_out
-from pricing.studies.repricing import reprice
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.checks import OK, WRONG
 from tests.exact.workshops import workshops

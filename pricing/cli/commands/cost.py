@@ -23,7 +23,7 @@ from pricing.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from pricing.studies.doubt import InDoubt
+    from pricing.studies.doubt.in_doubt import InDoubt
     from pricing.studies.prices_out import PricesOut
 
 
@@ -95,8 +95,8 @@ def cost(
     hints = advice_in_words(advice(costing.computed, rows), shown)
     doubt = None
     if sure:
-        from pricing.studies.doubt_records import cost_record, price_record
-        from pricing.studies.doubt_told import in_short
+        from pricing.studies.doubt.records import cost_record, price_record
+        from pricing.studies.doubt.told import in_short
 
         doubt = _in_doubt(out, rows)
     if json:
@@ -151,7 +151,7 @@ def _in_doubt(out: PricesOut, rows: Sequence[int]) -> InDoubt:
     """How sure these variants are; with a bar on a terminal, since it takes seconds."""
     from pricing.cli.screens.progress import progress
     from pricing.learning.posteriors import posteriors
-    from pricing.studies.doubt import in_doubt
+    from pricing.studies.doubt.in_doubt import in_doubt
 
     with progress("drawing the worlds") as tell:
         return in_doubt(out, posteriors(out.asked), rows=rows, shares=False, progress=tell)

@@ -146,8 +146,8 @@ def withdraw(
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import newest, read
     from pricing.errors import UsageFault
-    from pricing.studies.new_edition import publish_prices
-    from pricing.studies.repricing import restoring
+    from pricing.studies.publishing.new_edition import publish_prices
+    from pricing.studies.repricing.reprice import restoring
 
     folder: Path = context.obj
     current = newest(folder)
@@ -176,7 +176,7 @@ def compare(
     from pricing.cli.screens import editions_compare, screen
     from pricing.editions.chain import read
     from pricing.editions.inputs import channel_currencies
-    from pricing.studies.editions_compared import flat, records
+    from pricing.studies.publishing.editions_compared import flat, records
 
     first, second = read(context.obj, before), read(context.obj, after)
     found = records(first, second)

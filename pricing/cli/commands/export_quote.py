@@ -147,7 +147,7 @@ def _print_json(out: PricesOut, asked: QuoteAsked) -> None:
     from pricing.errors import UsageFault
     from pricing.lists.quoted import by_discounts
     from pricing.parcels.customer import taken_in
-    from pricing.studies.quoting import NO_LADDERS, offered, quotation_record
+    from pricing.studies.quantity.quoting import NO_LADDERS, offered, quotation_record
 
     sku, alloys, channel = asked.sku, asked.alloys, asked.channel
     variants = out.asked.computed.resolved.variants

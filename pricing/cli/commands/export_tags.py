@@ -68,8 +68,8 @@ def export_tags(
     from pricing.lists.cut_sheets import cutting, paper_size
     from pricing.lists.stall import SIZE, CardsAsked, stall_cards
     from pricing.lists.tags import SIZES, TagsAsked, tags
-    from pricing.studies.bargaining import FRIENDLY_SHARE
     from pricing.studies.prices_out import prices_out
+    from pricing.studies.stall.bargaining import FRIENDLY_SHARE
 
     target = to or default_path(context.obj, "-stall-cards.pdf" if kind == "card" else f"-{kind}-tags.pdf")
     printing.check_targets([target], force, (".pdf",))

@@ -14,7 +14,7 @@ from pricing.cli.options import Asked, AsOf, Edition, day, wanted_prices
 
 if TYPE_CHECKING:
     from pricing.costing import Costing
-    from pricing.studies.doubt import InDoubt
+    from pricing.studies.doubt.in_doubt import InDoubt
     from pricing.studies.prices_out import Wanted
 
 
@@ -72,7 +72,7 @@ def _in_doubt(costing: Costing, wanted: Wanted) -> InDoubt:
     """How sure all prices are, by the worlds of `study doubt`."""
     from pricing.cli.screens.progress import progress
     from pricing.learning.posteriors import posteriors
-    from pricing.studies.doubt import in_doubt
+    from pricing.studies.doubt.in_doubt import in_doubt
     from pricing.studies.prices_out import prices_out
 
     with progress("drawing the worlds") as tell:

@@ -163,8 +163,8 @@ def variance(
     from pricing.costing import asked_for, cost
     from pricing.drawer.on_hand import read_drawer
     from pricing.shown import shown_of
+    from pricing.studies.actual.variance import variances
     from pricing.studies.prices_out import prices_out
-    from pricing.studies.variance import variances
 
     folder: Path = context.obj
     batches = between(read_log(folder), day(since), day(until))

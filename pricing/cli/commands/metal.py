@@ -63,7 +63,7 @@ def add(
         from pricing.editions.chain import newest
         from pricing.model.workshop import Show
         from pricing.shown import shown_of
-        from pricing.studies.would_move import would_move
+        from pricing.studies.repricing.would_move import would_move
 
         costing = cost(context.obj, asked_for(max(on, Date.today())))
         found = would_move(costing, newest(context.obj), quote)

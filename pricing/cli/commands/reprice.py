@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from pricing.costing import Costing
-    from pricing.studies.repricing import Chosen, Word
+    from pricing.studies.repricing.reprice import Chosen, Word
 
 
 def reprice(
@@ -60,8 +60,8 @@ def reprice(
     from pricing.cli.screens import reprice_records, screen
     from pricing.costing import asked_for, cost
     from pricing.editions.chain import look_over, newest
-    from pricing.studies.changes import changes
-    from pricing.studies.repricing import reprice as look_again
+    from pricing.studies.causes.of_repricing import changes
+    from pricing.studies.repricing.reprice import reprice as look_again
 
     if xlsx:
         from pricing.safe_files import check_free
@@ -85,7 +85,7 @@ def reprice(
     found = changes(folder, repricing, rows, of_prices=json)
     edition = None
     if publish and repricing.moved():
-        from pricing.studies.new_edition import publish_prices
+        from pricing.studies.publishing.new_edition import publish_prices
 
         if not reprice_screens.may_publish(repricing, yes or json or csv):
             raise SystemExit("Nothing is published.")

@@ -157,7 +157,7 @@ def margins(
     from pricing.costing import asked_for, cost
     from pricing.drawer.on_hand import read_drawer
     from pricing.shown import shown_of
-    from pricing.studies.earned import at_cost_paid, margin_records
+    from pricing.studies.actual.earned import at_cost_paid, margin_records
     from pricing.studies.prices_out import prices_out
 
     folder: Path = context.obj

@@ -11,7 +11,7 @@ from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
     from pricing.shown import Shown
-    from pricing.studies.breakeven import BreakEven
+    from pricing.studies.break_even.reach import BreakEven
 
 #: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
 MOST_DETAILED = 4
@@ -37,8 +37,8 @@ def breakeven(
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
     from pricing.shown import metal_of, shown_of
-    from pricing.studies.breakeven import break_even, least_margins, line_records
-    from pricing.studies.repricing import prices_held
+    from pricing.studies.break_even.reach import break_even, least_margins, line_records
+    from pricing.studies.repricing.reprice import prices_held
 
     folder: Path = context.obj
     costing = cost(folder, asked_for(day(as_of)))
@@ -68,7 +68,7 @@ def breakeven(
 
 def _overview(found: list[BreakEven], folder: Path) -> None:
     from pricing.cli.screens import screen
-    from pricing.studies.breakeven_told import summary
+    from pricing.studies.break_even.told import summary
 
     console = screen.out()
     channels = list(dict.fromkeys(each.channel for each in found))
@@ -92,7 +92,7 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
 
     from pricing.cli.screens import screen
     from pricing.shown import metal_named, percent
-    from pricing.studies.breakeven_told import cells
+    from pricing.studies.break_even.told import cells
 
     console = screen.out()
     for sku, alloy in dict.fromkeys((each.sku, each.alloy) for each in found):

@@ -40,7 +40,7 @@ def words(
     from pricing.cli.screens import screen
     from pricing.folder.keys_in_words import entries_of
     from pricing.formulas.glossary import Entry, glossary
-    from pricing.studies.bargaining import bargaining_model
+    from pricing.studies.stall.bargaining import bargaining_model
 
     graph = bargaining_model()  # the cost model, and what is said at a stall
     entries = entries_of(graph, " ".join(quantity)) if quantity else glossary(graph)

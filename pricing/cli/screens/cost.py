@@ -12,8 +12,8 @@ from pricing.cli.screens.view import View
 from pricing.made_of import NO_METAL
 from pricing.records import ALLOY_QUANTITIES, COST_LINES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES
 from pricing.shown import apart_said, percent
-from pricing.studies.deciding import PRICE_NOISE
-from pricing.studies.side_by_side import ComparedLine, compared, cost_lines_of
+from pricing.studies.alloys.side_by_side import ComparedLine, compared, cost_lines_of
+from pricing.studies.repricing.deciding import PRICE_NOISE
 
 if TYPE_CHECKING:
     from rich.table import Table

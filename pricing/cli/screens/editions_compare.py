@@ -10,7 +10,7 @@ from rich.text import Text
 
 from pricing.cli.screens import screen
 from pricing.shown import NOTHING, Shown
-from pricing.studies.editions_compared import cost_words
+from pricing.studies.publishing.editions_compared import cost_words
 
 
 def show(compared: dict[str, Any], currencies: Mapping[str, str]) -> None:

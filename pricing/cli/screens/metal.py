@@ -20,7 +20,7 @@ from pricing.shown import Shown, metal_named, percent, quoted_in, quoted_price
 
 if TYPE_CHECKING:
     from pricing.metal.pull import Pulled
-    from pricing.studies.would_move import WouldMove
+    from pricing.studies.repricing.would_move import WouldMove
 
 NO_SOURCES = """\
 workshop.toml names no source. Add one, for instance:

@@ -12,7 +12,7 @@ from pricing.lists.quoted import QuoteAsked, Quoted
 from pricing.model.rows import PriceRow
 from pricing.shown import Shown, percent
 from pricing.studies.prices_out import PricesOut
-from pricing.studies.quoting import DISCOUNT, PRICE_IN_FORCE, SMALLER_QUANTITY
+from pricing.studies.quantity.quoting import DISCOUNT, PRICE_IN_FORCE, SMALLER_QUANTITY
 from pricing.words import price_tolerance
 
 #: What decided an offer.

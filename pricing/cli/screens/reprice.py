@@ -15,11 +15,11 @@ from pricing.cli.screens import screen
 from pricing.editions.chain import Edition
 from pricing.model.workshop import Show
 from pricing.shown import COSTS, Shown, metal_of, percent, shown_of
-from pricing.studies.changes import Changes, CostChange
-from pricing.studies.outlook import outlook
-from pricing.studies.rates_moved import rates_moved
-from pricing.studies.reasons import reason_words
-from pricing.studies.repricing import RepricedRow, Repricing, Verdict
+from pricing.studies.causes.of_repricing import Changes, CostChange
+from pricing.studies.publishing.outlook import outlook
+from pricing.studies.publishing.rates_moved import rates_moved
+from pricing.studies.repricing.reprice import RepricedRow, Repricing, Verdict
+from pricing.studies.repricing.told import reason_words
 
 #: Held rows that a maker should see all the same: something other than the policy's band holds them.
 TOLD = frozenset({"waits", "too_coarse", "asks_less", "kept"})

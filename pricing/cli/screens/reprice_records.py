@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from pricing.editions.chain import Edition
-from pricing.studies.changes import Changes, CostChange
-from pricing.studies.repricing import RepricedRow, Repricing
+from pricing.studies.causes.of_repricing import Changes, CostChange
+from pricing.studies.repricing.reprice import RepricedRow, Repricing
 
 
 def document(

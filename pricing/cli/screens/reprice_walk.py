@@ -8,7 +8,7 @@ from collections.abc import Container, Iterator
 from pricing.cli.screens.reprice import because, may_publish
 from pricing.errors import UsageFault
 from pricing.shown import percent, shown_of
-from pricing.studies.repricing import Chosen, RepricedRow, Repricing, Word, reprice
+from pricing.studies.repricing.reprice import Chosen, RepricedRow, Repricing, Word, reprice
 
 #: What a maker may answer.
 ANSWERS = ("", "a", "h", "q", "x")

@@ -9,8 +9,8 @@ from pricing.batches.model import Batch
 from pricing.cli.screens import screen
 from pricing.formulas.engine import Computed
 from pricing.shown import Shown, percent
-from pricing.studies.earned import margin_records, really_earned
-from pricing.studies.variance import COLUMNS, Variances, flat, in_words
+from pricing.studies.actual.earned import margin_records, really_earned
+from pricing.studies.actual.variance import COLUMNS, Variances, flat, in_words
 
 
 def show(found: Variances, computed: Computed, batches: Sequence[Batch], shown: Shown) -> None:

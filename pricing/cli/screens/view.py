@@ -16,7 +16,7 @@ from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
 if TYPE_CHECKING:
-    from pricing.studies.doubt import InDoubt
+    from pricing.studies.doubt.in_doubt import InDoubt
 
 DECIDED = MappingProxyType(
     {"policy": "policy", "least_price": "least price", "one_retail_price": "one retail price", "fixed": "fixed"}

@@ -18,8 +18,8 @@ from pricing.page.views.csv_file import csv_file
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import metal_named, percent
-from pricing.studies.breakeven import BreakEven, line_records
-from pricing.studies.breakeven_told import cells, summary
+from pricing.studies.break_even.reach import BreakEven, line_records
+from pricing.studies.break_even.told import cells, summary
 
 PAGE_ROWS = 60
 

@@ -14,8 +14,8 @@ from starlette.requests import Request
 from pricing.formulas.engine import Computed
 from pricing.made_of import contents_of
 from pricing.page.workspace import Look
-from pricing.studies.breakeven import least_margins
-from pricing.studies.repricing import PRICE_NOISE
+from pricing.studies.break_even.reach import least_margins
+from pricing.studies.repricing.reprice import PRICE_NOISE
 
 #: Orders by their name: what a person reads, and the way each goes first.
 ORDERS: Mapping[str, tuple[str, str]] = MappingProxyType(

@@ -12,7 +12,7 @@ from pricing.model.stated import Stated
 from pricing.page.rendering import minus
 from pricing.records import COST_LINES, with_one_pour
 from pricing.shown import NOTHING, Shown, apart, apart_said, percent
-from pricing.studies.side_by_side import compared, cost_lines_of
+from pricing.studies.alloys.side_by_side import compared, cost_lines_of
 from pricing.studies.sizes import size_lines, surcharge, surcharge_words
 
 

@@ -24,11 +24,11 @@ from pricing.page.views.notice import missing
 from pricing.page.views.repricing import mark_of
 from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
-from pricing.studies.editions_compared import flat as flat_compared
-from pricing.studies.editions_compared import records
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.outlook import outlook
-from pricing.studies.repricing import Repricing, restoring
+from pricing.studies.publishing.editions_compared import flat as flat_compared
+from pricing.studies.publishing.editions_compared import records
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.publishing.outlook import outlook
+from pricing.studies.repricing.reprice import Repricing, restoring
 
 MOVED = "Something changed since you looked; here is what would be published now. Look again, then put it in force."
 

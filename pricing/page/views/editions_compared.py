@@ -11,7 +11,7 @@ from pricing.page.rendering import minus
 from pricing.page.stamps import Stamp
 from pricing.page.views.edition import Called
 from pricing.shown import NOTHING, Shown
-from pricing.studies.editions_compared import cost_words, records
+from pricing.studies.publishing.editions_compared import cost_words, records
 
 #: So many variants are shown.
 MOST_COMPARED = 400

@@ -177,7 +177,7 @@ def workbook(request: Request) -> Response:
     def made(asked: Asking) -> tuple[str, bytes]:
         from pricing.learning.posteriors import posteriors
         from pricing.questions.map import maps_named
-        from pricing.studies.doubt import in_doubt
+        from pricing.studies.doubt.in_doubt import in_doubt
         from pricing.workbook.sheets import write_workbook
 
         out, costing = asked.out(), asked.look.costing
@@ -277,7 +277,7 @@ def price_tags(request: Request) -> Response:
         from pricing.lists.cut_sheets import cutting, paper_size
         from pricing.lists.stall import SIZE, CardsAsked, stall_cards
         from pricing.lists.tags import SIZES, TagsAsked, tags
-        from pricing.studies.bargaining import FRIENDLY_SHARE
+        from pricing.studies.stall.bargaining import FRIENDLY_SHARE
 
         kind, habit, out = asked.texts.get("kind", "swing"), asked.habit(), asked.out()
         named = asked.channel()

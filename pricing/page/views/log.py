@@ -30,7 +30,7 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
-from pricing.studies.variance import COLUMNS, in_words, variances
+from pricing.studies.actual.variance import COLUMNS, in_words, variances
 
 NONE: Mapping[str, str] = MappingProxyType({})
 #: So many of the newest batches are shown; so many products can stand on one card here.

@@ -28,7 +28,7 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.typed import with_typed
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import metal_named, metal_said, quoted_in, quoted_price
-from pricing.studies.would_move import would_move as would_move_with
+from pricing.studies.repricing.would_move import would_move as would_move_with
 
 #: Lengths of the history that may be asked for, in days, by the word for them.
 REACHES: Mapping[str, int] = MappingProxyType({"a month": 31, "a quarter": 92, "a year": 366, "all of it": 0})

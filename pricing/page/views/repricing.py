@@ -23,11 +23,11 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
 from pricing.page.workspace import Look, Workspace
 from pricing.shown import percent
-from pricing.studies.new_edition import publish_prices
-from pricing.studies.outlook import outlook
-from pricing.studies.rates_moved import rates_moved
-from pricing.studies.reasons import reason_sentence
-from pricing.studies.repricing import RepricedRow, Repricing, Verdict, Word
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.publishing.outlook import outlook
+from pricing.studies.publishing.rates_moved import rates_moved
+from pricing.studies.repricing.reprice import RepricedRow, Repricing, Verdict, Word
+from pricing.studies.repricing.told import reason_sentence
 
 PAGE_ROWS = 60
 VERDICTS: Mapping[Verdict, str] = MappingProxyType(

@@ -16,7 +16,7 @@ from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.workspace import Look
 from pricing.records import variant_records
 from pricing.shown import Shown, apart
-from pricing.studies.repricing import PriceInForce
+from pricing.studies.repricing.reprice import PriceInForce
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from pricing.page.framing import bare_frame, frame
 from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Workspace, leads_inside
-from pricing.studies.doubted_figures import in_words
+from pricing.studies.doubt.figures import in_words
 
 #: Products of the list on one page.
 MOST_FILES = 200

@@ -19,7 +19,7 @@ from pricing.shown import metal_named
 from pricing.workbook.sheets.twins import Twins, sku_within
 
 if TYPE_CHECKING:
-    from pricing.studies.doubt import InDoubt
+    from pricing.studies.doubt.in_doubt import InDoubt
 
 POLICY_WORDS: Mapping[str, str] = MappingProxyType(
     {"metal_and_work": "metal and work", "keystone_of": "keystone of", "earn": "earnings"}

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pricing.shown import Shown, metal_of, shown_of
-from pricing.studies.maps import Map
+from pricing.studies.map.price_map import Map
 from pricing.workbook.sheets.book import Book
 from pricing.workbook.sheets.free_rows import CellPut, FreeSheet
 from pricing.workbook.sheets.printing import ALLOWED, on_paper

@@ -15,7 +15,7 @@ from pricing.costing import Costing
 from pricing.errors import TroytagError
 from pricing.formulas.sheet_layout import SHEETS as TABLE_SHEETS
 from pricing.safe_files import placed
-from pricing.studies.maps import Map
+from pricing.studies.map.price_map import Map
 from pricing.studies.prices_out import Wanted, prices_out
 from pricing.workbook.sheets.book import Book, Progress, planned
 from pricing.workbook.sheets.checks import write_checks
@@ -34,7 +34,7 @@ from pricing.workbook.sheets.styles import ACCENT, FONT, Styles
 from pricing.workbook.sheets.tables_sheet import write_table_sheet
 
 if TYPE_CHECKING:
-    from pricing.studies.doubt import InDoubt
+    from pricing.studies.doubt.in_doubt import InDoubt
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576

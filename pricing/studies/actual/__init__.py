@@ -1,0 +1,1 @@
+"""Standard against actual: what batches really cost and earned."""

@@ -1,0 +1,1 @@
+"""One design in every alloy, and alloys side by side."""

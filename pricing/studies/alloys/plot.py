@@ -1,0 +1,57 @@
+"""One design in every alloy as a picture: what of its cost is metal, and the price where it is sold first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from pricing.shown import Shown
+from pricing.studies.alloys.every_alloy import EveryAlloy, InAlloy
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
+
+TITLE = "What one costs in every alloy"
+
+
+def costs_by_alloy(every: EveryAlloy, sku: str, shown: Shown) -> Drawing:
+    """The picture, alloys by rising cost; prices only of channels in the workshop's currency."""
+    drawn = [each for each in every.found if each.size is None]
+    channels = [name for each in drawn for name in each.prices if shown.currency_in(name) == shown.currency]
+    channel = channels[0] if channels else None
+    said = ", ".join(
+        f"{each.alloy} {shown.money(each.unit_cost)}, of it metal {shown.money(each.metal_cost)}" for each in drawn
+    )
+    return Drawing(
+        TITLE,
+        f"{sku}{f', prices in {channel}' if channel else ''}, {shown.currency}",
+        said or "It is made in no alloy",
+        partial(_draw, drawn=drawn, channel=channel, currency=shown.currency),
+        height_of(2 * len(drawn)),
+    )
+
+
+def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: str) -> None:
+    rows = range(len(drawn))
+    names = [f"{each.sku}, {each.alloy}" if len({one.sku for one in drawn}) > 1 else each.alloy for each in drawn]
+    metal = [each.metal_cost for each in drawn]
+    rest = [each.unit_cost - each.metal_cost for each in drawn]
+    axes.barh(rows, metal, height=0.55, color=BLUE, label="metal")
+    axes.barh(rows, rest, height=0.55, left=metal, color=PAPER, edgecolor=GREY, label="all other cost")
+    priced = [(row, each.prices[channel]) for row, each in enumerate(drawn) if channel and channel in each.prices]
+    if priced:
+        axes.scatter(
+            [price for _, price in priced], [row for row, _ in priced], s=46, color=VERMILLION, marker="D",
+            label=f"price, {channel}", zorder=4,
+        )  # fmt: skip
+    for row, each in enumerate(drawn):
+        price = each.prices.get(channel) if channel else None
+        words = f"costs {each.unit_cost:,.2f}{'' if price is None else f', price {price:,.2f}'}"
+        axes.annotate(
+            words, (max(each.unit_cost, price or 0.0), row), xytext=(8, 0), textcoords="offset points", fontsize=8,
+            va="center", color=INK,
+        )  # fmt: skip
+    axes.margins(x=0.22)
+    axes.set_xlim(left=0)
+    axes.set_yticks(rows, names, fontsize=9)
+    axes.set_ylim(-0.7, len(drawn) - 0.3)
+    axes.set_xlabel(f"{currency} a set")

@@ -1,0 +1,1 @@
+"""Repricing bands tried on a history of metal prices."""

@@ -1,0 +1,1 @@
+"""How far metal may move until a price earns too little."""

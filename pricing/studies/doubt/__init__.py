@@ -1,0 +1,1 @@
+"""How sure figures are, and which are worth measuring."""

@@ -1,0 +1,1 @@
+"""A price and a margin against any two figures."""

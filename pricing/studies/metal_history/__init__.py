@@ -1,0 +1,1 @@
+"""How metal and exchange rates moved."""

@@ -1,0 +1,1 @@
+"""What a month has, and what one set takes of it."""

@@ -1,0 +1,1 @@
+"""What publishing says: the next edition, what it changes, and what differs between two."""

@@ -1,0 +1,1 @@
+"""Whether prices in force are held or moved, where to, and why."""

@@ -1,0 +1,265 @@
+"""The prices in force looked at again: what each earns now, what the policy asks, and whether to hold or to move it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+import numpy as np
+
+from pricing.costing import Costing
+from pricing.editions.chain import Edition
+from pricing.errors import UsageFault
+from pricing.formulas.rerun import rerun
+from pricing.records import decimal_price
+from pricing.studies.repricing.deciding import PRICE_NOISE, REASONS, Decision, Grid, as_one_price, decide, terms_of
+
+Verdict = Literal["new", "hold", "raise", "lower", "gone"]
+#: A variant, or a variant in one channel: (sku, alloy, channel or None).
+Chosen = tuple[str, str, str | None]
+Word = Literal["accept", "hold"]
+WORDS: tuple[Word, Word] = ("accept", "hold")
+#: Reasons with which largest_step may leave something owing.
+STEPPED = frozenset({"beyond", "below_least", "too_coarse"})
+
+
+@dataclass(frozen=True)
+class PriceInForce:
+    """A published price: since which day and which edition it is what it is."""
+
+    price: float
+    set_on: date
+    set_in: int
+
+
+@dataclass(frozen=True)
+class RepricedRow:
+    """One variant in one channel.
+
+    `earns` is the margin that the price in force (`held`) earns now; `asked` is the price that the policy asks now,
+    `would_earn` its margin; `to` is the price to publish, `earns_then` its margin. `reason` is one of those of
+    `repricing.deciding`, or says what was decided otherwise: new, gone, accepted, kept, keystone; `by` is the
+    channel that decided where it is another one (one_price, keystone). `stepped` says that largest_step, and nothing
+    else, keeps `to` from `asked`; `breaks_ladder`, that the maker's own word keeps it below what the ladder between
+    wholesale and retail asks. A margin is None where nothing is sold for money.
+    """
+
+    sku: str
+    alloy: str
+    channel: str
+    verdict: Verdict
+    reason: str
+    in_force: PriceInForce | None = None
+    earns: float | None = None
+    asked: float | None = None
+    would_earn: float | None = None
+    to: float | None = None
+    earns_then: float | None = None
+    stepped: bool = False
+    breaks_ladder: bool = False
+    by: str = ""
+
+    @property
+    def held(self) -> float | None:
+        """The price in force."""
+        return self.in_force.price if self.in_force else None
+
+    @property
+    def owing(self) -> float:
+        """What is left of the way to the asked price: 0 for a price that is held because it is right."""
+        return self.asked - self.to if self.stepped and self.asked is not None and self.to is not None else 0.0
+
+
+@dataclass(frozen=True)
+class Repricing:
+    """All rows, in the order of the variants and channels, then what is sold no more.
+
+    `prices` are to be published, by variant and channel; where a variant is not sold they are what the policy asks.
+    `restores` is the number of the edition whose prices they are again, where one is withdrawn.
+    """
+
+    costing: Costing
+    edition: Edition | None
+    rows: tuple[RepricedRow, ...]
+    prices: np.ndarray = field(repr=False)
+    restores: int | None = None
+
+    def moved(self) -> list[RepricedRow]:
+        """The rows that change something."""
+        return [row for row in self.rows if row.verdict != "hold"]
+
+
+def prices_in_force(edition: Edition | None) -> dict[tuple[str, str, str], PriceInForce]:
+    """The published prices by sku, alloy and channel."""
+    rows = edition.content["prices"] if edition else []
+    return {
+        (row["sku"], row["alloy"], row["channel"]): PriceInForce(
+            row["price"], date.fromisoformat(row["set_on"]), row["set_in"]
+        )
+        for row in rows
+    }
+
+
+def reprice(costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word] | None = None) -> Repricing:
+    """Look at every price again. `words` are the maker's own decisions: to accept what is asked, or to hold.
+
+    The prices of an edition in another currency are not compared: all count as new.
+
+    What was decided is put on the ladder between wholesale and retail again: a rule of the folder, it may lift a price
+    further than largest_step, and sooner than days_between, unless the maker's own word holds it.
+    """
+    return _Looking(costing, edition, words or {}).repricing()
+
+
+def restoring(costing: Costing, current: Edition, earlier: Edition) -> Repricing:
+    """The prices of an earlier edition again, against those in force: what withdrawing the later ones publishes.
+
+    What is sold now and had no price then has none again. Raises UsageFault where the two are in other currencies.
+    """
+    if not current.currency == earlier.currency == costing.computed.resolved.currency:
+        raise UsageFault(f"edition {earlier.number} is in {earlier.currency}: its prices cannot be put in force again.")
+    return _Looking(costing, current, {}).restored(earlier)
+
+
+class _Looking:
+    """One look at all prices; arrays are by variant and channel."""
+
+    def __init__(self, costing: Costing, edition: Edition | None, words: Mapping[Chosen, Word]):
+        self.costing, self.edition, self.words = costing, edition, words
+        self.computed = costing.computed
+        counted = edition is not None and edition.currency == self.computed.resolved.currency
+        self.in_force = prices_in_force(edition) if counted else {}
+        variants = self.computed.resolved.variants
+        self.names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in variants]
+        self.sold = self.computed.sold_places
+        self.known = self.sold & self._each(lambda name: name in self.in_force, bool)
+        self.asked = self.computed["price"]
+        published = self._each(lambda name: self.in_force[name].price if name in self.in_force else math.nan, float)
+        self.held = np.where(self.known, published, self.asked)
+        is_one = bool(self.computed["one_retail_price"]) and bool(self.computed["has_ladder"])
+        self.bound = self.known & self.computed["is_on_ladder"].astype(bool) & is_one
+
+    def _each(self, tell: Callable[[tuple[str, str, str]], object], kind: type) -> np.ndarray:
+        """What is told of each variant in each channel."""
+        return np.array([[tell(name) for name in row] for row in self.names], dtype=kind).reshape(self.sold.shape)
+
+    def repricing(self) -> Repricing:
+        earned = self._margin(self.held)
+        found, leader = self._decided(earned)
+        said = self._one_word(self._each(self._word, object))
+        accepted, kept = (self.known & (said == word) for word in WORDS)
+        to = np.where(accepted, self.asked, np.where(kept, self.held, found.to))
+        wanted = ["price", "is_lifted_by_keystone", "wholesale_ex_tax_price", "laddered_price"]
+        again = rerun(self.computed, {"rounded_price": to}, wanted)
+        laddered = again["price"]
+        lifted = self.known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
+        to = np.where(lifted, laddered, to)
+        self.off_ladder = self.known & (laddered > to + PRICE_NOISE)
+        by_keystone = lifted & again["is_lifted_by_keystone"].astype(bool)
+        to_one_price = lifted & ~by_keystone
+        leader = np.where(by_keystone, again["wholesale_ex_tax_price"].argmax(axis=1)[:, None], leader)
+        highest = np.where(self.bound, again["laddered_price"], -math.inf).argmax(axis=1)[:, None]
+        self.leader = np.where(to_one_price, highest, np.where(accepted | kept, -1, leader))
+        reasons = np.array(REASONS, dtype=object)[found.reason]
+        others = ("one_price", to_one_price), ("keystone", by_keystone), ("accepted", accepted), ("kept", kept)
+        for other, mask in (*others, ("new", ~self.known)):
+            reasons = np.where(mask, other, reasons)
+        margins = {"earns": earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
+        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
+        still = {(row.sku, row.alloy, row.channel) for row in rows}
+        rows += [
+            RepricedRow(*name, "gone", "gone", in_force=price)
+            for name, price in self.in_force.items()
+            if name not in still
+        ]
+        return Repricing(self.costing, self.edition, tuple(rows), np.where(self.sold, to, self.asked))
+
+    def restored(self, earlier: Edition) -> Repricing:
+        then = prices_in_force(earlier)
+        known = self.sold & self._each(lambda name: name in then, bool)
+        to = np.where(known, self._each(lambda name: then[name].price if name in then else math.nan, float), self.asked)
+        margins = {
+            "earns": self._margin(self.held),
+            "would_earn": self.computed["margin"],
+            "earns_then": self._margin(to),
+        }
+        self.off_ladder = np.zeros(self.sold.shape, dtype=bool)
+        self.leader = np.full(self.sold.shape, -1)
+        reasons = np.full(self.sold.shape, "restored", dtype=object)
+        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(known), strict=True)]
+        back = {(row.sku, row.alloy, row.channel) for row in rows}
+        rows += [
+            RepricedRow(*name, "gone", "gone", in_force=price)
+            for name, price in self.in_force.items()
+            if name not in back
+        ]
+        return Repricing(self.costing, self.edition, tuple(rows), np.where(known, to, self.asked), earlier.number)
+
+    def _margin(self, prices: np.ndarray) -> np.ndarray:
+        return rerun(self.computed, {"price": prices}, ["margin"])["margin"]
+
+    def _word(self, name: tuple[str, str, str]) -> Word | None:
+        return self.words.get(name) or self.words.get((name[0], name[1], None))
+
+    def _one_word(self, said: np.ndarray) -> np.ndarray:
+        """One price is one decision: the maker's only word on any of the channels that share it counts for all."""
+        for row, bound in enumerate(self.bound):
+            words = {word for word in said[row, bound] if word}
+            if len(words) == 1:
+                said[row, bound] = words.pop()
+        return said
+
+    def _decided(self, earned: np.ndarray) -> tuple[Decision, np.ndarray]:
+        today, stated = self.costing.asked.as_of, self.costing.folder.stated
+        terms = terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels)
+        found = decide(
+            held=self.held,
+            asked=self.asked,
+            earned=earned,
+            would_earn=self.computed["margin"],
+            days=self._each(
+                lambda name: (today - self.in_force[name].set_on).days if name in self.in_force else math.inf, float
+            ),
+            fixed=self.computed["is_fixed"].astype(bool),
+            terms=terms,
+            grid=Grid.of(self.computed),
+        )
+        return as_one_price(found, self.held, self.asked, self.bound, terms.stated)
+
+    def _row(
+        self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
+    ) -> RepricedRow:
+        name, reason = self.names[spot[0]][spot[1]], str(reasons[spot])
+        margin = {key: _number(values[spot]) for key, values in margins.items()}
+        if not self.known[spot]:
+            verdict: Verdict = "new"
+        elif abs(to[spot] - self.held[spot]) <= PRICE_NOISE:
+            verdict = "hold"
+        else:
+            verdict = "raise" if to[spot] > self.held[spot] else "lower"
+        return RepricedRow(
+            *name,
+            verdict,
+            reason,
+            in_force=self.in_force.get(name),
+            earns=margin["earns"] if self.known[spot] else None,
+            asked=decimal_price(float(self.asked[spot])),
+            would_earn=margin["would_earn"],
+            to=decimal_price(float(to[spot])),
+            earns_then=margin["earns_then"],
+            stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
+            breaks_ladder=bool(self.off_ladder[spot]),
+            by=self.names[spot[0]][self.leader[spot]][2] if self.leader[spot] >= 0 else "",
+        )
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def prices_held(costing: Costing, edition: Edition | None) -> np.ndarray:
+    """The prices in force by variant and channel; what the policy asks where none is published."""
+    return _Looking(costing, edition, {}).held

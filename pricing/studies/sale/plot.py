@@ -1,0 +1,51 @@
+"""What a sale leaves as a picture: the margin of each price before and in it, the least that is left at the foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from pricing.shown import Shown, percent
+from pricing.studies.pictures import BLUE, GREY, VERMILLION, Drawing, height_of
+from pricing.studies.sale.on_sale import OnSale
+
+TITLE = "Margin before a sale and in it"
+#: So many prices are drawn: those of which least is left.
+MOST_DRAWN = 40
+
+
+def what_is_left(found: Sequence[OnSale], told: str, shown: Shown) -> Drawing:
+    """The picture of what is left of every price, or of those of which least is left."""
+    known = [each for each in found if each.before.margin is not None and each.then.margin is not None]
+    drawn = sorted(known, key=_then)[:MOST_DRAWN]
+    more = f", the {MOST_DRAWN} of {len(known)} prices with least left" if len(known) > MOST_DRAWN else ""
+    worst, best = (drawn[0], max(known, key=_then)) if drawn else (None, None)
+    description = "Nothing is sold for money"
+    if worst and best:
+        least, most = (
+            f"{_called(each)}: {percent(each.then.margin)} of {percent(each.before.margin)}" for each in (worst, best)
+        )
+        description = f"Least is left of {least}; most of {most}"
+    return Drawing(TITLE, f"{told}{more}", description, partial(_draw, drawn=drawn), height_of(len(drawn)))
+
+
+def _then(each: OnSale) -> float:
+    return each.then.margin or 0.0
+
+
+def _called(each: OnSale) -> str:
+    return f"{each.sku}, {each.alloy}, {each.channel}"
+
+
+def _draw(axes: Any, drawn: Sequence[OnSale]) -> None:
+    rows = range(len(drawn))
+    before = [100 * (each.before.margin or 0.0) for each in drawn]
+    then = [100 * (each.then.margin or 0.0) for each in drawn]
+    axes.hlines(rows, then, before, color=GREY, linewidth=1.2, zorder=2)
+    axes.scatter(before, rows, s=26, color=BLUE, marker="o", label="before", zorder=3)
+    axes.scatter(then, rows, s=30, color=VERMILLION, marker="D", label="on sale", zorder=3)
+    axes.axvline(0, color=GREY, linewidth=1.0, linestyle="--")
+    axes.set_yticks(rows, [_called(each) for each in drawn], fontsize=8)
+    axes.set_ylim(-0.7, len(drawn) - 0.3)
+    axes.set_xlabel("margin, per cent of net sales")

@@ -1,0 +1,1 @@
+"""Whether the week that its maker tells adds up."""
