@@ -9,7 +9,9 @@ import subprocess
 import sys
 import threading
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 
 from tests.waiting import affordable
 
@@ -30,40 +32,51 @@ class Bounded:
     most_bytes: int
 
 
-#: Runs a command within limits and writes down what it used. A process apart: what the system calls the most memory of
-#: a process begins with what its parent held, and these tests hold a lot.
-_MEASURING = """
-import json, os, resource, subprocess, sys
-seconds, most, to, *command = sys.argv[1:]
-resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds)))
-resource.setrlimit(resource.RLIMIT_AS, (int(most), int(most)))
-code = subprocess.call(command)
-used = resource.getrusage(resource.RUSAGE_CHILDREN)
-os.write(int(to), json.dumps([code, used.ru_utime + used.ru_stime, used.ru_maxrss]).encode())
-"""
+@dataclass
+class _Apart:
+    """The process that splits off one for each command (`tests/bounded_server.py`); it ends with the tests."""
+
+    server: subprocess.Popen[str]
+
+    @classmethod
+    def begin(cls) -> _Apart:
+        surroundings = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+        limits = map(str, (_HARD_SECONDS, _HARD_BYTES))
+        return cls(subprocess.Popen(
+            [sys.executable, "-m", "tests.bounded_server", *limits], cwd=Path(__file__).parents[1], env=surroundings,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, start_new_session=True,
+        ))  # fmt: skip
+
+    def run(self, asked: dict[str, object]) -> tuple[int, float, int]:
+        """Exit code, seconds and most memory of what was asked; -9 where it did not end by itself."""
+        assert self.server.stdin and self.server.stdout
+        guard = threading.Timer(_HARD_WAIT, lambda: os.killpg(self.server.pid, signal.SIGKILL))
+        guard.start()
+        try:
+            self.server.stdin.write(json.dumps(asked) + "\n")
+            self.server.stdin.flush()
+            return tuple(json.loads(self.server.stdout.readline() or "[-9, 0, 0]"))
+        finally:
+            guard.cancel()
+
+
+_apart = cache(_Apart.begin)
 
 
 def bounded(*words: object, folder: Path) -> Bounded:
-    """`troytag` with these words in this folder, in its own measured process."""
-    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "TROYTAG_CACHE": "off"}
-    reading, writing = os.pipe()
-    measuring = [sys.executable, "-I", "-S", "-c", _MEASURING, str(_HARD_SECONDS), str(_HARD_BYTES), str(writing)]
-    with os.fdopen(reading, "rb") as found, subprocess.Popen(
-        [*measuring, sys.executable, "-m", "pricing.cli.main", *map(str, words)],
-        cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        env={**environment, "COLUMNS": "200", "NO_COLOR": "1"}, pass_fds=[writing], start_new_session=True,
-    ) as ran:  # fmt: skip
-        os.close(writing)
-        guard = threading.Timer(_HARD_WAIT, lambda: os.killpg(ran.pid, signal.SIGKILL))
-        guard.start()
-        try:
-            said = ran.stdout.read().decode("utf-8", "replace") if ran.stdout else ""
-            ran.wait()
-        finally:
-            guard.cancel()
-        code, seconds, most = json.loads(found.read() or "[-9, 0, 0]")
-    unit = 1 if sys.platform == "darwin" else 1024
-    return Bounded(code, said, seconds, most * unit)
+    """`troytag` with these words in this folder, in its own measured process.
+
+    Its seconds count the reading of the modules, too, as if it had begun from nothing.
+    """
+    surroundings = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "TROYTAG_CACHE": "off"}
+    with NamedTemporaryFile() as said:
+        asked = {"words": [*map(str, words)], "folder": str(folder), "said": said.name,
+                 "surroundings": {**surroundings, "COLUMNS": "200", "NO_COLOR": "1"}}  # fmt: skip
+        code, seconds, most = _apart().run(asked)
+        if _apart().server.poll() is not None:
+            _apart.cache_clear()  # another begins the next
+        unit = 1 if sys.platform == "darwin" else 1024
+        return Bounded(code, said.read().decode("utf-8", "replace"), seconds, most * unit)
 
 
 def told(*words: object, folder: Path, code: int = 1) -> str:

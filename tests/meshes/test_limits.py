@@ -13,7 +13,7 @@ from tests.meshes.boxes import CORE, VERTEX_LINES, box, mesh_xml, model_xml, ply
 
 def packed(folder, model):
     """A 3MF of these pieces of text; gives its name."""
-    with zipfile.ZipFile(folder / "a.3mf", "w", zipfile.ZIP_DEFLATED) as zip:
+    with zipfile.ZipFile(folder / "a.3mf", "w", zipfile.ZIP_DEFLATED, compresslevel=1) as zip:
         with zip.open("3D/3dmodel.model", "w", force_zip64=True) as part:
             for piece in model:
                 part.write(piece.encode())
