@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ from pricing.words import CONSTANTS, REASONS, RUNNING
 
 #: What words that take columns together come to where there is no row.
 OVER_NONE: Mapping[str, int] = MappingProxyType({"total": 0, "largest": 0, "product": 1})
+#: A name in a formula that is written out.
+NAME = re.compile(r"[A-Za-z_]\w*")
 #: A place on the axes of a table.
 Index = tuple[int, ...]
 
@@ -43,6 +46,19 @@ class Work:
     paid_in: str = ""
 
 
+@dataclass(frozen=True)
+class _Lines:
+    """A formula as lines where some parameters have no rows: `symbols`, and `to_fill` for the numbers to be put in.
+
+    `needs` are the columns that stand in them; `runs` says whether a word runs along the last axis.
+    """
+
+    symbols: str
+    to_fill: str
+    needs: tuple[str, ...]
+    runs: bool
+
+
 class Worker:
     """Shows the work of the figures of one computed workshop."""
 
@@ -50,6 +66,10 @@ class Worker:
         self.computed = computed
         self.graph: Graph = computed.graph
         self.rows = long_rows(computed.resolved)
+        #: What was looked up once: lines of formulas, rows by their place, places along a last axis.
+        self._lines: dict[tuple[str, frozenset[str]], _Lines] = {}
+        self._row_at: dict[str, dict[Index, Row]] = {}
+        self._along: dict[str, dict[Index, list[Index]]] = {}
 
     def work(self, name: str, index: Index) -> Work:
         """The work of the quantity `name` at a place on the axes of its table."""
@@ -58,24 +78,39 @@ class Worker:
         of_none = frozenset(
             need.parameter for need in quantity.needs if need.path.extra and values[need.parameter] == []
         )
-        symbols = _LeftOut(of_none).visit(quantity.expression())
-        left = {node.id for node in ast.walk(symbols) if isinstance(node, ast.Name)}
-        numbers = _PutIn(
-            {**{parameter: _written(value) for parameter, value in values.items()}, **_CONSTANTS},
-            self._rows(quantity, index),
-            index,
-        )
+        lines = self._lines_of(quantity, of_none)
+        given = {**{parameter: _written(value) for parameter, value in values.items()}, **_CONSTANTS}
+        if lines.runs:
+            rows = self._rows(quantity, index)
+            numbers = ast.unparse(_PutIn(given, rows, index).visit(_to_fill(quantity, of_none)))
+        else:
+            numbers = NAME.sub(lambda name: given[name[0]].id if name[0] in given else name[0], lines.to_fill)
         return Work(
             quantity=name,
             place=self._place(quantity, index),
             meaning=quantity.meaning,
             unit=quantity.unit,
-            symbols=ast.unparse(symbols),
-            numbers=ast.unparse(numbers.visit(_Nothing(of_none).visit(_LeftOut(of_none).visit(quantity.expression())))),
+            symbols=lines.symbols,
+            numbers=numbers,
             result=float(self.computed.values[name][index]),
-            needs=tuple(need.column for need in quantity.needs if need.parameter in left),
+            needs=lines.needs,
             paid_in=self._paid_in(quantity, index),
         )
+
+    def _lines_of(self, quantity: Quantity, of_none: frozenset[str]) -> _Lines:
+        """The lines of a formula where these parameters have no rows; most rows of a table have the same."""
+        if (known := self._lines.get((quantity.name, of_none))) is None:
+            symbols = _LeftOut(of_none).visit(quantity.expression())
+            names = {node.id for node in ast.walk(symbols) if isinstance(node, ast.Name)}
+            known = self._lines[quantity.name, of_none] = _Lines(
+                symbols=ast.unparse(symbols),
+                to_fill=ast.unparse(_to_fill(quantity, of_none)),
+                needs=tuple(need.column for need in quantity.needs if need.parameter in names),
+                runs=bool(
+                    RUNNING & {node.id for node in ast.walk(quantity.expression()) if isinstance(node, ast.Name)}
+                ),
+            )
+        return known
 
     def _paid_in(self, quantity: Quantity, index: Index) -> str:
         """The currency of the channel that a figure is of, or of the metal's quote."""
@@ -129,10 +164,10 @@ class Worker:
                     whole = self._closure(self._starts(everything, variant, channel))
                 starts += [(name, index) for index in sorted(whole.get(name, ()))]
             else:
-                for index in (row.index for row in self.rows[table]):
-                    at = dict(zip(axes, index, strict=True))
-                    if all(place is None or at.get(axis, place) == place for axis, place in held.items()):
-                        starts.append((name, index))
+                here = [(axes.index(axis), place) for axis, place in held.items() if place is not None and axis in axes]
+                starts += [
+                    (name, row.index) for row in self.rows[table] if all(row.index[at] == place for at, place in here)
+                ]
         return starts
 
     def _closure(self, starts: Iterable[tuple[str, Index]]) -> dict[str, set[Index]]:
@@ -153,8 +188,9 @@ class Worker:
         """The rows that one parameter is fetched from; none where a key is open."""
         keys, path, axes = self.computed.columns.keys, need.path, TABLES[quantity.table].axes
         if path.prefix == "other":
-            start = tuple(index[axes.index(axis)] for axis in TABLES[path.source].axes[:-1])
-            return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
+            return self._places_along(
+                path.source, tuple(index[axes.index(axis)] for axis in TABLES[path.source].axes[:-1])
+            )
         if path.prefix:
             row = int(keys[quantity.table, path.prefix][index])
             return [] if row < 0 else [(*index[:-1], row)]
@@ -166,9 +202,16 @@ class Worker:
             return [] if row < 0 else [(row,)]
         wanted = TABLES[path.source].axes
         if path.extra:
-            start = tuple(index[axes.index(axis)] for axis in wanted[:-1])
-            return [row.index for row in self.rows[path.source] if row.index[:-1] == start]
+            return self._places_along(path.source, tuple(index[axes.index(axis)] for axis in wanted[:-1]))
         return [tuple(index[axes.index(axis)] for axis in wanted)]
+
+    def _places_along(self, table: str, start: Index) -> list[Index]:
+        """The places of a table along its last axis, from a place on the axes before."""
+        if (found := self._along.get(table)) is None:
+            found = self._along[table] = {}
+            for row in self.rows[table]:
+                found.setdefault(row.index[:-1], []).append(row.index)
+        return found.get(start, [])
 
     def _value(self, need: Need, quantity: Quantity, index: Index) -> float | list[float]:
         """The number put in for one parameter, or the list of numbers along the axis that is taken away."""
@@ -182,25 +225,26 @@ class Worker:
         return kind(np.ravel(found)[0])
 
     def _rows(self, quantity: Quantity, index: Index) -> dict[str, list[float]]:
-        """All numbers along the last axis, by parameter, where the formula has words that run along it."""
-        words = {node.id for node in ast.walk(quantity.expression()) if isinstance(node, ast.Name)}
-        if not RUNNING & words:
-            return {}
-        size = sum(1 for row in self.rows[quantity.table] if row.index[:-1] == index[:-1])
+        """All numbers along the last axis, by parameter, for words that run along it."""
+        size = len(self._places_along(quantity.table, index[:-1]))
         own = [need for need in quantity.needs if need.path == Path(quantity.table)]
         return {need.parameter: self.computed.values[need.column][index[:-1]][:size].tolist() for need in own}
 
     def _place(self, quantity: Quantity, index: Index) -> str:
-        row = next(row.row for row in self.rows[quantity.table] if row.index == index)
-        return {"variant": "", "workshop": ""}.get(quantity.table, self._name(quantity.table, index, row))
+        return "" if quantity.table in ("variant", "workshop") else self._name(quantity.table, index)
 
-    def _name(self, table: str, index: Index, row: Row) -> str:
+    def _row(self, table: str, index: Index) -> Row:
+        if (found := self._row_at.get(table)) is None:
+            found = self._row_at[table] = {row.index: row.row for row in self.rows[table]}
+        return found[index]
+
+    def _name(self, table: str, index: Index) -> str:
+        row = self._row(table, index)
         name = next(
             (str(found) for key in ("name", "channel", "material", "element") if (found := getattr(row, key, None))), ""
         )
         if table in ("use", "content", "fee", "price_step", "postage_tier", "price_fee"):
-            above = TABLES[table].inside[0]
-            upper = next(each.row for each in self.rows[above] if each.index == index[:-1])
+            upper = self._row(TABLES[table].inside[0], index[:-1])
             return f"{getattr(upper, 'name', None) or upper.channel}, {name or index[-1] + 1}"
         return name
 
@@ -258,6 +302,12 @@ class _PutIn(Replaced):
         return ast.Call(ast.Name("product"), [_written(taken)], []) if taken else ast.Constant(OVER_NONE["product"])
 
 
+def _to_fill(quantity: Quantity, of_none: frozenset[str]) -> ast.expr:
+    """A formula into which numbers are put, as a tree that the caller may change."""
+    filled: ast.expr = _Nothing(of_none).visit(_LeftOut(of_none).visit(quantity.expression()))
+    return filled
+
+
 def shown_number(value: float) -> str:
     """A number with six digits that count, as people read it."""
     if value != value:
@@ -270,7 +320,7 @@ def shown_number(value: float) -> str:
     return f"{value:.{6 if abs(value) >= 1 else 11}f}".rstrip("0").rstrip(".")
 
 
-def _written(value: float | list[float]) -> ast.expr:
+def _written(value: float | list[float]) -> ast.Name:
     if isinstance(value, list):
         return ast.Name(f"[{', '.join(_word(each) for each in value)}]")
     return ast.Name(f"({_word(value)})" if value < 0 else _word(value))
@@ -281,7 +331,7 @@ def _word(value: float | bool) -> str:
     return ("yes" if value else "no") if isinstance(value, bool) else shown_number(value)
 
 
-_CONSTANTS: Mapping[str, ast.expr] = MappingProxyType(
+_CONSTANTS: Mapping[str, ast.Name] = MappingProxyType(
     {name: _written(float(value)) for name, value in CONSTANTS.items()}
 )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich.text import Text
+
 from pricing.cli.screens import screen
 from pricing.formulas.work import Work, Worker, lines_of
 
@@ -20,9 +22,5 @@ def print_work(
 
 
 def _print_one(each: Work, currency: str) -> None:
-    console = screen.out()
     name, meaning, *rest = lines_of(each, currency)
-    console.print(f"\n{name}", style="bold")
-    console.print(meaning, style="dim")
-    for line in rest:
-        console.print(line)
+    screen.out().print(Text("\n").join((Text(f"\n{name}", "bold"), Text(meaning, "dim"), *map(Text, rest))))
