@@ -61,7 +61,8 @@ def columns_of(resolved: Resolved) -> Columns:
     }
     for table, (parent, attribute) in CHILDREN.items():
         parents, shape = spread[parent]
-        rows, inner = _unique([getattr(row, attribute) for row in parents])
+        least = sizes["channel"] if table == "price" else 0  # where there is no variant, too
+        rows, inner = _unique([getattr(row, attribute) for row in parents], least)
         inner = np.vstack([inner, np.full((1, inner.shape[1]), -1, dtype=np.intp)])  # the idle parent has none
         spread[table] = rows, inner[shape]
         if table != "price":
@@ -87,9 +88,13 @@ def _column(known: Input, rows: Sequence[Row]) -> np.ndarray:
     return np.array([*read, known.idle], dtype=kind)
 
 
-def _unique(nested: Sequence[Sequence[Row]]) -> tuple[list[Row], np.ndarray]:
-    """The rows of some lists, each object once, and a box of their places, -1 where a list is shorter."""
+def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row], np.ndarray]:
+    """The rows of some lists, each object once, and a box of their places, -1 where a list is shorter.
+
+    The box is as wide as the longest list, and at least so wide.
+    """
     width = max((len(rows) for rows in nested), default=0)
+    width = max(width, least)
     box = np.full((len(nested), width), -1, dtype=np.intp)
     places: dict[int, int] = {}
     unique: list[Row] = []
