@@ -16,12 +16,15 @@ import numpy as np
 from pricing.formulas.columns import KEYED, Columns, columns_of
 from pricing.formulas.graph import Graph, Need, Quantity, cost_model
 from pricing.formulas.kernel import kernel_for
+from pricing.formulas.renewed import Known, known_of, renewed
 from pricing.formulas.tables import TABLES
 from pricing.model.rows import Resolved
 from pricing.words import CONSTANTS, NO_WHOLE, bind, check_vocabulary
 
 #: Fetches one parameter out of all columns and all keys.
 Fetch: TypeAlias = Callable[[Mapping[str, np.ndarray], Mapping[tuple[str, str], np.ndarray]], np.ndarray]
+#: Puts a block of a quantity into the array that is kept of it.
+Put: TypeAlias = Callable[[dict[str, np.ndarray], str, slice, np.ndarray], None]
 #: Rows of the widest table (variant × step) in one block.
 BLOCK_ROWS = 16_384
 
@@ -137,17 +140,38 @@ def compute(
     graph: Graph | None = None,
     wanted: Iterable[str] | None = None,
     block_rows: int = BLOCK_ROWS,
+    before: Computed | None = None,
 ) -> Computed:
-    """Run every quantity on a resolved workshop; keep those `wanted` (default: all, inputs included)."""
+    """Run every quantity on a resolved workshop; keep those `wanted` (default: all, inputs included).
+
+    `before` is what was computed of a workshop that shares variants with it: what they come to is taken from there.
+    """
     graph = graph or cost_model()
-    columns = columns_of(resolved)
-    return Computed(resolved, graph, columns, MappingProxyType(run(columns, graph, wanted, block_rows)))
+    if before is None or before.graph is not graph:
+        columns, known = columns_of(resolved), None
+    else:
+        found = renewed(resolved, before.resolved, before.columns)
+        columns = found.columns
+        known = known_of(found, graph, before.columns, before.values) if wanted is None else None
+    return Computed(resolved, graph, columns, MappingProxyType(run(columns, graph, wanted, block_rows, known)))
+
+
+def _as_alike(now: np.ndarray, held: np.ndarray) -> bool:
+    """Whether it holds of a column as it did before that all variants have the same in it."""
+    return now is held or _is_alike(now) == _is_alike(held)
 
 
 def run(
-    columns: Columns, graph: Graph, wanted: Iterable[str] | None = None, block_rows: int = BLOCK_ROWS
+    columns: Columns,
+    graph: Graph,
+    wanted: Iterable[str] | None = None,
+    block_rows: int = BLOCK_ROWS,
+    known: Known | None = None,
 ) -> dict[str, np.ndarray]:
-    """The quantities on columns, by name, with the columns' own shapes (idle rows included)."""
+    """The quantities on columns, by name, with the columns' own shapes (idle rows included).
+
+    With figures that are `known` only the blocks are run in which another variant stands, or one of which it is a part.
+    """
     wanted = set(graph.quantities) | set(graph.inputs) if wanted is None else set(wanted)
     sizes = {axis: size + (axis in KEYED) for axis, size in columns.sizes.items()}
     plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values()]
@@ -164,8 +188,14 @@ def run(
         blocks = [slice(start, min(sizes["variant"], start + rows)) for start in range(0, sizes["variant"], rows)]
         for stage, across in _stages(graph, [plan for plan in plans if "variant" in plan.axes], columns.sizes):
             later = wanted | {need.column for plan in plans if plan not in stage for need in plan.needs}
-            kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in stage if plan.name in later}
-            _run_stage(stage, blocks, values, columns.keys, kept, across)
+            here = None if known is None else _touched(stage, blocks, values, columns.keys, known)
+            if known is not None and here is not None:
+                kept = {plan.name: known.values[plan.name] for plan in stage if plan.name in later}
+                _run_stage(stage, here, values, columns.keys, kept, across, _into_copies(known.values))
+            else:
+                kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in stage
+                        if plan.name in later}  # fmt: skip
+                _run_stage(stage, blocks, values, columns.keys, kept, across)
             values.update(kept)
     return {name: array for name, array in values.items() if name in wanted}
 
@@ -191,6 +221,53 @@ def _leads_to_variants(need: Need) -> bool:
     return bool(need.path.keys) and TABLES[need.path.source].axes[:1] == ("variant",)
 
 
+def _touched(
+    stage: list[_Plan],
+    blocks: list[slice],
+    values: Mapping[str, np.ndarray],
+    keys: Mapping[tuple[str, str], np.ndarray],
+    known: Known,
+) -> list[slice] | None:
+    """The blocks in which some figure of a stage may differ from what is known; None where it may in all.
+
+    Blocks are those of a run of everything, and whole: so each formula works on the very same arrays.
+    """
+    moving = {need.column for plan in stage for need in plan.needs} & set(values) & _of_variants(stage)
+    of_prices = [key for key in keys if key[0] == "price"]
+    if not (
+        all(_as_alike(values[name], known.held(name)) for name in moving)
+        and all(_as_alike(keys[key], known.columns.keys[key]) for key in of_prices)
+    ):
+        return None
+    differ = np.zeros(blocks[-1].stop, dtype=bool)
+    differ[known.places] = True
+    leading = {key for plan in stage for need in plan.needs for key in need.path.keys}
+    for table, key in leading:
+        if TABLES[table].keys.get(key) == "variant":
+            led = keys[table, key].reshape(len(differ), -1)
+            differ |= np.isin(led, known.places).any(axis=1)
+    return [cut for cut in blocks if differ[cut].any()]
+
+
+def _put(kept: dict[str, np.ndarray], name: str, cut: slice, result: np.ndarray) -> None:
+    kept[name][cut] = result
+
+
+def _into_copies(known: Mapping[str, np.ndarray]) -> Put:
+    """Puts what differs into a copy of what is known, which others hold; nothing where it is the same."""
+
+    def put(kept: dict[str, np.ndarray], name: str, cut: slice, result: np.ndarray) -> None:
+        held = known[name][cut]
+        whole = np.empty_like(held)
+        whole[...] = result
+        if whole.tobytes() != held.tobytes():
+            if kept[name] is known[name]:
+                kept[name] = known[name].copy()
+            kept[name][cut] = whole
+
+    return put
+
+
 def _run_stage(
     stage: list[_Plan],
     blocks: list[slice],
@@ -198,6 +275,7 @@ def _run_stage(
     keys: Mapping[tuple[str, str], np.ndarray],
     kept: dict[str, np.ndarray],
     across: set[str],
+    put: Put = _put,
 ) -> None:
     """Run quantities block by block into the arrays of `kept`."""
     needed = {need.column for plan in stage for need in plan.needs} & set(values)
@@ -215,7 +293,7 @@ def _run_stage(
         for plan in stage:
             here[plan.name] = plan(here, keys_here)
             if plan.name in kept:
-                kept[plan.name][cut] = here[plan.name]
+                put(kept, plan.name, cut, here[plan.name])
 
 
 def _across(name: str) -> str:
