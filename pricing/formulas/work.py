@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from pricing.formulas.grammar import Replaced
 from pricing.formulas.graph import Graph, Need, Quantity
 from pricing.formulas.sheet_layout import long_rows
 from pricing.formulas.tables import TABLES, Path
-from pricing.model.given import Row
 from pricing.words import CONSTANTS, REASONS, RUNNING
 
 #: What words that take columns together come to where there is no row.
@@ -68,7 +68,7 @@ class Worker:
         self.rows = long_rows(computed.resolved)
         #: What was looked up once: lines of formulas, rows by their place, places along a last axis.
         self._lines: dict[tuple[str, frozenset[str]], _Lines] = {}
-        self._row_at: dict[str, dict[Index, Row]] = {}
+        self._row_at: dict[str, dict[Index, Any]] = {}
         self._along: dict[str, dict[Index, list[Index]]] = {}
 
     def work(self, name: str, index: Index) -> Work:
@@ -233,7 +233,7 @@ class Worker:
     def _place(self, quantity: Quantity, index: Index) -> str:
         return "" if quantity.table in ("variant", "workshop") else self._name(quantity.table, index)
 
-    def _row(self, table: str, index: Index) -> Row:
+    def _row(self, table: str, index: Index) -> Any:
         if (found := self._row_at.get(table)) is None:
             found = self._row_at[table] = {row.index: row.row for row in self.rows[table]}
         return found[index]
