@@ -207,9 +207,9 @@ class Book:
         """Sort the rows of an area (`A5:F20`) by one of its columns, from the greatest down."""
         self._ask("sort", sheet=sheet, area=area, column=column)
 
-    def recalculate(self) -> None:
-        """Compute every formula of the workbook anew."""
-        self._ask("recalculate")
+    def recalculate(self, everything: bool = True) -> None:
+        """Compute every formula of the workbook anew, or only those that were made wrong by what was typed."""
+        self._ask("recalculate", everything=everything)
 
     def values(self, sheet: str) -> dict[str, float | str | None]:
         """What each cell of a sheet holds, by its name; None where its formula fails, 1 and 0 for true and false.
@@ -277,7 +277,10 @@ def spoil_cached_values(source: Path | str, target: Path | str) -> int:
 
     main = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
     spoilt = 0
-    with zipfile.ZipFile(source) as before, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as after:
+    with (
+        zipfile.ZipFile(source) as before,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as after,
+    ):
         for member in before.infolist():
             content = before.read(member)
             if member.filename.startswith("xl/worksheets/") and member.filename.endswith(".xml"):

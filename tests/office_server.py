@@ -206,8 +206,9 @@ class Server:
         fields = uno.Any("[]com.sun.star.table.TableSortField", (field,))
         found.getCellRangeByName(area).sort(named(SortFields=fields, ContainsHeader=False))
 
-    def do_recalculate(self, book: int) -> None:
-        self.documents[book].calculateAll()
+    def do_recalculate(self, book: int, everything: bool) -> None:
+        document = self.documents[book]
+        document.calculateAll() if everything else document.calculate()
 
     def do_values(self, book: int, sheet: str) -> dict:
         """Every cell with content; the value of a cell in error is null."""
@@ -216,15 +217,25 @@ class Server:
         area.gotoEndOfUsedArea(True)
         first = area.getRangeAddress()
         rows = area.getDataArray()
-        # An empty cell reads as "", as a formula's empty text does: only the formulas tell them apart.
-        formulas = area.getFormulaArray() if any("" in row for row in rows) else None
+        # An empty cell reads as "", as a formula's empty text does.
+        empty = self.empty_cells(area) if any("" in row for row in rows) else set()
+        letters = [column_letters(first.StartColumn + column) for column in range(len(rows[0]))]
         values = {}
-        for row_index, row in enumerate(rows):
-            line = str(first.StartRow + row_index + 1)
-            for column_index, value in enumerate(row):
-                if value != "" or formulas[row_index][column_index] != "":
-                    values[column_letters(first.StartColumn + column_index) + line] = value
+        for number, row in enumerate(rows, first.StartRow + 1):
+            for letter, value in zip(letters, row, strict=True):
+                if value != "" or f"{letter}{number}" not in empty:
+                    values[f"{letter}{number}"] = value
         return values
+
+    def empty_cells(self, area) -> set:
+        """The names of the cells of an area that hold nothing."""
+        found = set()
+        for place in area.queryEmptyCells().getRangeAddresses():
+            rows = range(place.StartRow + 1, place.EndRow + 2)
+            for column in range(place.StartColumn, place.EndColumn + 1):
+                letter = column_letters(column)
+                found.update(f"{letter}{row}" for row in rows)
+        return found
 
     def do_errors(self, book: int) -> list:
         """[sheet, cell, code, what it shows, formula] of every formula whose result is an error."""

@@ -15,7 +15,7 @@ from pricing.formulas.rerun import at_one_price
 from pricing.formulas.sheet_layout import SHEETS, Layout, LongRow
 from pricing.formulas.tables import INPUTS, Input
 from pricing.workbook.sheets.twins import Twins
-from tests.office import Office, spoil_cached_values
+from tests.office import Content, Office, spoil_cached_values
 
 
 class Twin:
@@ -36,12 +36,29 @@ class Twin:
         spoilt = workbook.with_name(f"spoilt-{workbook.name}")
         self.spoilt = spoil_cached_values(workbook, spoilt)
         self.book = office.open(spoilt)
-        self.columns = columns_of(computed.resolved)
+        self.columns = self._columns = columns_of(computed.resolved)
+        #: What stood in the cells that were typed over, and sheets as they were opened, of which something was.
+        self._stood: dict[tuple[str, str], Content] = {}
+        self._opened: dict[str, Mapping[str, Content]] = {}
+
+    def type(self, cells: Mapping[tuple[str, str], Content]) -> None:
+        """Type into cells of the workbook alone; the engine is not told."""
+        for sheet, cell in cells:
+            if sheet not in self._opened:
+                self._opened[sheet] = self.book.values(sheet)
+            self._stood[sheet, cell] = self._opened[sheet].get(cell)
+        self.book.set(cells)
+
+    def undo(self) -> None:
+        """Put back what was typed over since the workbook was opened, in the engine too."""
+        self.book.set(self._stood)
+        self._stood, self.columns = {}, self._columns
+        self.book.recalculate()
 
     def edit(self, name: str, position: int, value: float | bool) -> None:
         """Type `value` into an input cell, and give it to the engine too."""
         column, row = self.layout[name], self.rows[INPUTS[name].table][position - 1]
-        self.book.set({(column.sheet, column.cell(position)): float(value)})
+        self.type({(column.sheet, column.cell(position)): float(value)})
         inputs = dict(self.columns.inputs)
         changed = {name: value, **({f"{name}_stated": True} if INPUTS[name].optional else {})}
         table = INPUTS[name].table
@@ -94,7 +111,7 @@ def after_edits(twin: Twin, edits: Sequence[tuple[str, int, float | bool]]) -> I
         typed = edits[start : start + AT_ONCE]
         for name, position, value in typed:
             twin.edit(name, position, value)
-            twin.book.recalculate()  # after each, as programs do: LibreOffice overlooks cells after several
+            twin.book.recalculate(everything=False)  # after each, as programs do: it overlooks cells after several
         wrong, _ = twin.differences()
         yield wrong, "after " + ", ".join(f"{name} of row {position} to {value}" for name, position, value in typed)
 

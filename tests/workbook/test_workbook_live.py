@@ -33,11 +33,21 @@ FOLDERS = {"example": lambda _: tin_lane(), "sample": lambda _: sample_catalog()
 VERDICT, CHANGED = "B4", "B5"
 
 
-@pytest.fixture
-def twin(office, sample, tmp_path):
-    twin = live_twin(office, sample, tmp_path)
+@pytest.fixture(scope="module")
+def opened(office, sample, tmp_path_factory):
+    """The workbook of the sample, opened once for all tests here."""
+    twin = live_twin(office, sample, tmp_path_factory.mktemp("live"))
     yield twin
     twin.book.close()
+
+
+@pytest.fixture
+def twin(opened):
+    """The same, for each test as it was exported: what a test typed is put back after it."""
+    yield opened
+    opened.undo()
+    checks = opened.book.values("Checks")
+    assert (checks[VERDICT], checks[CHANGED]) == (OK, 0)
 
 
 @pytest.mark.parametrize("folder", FOLDERS.values(), ids=FOLDERS)
@@ -127,7 +137,7 @@ def test_a_small_change_in_a_long_column_and_an_emptied_cell_are_noticed(twin):
     assert twin.book.values("Checks")[CHANGED] == 1
     column = twin.layout["stock_premium"]
     stated = next(place for place, row in enumerate(twin.rows["alloy"], 1) if row.row.stock_premium is not None)
-    twin.book.set({(column.sheet, column.cell(stated)): None})
+    twin.type({(column.sheet, column.cell(stated)): None})
     twin.book.recalculate()
     assert twin.book.values("Checks")[CHANGED] == 2
 
@@ -149,7 +159,7 @@ def test_a_figure_typed_over_a_formula_is_told_as_wrong(office, sample, tmp_path
 
 def test_a_word_pasted_where_a_figure_belongs_is_told(twin):
     column = twin.layout["wage"]
-    twin.book.set({(column.sheet, column.cell(1)): "eighteen"})
+    twin.type({(column.sheet, column.cell(1)): "eighteen"})
     twin.book.recalculate()
     checks = twin.book.values("Checks")
     assert checks[VERDICT].startswith(WRONG)

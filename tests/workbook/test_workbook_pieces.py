@@ -40,23 +40,57 @@ def costing():
     return cost(alder_wharf(), asked_for(AS_OF))
 
 
-def test_heads_of_costs_stay_in_sight_where_parts_follow(costing, tmp_path):
-    write_workbook(costing, tmp_path / "book.xlsx")
-    costs = openpyxl.load_workbook(tmp_path / "book.xlsx")["Costs"]
+@pytest.fixture(scope="module")
+def written(costing, tmp_path_factory):
+    """Its workbook as a file; nobody changes it."""
+    path = tmp_path_factory.mktemp("written") / "book.xlsx"
+    write_workbook(costing, path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def read(written):
+    """The same as a library reads it; nobody changes it."""
+    return openpyxl.load_workbook(written)
+
+
+def test_heads_of_costs_stay_in_sight_where_parts_follow(costing, read):
+    costs = read["Costs"]
     first, parts = (block for block in plan_of(costing).blocks if block.sheet == "Costs")
     assert (first.table, parts.table) == ("variant", "part")
     assert costs.freeze_panes == f"C{first.first_row}"
     assert costs.auto_filter.ref.endswith(str(first.last_row)) and first.last_row < parts.head_row
 
 
-@pytest.mark.parametrize("run", [None, 25])
-def test_every_cell_from_spoilt_values_equals_the_engine(office, run, tmp_path):
-    costing = cost(alder_wharf(), asked_for(AS_OF, run))
-    assert len(costing.computed.resolved.hidden) > 10
-    twin = live_twin(office, costing, tmp_path)
+@pytest.fixture(scope="module")
+def opened(office, costing, tmp_path_factory):
+    """Its workbook, opened once."""
+    twin = live_twin(office, costing, tmp_path_factory.mktemp("live"))
+    yield twin
+    twin.book.close()
+
+
+@pytest.fixture
+def twin(opened):
+    """The same; what a test typed is put back after it."""
+    yield opened
+    opened.undo()
+
+
+def test_every_cell_from_spoilt_values_equals_the_engine(twin):
+    all_equal(twin)
+
+
+def test_every_cell_of_a_run_from_spoilt_values_equals_the_engine(office, tmp_path):
+    twin = live_twin(office, cost(alder_wharf(), asked_for(AS_OF, 25)), tmp_path)
+    all_equal(twin)
+    twin.book.close()
+
+
+def all_equal(twin) -> None:
+    assert len(twin.computed.resolved.hidden) > 10
     wrong, compared = twin.differences()
     errors, verdict = twin.book.errors(), twin.book.values("Checks")["B4"]
-    twin.book.close()
     assert not wrong
     assert not errors
     assert verdict == OK
@@ -72,8 +106,7 @@ def some_of_each_table(names: Iterable[str]) -> list[str]:
     return [name for table, each in by_table.items() for name in (each if table in NOT_IN_SAMPLE else each[::3])]
 
 
-def test_after_edits_of_every_kind_every_cell_equals_the_engine(office, costing, tmp_path):
-    twin = live_twin(office, costing, tmp_path)
+def test_after_edits_of_every_kind_every_cell_equals_the_engine(twin, costing):
     choice, edits = random.Random(12), []
     open_cells: dict[str, list] = {}
     for _, name, position, row, editable in inputs(costing):
@@ -95,7 +128,6 @@ def test_after_edits_of_every_kind_every_cell_equals_the_engine(office, costing,
         assert not wrong, typed
     assert not twin.book.errors()
     assert (twin.engine()["unit_cost"][:-1] != before[:-1]).all()
-    twin.book.close()
 
 
 # ---- the way back
@@ -126,9 +158,8 @@ BACK = (
 )
 
 
-def test_what_is_typed_comes_back_and_the_folder_costs_what_the_workbook_showed(office, costing, tmp_path):
+def test_what_is_typed_comes_back_and_the_folder_costs_what_the_workbook_showed(twin, costing, tmp_path):
     root = Path(shutil.copytree(alder_wharf(), tmp_path / "folder"))
-    twin = live_twin(office, costing, tmp_path)
     for name, sku, words, value, _ in BACK:
         twin.edit(name, position_of(costing, name, sku, words), value)
     tiers = [place for place, _ in enumerate(twin.rows["postage_tier"], 1)]
@@ -143,7 +174,6 @@ def test_what_is_typed_comes_back_and_the_folder_costs_what_the_workbook_showed(
     assert not wrong
     shown = twin.book.save_as(tmp_path / "back.xlsx", "xlsx")
     expected = twin.engine()
-    twin.book.close()
     found = propose(shown, root)
     assert {file for *_, file in BACK} | {"channels.toml"} == set(found.files)
     writing.write(found)
@@ -155,11 +185,10 @@ def test_what_is_typed_comes_back_and_the_folder_costs_what_the_workbook_showed(
     assert channel in {each.name for each in again.resolved.channels}
 
 
-def test_a_figure_typed_over_a_piece_within_another_is_refused_with_a_mend(costing, tmp_path):
+def test_a_figure_typed_over_a_piece_within_another_is_refused_with_a_mend(costing, written, tmp_path):
     root = Path(shutil.copytree(alder_wharf(), tmp_path / "folder"))
     path = tmp_path / "book.xlsx"
-    write_workbook(costing, path)
-    book = openpyxl.load_workbook(path)
+    book = openpyxl.load_workbook(written)
     twins, column = Twins(costing.computed.resolved), plan_of(costing).layout["sprue_ratio"]
     place = next(place for place, row in enumerate(twins.variants) if row.links and row.sku == "fern-bail")
     cell = book["Parts"][column.cell(place + 1)]
@@ -173,24 +202,20 @@ def test_a_figure_typed_over_a_piece_within_another_is_refused_with_a_mend(costi
     assert "type it in the row of fern-bail itself" in fault.mend
 
 
-def test_an_export_that_nobody_changed_writes_nothing(costing, tmp_path):
-    path = tmp_path / "book.xlsx"
-    write_workbook(costing, path)
-    found = propose(path, alder_wharf())
+def test_an_export_that_nobody_changed_writes_nothing(written):
+    found = propose(written, alder_wharf())
     assert (found.changes, found.quotes, dict(found.files), found.notes) == ((), (), {}, ())
 
 
-def test_a_figure_of_a_piece_within_another_is_shown_where_it_counts_even_if_it_is_the_usual_one(costing, tmp_path):
+def test_a_figure_of_a_piece_within_another_is_shown_where_it_counts_even_if_it_is_the_usual_one(costing, read):
     """One pendant goes into a gift set: the row of its bail shows the 1, and points at where it may be typed."""
-    path = tmp_path / "book.xlsx"
-    write_workbook(costing, path)
     plan = plan_of(costing)
     block, column = plan.block("Parts", "link"), plan.layout["link_quantity"]
     words = block.items[0].label.words
     inner = "fern-bail in fern-pendant in tide-set (sterling)"
     named = [(words(row), row.row.name) for row in block.rows]
     position = named.index((inner, "fern-bail")) + 1
-    cell = openpyxl.load_workbook(path)["Parts"][column.cell(position)]
+    cell = read["Parts"][column.cell(position)]
     assert cell.value.startswith("=$") and cell.protection.locked
     assert cell.number_format == "General"
 
