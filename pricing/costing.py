@@ -15,11 +15,13 @@ from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.files import CHANNELS_FILE
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.rows.flask_room import flask_warnings
+from pricing.folder.rows.remembered import resolved_again
 from pricing.folder.rows.resolve import Asked, resolve
+from pricing.folder.rows.resolving import MeasureMesh
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.graph import Graph
 from pricing.model.product import Product
-from pricing.model.rows import VariantRow
+from pricing.model.rows import Resolved, VariantRow
 from pricing.records import COST_QUANTITIES, MASS_QUANTITIES, MAY_BE_UNDEFINED, PRICE_QUANTITIES
 
 if TYPE_CHECKING:
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
 
 #: Measures a mesh file closely enough for a price. Raises TroytagError where it cannot.
 MeasureForPrice = Callable[[Path], "VolumeAndArea"]
+#: Settles everything that a folder leaves open: `resolve`, or one that remembers.
+Resolving = Callable[[Folder, Asked, MeasureMesh], tuple[Resolved, tuple[Fault, ...]]]
 
 
 @dataclass(frozen=True, repr=False)
@@ -66,7 +70,7 @@ def asked_for(as_of: date | None = None, run: float | None = None, charge_design
 
 def cost(root: Path, asked: Asked) -> Costing:
     """Cost a workshop folder. Raises Faults with everything in it that stands in the way."""
-    return cost_folder(read_folder(root), asked)
+    return cost_folder(read_folder(root), asked, resolving=resolved_again)
 
 
 def cost_if_priced(root: Path, asked: Asked) -> tuple[Folder, Costing | None, tuple[Fault, ...]]:
@@ -76,16 +80,23 @@ def cost_if_priced(root: Path, asked: Asked) -> tuple[Folder, Costing | None, tu
     """
     folder = read_folder(root)
     try:
-        return folder, cost_folder(folder, asked), ()
+        return folder, cost_folder(folder, asked, resolving=resolved_again), ()
     except Faults as lacking:
         return folder, None, lacking.faults
 
 
 @uncollected()
 def cost_folder(
-    folder: Folder, asked: Asked, measure_mesh: MeasureForPrice | None = None, graph: Graph | None = None
+    folder: Folder,
+    asked: Asked,
+    measure_mesh: MeasureForPrice | None = None,
+    graph: Graph | None = None,
+    resolving: Resolving = resolve,
 ) -> Costing:
-    """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given."""
+    """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given.
+
+    `resolving` may remember what a folder came to, where that stands as it was read.
+    """
     measure = measure_mesh or _measure_mesh
     found: dict[Path, VolumeAndArea] = {}
 
@@ -94,7 +105,7 @@ def cost_folder(
             found[path] = measure(path)
         return found[path].volume_cm3, found[path].area_cm2
 
-    resolved, warnings = resolve(folder, asked, measured)
+    resolved, warnings = resolving(folder, asked, measured)
     with np.errstate(all="ignore"):
         computed = compute(resolved, graph)
     faults = [*price_faults(folder, computed), *postage_faults(folder, computed), *overflow_faults(folder, computed)]

@@ -11,18 +11,25 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+import sys
+import time
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from pricing import __version__
 from pricing.reading import NotRead, read_file
 from pricing.safe_files import unfinished
 
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
-#: What is kept: figures and pictures of meshes, files of workshop folders as they were parsed, compiled formulas.
-Kind = Literal["meshes", "parsed", "kernels"]
+#: What is kept: figures and pictures of meshes, files of workshop folders as they were parsed, what was found between
+#: them, the rows that they come to, compiled formulas.
+Kind = Literal["meshes", "parsed", "checked", "resolved", "kernels"]
 _HASH = 64
+#: When this program was begun: what of its sources is newer may be another program.
+_BEGUN = time.time()
 
 
 def cache_folder(kind: Kind) -> Path | None:
@@ -64,6 +71,36 @@ def keep(kind: Kind, name: str, content: bytes) -> None:
         with unfinished(folder / name, _bound(name, content) + content) as beside:
             os.chmod(beside, 0o600)
             os.replace(beside, folder / name)
+
+
+@cache
+def program() -> str | None:
+    """What tells this program from every other, also in a checkout that is worked on: a hash of all of its sources.
+
+    None where nobody can say, since they are not there or were written to while it runs.
+    """
+    hashed = hashlib.sha256(f"{__version__} {sys.version}".encode())
+    found = False
+    try:
+        for folder, inner, names in os.walk(Path(__file__).parent):
+            inner.sort()
+            for name in sorted(name for name in names if name.endswith(".py")):
+                path = os.path.join(folder, name)
+                if os.stat(path).st_mtime >= _BEGUN:
+                    return None
+                with open(path, "rb") as file:
+                    content = file.read()
+                hashed.update(f"{name} {len(content)} ".encode() + content)
+                found = True
+    except OSError:
+        return None
+    return hashed.hexdigest() if found else None
+
+
+def name_for(folder: Path) -> str:
+    """The name under which something of a workshop folder is kept, by where it lies."""
+    place = os.path.realpath(folder)
+    return f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.kept"
 
 
 def _written_by_oneself(folder: Path, name: str, most: int) -> bytes:

@@ -1,12 +1,10 @@
-"""The resolved workshop as an edition keeps it: one list of columns and rows for each table, each row once.
-
-A row that holds rows of another table (a variant its steps) names them by their places there.
-"""
+"""The resolved workshop as an edition keeps it: one list of columns and rows for each table, each row once."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -16,16 +14,9 @@ from pydantic import ValidationError
 from pricing.editions.chain import EDITIONS, Edition
 from pricing.editions.shape import FORGED
 from pricing.errors import Fault, Faults, Place
-from pricing.formulas.tables import CHILDREN, OUTERMOST, ROW_OF
+from pricing.formulas.frozen import HEADS, NESTED, OtherForm, frozen_rows, thawed_rows
+from pricing.formulas.tables import ROW_OF
 from pricing.model.rows import Resolved, Row
-
-#: Attributes that hold rows of another table, by the attribute's name.
-NESTED = MappingProxyType({attribute: table for table, (_, attribute) in CHILDREN.items()})
-#: Attributes of the resolved workshop that hold rows, and their tables.
-HEADS = MappingProxyType(
-    {attribute: table for table, attribute in OUTERMOST.items() if table != "variant"}
-    | {"variants": "variant", "hidden": "variant"}
-)
 
 #: Rows that an earlier release had in the workshop's currency only.
 IN_A_CURRENCY = frozenset({"channel", "price"})
@@ -33,15 +24,7 @@ IN_A_CURRENCY = frozenset({"channel", "price"})
 
 def frozen_inputs(resolved: Resolved) -> dict[str, Any]:
     """A resolved workshop as plain tables."""
-    keeper = _Keeper()
-    heads = {attribute: [keeper.place(row) for row in getattr(resolved, attribute)] for attribute in HEADS}
-    workshop = keeper.place(resolved.workshop)
-    return {
-        "as_of": resolved.as_of.isoformat(),
-        "currency": resolved.currency,
-        "rows": {**heads, "workshop": workshop},
-        "tables": keeper.tables,
-    }
+    return frozen_rows(resolved, alike=True)
 
 
 def inputs_of(edition: Edition) -> Resolved:
@@ -71,6 +54,8 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
     What came later than the edition is what a folder comes to that does not state it. Raises pydantic's
     ValidationError where what is missing must be stated, and for another form.
     """
+    with suppress(OtherForm):  # what this release has written is read at once
+        return thawed_rows(frozen)
     made: dict[tuple[str, int], Row] = {}
 
     def row(table: str, place: int) -> Row:
@@ -91,32 +76,6 @@ def thawed_inputs(frozen: dict[str, Any]) -> Resolved:
     for attribute, table in HEADS.items():
         made_of[attribute] = tuple(row(table, place) for place in rows.get(attribute, ()))
     return Resolved.model_construct(currency=frozen["currency"], as_of=date.fromisoformat(frozen["as_of"]), **made_of)
-
-
-class _Keeper:
-    """Puts rows into tables, each once."""
-
-    def __init__(self) -> None:
-        self.tables: dict[str, dict[str, Any]] = {}
-        self.places: dict[tuple[str, str], int] = {}
-        self.seen: dict[int, int] = {}
-
-    def place(self, row: Row) -> int:
-        known = self.seen.get(id(row))
-        if known is not None:
-            return known
-        columns = list(type(row).model_fields)
-        values = [
-            [self.place(inner) for inner in getattr(row, name)] if name in NESTED else _plain(getattr(row, name))
-            for name in columns
-        ]
-        kept = self.tables.setdefault(row.table, {"columns": columns, "rows": []})
-        written = json.dumps(values)
-        place = self.places.setdefault((row.table, written), len(kept["rows"]))
-        if place == len(kept["rows"]):
-            kept["rows"].append(values)
-        self.seen[id(row)] = place
-        return place
 
 
 def _unstated(kind: type[Row], held: Collection[str]) -> dict[str, Any]:

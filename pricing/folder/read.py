@@ -17,6 +17,7 @@ from pricing.errors import Fault, Faults, Place, no_folder, not_begun
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
 from pricing.folder.checks.copies import are_copies
+from pricing.folder.checks.remembered import Checked
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
@@ -96,11 +97,17 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     reading.read()
     reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
-    faults += sense.faults(parts)
+    checked = Checked(root, reading.hashes)
+    known = None if faults else checked.warnings()
+    faults += sense.faults(parts) if known is None else sense.faults_of_named_files(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
+    if known is None:
+        known = list(sense.warnings(parts))
+        checked.keep(known)
     stated = Stated.model_construct(**{part: getattr(parts, part) for part in Stated.model_fields})  # all is checked
-    folder = Folder(root, stated, (*finished, *_in_order(sense.warnings(parts))), parts.documents, reading.hashes)
+    warnings = _in_order([*known, *sense.warnings_of_entries(parts)])
+    folder = Folder(root, stated, (*finished, *warnings), parts.documents, reading.hashes)
     folder.__dict__.update(products=parts.whole, applied=parts.applied)  # put together for the checks already
     return folder
 

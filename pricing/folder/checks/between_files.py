@@ -16,7 +16,7 @@ from pricing.folder.checks.doubts import doubt_faults, doubt_warnings
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.on_top import on_top_warnings
-from pricing.folder.checks.products import product_faults, product_warnings
+from pricing.folder.checks.products import file_faults, product_faults, product_warnings
 from pricing.folder.files import ALLOYS_FILE, CHANNELS_FILE, PRICES_FILE, PROCESSES_FILE, WORKSHOP_FILE
 from pricing.folder.gathered import Parts
 from pricing.folder.prices.slips import newest_slips, valued_by
@@ -43,17 +43,28 @@ def faults(parts: Parts) -> Iterator[Fault]:
     yield from doubt_faults(parts)
 
 
+def faults_of_named_files(parts: Parts) -> Iterator[Fault]:
+    """Those of them that hang on what lies in the folder besides what was read."""
+    yield from _contact_faults(parts)
+    for sku, product in parts.products.items():
+        yield from file_faults(parts, parts.documents.product_files[sku], product)
+
+
 def warnings(parts: Parts) -> Iterator[Fault]:
-    """Everything between the files that is allowed and looks like a slip."""
+    """Everything between the files that is allowed and looks like a slip, in what was read alone."""
     yield from on_top_warnings(parts)
     yield from _workshop_warnings(parts)
     yield from _alloy_warnings(parts)
     yield from _channel_warnings(parts)
     yield from _price_warnings(parts)
     yield from product_warnings(parts)
+    yield from doubt_warnings(parts)
+
+
+def warnings_of_entries(parts: Parts) -> Iterator[Fault]:
+    """What else lies in the folder and looks as if it were meant to be read."""
     yield from products_folder_warnings(parts)
     yield from copies_warnings(parts)
-    yield from doubt_warnings(parts)
 
 
 def _flask_faults(parts: Parts) -> Iterator[Fault]:

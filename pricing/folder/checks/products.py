@@ -42,7 +42,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
         file = parts.documents.product_files[sku]
         yield from part_faults(parts, known, file, product)
         yield from _name_faults(parts, file, product, whole.get(sku))
-        yield from _file_faults(parts, file, product)
+        yield from file_faults(parts, file, product)
         if sku in whole:
             doubtful = parts.unsure(sku)
             if "sizes" not in doubtful:
@@ -133,7 +133,7 @@ def _own_step_faults(
         )
 
 
-def _file_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
+def file_faults(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     """Meshes and pictures: each a file inside the folder."""
     named: list[tuple[KeyPath, str]] = [
         (("castings", index, "mesh"), casting.mesh)

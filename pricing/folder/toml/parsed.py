@@ -7,7 +7,6 @@ never remembered; days and times, which the entry cannot hold, are not either.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import sys
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import Any
 
 from pricing import __version__
 from pricing.folder.files import PRODUCTS_FOLDER
-from pricing.remembered import keep, recalled
+from pricing.remembered import keep, name_for, recalled
 
 #: Raise it whenever a file may be parsed or refused otherwise than before.
 FORM = 1
@@ -28,9 +27,8 @@ class Parsed:
     """The parsed files of one workshop folder: those that were remembered, and those that are to be."""
 
     def __init__(self, root: Path):
-        self._is_worth_it = _entries(root / PRODUCTS_FOLDER) >= LEAST_PRODUCTS
-        place = os.path.realpath(root)
-        self._name = f"{hashlib.sha256(os.fsencode(place)).hexdigest()[:32]}.kept"
+        self._is_worth_it = is_worth_it(root)
+        self._name = name_for(root)
         self._by = f"{__version__} {FORM} {sys.version_info[:2]}"
         self._held = self._recalled() if self._is_worth_it else {}
         self._used: dict[str, Any] = {}
@@ -74,11 +72,13 @@ class Parsed:
             keep("parsed", self._name, content)
 
 
-def _entries(folder: Path) -> int:
+def is_worth_it(root: Path) -> bool:
+    """Whether a workshop folder has so many products that something of it is remembered."""
     try:
-        return len(os.listdir(folder))
+        found = len(os.listdir(root / PRODUCTS_FOLDER))
     except OSError:  # told where its files are read
-        return 0
+        found = 0
+    return found >= LEAST_PRODUCTS
 
 
 def _is_plain(value: Any) -> bool:

@@ -1,0 +1,264 @@
+"""What a folder came to is remembered by what stands in it; that may change no answer and fail no command."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pricing import costing, remembered
+from pricing.costing import Costing, asked_for
+from pricing.errors import Faults
+from pricing.folder import read
+from pricing.folder.checks import remembered as checks_remembered
+from pricing.folder.files import PRICES_FILE
+from pricing.folder.rows import remembered as rows_remembered
+from pricing.folder.toml import parsed
+from tests.folders import tin_lane
+from tests.meshes.boxes import box, stl
+
+ASKED = asked_for(date(2026, 11, 20))
+
+
+@pytest.fixture
+def kept(tmp_path, monkeypatch):
+    """The cache in this test, in which small workshops are kept too."""
+    monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setattr(parsed, "LEAST_PRODUCTS", 0)
+    return tmp_path / "cache"
+
+
+def with_a_mesh(root: Path) -> Path:
+    """A small workshop with a casting by its mesh, and a quote of a day to come, which is doubted until then."""
+    shutil.copytree(tin_lane(), root)
+    product = next(path for path in sorted((root / "products").iterdir()) if "volume_cm3" in path.read_text())
+    product.write_text(re.sub("volume_cm3 = [0-9.]+", 'mesh = "bar.stl"', product.read_text(), count=1))
+    stl(root, box(10.0), name="bar.stl")
+    with open(root / PRICES_FILE, "a") as prices:
+        prices.write("2131-01-01,Ag,30,ozt,USD,a slip\n")
+    return root
+
+
+@pytest.fixture
+def workshop(tmp_path):
+    return with_a_mesh(tmp_path / "workshop")
+
+
+@pytest.fixture
+def done(monkeypatch):
+    """What was really done, in order."""
+    found: list[str] = []
+    resolve, faults = rows_remembered.resolve, read.sense.faults
+    monkeypatch.setattr(rows_remembered, "resolve", lambda *given: (found.append("resolved"), resolve(*given))[1])
+    monkeypatch.setattr(read.sense, "faults", lambda parts: (found.append("checked"), faults(parts))[1])
+    return found
+
+
+def same(one: Costing, other: Costing) -> bool:
+    """Whether two costings say the same, to the last bit."""
+    values, others = one.computed.values, other.computed.values
+    return (
+        one.computed.resolved == other.computed.resolved
+        and one.warnings == other.warnings
+        and list(values) == list(others)
+        and all(np.array_equal(values[name], others[name], equal_nan=True) for name in values)
+    )
+
+
+def entry_of(kept: Path, kind: str) -> Path:
+    (entry,) = (kept / kind).iterdir()
+    return entry
+
+
+def test_what_did_not_change_is_neither_checked_nor_resolved_again(kept, workshop, done):
+    first = costing.cost(workshop, ASKED)
+    assert done == ["checked", "resolved"] and first.warnings
+    assert same(costing.cost(workshop, ASKED), first)
+    assert done == ["checked", "resolved"]
+    assert not [path for path in workshop.rglob("*") if path.suffix == ".kept"]
+
+
+def test_rows_that_were_one_are_one_again(kept, workshop, done):
+    """Columns are read from each row once: the steps of a process that many products share."""
+    first, again = (costing.cost(workshop, ASKED).computed.resolved.all_variants for _ in range(2))
+    assert done == ["checked", "resolved"]
+    kinds = [len({id(step) for each in rows for step in each.steps}) for rows in (first, again)]
+    assert kinds[0] == kinds[1] < sum(len(each.steps) for each in first)
+
+
+def test_the_day_the_run_and_the_program_are_part_of_what_was_asked(kept, workshop, done, monkeypatch):
+    costing.cost(workshop, ASKED)
+    for asked in (asked_for(date(2026, 11, 19)), asked_for(ASKED.as_of, run=3), asked_for(ASKED.as_of, 3, True)):
+        done.clear()
+        costing.cost(workshop, asked)
+        assert done == ["resolved"]
+    done.clear()
+    monkeypatch.setattr(checks_remembered, "program", lambda: "another")
+    costing.cost(workshop, ASKED)
+    assert done == ["checked", "resolved"]
+    done.clear()
+    monkeypatch.setattr(checks_remembered, "program", lambda: None)  # nobody can say: it was written to meanwhile
+    for _ in range(2):
+        costing.cost(workshop, ASKED)
+    assert done == ["checked", "resolved"] * 2
+
+
+def test_a_changed_file_changes_the_answer(kept, workshop, done):
+    first = costing.cost(workshop, ASKED)
+    labour = workshop / "workshop.toml"
+    content = labour.read_text()
+    labour.write_text(re.sub(r"rate = [0-9.]+", "rate = 77", content, count=1))
+    assert not same(costing.cost(workshop, ASKED), first)
+    labour.write_text(content)
+    os.utime(labour, (0, 0))
+    assert same(costing.cost(workshop, ASKED), first)
+    assert done == ["checked", "resolved"] * 3
+
+
+def test_a_mesh_that_measures_otherwise_is_priced_anew(kept, workshop, done):
+    first = costing.cost(workshop, ASKED)
+    stl(workshop, box(20.0), name="bar.stl")
+    again = costing.cost(workshop, ASKED)
+    assert done == ["checked", "resolved", "resolved"] and not same(first, again)
+    volumes = [
+        {row.volume_cm3 for each in found.computed.resolved.variants for row in each.castings}
+        for found in (first, again)
+    ]
+    assert 1.0 in volumes[0] and 8.0 in volumes[1]  # a cube of 1 cm, and one of 2
+
+
+def test_what_lies_beside_is_looked_at_each_time(kept, workshop, done):
+    before = costing.cost(workshop, ASKED)
+    (workshop / "alloys (1).toml").write_text("")
+    (workshop / "products" / "knob.TOML.txt").write_text("")
+    told = {warning.place.file for warning in costing.cost(workshop, ASKED).warnings}
+    assert told - {warning.place.file for warning in before.warnings} == {"alloys (1).toml", "products/knob.TOML.txt"}
+    assert done == ["checked", "resolved"]
+    (workshop / "bar.stl").unlink()
+    with pytest.raises(Faults, match="there is no file"):
+        costing.cost(workshop, ASKED)
+    assert done == ["checked", "resolved"]
+
+
+def put(kind, change):
+    """Changes an entry and gives it a right hash, as this user's own programs could."""
+
+    def spoil(entry: Path) -> None:
+        inside = json.loads(entry.read_bytes()[64:])
+        change(inside)
+        remembered.keep(kind, entry.name, json.dumps(inside).encode())
+
+    return spoil
+
+
+def said(kind, content):
+    return lambda entry: remembered.keep(kind, entry.name, content)
+
+
+SPOILS = {
+    "torn": lambda entry: entry.write_bytes(entry.read_bytes()[:-7]),
+    "empty": lambda entry: entry.write_bytes(b""),
+    "another number": lambda entry: entry.write_bytes(entry.read_bytes().replace(b"0", b"1", 9)),
+    "anybody's": lambda entry: entry.chmod(0o666),
+    "a folder": lambda entry: (entry.unlink(), entry.mkdir()),
+    "a link": lambda entry: (entry.rename(entry.with_name("other")), entry.symlink_to("other")),
+}
+NONSENSE = (b"7", b"[]", b"{}", b"null", b'{"of": 1}', b"[" * 5000, b'{"of": "\xff"}')
+
+
+@pytest.mark.parametrize(
+    ("kind", "spoil"),
+    [
+        *((kind, spoil) for kind in ("checked", "resolved") for spoil in SPOILS.values()),
+        *((kind, said(kind, content)) for kind in ("checked", "resolved") for content in NONSENSE),
+        *(
+            (kind, put(kind, lambda inside, warnings=warnings: inside.update(warnings=warnings)))
+            for kind in ("checked", "resolved")
+            for warnings in (7, [7], [{}], [{"place": {"file": 1, "line": None, "column": None, "text": None}}])
+        ),
+        *(
+            ("resolved", put("resolved", change))
+            for change in (
+                lambda inside: inside["resolved"].pop("currency"),
+                lambda inside: inside["resolved"].update(currency=7),
+                lambda inside: inside["resolved"].update(as_of="some day"),
+                lambda inside: inside["resolved"].update(tables=[]),
+                lambda inside: inside["resolved"]["rows"].update(variants=[-1]),
+                lambda inside: inside["resolved"]["rows"].update(variants=[True]),
+                lambda inside: inside["resolved"]["rows"].update(variants=[10**9]),
+                lambda inside: inside["resolved"]["rows"].update(workshop=[0]),
+                lambda inside: inside["resolved"]["rows"].pop("channels"),
+                lambda inside: inside["resolved"]["tables"]["step"]["columns"].pop(),
+                lambda inside: inside["resolved"]["tables"]["step"]["columns"].reverse(),
+                lambda inside: inside["resolved"]["tables"]["step"]["rows"][0].pop(),
+                lambda inside: inside["resolved"]["tables"]["variant"]["rows"][0].__setitem__(0, 7),
+                lambda inside: inside["resolved"]["tables"]["variant"]["rows"][0].__setitem__(-2, [[0]]),
+                lambda inside: inside.update(measured={"meshes/nothing.stl": [1.0, 2.0]}),
+                lambda inside: inside.update(measured={"../../../etc/passwd": [1.0, 2.0]}),
+                lambda inside: inside.update(measured=7),
+                lambda inside: inside.update(measured={name: [1.0, 1.0] for name in inside["measured"]}),
+            )
+        ),
+    ],
+)
+def test_an_entry_that_is_not_to_be_believed_is_none(made, kind, spoil, monkeypatch):
+    """Torn, anybody's, or nonsense with a right hash: it is worked out anew."""
+    kept, workshop, first, entries = made
+    monkeypatch.setenv("TROYTAG_CACHE", str(kept))
+    monkeypatch.setattr(parsed, "LEAST_PRODUCTS", 0)
+    for each, content in entries.items():
+        shutil.rmtree(kept / each)
+        (kept / each).mkdir(0o700)
+        (kept / each / remembered.name_for(workshop)).write_bytes(content)
+        (kept / each / remembered.name_for(workshop)).chmod(0o600)
+    found: list[str] = []
+    resolve, faults = rows_remembered.resolve, read.sense.faults
+    monkeypatch.setattr(rows_remembered, "resolve", lambda *given: (found.append("resolved"), resolve(*given))[1])
+    monkeypatch.setattr(read.sense, "faults", lambda parts: (found.append("checked"), faults(parts))[1])
+    spoil(entry_of(kept, kind))
+    assert same(costing.cost(workshop, ASKED), first)
+    assert found == [kind]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A cache, a workshop, what it comes to without any cache, and the entries that are right."""
+    kept, workshop = tmp_path_factory.mktemp("cache"), tmp_path_factory.mktemp("made") / "workshop"
+    with_a_mesh(workshop)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TROYTAG_CACHE", str(kept))
+        first = costing.cost(workshop, ASKED)
+        patch.setattr(parsed, "LEAST_PRODUCTS", 0)
+        costing.cost(workshop, ASKED)
+    entries = {kind: entry_of(kept, kind).read_bytes() for kind in ("checked", "resolved")}
+    return kept, workshop, first, entries
+
+
+def test_a_cache_that_cannot_be_written_is_no_fault(tmp_path, kept, workshop, monkeypatch):
+    first = costing.cost(workshop, ASKED)
+    for path in sorted(kept.rglob("*"), reverse=True):
+        path.rmdir() if path.is_dir() else path.unlink()
+    kept.rmdir()
+    kept.write_text("not a folder")
+    assert same(costing.cost(workshop, ASKED), first)
+    kept.unlink()
+    monkeypatch.setattr("os.replace", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+    assert same(costing.cost(workshop, ASKED), first)
+    monkeypatch.setenv("TROYTAG_CACHE", "off")
+    assert same(costing.cost(workshop, ASKED), first)
+
+
+def test_sources_that_are_newer_than_the_program_are_another_program(monkeypatch):
+    remembered.program.cache_clear()
+    by = remembered.program()
+    assert by and len(by) == 64
+    remembered.program.cache_clear()
+    monkeypatch.setattr(remembered, "_BEGUN", 0.0)
+    assert remembered.program() is None
+    remembered.program.cache_clear()
