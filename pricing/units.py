@@ -28,7 +28,6 @@ GRAMS_PER = MappingProxyType(
 )
 
 MILLIMETRES_PER_INCH = 25.4
-CUBIC_MILLIMETRES_PER_CM3 = 1000
 
 
 def fahrenheit(celsius: float) -> float:

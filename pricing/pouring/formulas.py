@@ -3,24 +3,7 @@
 Quantities as those of the cost model, with unit and source; `by_itself` of `pricing.pouring.model` computes them.
 """
 
-from pricing.words import (
-    cube,
-    maximum,
-    millimetres_per_centimetre,
-    minutes_per_hour,
-    parts_of_powder,
-    quarter_of_pi,
-    square,
-)
-
-
-def flask_cm3(flask_diameter_mm, flask_height_mm) -> "flask":
-    """Room in a flask.
-
-    Unit: cm3
-    Why: a round flask holds its section by its height.
-    """
-    return quarter_of_pi * square(flask_diameter_mm) * flask_height_mm / cube(millimetres_per_centimetre)
+from pricing.words import maximum, minutes_per_hour, parts_of_powder
 
 
 def powder_beside_tree_g(flask_powder_g, flask_cm3, tree_cm3) -> "flask":

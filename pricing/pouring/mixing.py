@@ -9,6 +9,7 @@ from pricing.errors import UsageFault, did_you_mean
 from pricing.model.alloy import Alloy
 from pricing.model.metals import PRECIOUS, WORDS
 from pricing.pouring.model import formula
+from pricing.pouring.rooms import button_of, charge
 
 
 @dataclass(frozen=True)
@@ -77,10 +78,7 @@ def charge_for_tree(tree_g: float, tree_density: float, alloy: Alloy, button_cm3
     `tree_density` in g/cm3 is the wax's or the resin's own; the trade's rule takes 1.0.
     """
     metal = formula("weighed_tree_g")(tree_pattern_g=tree_g, tree_pattern_density=tree_density, density=alloy.density)
-    button = formula("sprue_g")(
-        sprue_ratio=0.0, poured_g=0.0, button_cm3=button_cm3, density=alloy.density, flasks_per_set=1.0
-    )
-    return float(formula("charge_g")(poured_g=metal, sprue_g=button, melt_loss_in_force=alloy.melt_loss))
+    return charge(float(metal), button_of(button_cm3, alloy.density), alloy.melt_loss)
 
 
 def alloy_named(alloys: Mapping[str, Alloy], name: str) -> Alloy:

@@ -19,7 +19,7 @@ HAIR = 1e-9
 class Limits:
     """Rooms of a pour that a unit takes a share of: places on the tree, the flask's volume, the crucible, the height.
 
-    A tree grows by what hangs on it: half a full tree is taken to be half as high.
+    A tree grows by what hangs on it: half a full tree is taken to be half as high. `flask_cm3` is the empty flask's.
     """
 
     high_mm: float | None
@@ -27,6 +27,7 @@ class Limits:
     charge_g: float | None
     button_g: float
     density: float
+    flask_cm3: float = 0.0
 
     def shares(self, design: Design) -> list[float]:
         sprued = 1 + design.sprue_ratio
@@ -47,12 +48,13 @@ def limits_of(costing: Costing, design: Design) -> Limits:
     if not design.flask:
         return Limits(None, None, crucible, 0.0, density)
     flask = stated.workshop.flasks[design.flask]
-    held = float(formula("flask_cm3")(flask_diameter_mm=flask.diameter_mm, flask_height_mm=flask.height_mm))
-    high, button = max(flask.height_mm - END_WALL_MM, HAIR), _button_g(flask.button_cm3, density)
-    return Limits(high, max(held - flask.button_cm3, HAIR), crucible, button, density)
+    computed = costing.computed
+    held = float(computed["flask_cm3"][[row.name for row in computed.resolved.flasks].index(design.flask)])
+    high, button = max(flask.height_mm - END_WALL_MM, HAIR), button_of(flask.button_cm3, density)
+    return Limits(high, max(held - flask.button_cm3, HAIR), crucible, button, density, held)
 
 
-def _button_g(button_cm3: float, density: float) -> float:
+def button_of(button_cm3: float, density: float) -> float:
     """Metal of one flask's button: the cost model's sprues of a flask without castings."""
     return float(
         formula("sprue_g")(sprue_ratio=0.0, poured_g=0.0, button_cm3=button_cm3, density=density, flasks_per_set=1.0)

@@ -52,9 +52,10 @@ def weighed(
         if first.flask:
             flask = stated.workshop.flasks[first.flask]
             tree += flask.button_cm3
-            held = formula("flask_cm3")(flask_diameter_mm=flask.diameter_mm, flask_height_mm=flask.height_mm)
             powder = float(
-                formula("powder_beside_tree_g")(flask_powder_g=powder_of[first.flask], flask_cm3=held, tree_cm3=tree)
+                formula("powder_beside_tree_g")(
+                    flask_powder_g=powder_of[first.flask], flask_cm3=limit.flask_cm3, tree_cm3=tree
+                )
             )
             ratio = USUAL_WATER if flask.water_per_100 is None else flask.water_per_100
             water = float(formula("water_for_powder_g")(powder_beside_tree_g=powder, water_per_100=ratio))

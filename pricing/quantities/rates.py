@@ -45,20 +45,23 @@ def material_unit_cost(pack_price, pack_size, waste, unreclaimed_tax) -> "materi
     return pack_price / pack_size * (1 + waste) * (1 + unreclaimed_tax)
 
 
-def flask_powder_g(
-    powder_g_stated, powder_g, flask_diameter_mm, flask_height_mm, slurry_density, water_per_100
-) -> "flask":
+def flask_cm3(flask_diameter_mm, flask_height_mm) -> "flask":
+    """Room in an empty flask.
+
+    Unit: cm3
+    Why: a round flask holds its section by its height.
+    """
+    return (
+        quarter_of_pi
+        * square(flask_diameter_mm / millimetres_per_centimetre)
+        * (flask_height_mm / millimetres_per_centimetre)
+    )
+
+
+def flask_powder_g(powder_g_stated, powder_g, flask_cm3, slurry_density, water_per_100) -> "flask":
     """Investment powder that fills one empty flask.
 
     Unit: g
     Why: slurry mass is volume by density, and powder is slurry less its water; a weighed figure replaces it.
     """
-    return where(
-        powder_g_stated,
-        powder_g,
-        quarter_of_pi
-        * square(flask_diameter_mm / millimetres_per_centimetre)
-        * (flask_height_mm / millimetres_per_centimetre)
-        * slurry_density
-        / (1 + water_per_100 / parts_of_powder),
-    )
+    return where(powder_g_stated, powder_g, flask_cm3 * slurry_density / (1 + water_per_100 / parts_of_powder))

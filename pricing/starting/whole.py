@@ -44,7 +44,6 @@ LEAST_GOOD, MOST_GOOD = 0.5, 0.995
 #: Surface in cm2 of a piece of 1 cm3; it grows with the volume's power 2/3. A ball has 4.84, a cube 6, thin work more.
 AREA_BY_VOLUME = (5.5, 9.0, 16.0)
 MESHES = "meshes"
-CENTIMETRES = 10
 _SPROUTED = re.compile(r"\n{3,}")
 
 
@@ -362,4 +361,6 @@ def _flask_cm3(library: Library, name: str) -> float:
 
 def flask_room(diameter_mm: float, height_mm: float) -> float:
     """What a flask holds, in cm3."""
-    return float(math.pi / 4 * (diameter_mm / CENTIMETRES) ** 2 * height_mm / CENTIMETRES)
+    from pricing.formulas.by_itself import by_itself
+
+    return float(by_itself("flask_cm3")(flask_diameter_mm=diameter_mm, flask_height_mm=height_mm))

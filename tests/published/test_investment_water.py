@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from pricing.quantities.rates import flask_powder_g
+from pricing.quantities.rates import flask_cm3, flask_powder_g
 from pricing.units import GRAMS_PER, MILLIMETRES_PER_INCH
 
 from .small_workshop import POUR, costed
@@ -16,7 +16,7 @@ SLURRY_DENSITY = 1.75
 def flask_of(slurry_g, water_per_100):
     """Powder and water, in gram, of a flask 100 mm wide that this much slurry fills."""
     height_mm = slurry_g / SLURRY_DENSITY / (math.pi / 4 * 10.0**2) * 10
-    powder = flask_powder_g(False, 0, 100.0, height_mm, SLURRY_DENSITY, water_per_100)
+    powder = flask_powder_g(False, 0, flask_cm3(100.0, height_mm), SLURRY_DENSITY, water_per_100)
     return powder, slurry_g - powder
 
 
@@ -68,7 +68,8 @@ def test_flask_by_geometry_is_below_the_suppliers_generous_figures():
     They disagree, and both mix with something to spare. By volume it is π/4 × 6.35² × 10.16 = 321.8 cm3, which is
     321.8 × 1.75 = 563.1 g of slurry and 563.1 / 1.40 = 402.2 g of powder.
     """
-    powder = flask_powder_g(False, 0, 2.5 * MILLIMETRES_PER_INCH, 4 * MILLIMETRES_PER_INCH, SLURRY_DENSITY, 40.0)
+    room = flask_cm3(2.5 * MILLIMETRES_PER_INCH, 4 * MILLIMETRES_PER_INCH)
+    powder = flask_powder_g(False, 0, room, SLURRY_DENSITY, 40.0)
     assert powder == pytest.approx(402.2, abs=0.1)
     assert powder < 20 * 2.5**2 * 4 < 1.5 * GRAMS_PER["lb"]
 

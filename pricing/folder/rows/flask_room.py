@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -11,7 +10,6 @@ from pricing.folder.files import WORKSHOP_FILE
 from pricing.folder.read import Folder
 from pricing.formulas.engine import Computed
 from pricing.model.rows import FlaskRow
-from pricing.units import CUBIC_MILLIMETRES_PER_CM3
 
 #: Investment that stays between a piece and the side of its flask, and above the top of the tree, in mm: a quarter
 #: and half an inch. Common practice at the bench, from memory; no standard says it, and a thicker wall does no harm.
@@ -56,7 +54,7 @@ def _too_many(folder: Folder, computed: Computed, row: int, flask: FlaskRow) -> 
     variant = computed.resolved.variants[row]
     each = float(computed["pattern_cm3"][row] / computed["castings_per_set"][row])
     tree = variant.pieces_per_flask * each * (1 + variant.sprue_ratio) + flask.button_cm3
-    held = _volume(flask.flask_diameter_mm, flask.flask_height_mm)
+    held = float(computed["flask_cm3"][computed.resolved.flasks.index(flask)])
     if tree > held:
         yield folder.documents.fault(
             folder.product_file(variant.sku),
@@ -83,8 +81,3 @@ def _room(flask: FlaskRow) -> str:
     across, along = (max(0.0, size) for size in _inside(flask))
     walls = f"within walls of {SIDE_WALL_MM:g} mm, {END_WALL_MM:g} at its end"
     return f"{across:.0f} mm across and {along:.0f} along {walls}"
-
-
-def _volume(diameter_mm: float, height_mm: float) -> float:
-    """Of a round flask, in cm3."""
-    return math.pi / 4 * diameter_mm**2 * height_mm / CUBIC_MILLIMETRES_PER_CM3
