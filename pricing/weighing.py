@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pricing.errors import UsageFault, did_you_mean
 from pricing.formulas.by_itself import by_itself
+from pricing.formulas.graph import cost_model
 from pricing.model.alloy import Alloy
 from pricing.model.process import Step
 from pricing.shown import percent
@@ -44,15 +45,15 @@ def finishing_leaves(steps: Iterable[Step], alloy: str, composition: Collection[
     return float(by_itself("finished_share")(metal_loss=losses))
 
 
-def volume_of_model(model_g: float, model_density: float) -> float:
-    """Volume in cm3 of a wax or resin model, from its weight in gram and its density in g/cm3."""
-    return float(by_itself("stated_cm3")(model_g_stated=True, model_g=model_g, model_density=model_density))
+def volume_stated(figures: Mapping[str, float], density: float = 1.0, leaves: float = 1.0) -> float:
+    """Volume of one casting in cm3, by the figures of whichever way states it, by their keys in a casting.
 
-
-def volume_of_metal(metal_g: float, density: float, leaves: float = 1.0) -> float:
-    """Volume as cast, in cm3, of a piece that weighs so much (gram) and of which finishing left so much (fraction)."""
-    stated = by_itself("stated_cm3")(metal_g=metal_g, density=density)
-    return float(by_itself("casting_pattern_cm3")(weighed_finished=True, stated_cm3=stated, finished_share=leaves))
+    A piece of metal has this density (g/cm3), and of one that was weighed finished so much is left (fraction).
+    """
+    taken = {need.parameter for need in cost_model().quantities["stated_cm3"].needs}
+    stated = {companion: True for key in figures if (companion := f"{key}_stated") in taken}
+    volume = by_itself("stated_cm3")(density=density, **stated, **figures)
+    return float(by_itself("casting_pattern_cm3")(weighed_finished=True, stated_cm3=volume, finished_share=leaves))
 
 
 def left_by(

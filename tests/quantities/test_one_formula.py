@@ -31,7 +31,7 @@ from pricing.studies.metal_history.moves import kept_history
 from pricing.studies.prices_out import prices_out
 from pricing.studies.repricing.deciding import Grid
 from pricing.studies.stall.bargaining import bargained, bargaining_functions, bargaining_model
-from pricing.weighing import finishing_leaves, masses, volume_of_metal, volume_of_model
+from pricing.weighing import finishing_leaves, masses, volume_stated
 from pricing.what_if import asking, with_metal_at
 from tests.published.small_workshop import AS_OF, POUR, QUOTED, WORTHLESS, costed
 
@@ -72,11 +72,14 @@ FILE = {"name": "file", "per": "set", "metal_loss": 0.02}
     ("casting", "measured"),
     [
         ({"volume_cm3": 1.7}, lambda steps: 1.7),
-        ({"model_g": 1.9, "model_density": 0.95}, lambda steps: volume_of_model(1.9, 0.95)),
-        ({"metal_g": 17.6, "in_alloy": "metal", "weighed": "as-cast"}, lambda steps: volume_of_metal(17.6, 8.8)),
+        ({"model_g": 1.9, "model_density": 0.95}, lambda steps: volume_stated({"model_g": 1.9, "model_density": 0.95})),
+        (
+            {"metal_g": 17.6, "in_alloy": "metal", "weighed": "as-cast"},
+            lambda steps: volume_stated({"metal_g": 17.6}, 8.8),
+        ),
         (
             {"metal_g": 17.6, "in_alloy": "metal", "weighed": "finished"},
-            lambda steps: volume_of_metal(17.6, 8.8, finishing_leaves(steps, "metal", {"Cu": 1.0})),
+            lambda steps: volume_stated({"metal_g": 17.6}, 8.8, finishing_leaves(steps, "metal", {"Cu": 1.0})),
         ),
     ],
 )

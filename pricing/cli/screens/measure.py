@@ -14,7 +14,7 @@ from pricing.model.alloy import Alloy
 from pricing.model.process import Step
 from pricing.model.stated import Stated
 from pricing.shown import Shown
-from pricing.weighing import left_by, masses, volume_of_metal, volume_of_model
+from pricing.weighing import left_by, masses, volume_stated
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -84,7 +84,7 @@ def weighed(
     _together({"--metal-g": metal_g, "--in-alloy": in_alloy, "--weighed": state})
     if model_g is not None and model_density is not None:
         title = f"model of {model_g:g} g at {model_density:g} g/cm3"
-        yield MeasuredThing(title, volume_of_model(model_g, model_density))
+        yield MeasuredThing(title, volume_stated({"model_g": model_g, "model_density": model_density}))
     if metal_g is None or in_alloy is None:
         return
     if stated is None:
@@ -99,7 +99,7 @@ def weighed(
         else 1.0
     )
     of = f"{in_alloy} of {metal_g:g} g, " + ("as cast" if state == "as-cast" else "finished")
-    yield MeasuredThing(of, volume_of_metal(metal_g, stated.alloys[in_alloy].density, leaves))
+    yield MeasuredThing(of, volume_stated({"metal_g": metal_g}, stated.alloys[in_alloy].density, leaves))
 
 
 def _together(options: Mapping[str, object]) -> None:

@@ -11,10 +11,10 @@ from types import MappingProxyType
 from pricing.errors import Faults, TroytagError
 from pricing.folder.typed_values import figure
 from pricing.meshes import volume_and_area
-from pricing.page.forms.draft import FIGURES, Draft, upload_of
+from pricing.page.forms.draft import CASTING_WORDS, FIGURES, KEYS_OF_WAY, Draft, upload_of
 from pricing.page.forms.typed import spelled
 from pricing.page.workspace import Look, Workspace, leads_inside
-from pricing.weighing import Mass, finishing_leaves, masses, volume_of_metal, volume_of_model
+from pricing.weighing import Mass, finishing_leaves, masses, volume_stated
 
 
 @dataclass(frozen=True)
@@ -85,20 +85,21 @@ def volume_of(workspace: Workspace, look: Look, draft: Draft, place: int = 0) ->
         value = figure(draft.get(f"castings-{place}-{name}"))
         return float(value) if isinstance(value, Decimal) and 0 < value < inf else None
 
-    way, stated = draft.get(f"castings-{place}-way"), look.costing.folder.stated
-    if way == "volume":
-        return typed("volume_cm3")
-    if way == "model":
-        grams, density = typed("model_g"), typed("model_density")
-        return volume_of_model(grams, density) if grams and density else None
-    if way == "metal":
-        grams, alloy = typed("metal_g"), draft.get(f"castings-{place}-in_alloy")
-        if not grams or alloy not in stated.alloys:
+    way, stated = draft.get(f"castings-{place}-way") or "mesh", look.costing.folder.stated
+    keys = [key for key in KEYS_OF_WAY.get(way, ()) if key not in CASTING_WORDS]
+    if keys:
+        figures = {key: grams for key in keys if (grams := typed(key))}
+        if len(figures) < len(keys):
+            return None
+        if way != "metal":
+            return volume_stated(figures)
+        alloy = draft.get(f"castings-{place}-in_alloy")
+        if alloy not in stated.alloys:
             return None
         steps = stated.processes.get(draft.get("process"), ())
         is_finished = draft.get(f"castings-{place}-weighed") == "finished"
         leaves = finishing_leaves(steps, alloy, stated.alloys[alloy].composition) if is_finished else 1.0
-        return volume_of_metal(grams, stated.alloys[alloy].density, leaves)
+        return volume_stated(figures, stated.alloys[alloy].density, leaves)
     upload, file = upload_of(workspace, draft, place), draft.get(f"castings-{place}-mesh")
     root = look.costing.folder.root
     if upload is None and not (file and leads_inside(root, file)):

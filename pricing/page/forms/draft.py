@@ -36,9 +36,11 @@ def _way(first: str) -> str:
     return first.partition("_")[0]
 
 
-#: How a casting's volume may be stated, and the fields of each way: a mesh brings its surface along.
+#: How a casting's volume may be stated, and the keys that state it so.
+KEYS_OF_WAY: Mapping[str, tuple[str, ...]] = MappingProxyType({_way(keys[0]): keys for keys in VOLUME_KEYS})
+#: The fields of each way: a mesh brings its surface along.
 WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {_way(keys[0]): keys if keys == ("mesh",) else (*keys, "area_cm2") for keys in VOLUME_KEYS}
+    {way: keys if keys == ("mesh",) else (*keys, "area_cm2") for way, keys in KEYS_OF_WAY.items()}
 )
 CASTING_FIELDS = tuple(Casting.model_fields)
 CASTING_WORDS = frozenset(key for key, shape in plain_shapes(Casting).items() if shape.kind != "number")
