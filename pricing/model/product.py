@@ -48,17 +48,31 @@ VOLUME_KEYS: tuple[tuple[VolumeKey, *tuple[str, ...]], ...] = (
 class Casting(StatedModel):
     """One casting of a set, or several alike; its volume is stated in exactly one way."""
 
-    name: Name = Field(description="Name of the casting.")
-    count: Annotated[int, Field(ge=1, le=10_000)] = Field(description="How many there are in one set.")
-    volume_cm3: Positive | None = Field(None, description="Volume of the pattern, in cm3.")
-    mesh: Name | None = Field(None, description="File of the pattern's mesh, relative to the folder.")
-    model_g: Positive | None = Field(None, description="Weight of a wax or resin model, in gram.")
-    model_density: Positive | None = Field(None, description="Density of that model, in g/cm3.")
-    metal_g: Positive | None = Field(None, description="Weight of a piece in metal, in gram.")
-    in_alloy: Name | None = Field(None, description="Alloy of the piece that was weighed.")
-    weighed: Literal["as-cast", "finished"] | None = Field(None, description="State in which that piece was weighed.")
-    area_cm2: Positive | None = Field(None, description="Surface of the pattern, in cm2.")
-    effort: NotNegative = Field(1.0, description="Its minutes against those of a step per piece.")
+    name: Name = Field(title="Called", description="Name of the casting.")
+    count: Annotated[int, Field(ge=1, le=10_000)] = Field(
+        title="How many in one set", description="How many there are in one set."
+    )
+    volume_cm3: Positive | None = Field(None, title="Volume", description="Volume of the pattern, in cm3.")
+    mesh: Name | None = Field(None, title="Mesh", description="File of the pattern's mesh, relative to the folder.")
+    model_g: Positive | None = Field(
+        None, title="The model weighs", description="Weight of a wax or resin model, in gram."
+    )
+    model_density: Positive | None = Field(
+        None, title="Density of the model", description="Density of that model, in g/cm3."
+    )
+    metal_g: Positive | None = Field(None, title="The piece weighs", description="Weight of a piece in metal, in gram.")
+    in_alloy: Name | None = Field(None, title="in", description="Alloy of the piece that was weighed.")
+    weighed: Literal["as-cast", "finished"] | None = Field(
+        None, title="weighed", description="State in which that piece was weighed."
+    )
+    area_cm2: Positive | None = Field(
+        None, title="Surface, where a step needs it", description="Surface of the pattern, in cm2."
+    )
+    effort: NotNegative = Field(
+        1.0,
+        title="Its minutes against a step's, 1 if left empty",
+        description="Its minutes against those of a step per piece.",
+    )
 
     @property
     def kind(self) -> VolumeKey:
@@ -83,18 +97,35 @@ class Casting(StatedModel):
 class Finding(StatedModel):
     """Something bought ready-made that goes into a set, or a piece of the maker's own."""
 
-    name: Name | None = Field(None, description="Name of the finding; required unless it is a product of the maker's.")
-    product: Name | None = Field(None, description="A piece of the maker's own, by its sku (sku-size if each priced).")
-    quantity: Positive = Field(description="How many go into one set.")
-    price: NotNegative = Field(0.0, description="Price of one, without its metal, in the workshop's currency.")
-    metal_g: NotNegative = Field(0.0, description="Metal in one that is charged by weight, in gram.")
+    name: Name | None = Field(
+        None, title="Called", description="Name of the finding; required unless it is a product of the maker's."
+    )
+    product: Name | None = Field(
+        None,
+        title="Piece of your own, by its sku",
+        description="A piece of the maker's own, by its sku (sku-size if each priced).",
+    )
+    quantity: Positive = Field(title="How many", description="How many go into one set.")
+    price: NotNegative = Field(
+        0.0, title="Price of one", description="Price of one, without its metal, in the workshop's currency."
+    )
+    metal_g: NotNegative = Field(
+        0.0, title="Metal in one", description="Metal in one that is charged by weight, in gram."
+    )
     alloy: Name | None = Field(
         None,
+        title="Of that metal",
         description="Alloy of that metal, required where metal_g stands; of an own piece, without it the product's.",
     )
-    premium: Surcharge = Field(0.0, description="Of the finding over the melt value of its metal, as a fraction.")
-    other_g: NotNegative = Field(0.0, description="What of one is no metal (a stone), in gram.")
-    spoil: Fraction = Field(0.0, description="Fraction that is spoiled when it is set.")
+    premium: Surcharge = Field(
+        0.0,
+        title="Premium over its melt value, a fraction",
+        description="Of the finding over the melt value of its metal, as a fraction.",
+    )
+    other_g: NotNegative = Field(
+        0.0, title="Stone and the like in one", description="What of one is no metal (a stone), in gram."
+    )
+    spoil: Fraction = Field(0.0, title="Spoiled, a fraction", description="Fraction that is spoiled when it is set.")
     alloys: Names | None = Field(None, description="Alloys of the product with which it is used; without it with all.")
 
     @property
@@ -132,29 +163,41 @@ class OwnInChannel(StatedModel):
 class Product(StatedModel):
     """One thing that is sold; None is what was not stated."""
 
-    sku: Name = Field(description="Its name in the books, once in the workshop.")
-    name: Name = Field(description="Name as customers read it.")
+    sku: Name = Field(title="Sku, its name in the books", description="Its name in the books, once in the workshop.")
+    name: Name = Field(title="Name, as customers read it", description="Name as customers read it.")
     like: Name | None = Field(None, description="Product from which is taken whatever is not stated here.")
     scale: Positive = Field(1.0, description="Linear scale of the patterns; not taken from `like`.")
-    sold_as: Literal["each", "pair", "set"] | None = Field(None, description='How it is sold; without it "each".')
-    collection: Name | None = Field(None, description="Collection, for price lists.")
+    sold_as: Literal["each", "pair", "set"] | None = Field(
+        None, title="Sold as", description='How it is sold; without it "each".'
+    )
+    collection: Name | None = Field(None, title="Collection", description="Collection, for price lists.")
     alloys: Names | None = Field(None, description="Alloys in which it is made.")
-    process: Name | None = Field(None, description="Process by which it is made.")
-    flask: ByAlloy[Name | None] = Field(None, description="Name of the flask; required where a step is per flask.")
+    process: Name | None = Field(None, title="Process", description="Process by which it is made.")
+    flask: ByAlloy[Name | None] = Field(
+        None, title="Flask", description="Name of the flask; required where a step is per flask."
+    )
     pieces_per_flask: ByAlloy[AtLeastOne | None] = Field(
-        None, description="Castings in a flask; required where a step is per flask."
+        None, title="Castings in a flask", description="Castings in a flask; required where a step is per flask."
     )
     tree_mm: ByAlloy[Positive | None] = Field(
-        None, description="Height of a full tree of it, in millimetres; a pour is planned within its flask's height."
+        None,
+        title="Height of a full tree",
+        description="Height of a full tree of it, in millimetres; a pour is planned within its flask's height.",
     )
     sprue_ratio: ByAlloy[NotNegative | None] = Field(
-        None, description="Gram of sprues and runners (or of offcut) per gram of castings; may exceed 1."
+        None,
+        title="Sprues per gram of castings",
+        description="Gram of sprues and runners (or of offcut) per gram of castings; may exceed 1.",
     )
     expected_sales: ByAlloy[Positive | None] = Field(
-        None, description="Sets over the design's life, all alloys together; required where a step is per design."
+        None,
+        title="Sets sold over its life",
+        description="Sets over the design's life, all alloys together; required where a step is per design.",
     )
     shrinkage: ByAlloy[FractionBelowOne | None] = Field(
-        None, description="Linear shrinkage from pattern to casting, as a fraction; without it 0."
+        None,
+        title="Shrinkage, a fraction",
+        description="Linear shrinkage from pattern to casting, as a fraction; without it 0.",
     )
     castings: List[Casting] | None = Field(
         None, description="Castings of one set; none for a thing that is joined of own pieces."
@@ -162,7 +205,9 @@ class Product(StatedModel):
     findings: List[Finding] | None = Field(None, description="Findings of one set.")
     photo: Name | None = Field(None, description="File of its picture, relative to the folder.")
     sold_in: ByAlloy[NamesOrNone | None] = Field(
-        None, description="Channels in which it is sold; without it in all, none for what is only ever a part."
+        None,
+        title="Sold in",
+        description="Channels in which it is sold; without it in all, none for what is only ever a part.",
     )
     steps: ByAlloy[dict[Name, StepFigures]] = Field(
         {}, description="Own figures for steps of the process, by the step's name."
@@ -171,7 +216,7 @@ class Product(StatedModel):
     in_channel: ByAlloy[dict[Name, OwnInChannel]] = Field(
         {}, description="Own figures in channels, by the channel's name."
     )
-    sizes: Sizes | None = Field(None, description="Sizes that it is made in: a ring and the like.")
+    sizes: Sizes | None = Field(None, title="Sizes", description="Sizes that it is made in: a ring and the like.")
 
     def senses(self) -> Iterator[Sense]:
         if self.like is not None and self.like == self.sku:

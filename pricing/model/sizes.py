@@ -32,7 +32,9 @@ class Sizes(StatedModel):
     """Sizes of a product; whatever is left open may be taken from the product that it is like."""
 
     standard: Standard | None = Field(
-        None, description="By what sizes are named: iso (circumference in mm, ISO 8653), us or uk (BS 6820)."
+        None,
+        title="Named by",
+        description="By what sizes are named: iso (circumference in mm, ISO 8653), us or uk (BS 6820).",
     )
     lengths: dict[Name, Positive] | None = Field(
         None, description="Length of each size in mm, for what is no ring; in place of standard and band_mm."
@@ -42,16 +44,24 @@ class Sizes(StatedModel):
         alias="list",
         description='Sizes that are made, as text: "6.5", "L½"; with lengths, without it their names.',
     )
-    master: Name | None = Field(None, description="Size at which the pattern is drawn; it need not be in the list.")
-    band_mm: NotNegative | None = Field(None, description="Thickness of the band, in mm; not with lengths.")
+    master: Name | None = Field(
+        None, title="Size that was drawn", description="Size at which the pattern is drawn; it need not be in the list."
+    )
+    band_mm: NotNegative | None = Field(
+        None, title="Thickness of the band", description="Thickness of the band, in mm; not with lengths."
+    )
     band_share: Fraction | None = Field(
-        None, description="Share of volume and surface that lies in the band and grows with it; without it 1."
+        None,
+        title="Share that grows with it, 1 if left empty",
+        description="Share of volume and surface that lies in the band and grows with it; without it 1.",
     )
     sales: dict[Name, NotNegative] | None = Field(
         None, description="How much each size sells, relative to the others; without it 1."
     )
     each_priced: bool | None = Field(
-        None, description="Whether every size has a price of its own; without it one price holds for all."
+        None,
+        title="every size has a price of its own",
+        description="Whether every size has a price of its own; without it one price holds for all.",
     )
 
     model_config = {"validate_by_name": True, "validate_by_alias": True}
