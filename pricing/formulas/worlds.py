@@ -7,7 +7,7 @@ are very many, what belongs to variants goes through the same formulas compiled.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 #: So many worlds × variants × steps go through at once; of compiled formulas so many numbers are held at once.
 AT_ONCE, HELD_AT_ONCE = 32_768, 16 * 2**20
-#: The columns that prices of metal stand in.
-OF_METAL = frozenset({"quote_price", "exchange_rate"})
+#: The columns that prices of metal stand in: as quoted, and the rates of exchange behind them.
+OF_METAL = ("quote_price", "exchange_rate")
 
 
 class Landing(NamedTuple):
@@ -81,7 +81,7 @@ class Worlds:
         serves every workshop; prices of metal alone move so little of it that they have one of their own.
         """
         graph, rows = self.computed.graph, worlds * self.computed.columns.sizes["variant"]
-        of_metal = {landing.column for landing in self.landings} <= OF_METAL
+        of_metal = {landing.column for landing in self.landings} <= set(OF_METAL)
         every = set() if of_metal else {name for name in graph.quantities if of_variants(graph.table_of(name))}
         asked, held = self.parts(wanted, at_prices, self.moved | every)
         kernels = [
@@ -137,8 +137,21 @@ class Worlds:
 
 def at_times(computed: Computed, times: np.ndarray, wanted: Iterable[str]) -> dict[str, np.ndarray]:
     """Quantities by name with metal at so many times today's price: `times` by world and metal. Exchange rates stay."""
-    rates = np.tile(computed["exchange_rate"], (len(times), 1))
-    return under_prices(computed, computed["quote_price"] * times, rates, wanted)
+    quotes, rates = metal_prices(computed)
+    return under_prices(computed, quotes * times, np.tile(rates, (len(times), 1)), wanted)
+
+
+def metal_prices(computed: Computed) -> list[np.ndarray]:
+    """The prices of metal as quoted, and the exchange rates, as they stand."""
+    return [computed[name] for name in OF_METAL]
+
+
+def metal_landings(computed: Computed, at: int = 0) -> Iterator[Landing]:
+    """Where prices of metal and exchange rates stand; theirs are the figures from place `at` on."""
+    for name, column in zip(OF_METAL, metal_prices(computed), strict=True):
+        places = np.arange(len(column))
+        yield Landing(name, (places,), at + places)
+        at += len(places)
 
 
 def under_prices(
@@ -149,12 +162,7 @@ def under_prices(
     `quotes` holds a price for each world and metal of the resolved model, as quoted; `rates` an exchange rate for
     each world and currency. Everything else is the same in all worlds.
     """
-    metals, currencies = np.arange(quotes.shape[1]), np.arange(rates.shape[1])
-    landings = [
-        Landing("quote_price", (metals,), metals),
-        Landing("exchange_rate", (currencies,), len(metals) + currencies),
-    ]
-    found = Worlds(computed, landings).run(np.concatenate([quotes, rates], axis=1), wanted)
+    found = Worlds(computed, list(metal_landings(computed))).run(np.concatenate([quotes, rates], axis=1), wanted)
     return {name: np.broadcast_to(array, (len(quotes), *array.shape[1:])) for name, array in found.items()}
 
 

@@ -11,6 +11,7 @@ from pricing.costing import Costing
 from pricing.formulas.by_itself import by_itself
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.worlds import at_times
+from pricing.studies.break_even.reach import lost_by_refunds
 from pricing.studies.metal_history.moves import History
 from pricing.what_if import only
 
@@ -71,8 +72,7 @@ def sent_back(computed: Computed, channels: np.ndarray) -> np.ndarray:
 
     It moves with the cost and so with the metal: the market counts it among the cost and not among what an order takes.
     """
-    lost: np.ndarray = computed["refund_share"] * computed["refund_loss"]
-    return np.asarray(lost[channels])
+    return np.asarray(lost_by_refunds(computed)[channels])
 
 
 class Selling:

@@ -69,6 +69,11 @@ class BreakEven:
         return self.lines[-1] if self.lines else None
 
 
+def lost_by_refunds(computed: Computed) -> np.ndarray:
+    """Share of its cost that a piece loses on the mean by being sent back, by channel."""
+    return np.asarray(computed["refund_share"] * computed["refund_loss"])
+
+
 def least_margins(costing: Costing) -> list[float | None]:
     """The least margins of the channels, in their order, None where none is stated."""
     channels = costing.folder.stated.channels.values()
@@ -84,7 +89,7 @@ def break_even(computed: Computed, prices: np.ndarray, least_margins: Sequence[f
     receipts, sales = brought["net_receipts"], brought["net_sales"]
     least = np.array([np.nan if margin is None else margin for margin in least_margins])
     # The unit costs at which the margins are reached; a part of it is lost once more where a piece is sent back.
-    lost = computed["refund_share"] * computed["refund_loss"]
+    lost = lost_by_refunds(computed)
     kept = receipts + lost * computed["unit_cost"][:, None]
     targets = np.stack([kept - least * sales, kept]) / (1 + lost)
     metals = computed.resolved.metals

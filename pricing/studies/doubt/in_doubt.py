@@ -20,7 +20,7 @@ from pricing.errors import UsageFault
 from pricing.extras import missing
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.tables import TABLES
-from pricing.formulas.worlds import Landing, Worlds
+from pricing.formulas.worlds import Worlds, metal_landings, metal_prices
 from pricing.studies.break_even.reach import least_margins
 from pricing.studies.doubt.figures import Doubted, Posterior, doubted
 from pricing.studies.doubt.sobol import Indices, sobol_indices, uniform
@@ -228,16 +228,17 @@ class _Study:
         """The worlds of some variants, and their figures as they stand, at the prices that go out."""
         asked = compute(only(self.figures.resolved, rows), self.out.computed.graph)
         computed = at_prices(asked, self.out.computed["price"][list(rows)])
-        return Worlds(
-            computed, [*self.figures.landings(rows), *metal_landings(computed, self.metals, len(self.figures.figures))]
-        ), computed
+        landings = [*self.figures.landings(rows)]
+        if self.metals.moves:
+            landings += metal_landings(computed, len(self.figures.figures))
+        return Worlds(computed, landings), computed
 
     def drawn(self, computed: Computed, points: np.ndarray) -> np.ndarray:
         """The value of every figure, metal and rate in every world; `points` lie in the unit cube."""
         known = self.figures.figures
         columns = [figure.shape.at(points[:, place])[:, None] for place, figure in enumerate(known)]
         if self.metals.moves:
-            today = np.concatenate([computed["quote_price"], computed["exchange_rate"]])
+            today = np.concatenate(metal_prices(computed))
             columns.append(today * self.metals.times(points[:, len(known) :]))
         return np.concatenate(columns, axis=1)
 
@@ -294,14 +295,6 @@ def reach_of(worlds: Worlds, figure: int) -> list[int] | None:
                 return None
             found |= {whole[place] for place in axes[0][figures == figure].tolist()}
     return sorted(found)
-
-
-def metal_landings(computed: Computed, metals: MetalWeeks, at: int) -> Iterator[Landing]:
-    """Where the moving metals, and the exchange rates behind them, stand; theirs are the figures from place `at` on."""
-    for name in ("quote_price", "exchange_rate") if metals.moves else ():
-        places = np.arange(len(computed[name]))
-        yield Landing(name, (places,), at + places)
-        at += len(places)
 
 
 def _shares(found: Indices, place: int) -> np.ndarray:

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from pricing.formulas.engine import compute
-from pricing.formulas.worlds import Worlds
+from pricing.formulas.worlds import Worlds, metal_landings, metal_prices
 from pricing.studies.doubt.figures import DoubtedFigure
-from pricing.studies.doubt.in_doubt import METAL, InDoubt, metal_landings
+from pricing.studies.doubt.in_doubt import METAL, InDoubt
 from pricing.studies.doubt.shapes import HIGH, LOW
 from pricing.studies.doubt.sobol import uniform
 from pricing.what_if import only
@@ -74,12 +74,13 @@ def what_matters(
     if channels is not None:
         sold = sold & np.array([row.name in channels for row in computed.resolved.channels], dtype=bool)
     figures, moved = doubted.figures, found.metals
-    worlds = Worlds(computed, [*doubted.landings(rows), *metal_landings(computed, moved, len(figures))])
+    moving = metal_landings(computed, len(figures)) if moved.moves else ()
+    worlds = Worlds(computed, [*doubted.landings(rows), *moving])
     today = computed["required_price"][sold]
     if not today.size:
         return ()
     still = np.array([figure.stated for figure in figures])
-    metals = np.concatenate([computed["quote_price"], computed["exchange_rate"]]) if moved.moves else np.zeros(0)
+    metals = np.concatenate(metal_prices(computed)) if moved.moves else np.zeros(0)
     ends = np.tile(np.concatenate([still, metals]), (2 * len(figures), 1))
     for place, figure in enumerate(figures):
         ends[2 * place : 2 * place + 2, place] = figure.shape.at(np.array([LOW, HIGH]))
