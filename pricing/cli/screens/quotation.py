@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 
 from pricing.cli.screens import screen
@@ -66,20 +66,22 @@ def show_to_the_maker(out: PricesOut, asked: QuoteAsked, found: Quoted) -> None:
 
 def policy_words(price: PriceRow, shown: Shown) -> str:
     """The policy by which a price is asked, as the maker stated it: `margin of 42 %`."""
-    kind = price.policy_kind
-    if kind == "margin":
-        return f"margin of {percent(price.asked_margin)}"
-    if kind == "markup":
-        return f"markup of {percent(price.asked_markup)} on cost"
-    if kind == "earn":
-        return f"{shown.money(price.asked_earnings)} an hour"
-    if kind == "multiple":
-        return f"{price.unit_multiple:g} × cost"
-    if kind == "keystone_of":
-        return f"{price.follow_multiple:g} × {price.followed}"
-    if kind == "fixed":
-        return f"fixed at {price.fixed_price:g}"
-    return f"{price.metal_multiple:g} × metal and {price.work_multiple:g} × work"
+    ways: dict[str, tuple[str, Callable[[float], str]]] = {
+        "margin": ("margin of {}", percent),
+        "markup": ("markup of {} on cost", percent),
+        "earn": ("{} an hour", shown.money),
+        "multiple": ("{} × cost", _number),
+        "keystone_of": ("{} × {followed}", _number),
+        "metal_and_work": ("{} × metal and {} × work", _number),
+        "fixed": ("fixed at {}", _number),
+    }
+    words, written = ways[price.policy_kind]
+    figures = (written(getattr(price, known.name)) for known in price.asked_by)
+    return words.format(*figures, followed=price.followed)
+
+
+def _number(value: float) -> str:
+    return f"{value:g}"
 
 
 def _notes(out: PricesOut, asked: QuoteAsked, found: Quoted) -> Iterator[str]:

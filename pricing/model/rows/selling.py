@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from pricing.model.given import ANYTHING, Row, given, leads_to, word
+from pricing.model.channel import POLICY_KEYS, PolicyKind
+from pricing.model.given import ANYTHING, Input, Row, given, leads_to, word
 
 
 class PriceStepRow(Row, at="channels.*.rounding.steps_by_price.*", group="policy"):
@@ -123,7 +124,7 @@ class PriceRow(Row, at="channels.*", group="policy"):
     channel: str
     followed: str | None = leads_to("price", at="policy.keystone_of")
     currency: str = leads_to("currency", at=None)
-    policy_kind: str
+    policy_kind: PolicyKind
     sold: bool = given("switch", "Whether the product is sold in the channel.", at=None, typed=True)
     is_fixed: bool = given("switch", "Whether the price is stated as it is.", at="policy.fixed", says=ANYTHING)
     fixed_price: float = given("quoted", "That price.", at="policy.fixed")
@@ -150,3 +151,14 @@ class PriceRow(Row, at="channels.*", group="policy"):
         bounds=(1, None),
         measure="Count sets and orders of this product last year.",
     )
+
+    @property
+    def asked_by(self) -> tuple[Input, ...]:
+        """The figures that its way of asking states, in the order of its keys."""
+        keys = dict(POLICY_KEYS)[self.policy_kind]
+        return tuple(
+            known
+            for key in keys
+            for known in self.inputs.values()
+            if known.path == ("policy", key) and not known.is_switch and known.when in ("", self.policy_kind)
+        )

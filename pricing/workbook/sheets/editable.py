@@ -11,7 +11,6 @@ from types import MappingProxyType
 
 from pricing.formulas.sheet_layout import LongRow
 from pricing.formulas.tables import INPUTS
-from pricing.model.channel import POLICY_KEYS
 from pricing.model.given import Input
 from pricing.model.product import VOLUME_KEYS
 from pricing.model.rows import PriceRow
@@ -60,8 +59,7 @@ def _price(words: Words, name: str, row: LongRow) -> bool:
         return row.row.own_sets_per_order is not None
     if not known.path or known.path[0] != "policy":
         return True
-    kind = row.row.policy_kind
-    return known.key in dict(POLICY_KEYS)[kind] and known.when in ("", kind)
+    return known in row.row.asked_by
 
 
 def _size(words: Words, name: str, row: LongRow) -> bool:
