@@ -48,6 +48,8 @@ PART_QUANTITIES = (
 MAY_BE_UNDEFINED = frozenset({"margin", "earned_per_hour", "times_melt_value", "mean_effort"})
 #: How far a price may be from its decimal, in units of its last binary place, and how many digits that may have.
 NOISE_ULPS, MOST_DIGITS = 4, 13
+#: Below this, so many steps within the noise of a price are told from each other by float arithmetic.
+_WHOLE = 2.0**48
 #: The lines that make up the unit cost, in the order in which people read them.
 COST_LINES = MappingProxyType(
     {
@@ -227,6 +229,24 @@ def decimal_price(price: float | None) -> float | None:
     noise = NOISE_ULPS * math.ulp(price)
     rounded = (round(price, digits) for digits in range(MOST_DIGITS))
     return next((each for each in rounded if abs(each - price) <= noise), price)
+
+
+def decimal_prices(prices: np.ndarray) -> np.ndarray:
+    """The same for many prices at once; what is undefined stays so."""
+    made, left = prices.astype(float), np.isfinite(prices)
+    for digits in range(MOST_DIGITS):
+        at = np.flatnonzero(left)
+        held = prices.flat[at]
+        scaled = held * 10.0**digits
+        rounded = np.rint(scaled) / 10.0**digits
+        near = (np.abs(rounded - held) <= NOISE_ULPS * np.spacing(np.abs(held))) & (np.abs(scaled) < _WHOLE)
+        made.flat[at[near]] = rounded[near]
+        left.flat[at[near]] = False
+        if not left.any():
+            return made
+    for place in np.flatnonzero(left):
+        made.flat[place] = decimal_price(float(prices.flat[place]))
+    return made
 
 
 def _numbers(computed: Computed, row: int, names: Iterable[str]) -> dict[str, float | None]:

@@ -125,8 +125,8 @@ def test_a_missing_folder_is_told_with_its_mend(monkeypatch, tmp_path):
         resources.sample_catalog()
 
 
-#: The compiler: a machine has one, or does without.
-NOT_IN_ALL = ("compiled",)
+#: The compiler (a machine has one, or does without), and what weighs as much as all others together.
+NOT_IN_ALL = ("cluster", "compiled", "parquet")
 
 
 def test_all_takes_every_extra_and_the_test_group_mirrors_the_test_extra():

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from operator import attrgetter
-from typing import Any
 
 import numpy as np
 
@@ -23,12 +21,14 @@ class Columns:
     """Inputs by name and keys by (table, key), both shaped by the axes of their table.
 
     Outermost tables that keys lead to have one idle row more, at the end, and an open key is -1; `sizes`
-    says how many real rows each axis has (for a nested axis: the widest).
+    says how many real rows each axis has (for a nested axis: the widest). `among` is how many variants there are in
+    all where these are a part of them: how a figure is computed goes by that.
     """
 
     inputs: dict[str, np.ndarray]
     keys: dict[tuple[str, str], np.ndarray]
     sizes: dict[str, int]
+    among: int = 0
 
 
 #: Tables that open keys lead to.
@@ -45,14 +45,12 @@ def columns_of(resolved: Resolved) -> Columns:
 
     def read(table: str, rows: Sequence[Row], shape: np.ndarray | None) -> None:
         """Columns and keys of `rows` and one idle row, spread over `shape` (places of rows, -1 for idle)."""
-        known_inputs = _inputs_of(table)
-        names = [known.stated or known.name for known in known_inputs]
-        for known, held in zip(known_inputs, _held(names, rows), strict=True):
-            column = _column(known, held)
+        for known in _inputs_of(table):
+            column = _column(known, rows)
             inputs[known.name] = np.asarray(column if shape is None else column[shape])
         for key, target in TABLES[table].keys.items():
             known_places = places["channel" if target == "price" else target]
-            named = [known_places.get(name, -1) for name in map(attrgetter(key), rows)]
+            named = [known_places.get(getattr(row, key), -1) for row in rows]
             column = np.array([*named, -1], dtype=np.intp)
             keys[table, key] = column if shape is None else column[shape]
 
@@ -79,23 +77,17 @@ def _inputs_of(table: str) -> list[Input]:
     return [known for known in INPUTS.values() if known.table == table]
 
 
-def _held(names: Sequence[str], rows: Sequence[Row]) -> list[tuple[Any, ...]]:
-    """What all rows hold under each of some names."""
-    if not rows or not names:
-        return [()] * len(names)
-    if len(names) == 1:
-        return [tuple(map(attrgetter(*names), rows))]
-    return list(zip(*map(attrgetter(*names), rows), strict=True))
-
-
-def _column(known: Input, held: Sequence[Any]) -> np.ndarray:
-    """One input as some rows hold it, and its idle value at the end."""
+def _column(known: Input, rows: Sequence[Row]) -> np.ndarray:
+    """One input of some rows, and its idle value at the end."""
     kind = bool if known.is_switch else float
+    read: list[float]
     if known.stated:
-        held = [value is not None for value in held]
-    elif known.optional and None in held:
-        held = [known.idle if value is None else value for value in held]
-    return np.array([*held, known.idle], dtype=kind)
+        read = [getattr(row, known.stated) is not None for row in rows]
+    elif known.optional:
+        read = [known.idle if (value := getattr(row, known.name)) is None else value for row in rows]
+    else:
+        read = [getattr(row, known.name) for row in rows]
+    return np.array([*read, known.idle], dtype=kind)
 
 
 def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row], np.ndarray]:
@@ -103,13 +95,21 @@ def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row],
 
     The box is as wide as the longest list, and at least so wide.
     """
-    lists = {id(rows): rows for rows in nested}  # products that do the same steps hold one and the same list
-    unique = {id(row): row for rows in lists.values() for row in rows}
-    places = {known: place for place, known in enumerate(unique)}
-    width = max(least, *map(len, lists.values()), 0)
-    box = np.full((len(lists), width), -1, dtype=np.intp)
-    for index, rows in enumerate(lists.values()):
-        if rows:
-            box[index, : len(rows)] = [places[id(row)] for row in rows]
-    of_list = {known: index for index, known in enumerate(lists)}
-    return list(unique.values()), box[[of_list[id(rows)] for rows in nested]] if nested else box
+    width = max((len(rows) for rows in nested), default=0)
+    width = max(width, least)
+    box = np.full((len(nested), width), -1, dtype=np.intp)
+    places: dict[int, int] = {}
+    unique: list[Row] = []
+    lists: dict[int, int] = {}  # products that do the same steps hold one and the same list
+    for index, rows in enumerate(nested):
+        first = lists.setdefault(id(rows), index)
+        if first != index:
+            box[index] = box[first]
+            continue
+        for position, row in enumerate(rows):
+            place = places.get(id(row))
+            if place is None:
+                place = places[id(row)] = len(unique)
+                unique.append(row)
+            box[index, position] = place
+    return unique, box

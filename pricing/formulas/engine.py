@@ -17,7 +17,7 @@ from pricing.formulas.columns import KEYED, Columns, columns_of
 from pricing.formulas.graph import Graph, Need, Quantity, cost_model
 from pricing.formulas.kernel import kernel_for
 from pricing.formulas.renewed import Known, known_of, renewed
-from pricing.formulas.tables import TABLES
+from pricing.formulas.tables import TABLES, of_variants
 from pricing.model.rows import Resolved
 from pricing.words import CONSTANTS, NO_WHOLE, bind, check_vocabulary
 
@@ -174,19 +174,19 @@ def run(
     """
     wanted = set(graph.quantities) | set(graph.inputs) if wanted is None else set(wanted)
     sizes = {axis: size + (axis in KEYED) for axis, size in columns.sizes.items()}
-    plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values()]
-    fixed = [plan for plan in plans if "variant" not in plan.axes]
     values = dict(columns.inputs)
     with np.errstate(all="ignore"):
-        for plan in fixed:
-            values[plan.name] = plan(values, columns.keys)
-        kernel = kernel_for(graph, wanted, sizes["variant"])
+        for quantity in graph.quantities.values():
+            if not of_variants(quantity.table):
+                values[quantity.name] = _Plan(quantity, sizes)(values, columns.keys)
+        kernel = kernel_for(graph, wanted, max(sizes["variant"], columns.among))
         if kernel is not None:
             values.update(kernel.over_variants(values, columns.keys, columns.sizes))
             return {name: array for name, array in values.items() if name in wanted}
+        plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values() if of_variants(quantity.table)]
         rows = max(1, block_rows // max(1, sizes.get("step", 1)))
         blocks = [slice(start, min(sizes["variant"], start + rows)) for start in range(0, sizes["variant"], rows)]
-        for stage, across in _stages(graph, [plan for plan in plans if "variant" in plan.axes], columns.sizes):
+        for stage, across in _stages(graph, plans, columns.sizes):
             later = wanted | {need.column for plan in plans if plan not in stage for need in plan.needs}
             here = None if known is None else _touched(stage, blocks, values, columns.keys, known)
             if known is not None and here is not None:

@@ -17,6 +17,8 @@ import numpy as np
 #: Binary digits of a figure that tell its bin: a bin is at most 1/1024 of what lies in it wide.
 DIGITS = 10
 _SHIFT = 52 - DIGITS
+#: Binary digits of a bin's number with its sign, and the least of them.
+_BIN_DIGITS, _LEAST_BIN = 64 - _SHIFT, -(2 ** (63 - _SHIFT))
 
 
 @dataclass(frozen=True)
@@ -103,9 +105,15 @@ class Bins:
     def add(self, block: np.ndarray) -> None:
         """Count the figures of a block."""
         places = np.broadcast_to(np.arange(int(np.prod(self.shape))).reshape(self.shape), block.shape)
-        known = ~np.isnan(block)
-        found = np.column_stack([places[known], _bin_of(block[known])])
-        self._put(found, np.ones(len(found), dtype=np.int64))
+        self.add_at(places.ravel(), block.ravel())
+
+    def add_at(self, places: np.ndarray, figures: np.ndarray) -> None:
+        """Count figures one by one, each at its place (a number from 0, the last axis the fastest)."""
+        known = ~np.isnan(figures)
+        bins = _bin_of(figures[known])
+        found, counts = np.unique((places[known] << _BIN_DIGITS) + (bins - _LEAST_BIN), return_counts=True)
+        keys = np.column_stack([found >> _BIN_DIGITS, (found & (2**_BIN_DIGITS - 1)) + _LEAST_BIN])
+        self._put(keys, counts)
 
     def merge(self, other: Bins) -> None:
         """Count what another has counted, too. Raises ValueError where its places are others."""

@@ -12,7 +12,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from pricing.formulas.columns import Columns
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import Graph
 from pricing.formulas.tables import TABLES, Input
@@ -55,8 +54,11 @@ def rerun_all(computed: Computed, changed: Mapping[str, np.ndarray], wanted: Ite
     held = {name: with_idle_row(computed, name, array) for name, array in changed.items()}
     part = part_of(graph, wanted, following(graph, changed) - set(changed))
     inputs = {name: held.get(name, computed.values[name]) for name in part.inputs}
-    values = run(Columns(inputs, computed.columns.keys, computed.columns.sizes), part, wanted)
-    return {**{name: held.get(name, computed.values[name]) for name in wanted}, **values}
+    values = run(replace(computed.columns, inputs=inputs), part, wanted)
+    return {
+        name: values[name] if name in values else held[name] if name in held else computed.values[name]
+        for name in wanted
+    }
 
 
 def with_idle_row(computed: Computed, name: str, array: np.ndarray) -> np.ndarray:

@@ -20,7 +20,7 @@ from pricing.cli.options import Folder, FolderFirst
 from pricing.errors import UsageFault, did_you_mean
 
 #: In the order in which help lists them; a kind whose module is not there yet is left out.
-KINDS = ("xlsx", "list", "quote", "tags", "card", "csv", "template")
+KINDS = ("xlsx", "list", "quote", "tags", "card", "csv", "parquet", "template")
 
 To = Annotated[
     Path | None,
@@ -60,7 +60,7 @@ app = typer.Typer(cls=Kinds, no_args_is_help=True, rich_markup_mode=None, subcom
 
 @app.callback()
 def export(context: typer.Context, folder: Folder) -> None:
-    """Write a workbook, price list, quotation, tags, cards, upload sheet, template."""
+    """Write a workbook, price list, quotation, tags, cards, upload sheet, Parquet, template."""
     context.obj = folder
 
 

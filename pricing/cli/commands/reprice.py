@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, Json, Skus, chosen, chosen_goods, day
+from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 
 def reprice(
-    folder: Folder,
+    context: typer.Context,
+    folder: Annotated[Path | None, typer.Argument(help="The workshop folder.", show_default=False)] = None,
     sku: Skus = None,
     alloy: Annotated[
         list[str] | None, typer.Option(help="Only this alloy (may be repeated).", show_default=False)
@@ -51,11 +52,59 @@ def reprice(
     force: Annotated[bool, typer.Option("--force", help="Overwrite that workbook.")] = False,
     json: Json = False,
     csv: Csv = False,
+    many: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="FILE|FOLDER", help="Very many variants in Parquet, in place of a folder.",
+                     show_default=False),
+    ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE|FOLDER", help="With --from: where the prices go; one file if it ends in .parquet.",
+                     show_default=False),
+    ] = None,
+    summary: Annotated[
+        bool, typer.Option("--summary", help="With --from: only what they come to; nothing is written.")
+    ] = False,
+    under: Annotated[float, typer.Option(metavar="MARGIN", help="With --from: count margins below this.")] = 0.0,
+    spot: Annotated[
+        list[str] | None,
+        typer.Option(metavar="METAL=PRICE", help="With --from: at this price, as it is quoted (may be repeated).",
+                     show_default=False),
+    ] = None,
+    workshop: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="With --from: the workshop's tables, if not workshop.parquet beside it.",
+                     show_default=False),
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="With --from: so many workers on this machine (troytag[cluster]).",
+                     show_default=False),
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", show_default=False,
+                     help="With --from: the workers of a Dask scheduler, as tls://host:8786. Whoever reaches it can "
+                     "run any program on its workers: only in a network that you trust, and with TLS."),
+    ] = None,
 ) -> None:  # fmt: skip
     """Tell which prices to hold, raise or lower, and why.
 
-    Against the edition of the prices in force.
+    Against the edition of the prices in force. With --from: of variants that
+    `troytag export FOLDER parquet` wrote, or that another program wrote so, as
+    many as there are; what is broken off is continued by the same command.
     """
+    from pricing.cli.commands.reprice_many import Asked, reprice_many
+    from pricing.errors import UsageFault
+
+    if many is not None:
+        _nothing_else(context)
+        reprice_many(Asked(many, to, summary, under, spot or (), workshop, workers, scheduler), force, json)
+        return
+    if folder is None:
+        raise UsageFault("Name the workshop folder, or very many variants in Parquet: --from FILE.")
+    if (to, workshop, workers, scheduler) != (None,) * 4 or summary or under or spot:
+        raise UsageFault("--to, --summary, --under, --spot, --workshop, --workers and --scheduler go with --from FILE.")
     from pricing.cli.screens import reprice as reprice_screens
     from pricing.cli.screens import reprice_records, screen
     from pricing.costing import asked_for, cost
@@ -109,6 +158,17 @@ def reprice(
         reprice_screens.what_next(folder, repricing, edition, publish)
     screen.tell(warnings)
     screen.advise(hints)
+
+
+def _nothing_else(context: typer.Context) -> None:
+    """Raise UsageFault for what is said beside --from and has no meaning there."""
+    from pricing.errors import UsageFault
+
+    taken = {"many", "to", "summary", "under", "spot", "workshop", "workers", "scheduler", "force", "json"}
+    for name, value in context.params.items():
+        if value and name not in taken:
+            said = "A folder" if name == "folder" else f"--{name.replace('_', '-')}"
+            raise UsageFault(f"{said} does not go with --from.")
 
 
 def _words(costing: Costing, texts: Iterable[str], word: Word) -> dict[Chosen, Word]:

@@ -13,15 +13,18 @@ import numpy as np
 from pricing.costing import Costing
 from pricing.editions.chain import Edition
 from pricing.errors import UsageFault
+from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import rerun
 from pricing.records import decimal_price
-from pricing.studies.repricing.deciding import PRICE_NOISE, REASONS, Decision, Grid, as_one_price, decide, terms_of
+from pricing.studies.repricing.deciding import PRICE_NOISE, REASONS, Grid, Terms, as_one_price, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]
 #: A variant, or a variant in one channel: (sku, alloy, channel or None).
 Chosen = tuple[str, str, str | None]
 Word = Literal["accept", "hold"]
 WORDS: tuple[Word, Word] = ("accept", "hold")
+#: All reasons that are told; places in it are those of `deciding` and some more.
+TOLD = (*REASONS, "keystone", "accepted", "kept", "new")
 #: Reasons with which largest_step may leave something owing.
 STEPPED = frozenset({"beyond", "below_least", "too_coarse"})
 
@@ -124,6 +127,86 @@ def restoring(costing: Costing, current: Edition, earlier: Edition) -> Repricing
     return _Looking(costing, current, {}).restored(earlier)
 
 
+@dataclass(frozen=True)
+class Looked:
+    """What a look at prices in force decides, by variant and channel.
+
+    `earned` is the margin of each now, `to` where it goes, `reason` a place in `TOLD`; `leader` is the place of the
+    channel that decides, -1 for its own; `off_ladder` are those that the maker's own word keeps below the ladder.
+    """
+
+    to: np.ndarray
+    reason: np.ndarray
+    earned: np.ndarray
+    leader: np.ndarray
+    off_ladder: np.ndarray
+
+
+def bound_as_one(computed: Computed, known: np.ndarray) -> np.ndarray:
+    """Which prices in force are one retail price."""
+    is_one = bool(computed["one_retail_price"]) and bool(computed["has_ladder"])
+    bound: np.ndarray = known & computed["is_on_ladder"].astype(bool) & is_one
+    return bound
+
+
+def margins_at(computed: Computed, prices: np.ndarray) -> np.ndarray:
+    """The margins that prices earn, by variant and channel."""
+    return rerun(computed, {"price": prices}, ["margin"])["margin"]
+
+
+#: What `look_again` reads of the figures, and runs afresh from a price or a rounded price.
+LOOKED_AT = (
+    "price", "margin", "one_retail_price", "has_ladder", "is_on_ladder", "is_fixed", "ending", "applies_below_stated",
+    "applies_below", "step_position", "step_size",
+)  # fmt: skip
+AFRESH = ("price", "is_lifted_by_keystone", "wholesale_ex_tax_price", "laddered_price")
+
+
+def look_again(
+    computed: Computed, known: np.ndarray, held: np.ndarray, days: np.ndarray, terms: Terms, said: np.ndarray | None
+) -> Looked:
+    """Decide each price by its channel's policy and the maker's words, and put it on the ladder.
+
+    All by variant and channel: which prices are `known` to be in force, what each is (`held`; what is asked where none
+    is), since how many `days`, and what the maker `said` of it (None, or a word of `WORDS` or None for each).
+    """
+    asked, bound = computed["price"], bound_as_one(computed, known)
+    earned = margins_at(computed, held)
+    decided = decide(
+        held=held,
+        asked=asked,
+        earned=earned,
+        would_earn=computed["margin"],
+        days=days,
+        fixed=computed["is_fixed"].astype(bool),
+        terms=terms,
+        grid=Grid.of(computed),
+    )
+    found, leader = as_one_price(decided, held, asked, bound, terms.stated)
+    nothing = np.zeros(known.shape, dtype=bool)
+    accepted, kept = (nothing if said is None else known & (said == word) for word in WORDS)
+    to = np.where(accepted, asked, np.where(kept, held, found.to))
+    again = rerun(computed, {"rounded_price": to}, AFRESH)
+    laddered = again["price"]
+    lifted = known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
+    to = np.where(lifted, laddered, to)
+    by_keystone = lifted & again["is_lifted_by_keystone"].astype(bool)
+    to_one_price = lifted & ~by_keystone
+    leader = np.where(by_keystone, again["wholesale_ex_tax_price"].argmax(axis=1)[:, None], leader)
+    highest = np.where(bound, again["laddered_price"], -math.inf).argmax(axis=1)[:, None]
+    reason = found.reason
+    others = ("one_price", to_one_price), ("keystone", by_keystone), ("accepted", accepted), ("kept", kept)
+    for other, mask in (*others, ("new", ~known)):
+        reason = np.where(mask, TOLD.index(other), reason)
+    return Looked(
+        to,
+        reason,
+        earned,
+        np.where(to_one_price, highest, np.where(accepted | kept, -1, leader)),
+        known & (laddered > to + PRICE_NOISE),
+    )
+
+
 class _Looking:
     """One look at all prices; arrays are by variant and channel."""
 
@@ -139,35 +222,23 @@ class _Looking:
         self.asked = self.computed["price"]
         published = self._each(lambda name: self.in_force[name].price if name in self.in_force else math.nan, float)
         self.held = np.where(self.known, published, self.asked)
-        is_one = bool(self.computed["one_retail_price"]) and bool(self.computed["has_ladder"])
-        self.bound = self.known & self.computed["is_on_ladder"].astype(bool) & is_one
+        self.bound = bound_as_one(self.computed, self.known)
 
     def _each(self, tell: Callable[[tuple[str, str, str]], object], kind: type) -> np.ndarray:
         """What is told of each variant in each channel."""
         return np.array([[tell(name) for name in row] for row in self.names], dtype=kind).reshape(self.sold.shape)
 
     def repricing(self) -> Repricing:
-        earned = self._margin(self.held)
-        found, leader = self._decided(earned)
+        today, stated = self.costing.asked.as_of, self.costing.folder.stated
+        days = self._each(
+            lambda name: (today - self.in_force[name].set_on).days if name in self.in_force else math.inf, float
+        )
+        terms = terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels)
         said = self._one_word(self._each(self._word, object))
-        accepted, kept = (self.known & (said == word) for word in WORDS)
-        to = np.where(accepted, self.asked, np.where(kept, self.held, found.to))
-        wanted = ["price", "is_lifted_by_keystone", "wholesale_ex_tax_price", "laddered_price"]
-        again = rerun(self.computed, {"rounded_price": to}, wanted)
-        laddered = again["price"]
-        lifted = self.known & ~accepted & ~kept & (laddered > to + PRICE_NOISE)
-        to = np.where(lifted, laddered, to)
-        self.off_ladder = self.known & (laddered > to + PRICE_NOISE)
-        by_keystone = lifted & again["is_lifted_by_keystone"].astype(bool)
-        to_one_price = lifted & ~by_keystone
-        leader = np.where(by_keystone, again["wholesale_ex_tax_price"].argmax(axis=1)[:, None], leader)
-        highest = np.where(self.bound, again["laddered_price"], -math.inf).argmax(axis=1)[:, None]
-        self.leader = np.where(to_one_price, highest, np.where(accepted | kept, -1, leader))
-        reasons = np.array(REASONS, dtype=object)[found.reason]
-        others = ("one_price", to_one_price), ("keystone", by_keystone), ("accepted", accepted), ("kept", kept)
-        for other, mask in (*others, ("new", ~self.known)):
-            reasons = np.where(mask, other, reasons)
-        margins = {"earns": earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
+        looked = look_again(self.computed, self.known, self.held, days, terms, said)
+        self.leader, self.off_ladder, to = looked.leader, looked.off_ladder, looked.to
+        reasons = np.array(TOLD, dtype=object)[looked.reason]
+        margins = {"earns": looked.earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
         rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
         still = {(row.sku, row.alloy, row.channel) for row in rows}
         rows += [
@@ -199,7 +270,7 @@ class _Looking:
         return Repricing(self.costing, self.edition, tuple(rows), np.where(known, to, self.asked), earlier.number)
 
     def _margin(self, prices: np.ndarray) -> np.ndarray:
-        return rerun(self.computed, {"price": prices}, ["margin"])["margin"]
+        return margins_at(self.computed, prices)
 
     def _word(self, name: tuple[str, str, str]) -> Word | None:
         return self.words.get(name) or self.words.get((name[0], name[1], None))
@@ -211,23 +282,6 @@ class _Looking:
             if len(words) == 1:
                 said[row, bound] = words.pop()
         return said
-
-    def _decided(self, earned: np.ndarray) -> tuple[Decision, np.ndarray]:
-        today, stated = self.costing.asked.as_of, self.costing.folder.stated
-        terms = terms_of(stated.channels[channel.name] for channel in self.computed.resolved.channels)
-        found = decide(
-            held=self.held,
-            asked=self.asked,
-            earned=earned,
-            would_earn=self.computed["margin"],
-            days=self._each(
-                lambda name: (today - self.in_force[name].set_on).days if name in self.in_force else math.inf, float
-            ),
-            fixed=self.computed["is_fixed"].astype(bool),
-            terms=terms,
-            grid=Grid.of(self.computed),
-        )
-        return as_one_price(found, self.held, self.asked, self.bound, terms.stated)
 
     def _row(
         self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]

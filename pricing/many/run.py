@@ -1,0 +1,235 @@
+"""Prices all variants of a file, part by part: what a kill leaves is continued, and the result stands whole or not.
+
+Parts lie in a folder beside the result, each put there whole and saying by a hash what it was made of: the bytes of
+its row groups, the workshop's file, the prices of metal, the formulas, and whether they ran compiled. A part that was
+made of anything else is never taken. When all are there they become the one file, or the folder, that was asked for.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from pricing.errors import TroytagError, UsageFault
+from pricing.many.files import told_as_faults
+from pricing.many.stream import (
+    MADE_OF,
+    VARIANTS,
+    Ready,
+    digest_of,
+    schema,
+    summarise,
+    summary_of,
+    write_part,
+)
+from pricing.many.summary import Summary, together
+from pricing.many.variants import Span
+from pricing.safe_files import only_writer, placed, put_over, sweep, sync_folder, unfinished, write_whole
+
+JOURNAL = "journal.json"
+#: Told how many rows are done, of how many.
+Progress = Callable[[int, int], None]
+#: Does some spans, wherever, and gives for each, in order, the content of its part (none where only the summary is
+#: asked for) with what it comes to.
+Doing = Callable[[Ready, list[Span], bool], Iterable[tuple[bytes | None, Summary]]]
+
+
+@dataclass(frozen=True)
+class Done:
+    """What came of a run: what the prices come to, and how many parts of how many stood already."""
+
+    summary: Summary
+    parts: int
+    continued: int
+
+
+def summarised(made: Ready, tell: Progress, doing: Doing | None = None) -> Done:
+    """What all prices come to, nothing written."""
+    found, rows = [], 0
+    spans = list(made.spans)
+    results = (summarise(made, span) for span in spans) if doing is None else (
+        summary for _, summary in doing(made, spans, False)
+    )  # fmt: skip
+    for span, summary in zip(spans, results, strict=True):
+        found.append(summary)
+        rows += span.rows
+        tell(rows, made.source.many)
+    return Done(together(found, len(made.channels)), len(spans), 0)
+
+
+def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing | None = None) -> Done:
+    """Write all prices to a Parquet file, or where the target has another ending to a folder of such.
+
+    Raises UsageFault where it stands already, or where a run with other inputs was begun there; Faults for what is
+    wrong with the variants. What was done by then is kept.
+    """
+    check_target(target, force)
+    work = folder_of(target)
+    with suppress(FileExistsError):
+        work.mkdir()
+    with only_writer(work):
+        if not work.is_dir():  # the one that wrote here before has ended
+            raise UsageFault(f"{target} has come into being meanwhile. Overwrite it with --force.")
+        _begin(made, work, force)
+        done = _parts(made, work, tell, doing)
+        paths = [work / _name(place) for place in range(len(made.spans))]
+        if target.suffix == ".parquet":
+            _join(paths, target, force)
+            shutil.rmtree(work)
+        else:
+            _move(work, target, force)
+    return done
+
+
+def check_target(target: Path, force: bool) -> None:
+    """Raise UsageFault where something would be overwritten unasked, or where there is no folder to put it into."""
+    is_file = target.suffix == ".parquet"
+    if target.exists() and target.is_dir() == is_file:
+        kind = "a folder, and a file" if is_file else "a file, and a folder"
+        raise UsageFault(f"{target} is {kind} is to be written. Name another with --to.")
+    if target.exists() and not force:
+        raise UsageFault(f"{target} stands already. Name another with --to, or overwrite it with --force.")
+    if not is_file and target.is_dir() and any(not _is_part(each.name) for each in target.iterdir()):
+        raise UsageFault(f"{target} holds other files, too, and is not overwritten. Name another with --to.")
+    if not target.absolute().parent.is_dir():
+        raise UsageFault(f"{target.parent} is no folder. Make it, or name another with --to.")
+
+
+def folder_of(target: Path) -> Path:
+    """Where the parts of a run lie until all are there."""
+    return target.absolute().with_name(f".{target.name}.unfinished-run")
+
+
+def begun(target: Path) -> int:
+    """How many parts of an earlier run lie there."""
+    work = folder_of(target)
+    return sum(_is_part(each.name) for each in work.iterdir()) if work.is_dir() else 0
+
+
+def _begin(made: Ready, work: Path, force: bool) -> None:
+    """Write down what the run is of. Raises UsageFault where one of other inputs was begun."""
+    journal = work / JOURNAL
+    said = {"troytag": "a run of prices that was not finished", "of": made.key, "parts": len(made.spans)}
+    if journal.is_file():
+        try:
+            held = json.loads(journal.read_text(encoding="utf-8")[: 2**16])
+            same = held.get("of") == made.key
+        except (ValueError, AttributeError, RecursionError):
+            same = False
+        if same:
+            return
+        if not force:
+            raise UsageFault(
+                f"{work} holds a run that was begun with other variants, metal prices, formulas or another compiler, "
+                "and is not continued with these. Begin anew with --force."
+            )
+    for entry in work.iterdir():
+        if _is_part(entry.name):
+            entry.unlink()
+    write_whole(journal, json.dumps(said, indent=1).encode())
+
+
+def _name(place: int) -> str:
+    return f"part-{place:06d}.parquet"
+
+
+def _is_part(name: str) -> bool:
+    return name.startswith("part-") and name.endswith(".parquet") and name[5:-8].isdecimal()
+
+
+def _parts(made: Ready, work: Path, tell: Progress, doing: Doing | None) -> Done:
+    """Do what is not done yet."""
+    sweep(work)
+    found: dict[int, Summary] = {}
+    for place, span in enumerate(made.spans):
+        summary = _held(made, span, work / _name(place))
+        if summary is not None:
+            found[place] = summary
+    continued = len(found)
+    rows = sum(made.spans[place].rows for place in found)
+    tell(rows, made.source.many)
+    lacking = [place for place in range(len(made.spans)) if place not in found]
+    spans = [made.spans[place] for place in lacking]
+    results = _written(made, work, lacking) if doing is None else _put(work, lacking, doing(made, spans, True))
+    for place, summary in zip(lacking, results, strict=True):
+        found[place] = summary
+        rows += made.spans[place].rows
+        tell(rows, made.source.many)
+    inorder = [found[place] for place in range(len(made.spans))]
+    return Done(together(inorder, len(made.channels)), len(made.spans), continued)
+
+
+def _written(made: Ready, work: Path, lacking: list[int]) -> Iterator[Summary]:
+    for place in lacking:
+        target = work / _name(place)
+        with unfinished(target) as beside:
+            summary = write_part(made, made.spans[place], beside)
+            put_over(beside, target)
+        yield summary
+
+
+def _put(work: Path, lacking: list[int], results: Iterable[tuple[bytes | None, Summary]]) -> Iterator[Summary]:
+    for place, (content, summary) in zip(lacking, results, strict=True):
+        write_whole(work / _name(place), content or b"")
+        yield summary
+
+
+def _held(made: Ready, span: Span, part: Path) -> Summary | None:
+    """What a part comes to that was made of just this; None for any other, which is made again."""
+    if not part.is_file():
+        return None
+    try:
+        with pq.ParquetFile(part) as file:
+            said = {key.decode(): value.decode() for key, value in (file.metadata.metadata or {}).items()}
+            if said.get(MADE_OF) != digest_of(made, span):
+                return None
+            many = [int(each) for each in said[VARIANTS].split(",") if each]
+            found = []
+            for group, variants in zip(range(file.num_row_groups), many, strict=True):
+                table = file.read_row_group(group, use_threads=False).cast(schema())
+                found.append(summary_of(_placed_again(table, made), variants, made))
+    except (pa.ArrowException, OSError, ValueError, KeyError):
+        return None
+    return together(found, len(made.channels))
+
+
+def _placed_again(table: pa.Table, made: Ready) -> pa.Table:
+    """A table whose words stand at their own places again: a file keeps only those that occur."""
+    from pricing.many.pricing_batch import VERDICTS, WHYS
+
+    for name, words in (("channel", made.channels), ("verdict", VERDICTS), ("reason", WHYS)):
+        held = table.column(name).combine_chunks()
+        held = held.chunk(0) if isinstance(held, pa.ChunkedArray) else held
+        places = pa.array([words.index(word) for word in held.dictionary.to_pylist()], pa.int32())
+        placed_again = pa.DictionaryArray.from_arrays(places.take(held.indices), pa.array(words, pa.string()))
+        table = table.set_column(table.schema.get_field_index(name), name, placed_again)
+    return table
+
+
+def _join(paths: list[Path], target: Path, force: bool) -> None:
+    """Make one file of the parts."""
+    with placed(target, force) as beside, pq.ParquetWriter(beside, schema(), compression="snappy") as writer:
+        for path in paths:
+            with told_as_faults(path.name, ""), pq.ParquetFile(path) as file:
+                for group in range(file.num_row_groups):
+                    writer.write_table(file.read_row_group(group, use_threads=False).cast(schema()))
+
+
+def _move(work: Path, target: Path, force: bool) -> None:
+    """Make the folder of parts the one that was asked for."""
+    (work / JOURNAL).unlink(missing_ok=True)
+    if target.is_dir() and force:
+        shutil.rmtree(target)
+    try:
+        os.rename(work, target)
+    except OSError as fault:
+        raise TroytagError(f"{target} cannot be written ({fault.strerror or fault}).") from None
+    sync_folder(target.absolute().parent)

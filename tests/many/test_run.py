@@ -1,0 +1,210 @@
+"""A run over many row groups: continued after a kill, never torn, never against other inputs; and what it comes to."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pyarrow.parquet as pq
+import pytest
+
+from pricing.errors import UsageFault
+from pricing.formulas import kernel as kernels
+from pricing.formulas.kernel.library import NotCompiled, compiler
+from pricing.many import pricing_batch, stream, variants
+from pricing.many.run import folder_of, priced, summarised
+from pricing.many.stream import Job, ready, tables
+from pricing.many.summary import records
+from tests.many_files import grown
+
+ROWS, GROUP = 600, 100
+
+
+class Killed(Exception):
+    """What ends a run here in place of a kill."""
+
+
+@pytest.fixture(scope="module")
+def large(exported, tmp_path_factory):
+    """Six row groups, a part each."""
+    return grown(exported.folder, tmp_path_factory.mktemp("large"), ROWS, GROUP)
+
+
+@pytest.fixture
+def made(large, monkeypatch):
+    return made_of(large, monkeypatch)
+
+
+def made_of(path, monkeypatch, **said):
+    monkeypatch.setattr(stream, "PART_PRICES", 5 * GROUP)
+    ready.cache_clear()
+    return ready(Job(str(path), None, **said))
+
+
+def silent(done, of):
+    pass
+
+
+def killed_after(parts):
+    """Tells how far a run is, until it is killed."""
+    told = []
+
+    def tell(done, of):
+        told.append(done)
+        if len(told) > parts:
+            raise Killed
+
+    return tell
+
+
+def test_what_a_kill_leaves_is_continued_to_the_same_file(made, tmp_path):
+    whole, again = tmp_path / "whole.parquet", tmp_path / "again.parquet"
+    done = priced(made, whole, False, silent)
+    assert (done.parts, done.continued, done.summary.variants) == (6, 0, ROWS)
+    with pytest.raises(Killed):
+        priced(made, again, False, killed_after(3))
+    assert not again.exists() and len(list(folder_of(again).glob("part-*"))) == 3
+    (folder_of(again) / "part-000001.parquet").write_bytes(b"torn")  # a part that is not whole is made again
+    told = []
+    continued = priced(made, again, False, lambda done, of: told.append((done, of)))
+    assert continued.continued == 2 and told[0] == (2 * GROUP, ROWS) and told[-1] == (ROWS, ROWS)
+    assert again.read_bytes() == whole.read_bytes()
+    assert records(continued.summary, made.channels, 0.0) == records(done.summary, made.channels, 0.0)
+    assert not folder_of(again).exists() and sorted(each.name for each in tmp_path.iterdir()) == [
+        "again.parquet", "whole.parquet",
+    ]  # fmt: skip
+
+
+def test_a_run_is_not_continued_with_other_inputs(large, made, tmp_path, monkeypatch):
+    target = tmp_path / "prices.parquet"
+    with pytest.raises(Killed):
+        priced(made, target, False, killed_after(2))
+    other = made_of(large, monkeypatch, spot=(("Ag", 50.0),))
+    with pytest.raises(UsageFault, match=r"holds a run that was begun with other variants, metal prices"):
+        priced(other, target, False, silent)
+    assert not target.exists() and len(list(folder_of(target).glob("part-*"))) == 2
+    assert priced(other, target, True, silent).continued == 0
+
+
+def test_a_part_of_bytes_that_changed_is_made_again(exported, tmp_path, monkeypatch):
+    """The same length and footer, other bytes within: only the hash of the row group tells."""
+    path = grown(exported.folder, tmp_path / "in", 200, GROUP)
+    target = tmp_path / "prices"
+    with pytest.raises(Killed):
+        priced(made_of(path, monkeypatch), target, False, killed_after(1))
+    held = bytearray(path.read_bytes())
+    held[10] ^= 1  # in a page of the first row group
+    path.write_bytes(held)
+    found = made_of(path, monkeypatch)
+    said = pq.read_metadata(folder_of(target) / "part-000000.parquet").metadata
+    assert stream.digest_of(found, found.spans[0]) != said[stream.MADE_OF.encode()].decode()
+
+
+def test_to_a_folder_goes_a_file_a_part(made, tmp_path):
+    one, many = tmp_path / "prices.parquet", tmp_path / "prices"
+    priced(made, one, False, silent)
+    priced(made, many, False, silent)
+    assert sorted(each.name for each in many.iterdir()) == [f"part-{place:06d}.parquet" for place in range(6)]
+    assert pq.read_table(many).to_pylist() == pq.read_table(one).to_pylist()
+    with pytest.raises(UsageFault, match="stands already"):
+        priced(made, many, False, silent)
+    (many / "letter.txt").write_text("mine")
+    with pytest.raises(UsageFault, match="holds other files, too"):
+        priced(made, many, True, silent)
+
+
+def test_the_summary_is_that_of_the_prices(made):
+    """Means and counts against the rows themselves; tenths within the 1/1024 that a bin is wide."""
+    rows = [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
+    found = {each["channel"]: each for each in records(summarised(made, silent).summary, made.channels, 0.0)}
+    for channel in made.channels:
+        own = [row for row in rows if row["channel"] == channel]
+        assert found[channel]["prices"] == len(own)
+        costs, margins = (np.array([row[name] for row in own]) for name in ("unit_cost", "margin_asked"))
+        assert found[channel]["unit_cost"]["mean"] == pytest.approx(costs.mean(), rel=1e-12)
+        assert found[channel]["margin_asked"]["mean"] == pytest.approx(margins.mean(), rel=1e-12)
+        for tenth, share in (("p10", 0.1), ("p50", 0.5), ("p90", 0.9)):
+            lower = np.quantile(costs, share, method="lower")
+            assert found[channel]["unit_cost"][tenth] == pytest.approx(lower, rel=1 / 1000)
+
+
+def test_counts_of_a_margin_are_those_of_the_prices(large, monkeypatch):
+    found = made_of(large, monkeypatch, under=0.3)
+    rows = [row for span in found.spans for table, _ in tables(found, span) for row in table.to_pylist()]
+    told = {each["channel"]: each["under"] for each in records(summarised(found, silent).summary, found.channels, 0.3)}
+    for channel in found.channels:
+        now = [row["margin_now"] if row["margin_now"] is not None else row["margin_asked"] for row in rows
+               if row["channel"] == channel]  # fmt: skip
+        assert told[channel] == {"margin": 0.3, "prices": sum(margin < 0.3 for margin in now)}
+
+
+def test_how_a_file_is_cut_into_batches_changes_no_figure(large, made, monkeypatch):
+    whole = [table.to_pylist() for span in made.spans for table, _ in tables(made, span)]
+    monkeypatch.setattr(variants, "BATCH_ROWS", 256)
+    monkeypatch.setattr(variants, "rows_of_a_batch", lambda widths, workshop: 60)
+    again = [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
+    assert again == [row for rows in whole for row in rows]
+
+
+@pytest.mark.slow
+def test_compiled_a_batch_divided_by_its_steps_comes_to_the_same(exported, tmp_path, monkeypatch):
+    """Together and apart, to the last bit; and within rounding of numpy."""
+    if compiler() is None:
+        pytest.skip("no compiler")
+    without = tmp_path / "without"
+    path = grown(exported.folder, without, 300, 300)
+    table = pq.read_table(path).drop_columns(["price_in_force", "price_set_on"])
+    pq.write_table(table, path)
+    by_numpy = [row for table, _ in tables(*_one(path, monkeypatch)) for row in table.to_pylist()]
+    monkeypatch.setattr(kernels, "COMPILED_FROM", 1)
+    found = []
+    for worth in (10**9, 2):
+        monkeypatch.setattr(pricing_batch, "WORTH_A_RUN", worth)
+        try:
+            made, span = _one(path, monkeypatch)
+        except NotCompiled as fault:
+            pytest.skip(str(fault))
+        assert made.compiled
+        found.append([row for table, _ in tables(made, span) for row in table.to_pylist()])
+    assert found[0] == found[1]
+    for one, other in zip(found[0], by_numpy, strict=True):
+        assert one["unit_cost"] == pytest.approx(other["unit_cost"], rel=1e-12)
+
+
+def _one(path, monkeypatch):
+    made = made_of(path, monkeypatch)
+    (span,) = made.spans
+    return made, span
+
+
+def test_the_commands(exported, troytag, tmp_path):
+    folder, prices = exported.folder.parent / "workshop", tmp_path / "prices.parquet"
+    files = tmp_path / "files"
+    assert troytag("export", folder, "parquet", "--to", files, "--as-of", "2026-11-20").code == 0
+    ran = troytag("reprice", "--from", files / "variants.parquet", "--to", prices, "--json")
+    said = json.loads(ran.out)
+    assert ran.code == 0 and said["variants"] == 40 and said["prices"] == pq.read_metadata(prices).num_rows
+    assert sum(each["verdicts"]["hold"] for each in said["channels"]) > 0
+    again = troytag("reprice", "--from", files / "variants.parquet", "--to", prices)
+    assert again.code == 2 and "stands already" in again.err
+    summary = troytag("reprice", "--from", files, "--summary", "--spot", "Ag=60", "--under", "0.2")
+    assert summary.code == 0 and "under 20 %" in summary.out and "40 variants, 117 prices" in summary.out
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ((), "Name the workshop folder, or very many variants in Parquet: --from FILE."),
+        (("--from", "FILE"), "Say where the prices go, --to FILE, or ask for --summary alone."),
+        (("--from", "FILE", "--summary", "--publish"), "--publish does not go with --from."),
+        (("sample", "--from", "FILE", "--summary"), "A folder does not go with --from."),
+        (("--from", "FILE", "--summary", "--spot", "silver"), "--spot silver: write METAL=PRICE, as Ag=31.20."),
+        (("--from", "FILE", "--summary", "--spot", "Xx=3"), "--spot Xx: there is no such metal."),
+        (("--from", "FILE", "--summary", "--workers", "0"), "--workers 0: at least one."),
+        (("sample", "--summary"), "go with --from FILE."),
+    ],
+)  # fmt: skip
+def test_words_that_are_off(words, told, exported, troytag):
+    named = [str(exported.folder / "variants.parquet") if word == "FILE" else word for word in words]
+    ran = troytag("reprice", *named)
+    assert ran.code == 2 and told in " ".join(ran.err.split())
