@@ -19,6 +19,7 @@ from pricing.formulas.kernel import library as libraries
 from pricing.formulas.kernel.plan import plan
 from pricing.formulas.tables import TABLES, of_variants
 from pricing.formulas.worlds import Landing, Worlds, under_prices
+from pricing.remembered import keep
 from pricing.studies.prices_out import at_prices
 from pricing.words import (
     both,
@@ -82,9 +83,9 @@ def test_a_whole_run_is_what_numpy_gives(computed, compiles_all, monkeypatch):
         assert_same(asked.values[name], column, name)
 
 
-@pytest.mark.parametrize("times", [1, 3])
+@pytest.mark.parametrize("times", [1, 4])
 def test_lanes_left_over_and_several_threads_change_nothing(computed, kernel, times, monkeypatch):
-    """Blocks are of 32: sixteen rows fill none, three times as many one and a half."""
+    """Blocks are of 64: 35 rows fill none; of four times as many each thread has one, the second 12 rows more."""
     monkeypatch.setattr("pricing.formulas.kernel.run._processors", lambda: 2)
     monkeypatch.setattr("pricing.formulas.kernel.run.ROWS_A_THREAD", 1)
     columns, varied = computed.columns, set(kernel.plan.wanted)
@@ -106,7 +107,7 @@ def test_lanes_left_over_and_several_threads_change_nothing(computed, kernel, ti
 # ---- worlds
 
 
-@pytest.mark.parametrize("worlds", [3, 37])
+@pytest.mark.parametrize("worlds", [3, 69])
 def test_worlds_of_doubt_are_what_numpy_gives(computed, monkeypatch, compiles_all, quickly, worlds):
     """Too few for the lanes, and more than a block."""
     steps = np.nonzero(computed.values["good"] < 1)
@@ -128,8 +129,8 @@ def test_worlds_of_doubt_are_what_numpy_gives(computed, monkeypatch, compiles_al
 
 
 def test_worlds_of_metal_are_what_numpy_gives(computed, monkeypatch, compiles_all, quickly):
-    times = np.random.default_rng(7).uniform(0.3, 3, (33, len(computed["quote_price"])))
-    rates = np.tile(computed["exchange_rate"], (33, 1))
+    times = np.random.default_rng(7).uniform(0.3, 3, (65, len(computed["quote_price"])))
+    rates = np.tile(computed["exchange_rate"], (65, 1))
     asked = (computed, computed["quote_price"] * times, rates, ["unit_cost", "labour_cost"])
     by_kernel = under_prices(*asked)
     monkeypatch.setattr(kernels, "COMPILED_FROM", 10**12)
@@ -276,6 +277,27 @@ def test_what_somebody_else_may_have_put_there_is_not_loaded(kept, compilations,
     forge(kept, file)
     assert answer() == 42
     assert len(compilations) == 2
+
+
+def whole_but_no_library(file):
+    keep("kernels", file.name, b"no library at all")
+
+
+def of_another_source(file):
+    """Whole and loadable, but what was kept under another name."""
+    libraries.library("double answer(void) { return 43; }", ("-shared", "-fPIC"))
+    (other,) = (each for each in file.parent.iterdir() if each != file)
+    file.write_bytes(other.read_bytes())
+
+
+@pytest.mark.parametrize("make", [whole_but_no_library, of_another_source])
+def test_what_is_kept_but_is_not_it_is_compiled_again(kept, compilations, make):
+    answer()
+    (file,) = kept.iterdir()
+    make(file)
+    before = len(compilations)
+    assert [answer(), answer()] == [42, 42]
+    assert len(compilations) == before + 1
 
 
 def test_without_a_compiler_numpy_does_it(computed, monkeypatch, kept):

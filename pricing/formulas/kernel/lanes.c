@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #if defined(__clang__)
 #define SIDE_BY_SIDE _Pragma("clang loop vectorize(assume_safety)")
@@ -24,23 +25,41 @@ static inline double cube_(double amount) { return amount * amount * amount; }
 static inline double ratio_(double part, double whole) { return where_(fabs(whole) > NO_WHOLE, part / whole, NAN); }
 
 enum { NUMBER, SWITCH, PLACE };           /* what stands in a column: double, one byte, int64 */
-enum { STILL, BY_OUTER, BY_LANE };        /* how often a tile is filled, and a nest gone through: once, or for each */
+/* How often a tile is filled, and a nest gone through: once, or for each. What lies as a tile does is read in place. */
+enum { STILL, BY_OUTER, BY_LANE, AS_IT_LIES };
 
 /* One column given from outside, in steps of its elements; `key` leads from a row to one of `rows` rows, below 0 from
-   the end. */
+   the end. `tile` is its place in `at`. */
 struct given {
   const void *from;
   const int64_t *key;
-  int64_t kind, fills, at, places;
+  int64_t kind, fills, tile, places;
   int64_t by_outer, by_lane, key_by_outer, key_by_lane, rows, by_row;
 };
 struct result {
   double *to;
-  int64_t at, places, by_outer, by_lane;
+  int64_t goes, tile, places, by_outer, by_lane;
 };
 
 /* All nests that go through as often as `now` says, or more often; of the others the tiles hold what they held. */
 static void block(const int64_t *n, const int64_t *at, const int64_t *goes, double *s, int64_t now, int64_t parts);
+
+/* Four rows of four numbers, each turned into a lane, or four lanes into rows: `from` and `to` are so far apart. */
+typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
+#if defined(__clang__) || __GNUC__ >= 12
+#define MIXED(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
+#else
+typedef long long order __attribute__((vector_size(32)));
+#define MIXED(a, b, ...) __builtin_shuffle(a, b, (order){__VA_ARGS__})
+#endif
+static inline void turned(const double *from, int64_t by_from, double *to, int64_t by_to) {
+  const four a = *(const four *)from, b = *(const four *)(from + by_from);
+  const four c = *(const four *)(from + 2 * by_from), d = *(const four *)(from + 3 * by_from);
+  const four ab = MIXED(a, b, 0, 4, 2, 6), ba = MIXED(a, b, 1, 5, 3, 7);
+  const four cd = MIXED(c, d, 0, 4, 2, 6), dc = MIXED(c, d, 1, 5, 3, 7);
+  *(four *)to = MIXED(ab, cd, 0, 1, 4, 5), *(four *)(to + by_to) = MIXED(ba, dc, 0, 1, 4, 5);
+  *(four *)(to + 2 * by_to) = MIXED(ab, cd, 2, 3, 6, 7), *(four *)(to + 3 * by_to) = MIXED(ba, dc, 2, 3, 6, 7);
+}
 
 static inline double found(const struct given *g, int64_t i) {
   if (g->kind == NUMBER) return ((const double *)g->from)[i];
@@ -50,11 +69,10 @@ static inline double found(const struct given *g, int64_t i) {
 
 static inline int64_t row(const struct given *g, int64_t key) { return (key < 0 ? key + g->rows : key) * g->by_row; }
 
-static void fill(const struct given *g, double *s, int64_t outer, int64_t lane, int64_t lanes) {
-  double *tile = s + g->at;
+static void fill(const struct given *g, double *tile, int64_t outer, int64_t lane, int64_t lanes) {
   const int64_t start = outer * g->by_outer + lane * g->by_lane;
   const int64_t *key = g->key ? g->key + outer * g->key_by_outer + lane * g->key_by_lane : 0;
-  if (g->fills != BY_LANE) { /* all lanes have the same */
+  if (g->fills < BY_LANE) { /* all lanes have the same */
     for (int64_t p = 0; p < g->places; p++) {
       const double same = found(g, start + (key ? row(g, key[p]) : p));
       LANES tile[p * W + w] = same;
@@ -68,13 +86,18 @@ static void fill(const struct given *g, double *s, int64_t outer, int64_t lane, 
     }
     return;
   }
-  if (!key && lanes == W && g->by_lane == 1 && g->places == 1 && g->kind != PLACE) { /* as it lies */
-    if (g->kind == NUMBER) {
-      const double *from = (const double *)g->from + start;
-      LANES tile[w] = from[w];
-    } else {
-      const uint8_t *from = (const uint8_t *)g->from + start;
-      LANES tile[w] = from[w] != 0;
+  if (!key && lanes == W && g->by_lane == 1 && g->places == 1 && g->kind == SWITCH) {
+    const uint8_t *from = (const uint8_t *)g->from + start;
+    LANES tile[w] = from[w] != 0;
+    return;
+  }
+  if (!key && lanes == W && g->kind == NUMBER) {
+    const double *from = (const double *)g->from + start;
+    for (int64_t w = 0; w < W; w += 4, from += 4 * g->by_lane) {
+      int64_t p = 0;
+      for (; p + 4 <= g->places; p += 4) turned(from + p, g->by_lane, tile + p * W + w, W);
+      for (; p < g->places; p++)
+        for (int k = 0; k < 4; k++) tile[p * W + w + k] = from[k * g->by_lane + p];
     }
     return;
   }
@@ -101,27 +124,60 @@ static void fill(const struct given *g, double *s, int64_t outer, int64_t lane, 
   }
 }
 
-static void store(const struct result *r, const double *s, int64_t outer, int64_t lane, int64_t lanes) {
-  const double *tile = s + r->at;
+static void store(const struct result *r, const double *tile, int64_t outer, int64_t lane, int64_t lanes) {
   double *to = r->to + outer * r->by_outer + lane * r->by_lane;
   if (r->places == 1 && r->by_lane == 1) {
     for (int64_t w = 0; w < lanes; w++) to[w] = tile[w];
     return;
   }
-  for (int64_t w = 0; w < lanes; w++, to += r->by_lane)
+  int64_t w = 0;
+  for (; w + 4 <= lanes; w += 4, to += 4 * r->by_lane) {
+    int64_t p = 0;
+    for (; p + 4 <= r->places; p += 4) turned(tile + p * W + w, W, to + p, r->by_lane);
+    for (; p < r->places; p++)
+      for (int k = 0; k < 4; k++) to[k * r->by_lane + p] = tile[p * W + w + k];
+  }
+  for (; w < lanes; w++, to += r->by_lane)
     for (int64_t p = 0; p < r->places; p++) to[p] = tile[p * W + w];
 }
 
-/* Lanes `from` up to `to` of each outer; `parts` says whether what other variants have is there to be looked up. */
+/* Whether so many rows, one behind the other, are the same byte for byte: each is that before it. */
+int alike(const char *rows, int64_t many, int64_t bytes) {
+  return many < 2 || !memcmp(rows, rows + bytes, (many - 1) * bytes);
+}
+
+/* How far a place in memory is from the tiles. */
+static inline int64_t away(const double *place, const double *s) {
+  return ((intptr_t)place - (intptr_t)s) / (intptr_t)sizeof(double);
+}
+
+/* Lanes `from` up to `to` of each outer; `parts` says whether what other variants have is there to be looked up.
+   `tiles` says where each tile is from `s`; `at` has room for as many: there a whole block of what lies as a tile does
+   is read, and a result that is to lie so is written, without a copy. */
 void run(const struct given *given, int64_t givens, const struct result *results, int64_t stored, const int64_t *n,
-         const int64_t *at, const int64_t *goes, double *s, int64_t outers, int64_t from, int64_t to, int64_t parts) {
+         const int64_t *tiles, int64_t *at, const int64_t *goes, double *s, int64_t outers, int64_t from, int64_t to,
+         int64_t parts) {
   for (int64_t outer = 0; outer < outers; outer++)
     for (int64_t lane = from; lane < to; lane += W) {
       const int64_t lanes = to - lane < W ? to - lane : W;
       const int64_t now = lane > from ? BY_LANE : outer ? BY_OUTER : STILL;
-      for (int64_t i = 0; i < givens; i++)
-        if (given[i].fills >= now) fill(given + i, s, outer, lane, lanes);
+      for (int64_t i = 0; i < givens; i++) {
+        const struct given *g = given + i;
+        if (g->fills < now) continue;
+        at[g->tile] = tiles[g->tile];
+        if (g->fills == AS_IT_LIES && lanes == W)
+          at[g->tile] = away((const double *)g->from + outer * g->by_outer + lane, s);
+        else
+          fill(g, s + tiles[g->tile], outer, lane, lanes);
+      }
+      for (int64_t i = 0; i < stored; i++) {
+        const struct result *r = results + i;
+        const int lies = r->goes == AS_IT_LIES && lanes == W;
+        at[r->tile] = lies ? away(r->to + outer * r->by_outer + lane, s) : tiles[r->tile];
+      }
       block(n, at, goes, s, now, parts);
-      for (int64_t i = 0; i < stored; i++) store(results + i, s, outer, lane, lanes);
+      for (int64_t i = 0; i < stored; i++)
+        if (at[results[i].tile] == tiles[results[i].tile])
+          store(results + i, s + tiles[results[i].tile], outer, lane, lanes);
     }
 }

@@ -84,9 +84,11 @@ def library(source: str, flags: tuple[str, ...] | None = None) -> ctypes.CDLL:
     flags = FLAGS if flags is None else flags
     name = hashlib.sha256("\0".join((source, *flags, platform.machine(), _processor())).encode()).hexdigest()
     content = recalled("kernels", name, MOST_BYTES) if hasattr(os, "geteuid") else None
-    if content is None:
-        content = compiled(source, flags)
-        keep("kernels", name, content)
+    if content is not None:
+        with suppress(NotCompiled):  # whole, but of a system that was another then: it cannot be loaded any more
+            return _loaded(content)
+    content = compiled(source, flags)
+    keep("kernels", name, content)
     return _loaded(content)
 
 

@@ -15,7 +15,7 @@ from pricing.formulas.kernel.plan import FOLLOWED, Given, Node, Plan, plain
 from pricing.words import CONSTANTS, NO_WHOLE, REDUCING, RUNNING, check_vocabulary
 
 #: Lanes of a block: so many that a whole plan's tiles still lie in a core's second cache.
-LANES = 32
+LANES = 64
 BLOCK = (
     "static void block(const int64_t *n, const int64_t *at, const int64_t *goes, double *s, int64_t now, int64_t parts)"
 )

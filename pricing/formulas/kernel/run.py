@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
+from math import prod
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from pricing.formulas.tables import of_variants
 
 #: Rows from which another thread pays.
 ROWS_A_THREAD = 16_384
+#: Numbers of a cache line.
+LINE = 8
 
 
 class _Given(ctypes.Structure):
@@ -29,7 +32,7 @@ class _Given(ctypes.Structure):
         for name in (
             "kind",
             "fills",
-            "at",
+            "tile",
             "places",
             "by_outer",
             "by_lane",
@@ -44,11 +47,13 @@ class _Given(ctypes.Structure):
 class _Result(ctypes.Structure):
     """`struct result` of lanes.c."""
 
-    _fields_ = [("to", ctypes.c_void_p)] + [(name, ctypes.c_int64) for name in ("at", "places", "by_outer", "by_lane")]
+    _fields_ = [("to", ctypes.c_void_p)] + [
+        (name, ctypes.c_int64) for name in ("goes", "tile", "places", "by_outer", "by_lane")
+    ]
 
 
 NUMBER, SWITCH, PLACE = range(3)
-STILL, BY_OUTER, BY_LANE = range(3)
+STILL, BY_OUTER, BY_LANE, AS_IT_LIES = range(4)
 Keys = Mapping[tuple[str, str], np.ndarray]
 
 
@@ -57,12 +62,15 @@ class Kernel:
 
     def __init__(self, graph: Graph, wanted: Iterable[str]):
         self.graph, self.plan = graph, plan(graph, wanted)
-        self.function = library(source_of(self.plan)).run
+        loaded = library(source_of(self.plan))
+        self.function, self.alike = loaded.run, loaded.alike
         self.function.restype = None
         pointer, number = ctypes.c_void_p, ctypes.c_int64
         self.function.argtypes = [
-            pointer, number, pointer, number, pointer, pointer, pointer, pointer, number, number, number, number,
+            pointer, number, pointer, number, pointer, pointer, pointer, pointer, pointer, number, number, number,
+            number,
         ]  # fmt: skip
+        self.alike.argtypes = [pointer, number, number]
 
     def over_variants(
         self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int]
@@ -105,12 +113,12 @@ class _Run:
         self.variants = self.sizes["variant"]
         tiles = [*(each.axes for each in self.plan.given), *self.plan.tiled.values()]
         ends = np.cumsum([0, *(self.places(axes) * LANES for axes in tiles)], dtype=np.int64)
-        self.at, self.scratch = ends[:-1].copy(), int(ends[-1])
-        self.place = {key: int(ends[at]) for at, key in enumerate((*self.plan.given, *self.plan.tiled))}
+        self.tiles, self.scratch = ends[:-1].copy(), int(ends[-1])
+        self.place = {key: at for at, key in enumerate((*self.plan.given, *self.plan.tiled))}
         self.lying: list[np.ndarray] = []  # so that nothing goes away while it is used
 
     def places(self, axes: Iterable[str]) -> int:
-        return int(np.prod([self.sizes[axis] for axis in axes], dtype=np.int64))
+        return prod(self.sizes[axis] for axis in axes)
 
     def all(self) -> dict[str, np.ndarray]:
         """Every wanted quantity; first, where a piece is made of pieces, what the pieces have by themselves."""
@@ -128,37 +136,34 @@ class _Run:
             if self.places(each.axes):
                 columns.append(self.given(each))
                 fills[each] = columns[-1].fills
-        found, results = {}, []
-        for name in names:
-            axes = self.plan.tiled[name]
-            shape, places = [self.sizes[axis] for axis in axes], self.places(axes)
-            rows = [self.variants] if self.worlds is None else [self.variants, self.worlds]
-            array = np.empty([*rows, *shape])
+        made = self.goes(fills)
+        found, results, rows = {}, [], [self.variants] if self.worlds is None else [self.variants, self.worlds]
+        shapes = {name: (*rows, *(self.sizes[axis] for axis in self.plan.tiled[name])) for name in names}
+        for name, array in _together(shapes).items():
+            places = self.places(self.plan.tiled[name])
             if array.size:
-                by_outer = places * rows[-1]
-                results.append(_Result(array.ctypes.data, self.place[name], places, by_outer, places))
+                goes = AS_IT_LIES if made[name] == BY_LANE and places == 1 else made[name]
+                results.append(_Result(array.ctypes.data, goes, self.place[name], places, places * rows[-1], places))
             found[name] = array if self.worlds is None else array.swapaxes(0, 1)
         lanes, outers = (self.variants, 1) if self.worlds is None else (self.worlds, self.variants)
         self.go(
             (_Given * len(columns))(*columns),
             (_Result * len(results))(*results),
-            self.goes(fills),
+            np.array([made[nest[0].name] for nest in self.plan.nests], dtype=np.int64),
             outers,
             lanes,
             parts,
         )
         return found
 
-    def goes(self, fills: Mapping[Given, int]) -> np.ndarray:
-        """How often each nest goes through: as often as anything that it reads is another."""
+    def goes(self, fills: Mapping[Given, int]) -> dict[str, int]:
+        """How often each node is computed: with its nest as often as anything that this reads is another."""
         made: dict[str, int] = {}
-        often = []
         for nest in self.plan.nests:
             sources = [read.source for node in nest for read in node.reads.values()]
             read = [made.get(each, STILL) if isinstance(each, str) else fills.get(each, STILL) for each in sources]
-            often.append(max(read, default=STILL))
-            made |= {node.name: often[-1] for node in nest}
-        return np.array(often, dtype=np.int64)
+            made |= dict.fromkeys((node.name for node in nest), min(BY_LANE, max(read, default=STILL)))
+        return made
 
     def go(
         self,
@@ -176,11 +181,11 @@ class _Run:
         cuts = [blocks * each // threads * LANES for each in range(threads)] + [lanes]
 
         def go(thread: int) -> None:
-            scratch = np.empty(self.scratch + 8)
-            ready = scratch[(-scratch.ctypes.data // 8) % 8 :]  # so that the lanes of a place lie in whole cache lines
+            ready = _together({"tiles": (self.scratch,)})["tiles"]  # the lanes of a place lie in whole cache lines
+            at = self.tiles.copy()
             self.kernel.function(
-                columns, len(columns), results, len(results), sizes.ctypes.data, self.at.ctypes.data, goes.ctypes.data,
-                ready.ctypes.data, outers, cuts[thread], cuts[thread + 1], parts,
+                columns, len(columns), results, len(results), sizes.ctypes.data, self.tiles.ctypes.data,
+                at.ctypes.data, goes.ctypes.data, ready.ctypes.data, outers, cuts[thread], cuts[thread + 1], parts,
             )  # fmt: skip
 
         if threads == 1:
@@ -214,6 +219,8 @@ class _Run:
             column, by_outer, by_lane = self.lines(self.values[each.column], varied, places)
         kind = SWITCH if column.dtype == bool else NUMBER if column.dtype == float else PLACE
         fills = BY_LANE if by_lane or key_by_lane else BY_OUTER if by_outer or key_by_outer else STILL
+        if fills == BY_LANE and key is None and kind == NUMBER and by_lane == places == 1:
+            fills = AS_IT_LIES
         return _Given(
             column.ctypes.data, None if key is None else key.ctypes.data, kind, fills, self.place[each], places,
             by_outer, by_lane, key_by_outer, key_by_lane, rows, by_row,
@@ -222,11 +229,19 @@ class _Run:
     def lines(self, column: np.ndarray, varied: bool, places: int) -> tuple[np.ndarray, int, int]:
         """A column made ready, and how many of its elements are from outer to outer and from lane to lane."""
         if self.worlds is None:
-            alike = not varied or _is_alike(column)
+            alike = not varied or self.is_alike(column)
             return self.lie(column[:1] if varied and alike else column), 0, 0 if alike else places
         lying = self.lie(column, 1 + varied)
         steps = [step // lying.itemsize for step in lying.strides]
         return lying, steps[1] if varied else 0, steps[0] if len(lying) > 1 else 0
+
+    def is_alike(self, column: np.ndarray) -> bool:
+        """Whether all variants have the same, digit by digit; a row in the middle tells mostly that they have not."""
+        if not (column[len(column) // 2] == column[0]).all():
+            return False
+        if not column.flags.c_contiguous:
+            return bool((column == column[:1]).all())
+        return bool(self.kernel.alike(column.ctypes.data, len(column), column.nbytes // len(column)))
 
     def lie(self, column: np.ndarray, front: int = 0) -> np.ndarray:
         """A column of a kind that is read, the places of each row one after the other behind its first axes."""
@@ -239,9 +254,16 @@ class _Run:
         return column
 
 
-def _is_alike(column: np.ndarray) -> bool:
-    """Whether all variants have the same; a row in the middle tells mostly that they have not."""
-    return bool((column[len(column) // 2] == column[0]).all() and (column == column[:1]).all())
+def _together(shapes: Mapping[str, tuple[int, ...]]) -> dict[str, np.ndarray]:
+    """Arrays one behind the other, each from a whole cache line on: large memory is had in large pages."""
+    sizes = [-(-prod(shape) // LINE) * LINE for shape in shapes.values()]
+    every = np.empty(sum(sizes) + LINE)
+    at = (-every.ctypes.data // every.itemsize) % LINE
+    found = {}
+    for (name, shape), size in zip(shapes.items(), sizes, strict=True):
+        found[name] = every[at : at + prod(shape)].reshape(shape)
+        at += size
+    return found
 
 
 @lru_cache(maxsize=1)
