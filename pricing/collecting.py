@@ -12,6 +12,7 @@ def uncollected() -> Iterator[None]:
     """Nothing is searched for garbage meanwhile: a reading makes hundreds of thousands of objects and keeps them.
 
     Afterwards it is as it was before, also where readings overlap in several threads: the first to begin puts it back.
+    What was made counts as old then, and is not looked through at once.
     """
     was_on = gc.isenabled()
     gc.disable()
@@ -19,4 +20,6 @@ def uncollected() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            gc.freeze()
+            gc.unfreeze()
             gc.enable()

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any
 
 import numpy as np
 
@@ -45,12 +47,14 @@ def columns_of(resolved: Resolved) -> Columns:
 
     def read(table: str, rows: Sequence[Row], shape: np.ndarray | None) -> None:
         """Columns and keys of `rows` and one idle row, spread over `shape` (places of rows, -1 for idle)."""
-        for known in _inputs_of(table):
-            column = _column(known, rows)
+        known_inputs = _inputs_of(table)
+        names = [known.stated or known.name for known in known_inputs]
+        for known, held in zip(known_inputs, _held(names, rows), strict=True):
+            column = _column(known, held)
             inputs[known.name] = np.asarray(column if shape is None else column[shape])
         for key, target in TABLES[table].keys.items():
             known_places = places["channel" if target == "price" else target]
-            named = [known_places.get(getattr(row, key), -1) for row in rows]
+            named = [known_places.get(name, -1) for name in map(attrgetter(key), rows)]
             column = np.array([*named, -1], dtype=np.intp)
             keys[table, key] = column if shape is None else column[shape]
 
@@ -77,17 +81,23 @@ def _inputs_of(table: str) -> list[Input]:
     return [known for known in INPUTS.values() if known.table == table]
 
 
-def _column(known: Input, rows: Sequence[Row]) -> np.ndarray:
-    """One input of some rows, and its idle value at the end."""
+def _held(names: Sequence[str], rows: Sequence[Row]) -> list[tuple[Any, ...]]:
+    """What all rows hold under each of some names."""
+    if not rows or not names:
+        return [()] * len(names)
+    if len(names) == 1:
+        return [tuple(map(attrgetter(*names), rows))]
+    return list(zip(*map(attrgetter(*names), rows), strict=True))
+
+
+def _column(known: Input, held: Sequence[Any]) -> np.ndarray:
+    """One input as some rows hold it, and its idle value at the end."""
     kind = bool if known.is_switch else float
-    read: list[float]
     if known.stated:
-        read = [getattr(row, known.stated) is not None for row in rows]
-    elif known.optional:
-        read = [known.idle if (value := getattr(row, known.name)) is None else value for row in rows]
-    else:
-        read = [getattr(row, known.name) for row in rows]
-    return np.array([*read, known.idle], dtype=kind)
+        held = [value is not None for value in held]
+    elif known.optional and None in held:
+        held = [known.idle if value is None else value for value in held]
+    return np.array([*held, known.idle], dtype=kind)
 
 
 def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row], np.ndarray]:
@@ -95,21 +105,13 @@ def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row],
 
     The box is as wide as the longest list, and at least so wide.
     """
-    width = max((len(rows) for rows in nested), default=0)
-    width = max(width, least)
-    box = np.full((len(nested), width), -1, dtype=np.intp)
-    places: dict[int, int] = {}
-    unique: list[Row] = []
-    lists: dict[int, int] = {}  # products that do the same steps hold one and the same list
-    for index, rows in enumerate(nested):
-        first = lists.setdefault(id(rows), index)
-        if first != index:
-            box[index] = box[first]
-            continue
-        for position, row in enumerate(rows):
-            place = places.get(id(row))
-            if place is None:
-                place = places[id(row)] = len(unique)
-                unique.append(row)
-            box[index, position] = place
-    return unique, box
+    lists = {id(rows): rows for rows in nested}  # products that do the same steps hold one and the same list
+    unique = {id(row): row for rows in lists.values() for row in rows}
+    places = {known: place for place, known in enumerate(unique)}
+    width = max(least, *map(len, lists.values()), 0)
+    box = np.full((len(lists), width), -1, dtype=np.intp)
+    for index, rows in enumerate(lists.values()):
+        if rows:
+            box[index, : len(rows)] = [places[id(row)] for row in rows]
+    of_list = {known: index for index, known in enumerate(lists)}
+    return list(unique.values()), box[[of_list[id(rows)] for rows in nested]] if nested else box

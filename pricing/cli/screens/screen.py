@@ -275,10 +275,7 @@ def advise(hints: Sequence[str], most: int = 6) -> None:
 def print_json(document: Any) -> None:
     """One JSON document on stdout, numbers in full; signs that are not printed stand as JSON spells them."""
     if can_show_all(sys.stdout.encoding):
-        text = _json(document)
-        if not text.replace("\n", "").isprintable():
-            text = UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
-        print(text)
+        print(_json(document))
     else:
         print(json.dumps(document, indent=1, allow_nan=False))
 
@@ -290,7 +287,10 @@ def _json(document: Any) -> str:
     """
     from pydantic_core import to_json
 
-    text = to_json(document, indent=1, inf_nan_mode="constants").decode()
+    content = to_json(document, indent=1, inf_nan_mode="constants")
+    text = content.decode()
+    if any(begin in content for begin in UNPRINTED_BEGIN):
+        text = UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
     if ("NaN" in text or "Infinity" in text) and NOT_FINITE.search(text):
         raise ValueError("a number that is not finite is no JSON")
     text = POWER.sub(lambda found: f"e{found[1] or '+'}{found[2]:>02}", text)
@@ -306,6 +306,8 @@ NOT_FINITE = re.compile(r"(?m)(?:NaN|Infinity)(?=,?$)")
 
 #: What a JSON text may hold in its strings and a terminal should not see.
 UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+#: How each of these signs begins as bytes; a long text without any of them need not be searched.
+UNPRINTED_BEGIN = (b"\x7f", b"\xc2", b"\xe2\x80", b"\xe2\x81")
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
