@@ -25,7 +25,7 @@ BANDS = (0.0, 0.005, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10)
 INTERVALS = (1, 2, 7, 14, 28, 42, 56, 91, 182, 365)
 DAYS_PER_YEAR = 365.25
 #: So many stretches between two days on which something may change are counted at once.
-COUNTED_AT_ONCE = 128
+COUNTED_AT_ONCE = 32
 #: How far it is, is told after so many days.
 DAYS_TOLD = 256
 
@@ -63,7 +63,7 @@ def back_test(
     rows, before = 0, 0.0
     for done, computed, market in markets(costing, history, channels):
         rows += len(market.channels)
-        run = _Run(costing, computed, market, np.array(bands))
+        run = _Run(costing, computed, market, np.array(bands), len(intervals))
         for share in run.through([_Path(run, interval, totals[interval]) for interval in intervals]):
             progress(before + (done - before) * share)
         before = done
@@ -123,9 +123,9 @@ class _Totals:
 
 
 class _Run:
-    """All bands on one market; states have the axes (row, band)."""
+    """All bands on one market; states have the axes (row, band), those of up to `at_once` paths side by side."""
 
-    def __init__(self, costing: Costing, computed: Computed, market: Market, bands: np.ndarray):
+    def __init__(self, costing: Costing, computed: Computed, market: Market, bands: np.ndarray, at_once: int):
         self.market, self.bands = market, bands
         self.grid = Grid.of(computed, market.channels)
         self.selling = Selling(computed, market.variants, market.channels)
@@ -134,8 +134,9 @@ class _Run:
         own = terms_of(stated[channel.name] for channel in computed.resolved.channels)
         with np.errstate(all="ignore"):
             falls = np.where(own.stated & (own.keep_within > 0), own.falling / own.keep_within, 1.0)[market.channels]
-        self.keep = np.broadcast_to(bands, (len(market.channels), len(bands)))
-        self.fall = falls[:, None] * bands  # as much wider as the channel's own policy is
+        of_all = np.tile(bands, at_once)
+        self.keep = np.broadcast_to(of_all, (len(market.channels), len(of_all)))
+        self.fall = falls[:, None] * of_all  # as much wider as the channel's own policy is
         self.least = own.least_margin[market.channels][:, None]
         self.largest = own.largest_step[market.channels][:, None]
         self.begins = self.selling.at(np.repeat(market.asked[0][:, None], len(bands), axis=1))
@@ -160,16 +161,15 @@ class _Run:
     def _reviewed(self, paths: Sequence[_Path], event: int) -> list[State]:
         """The state of each path after a review; the same one where nothing moves."""
         before = [path.states[-1] for path in paths]
-        state, keep, fall = before[0], self.keep, self.fall
-        if len(paths) > 1:
-            state = _side_by_side(before)
-            keep, fall = (np.tile(each, (1, len(paths))) for each in (keep, fall))
+        state = _side_by_side(before) if len(paths) > 1 else before[0]
+        beside = len(paths) * len(self.bands)
+        keep, fall = self.keep[:, :beside], self.fall[:, :beside]
         market = self.market
         cost, asked = market.cost[event][:, None], market.asked[event][:, None]
         would = market.would_earn[event][:, None]
         earned = self._earned(state.receipts, state.sales, cost)
-        gap = np.where(asked > state.price, would - earned, earned - would)
-        band = np.where(asked > state.price, keep, fall)
+        raising, more = asked > state.price, would - earned
+        gap, band = np.where(raising, more, -more), np.where(raising, keep, fall)
         open_to_move = (np.abs(asked - state.price) > 1e-9) & ((gap > band) | (earned < self.least))
         if not open_to_move.any():
             return before
@@ -210,14 +210,16 @@ class _Run:
         """Add up some stretches of days of a path."""
         cost = self.market.cost[path.events[piece]][:, :, None]
         would = self.market.would_earn[path.events[piece]][:, :, None]
-        receipts = np.stack([state.receipts for state in path.states])[path.in_force[piece]]
-        sales = np.stack([state.sales for state in path.states])[path.in_force[piece]]
+        states = path.states_in(piece)
+        receipts = np.stack([state.receipts for state in states])
+        sales = np.stack([state.sales for state in states])
         earned = self._earned(receipts, sales, cost)
-        short = np.maximum(0.0, would - earned).sum(axis=1)
+        short = np.ones(len(self.least)) @ np.maximum(0.0, would - earned)
+        below = (earned < self.least - 1e-12).reshape(len(cost), -1)
         weights, months, totals = path.lengths[piece].astype(float), path.months[piece], path.totals
         np.add.at(totals.short, months, short * weights[:, None])
         np.add.at(totals.days, months, weights * len(self.market.channels))
-        totals.below += ((earned < self.least - 1e-12).sum(axis=1) * weights[:, None]).sum(axis=0)
+        totals.below += (weights @ below).reshape(earned.shape[1:]).sum(axis=0)
 
 
 class _Path:
@@ -255,6 +257,11 @@ class _Path:
             self.count(stretch)
         self.states.append(state)
         self.since = stretch
+
+    def states_in(self, piece: slice) -> list[State]:
+        """The state of each of some stretches, or one that is in force in all of them."""
+        places: list[int] = self.in_force[piece].tolist()
+        return [self.states[place] for place in (places if places[0] != places[-1] else places[:1])]
 
     def count(self, end: int) -> None:
         """Count the stretches up to this one, and forget what was in force then."""

@@ -16,7 +16,7 @@ from pricing.studies.metal_history.moves import History
 from pricing.what_if import only
 
 #: So many days × variants are computed at once: about a hundred bytes each in all that is kept of them.
-AT_ONCE = 400_000
+AT_ONCE = 1_000_000
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,12 @@ def test_the_charge_of_one_pour_and_of_a_good_set():
     charge = by_itself("one_pour_charge_g")(one_pour_g=castings, one_pour_sprue_g=sprues, melt_loss_in_force=0.2)
     assert (castings, sprues, charge) == pytest.approx((120.0, 80.0, 250.0), rel=1e-12)
     assert by_itself("one_pour_sprue_g")(one_pour_g=castings, flasks_per_set=0.0, **sprued) == 60  # no flask, no button
+    assert by_itself("one_pour_sprue_g")(one_pour_g=0.0, flasks_per_set=1.0, **sprued) == 0  # nothing hangs on a tree
+    assert by_itself("one_pour_sprue_g")(one_pour_g=0.4, flasks_per_set=1.0, **sprued) == pytest.approx(0.2 + 20)
     assert by_itself("one_pour_g")(as_cast_g=20.0, **{**own, "is_cut": True}) == 0
+    assert by_itself("one_pour_g")(as_cast_g=20.0, **{**own, "is_bought": True}) == 0
+    of_two_kinds = {**own, "step_poured_sets": [2.0, 6.0, 0.0]}
+    assert by_itself("one_pour_g")(as_cast_g=20.0, **of_two_kinds) == 160  # (2 + 6) × 20
     per_set = by_itself("sprue_g")(poured_g=25.0, flasks_per_set=1.25 / 6, **sprued)
     melted = by_itself("charge_g")(poured_g=25.0, sprue_g=per_set, melt_loss_in_force=0.2)
     assert melted == pytest.approx((25 + 12.5 + 20 * 1.25 / 6) / 0.8, rel=1e-12) == pytest.approx(charge * 1.25 / 6)
