@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from pricing.days import day as day
 from pricing.errors import UsageFault, no_folder
@@ -42,6 +43,21 @@ class FolderFirst(TyperGroup):
             folder = args[0] if Path(args[0]).is_dir() else "FOLDER"
             raise UsageFault(f"The folder comes first: {ctx.command_path} {folder} {verb} …")
         return super().resolve_command(ctx, args)
+
+
+class FigureLast(TyperCommand):
+    """A command whose last word is a figure: one below 0 is a figure too, and no option that there is not."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        takes = {name for each in self.params if not getattr(each, "is_flag", True) for name in each.opts}
+        below = [
+            place
+            for place, word in enumerate(args)
+            if re.match(r"-\.?\d", word) and "--" not in args and not (place and args[place - 1] in takes)
+        ]
+        if below:
+            args = [*(word for place, word in enumerate(args) if place not in below), "--", *(args[at] for at in below)]
+        return super().parse_args(ctx, args)
 
 
 def there(folder: Path) -> Path:

@@ -101,6 +101,8 @@ def test_the_price_of_a_metal_that_no_alloy_uses_yet_is_kept(troytag, shop, meta
         (("Ag", "38,40"), 'price: "38,40" is no number. Write it with a point: 38.40.'),
         (("Ag", "nan"), 'price: "nan" is no number. Write digits and a point only.'),
         (("Ag", "0"), "price: 0 is not above 0. State a number above 0."),
+        (("Ag", "-3"), "price: -3 is not above 0. State a number above 0."),
+        (("Ag", "--yes", "-.5", "--per", "ozt"), "price: -0.5 is not above 0. State a number above 0."),
         (
             ("Ag", "dear", "--per", "oz", "--currency", "usd"),
             'price: "dear" is no number. Write digits and a point only.\n'

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from pricing.cli.options import AsOf, Csv, Folder, FolderFirst, Json, day
+from pricing.cli.options import AsOf, Csv, FigureLast, Folder, FolderFirst, Json, day
 from pricing.errors import UsageFault
 
 app = typer.Typer(cls=FolderFirst, no_args_is_help=True, rich_markup_mode=None, subcommand_metavar="add|list|pull …")
@@ -20,7 +20,7 @@ def metal(context: typer.Context, folder: Folder) -> None:
         print(context.get_help())
 
 
-@app.command("add")
+@app.command("add", cls=FigureLast)
 def add(
     context: typer.Context,
     metal: Annotated[str, typer.Argument(help="Ag, Au, a supplier's grain, or a currency.", show_default=False)],

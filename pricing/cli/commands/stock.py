@@ -7,7 +7,20 @@ from typing import Annotated
 
 import typer
 
-from pricing.cli.options import Asked, AsOf, Csv, Edition, Folder, FolderFirst, Json, Skus, chosen, day, there
+from pricing.cli.options import (
+    Asked,
+    AsOf,
+    Csv,
+    Edition,
+    FigureLast,
+    Folder,
+    FolderFirst,
+    Json,
+    Skus,
+    chosen,
+    day,
+    there,
+)
 
 app = typer.Typer(
     cls=FolderFirst, rich_markup_mode=None, subcommand_metavar="[show | add … | list | margins | strike N]"
@@ -60,7 +73,7 @@ def show(context: typer.Context, as_of: AsOf = None, json: Json = False, csv: Cs
         screen.advise([ahead])
 
 
-@app.command("add")
+@app.command("add", cls=FigureLast)
 def add(
     context: typer.Context,
     what: Annotated[str, typer.Argument(help="bought, used, returned, swept, sold, counted.", show_default=False)],
