@@ -142,15 +142,28 @@ def metal_of(resolved: Resolved) -> str:
 
 def quoted_price(quote: Quote) -> str:
     """A price with the digits that people give it: rates to 0.0001, prices to 0.01, small ones to four figures."""
-    digits = 4 if quote.per == "unit" else 2
-    if quote.price < 1 and quote.per != "unit":
-        digits = 3 - math.floor(math.log10(quote.price))
-    return f"{quote.price:,.{digits}f}"
+    return _price_per(quote.price, quote.per)
+
+
+def _price_per(price: float, per: str) -> str:
+    digits = 4 if per == "unit" else 2
+    if 0 < price < 1 and per != "unit":
+        digits = 3 - math.floor(math.log10(price))
+    return f"{price:,.{digits}f}"
 
 
 def quoted_in(quote: Quote) -> str:
     """What a price is told in: `USD per ozt`, for an exchange rate `GBP`."""
-    return quote.currency if quote.per == "unit" else f"{quote.currency} per {quote.per}"
+    return _told_in(quote.currency, quote.per)
+
+
+def _told_in(currency: str, per: str) -> str:
+    return currency if per == "unit" else f"{currency} per {per}"
+
+
+def metal_at(metal: str, price: float, currency: str, per: str) -> str:
+    """A metal or a currency with its price: `Silver (Ag) 38.40 USD per ozt`, `USD 0.7900 GBP`."""
+    return f"{metal_named(metal)} {_price_per(price, per)} {_told_in(currency, per)}"
 
 
 def hours(amount: float | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pricing.model.workshop import Show
-from pricing.shown import NOTHING, Shown, apart, apart_said
+from pricing.shown import NOTHING, Shown, apart, apart_said, metal_at
 
 
 def shown(currency: str = "GBP", **units: str) -> Shown:
@@ -25,6 +25,12 @@ def test_masses(unit, told):
     assert shown(mass=unit).mass(-100, unit=False, signed=True) == "-" + told.split()[0]
     assert shown(mass=unit).mass(0, unit=False, signed=True).strip("+0.") == ""
     assert shown(mass=unit).mass(None) == NOTHING
+
+
+def test_a_price_of_metal_is_told_in_one_way():
+    assert metal_at("Ag", 38.4, "USD", "ozt") == "Silver (Ag) 38.40 USD per ozt"
+    assert metal_at("brass-grain", 0.0098, "GBP", "g") == "brass-grain 0.009800 GBP per g"  # four figures below 1
+    assert metal_at("USD", 0.79, "GBP", "unit") == "USD 0.7900 GBP"
 
 
 def test_a_thousand_is_told_with_a_comma():

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from pricing.editions.chain import Edition
-from pricing.shown import metal_named
+from pricing.shown import metal_at
 
 
 def head(edition: Edition) -> dict[str, Any]:
@@ -40,13 +40,11 @@ def since(edition: Edition) -> list[str]:
 
 
 def quotes(edition: Edition) -> list[str]:
-    """The prices of metal and the exchange rates that it stands on: `Silver (Ag) 38.4 USD/ozt (2026-11-20)`."""
-    return [_quote(quote) for quote in edition.content["quotes"]]
-
-
-def _quote(quote: dict[str, Any]) -> str:
-    per = "" if quote["per"] == "unit" else f"/{quote['per']}"
-    return f"{metal_named(quote['metal'])} {quote['price']:g} {quote['currency']}{per} ({quote['date']})"
+    """The prices of metal and the exchange rates that it stands on: `Silver (Ag) 38.40 USD per ozt (2026-11-20)`."""
+    return [
+        f"{metal_at(quote['metal'], quote['price'], quote['currency'], quote['per'])} ({quote['date']})"
+        for quote in edition.content["quotes"]
+    ]
 
 
 def flat(edition: Edition, rows: Sequence[int]) -> list[dict[str, Any]]:

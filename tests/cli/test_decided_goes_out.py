@@ -191,7 +191,7 @@ def test_a_slip_is_withdrawn_by_an_edition_that_says_so(decided, troytag, tmp_pa
     assert edition(folder, 3) == edition(folder, 1)
     assert sorted(path.name for path in (folder / "editions").glob("*.json")) == [f"00000{n}.json" for n in (1, 2, 3)]
     assert "It puts the prices of edition 1 in force again." in (said := troytag("editions", folder, "show").out)
-    assert "Silver (Ag) 46.08 USD/ozt (2026-11-21)" in said
+    assert "Silver (Ag) 46.08 USD per ozt (2026-11-21)" in said
     assert troytag("check", folder).code == 0
     ran = troytag("editions", folder, "withdraw", "--back-to", "3")
     assert ran.code == 2 and "no earlier edition" in ran.err

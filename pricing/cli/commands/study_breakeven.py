@@ -91,7 +91,7 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
     from rich.text import Text
 
     from pricing.cli.screens import screen
-    from pricing.shown import metal_named, percent
+    from pricing.shown import metal_at, metal_named, percent
     from pricing.studies.break_even.told import cells
 
     console = screen.out()
@@ -100,7 +100,7 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
         console.print()
         console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
         quotes = {
-            line.metal: f"{metal_named(line.metal)} {line.now:g} {line.currency}/{line.per}"
+            line.metal: metal_at(line.metal, line.now, line.currency, line.per)
             for each in own
             for line in each.lines
             if line.metal
