@@ -84,6 +84,11 @@ def minus(text: str) -> str:
     return text.replace("-", "\N{MINUS SIGN}")
 
 
+def minus_in(sentence: str) -> str:
+    """A sentence with the sign for minus before its figures; days and names keep their hyphens."""
+    return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", sentence)
+
+
 def moved(fraction: float) -> str:
     """How far something moved: `+4.3 %`, with the sign for minus."""
     return minus(percent(fraction, 1, signed=True))

@@ -11,7 +11,7 @@ from pricing.cli.screens.metal import signed as terminal_signed
 from pricing.costing import asked_for, cost
 from pricing.lists.catalogue import collections
 from pricing.made_of import contents_of
-from pricing.page.rendering import moved
+from pricing.page.rendering import minus_in, moved
 from pricing.page.views.catalogue import PAGE_DESIGNS
 from pricing.shown import percent, shown_of
 from pricing.studies.prices_out import prices_out
@@ -231,6 +231,11 @@ def test_a_note_stands_beside_the_variant_that_it_is_about_and_with_no_other(ser
     assert words not in served.get("/?query=acorn").words
     said = troytag("cost", served.root, "--sku", "thimble", "--as-of", str(DAY)).err
     assert words in " ".join(said.split())
+
+
+def test_a_sentence_has_the_sign_for_minus_before_figures_alone():
+    said = "Earns -3 %, 5 points under; set on 2026-11-20 with ring-7 at 2-3 a day; -0.50 owing"
+    assert minus_in(said) == ("Earns −3 %, 5 points under; set on 2026-11-20 with ring-7 at 2-3 a day; −0.50 owing")
 
 
 @pytest.mark.parametrize(

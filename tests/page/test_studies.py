@@ -42,6 +42,16 @@ def test_the_answer_is_the_terminals(looking, troytag):
     assert "Every lot up to 12 keeps" in words and "What the columns mean" in words
 
 
+def test_pieces_and_alloys_have_their_names_in_tables(looking):
+    """The sample's file calls `thimble` Bramble thimble and `sterling` Sterling silver; a channel has no other name."""
+    sale = asked(looking, "sale", ask="yes", off="0.10", sku="thimble")
+    cells = re.findall(r"<t[hd] [^>]*>([^<]*)</t[hd]>", sale.text)
+    assert sale.status == 200 and "Bramble thimble" in cells and "Sterling silver" in {cell.strip() for cell in cells}
+    assert not {"thimble", "sterling"} & {cell.strip() for cell in cells}
+    mixed = asked(looking, "mix", ask="yes", hours="20")
+    assert re.search(r">[A-Z][^<,]*, [A-Z][^<]*, [a-z]+<", mixed.text)
+
+
 def test_the_picture_needs_no_style_that_the_page_forbids_and_tells_itself(looking):
     text = asked(looking, "quantity", **LOT).text
     drawn = text[text.index("<svg class=") : text.rindex("</svg>")]

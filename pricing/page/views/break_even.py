@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -17,7 +17,7 @@ from pricing.page.stamps import Stamp
 from pricing.page.views.csv_file import csv_file
 from pricing.page.views.faults import faulty
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import metal_named, percent
+from pricing.shown import metal_at, metal_named, percent
 from pricing.studies.break_even.reach import BreakEven, line_records
 from pricing.studies.break_even.told import cells, summary
 
@@ -145,7 +145,7 @@ def _context(
 
 def _piece(look: Look, own: list[BreakEven]) -> PieceInWords:
     quotes = {
-        line.metal: f"{metal_named(line.metal)} {line.now:g} {line.currency}/{line.per}"
+        line.metal: metal_at(line.metal, line.now, line.currency, line.per)
         for each in own
         for line in each.lines
         if line.metal
@@ -173,7 +173,13 @@ def _lines(look: Look, own: list[BreakEven], one_metal: bool) -> Iterator[tuple[
             head = (shown.channel(each.channel), shown.price(each.channel, each.price), minus(percent(each.margin)))
             reached = (cells(line.at_least), cells(line.at_nothing)) if line else (("", ""), ("no metal", ""))
             plain = (*(head if place == 0 else ("", "", "")), *named, floor)
-            yield *((cell, "") for cell in plain), *((at or far, far if at else "") for at, far in reached)
+            yield *((cell, "") for cell in plain), *_reached(reached)
+
+
+def _reached(found: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Where margins are reached, each with how far that is from today below it."""
+    for at, far in found:
+        yield minus(at or far), minus(far) if at else ""
 
 
 def _plot(look: Look, own: list[BreakEven]) -> Reaches | None:

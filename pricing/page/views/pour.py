@@ -13,7 +13,6 @@ from starlette.responses import Response
 
 from pricing.drawer.on_hand import on_hand
 from pricing.errors import TroytagError, UsageFault
-from pricing.model.alloy import Alloy
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, page
 from pricing.page.stamps import Stamp, stamp_of
@@ -21,6 +20,7 @@ from pricing.page.views.faults import faulty
 from pricing.page.views.log import address_of_card
 from pricing.page.workspace import Look, Workspace
 from pricing.pouring import told
+from pricing.pouring.designs import Design
 from pricing.pouring.figures import Flask, Plan
 from pricing.pouring.plan import SURE, plan
 from pricing.pouring.wants import Want, want_of
@@ -202,16 +202,11 @@ def _context(
         sentence=sentence,
         summary=told.summary(made) if made else "",
         heads=told.HEADS,
-        lines=tuple(_lines(made, titles)) if made else (),
-        flasks=tuple(
-            _flask(numbers, flask, made, look.costing.folder.stated.alloys[flask.alloy], shown)
-            for numbers, flask in told.alike(made.flasks)
-        )
-        if made
-        else (),
+        lines=tuple(_lines(look, made, titles)) if made else (),
+        flasks=tuple(_flask(look, numbers, flask, made) for numbers, flask in told.alike(made.flasks)) if made else (),
         loads=tuple(_loads(made, shown)) if made else (),
         metal=tuple(_metal(made, titles, shown)) if made else (),
-        taken=tuple(_taken(made, titles, shown)) if made else (),
+        taken=tuple(_taken(look, made, titles)) if made else (),
         to_buy="to buy" if has_drawer else "fresh",
         notes=made.notes if made else (),
         caution=told.CAUTION if made and made.flasks else "",
@@ -219,11 +214,11 @@ def _context(
     )
 
 
-def _lines(made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
+def _lines(look: Look, made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
     for line in made.lines:
         design = line.design
         yield (
-            design.titled,
+            _called(look, design),
             titles[design.alloy],
             f"{design.quantity:,}{told.of_each(design.chain.per_set * design.chain.castings)}",
             f"{line.expected_starts:,.1f}",
@@ -233,7 +228,14 @@ def _lines(made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
         )
 
 
-def _flask(numbers: str, flask: Flask, made: Plan, alloy: Alloy, shown: Shown) -> FlaskInWords:
+def _called(look: Look, design: Design) -> str:
+    """`Stacking band M`, `Hare for Gift set`: a design by the names of what it is and of what it becomes a part of."""
+    whole = f" for {look.called(design.of, design.alloy)[0]}" if design.of else ""
+    return f"{design.name}{f' {design.size}' if design.size else ''}{design.casting_names}{whole}"
+
+
+def _flask(look: Look, numbers: str, flask: Flask, made: Plan) -> FlaskInWords:
+    alloy, shown = look.costing.folder.stated.alloys[flask.alloy], look.shown
     figures = [
         ("fresh" if made.has_drawer else "fresh, at least", shown.mass(flask.fresh_g)),
         ("returned" if made.has_drawer else "returned, at most", shown.mass(flask.returned_g)),
@@ -252,8 +254,8 @@ def _flask(numbers: str, flask: Flask, made: Plan, alloy: Alloy, shown: Shown) -
         flask=flask.flask,
         load=str(flask.load or ""),
         full=percent(flask.room),
-        told=told.holds(flask),
-        levels=tuple(_levels(flask, shown)),
+        told=", ".join(f"{each.castings} {_called(look, each.design)}" for each in flask.holds),
+        levels=tuple(_levels(look, flask)),
         charge=shown.mass(flask.charge_g),
         figures=tuple(figures),
         logged=address_of_card(
@@ -264,7 +266,7 @@ def _flask(numbers: str, flask: Flask, made: Plan, alloy: Alloy, shown: Shown) -
     )
 
 
-def _levels(flask: Flask, shown: Shown) -> Iterator[Level]:
+def _levels(look: Look, flask: Flask) -> Iterator[Level]:
     """The designs of a tree from the bottom up, each as high as its share of the tree."""
     bottom = TOP + HEIGHT
     for place, each in enumerate(flask.holds):
@@ -275,8 +277,8 @@ def _levels(flask: Flask, shown: Shown) -> Iterator[Level]:
             round(height, 2),
             place % SHADES,
             ascii_uppercase[place % len(ascii_uppercase)],
-            f"{each.castings} {each.design.titled}",
-            shown.mass(each.missing_g),
+            f"{each.castings} {_called(look, each.design)}",
+            look.shown.mass(each.missing_g),
         )
 
 
@@ -299,8 +301,8 @@ def _metal(made: Plan, titles: dict[str, str], shown: Shown) -> Iterator[tuple[s
         yield titles[total.alloy], *(shown.mass(each) for each in grams), shown.money(total.cost)
 
 
-def _taken(made: Plan, titles: dict[str, str], shown: Shown) -> Iterator[tuple[str, ...]]:
+def _taken(look: Look, made: Plan, titles: dict[str, str]) -> Iterator[tuple[str, ...]]:
     for each in made.taken:
         design = each.line.design
         how = "cut" if design.takes == "cut" else "bought as castings"
-        yield design.titled, titles[design.alloy], how, f"{each.line.on_trees:,}", shown.mass(each.metal_g)
+        yield _called(look, design), titles[design.alloy], how, f"{each.line.on_trees:,}", look.shown.mass(each.metal_g)

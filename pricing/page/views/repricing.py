@@ -17,7 +17,7 @@ from pricing.errors import TroytagError
 from pricing.page.forms.sent import texts_of
 from pricing.page.framing import frame
 from pricing.page.plot import Waterfall, waterfall
-from pricing.page.rendering import Frame, is_part, minus, page
+from pricing.page.rendering import Frame, is_part, minus, minus_in, page
 from pricing.page.stamps import Stamp
 from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
@@ -335,7 +335,7 @@ def _row_in_words(workspace: Workspace, look: Look, row: RepricedRow) -> RowInWo
         verdict=row.verdict,
         verdict_word=VERDICTS[row.verdict],
         to="" if row.to is None or row.verdict == "hold" else shown.price(row.channel, row.to),
-        because=reason_sentence(row, look.costing.folder.stated, shown),
+        because=minus_in(reason_sentence(row, look.costing.folder.stated, shown)),
         word=workspace.words.get((row.sku, row.alloy, row.channel), ""),
         can_be_told=row.held is not None and row.asked is not None,
         key="row-" + hashlib.sha256(words.encode()).hexdigest()[:12],

@@ -230,7 +230,7 @@ def _context(
         ("asked", "as asked now"),
     )
     again = urlencode([(key, value) for key, value in asked.multi_items() if key != "ask"])
-    shown = [each for block in answer.blocks for each in _block(block)] if answer else []
+    shown = [each for block in answer.blocks for each in _block(block, look)] if answer else []
     drawings, lacking = _drawn(answer)
     known = {head for block in shown if isinstance(block, TableShown) for head in block.heads}
     return StudyContext(
@@ -273,18 +273,32 @@ def _with_addresses(answer: Answer | None) -> Iterator[tuple[str, Drawing]]:
             yield f"&which={quote(word)}", drawing
 
 
-def _block(block: object) -> Iterator[str | TableShown]:
+def _block(block: object, look: Look) -> Iterator[str | TableShown]:
     """A block as the page shows it: each line of a text for itself, a plot for a screen of text not at all."""
     if isinstance(block, Table):
-        rows = tuple((place in block.strong, _cells(row, block.left)) for place, row in enumerate(block.rows))
+        rows = tuple((place in block.strong, _cells(row, block, look)) for place, row in enumerate(block.rows))
         yield TableShown(block.title, block.heads, rows, block.left)
     elif isinstance(block, str):
         yield from (line.strip() for line in block.splitlines() if line.strip())
 
 
-def _cells(row: Sequence[str], left: int) -> tuple[str, ...]:
-    """A row with the sign for minus before its figures, and names as they are."""
-    return (*row[:left], *(minus(cell) if cell.startswith("-") else cell for cell in row[left:]))
+def _cells(row: Sequence[str], table: Table, look: Look) -> tuple[str, ...]:
+    """A row with what its first columns name as the maker calls it, and the sign for minus before its figures."""
+    words = (_in_names(cell, head, look) for cell, head in zip(row[: table.left], table.heads, strict=False))
+    return (*words, *(minus(cell) if cell.startswith("-") else cell for cell in row[table.left :]))
+
+
+def _in_names(cell: str, head: str, look: Look) -> str:
+    """A cell under `product, alloy`, or the last of these below a row of its own, with names for skus and alloys."""
+    kinds, parts = head.split(", "), cell.strip().split(", ")
+    kinds = kinds[-len(parts) :] if cell.startswith(" ") else kinds
+    said = (_name_of(kind, part, look) for kind, part in zip(kinds, parts, strict=False))
+    return cell[: len(cell) - len(cell.lstrip())] + ", ".join([*said, *parts[len(kinds) :]])
+
+
+def _name_of(kind: str, word: str, look: Look) -> str:
+    name, alloy, _ = look.called(word, word)
+    return {"product": name, "alloy": alloy}.get(kind, word)
 
 
 def _field(option: Option, look: Look, asked: QueryParams, trouble: str) -> OptionField:
