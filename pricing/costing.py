@@ -13,6 +13,8 @@ import numpy as np
 from pricing.collecting import uncollected
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.folder.files import CHANNELS_FILE
+from pricing.folder.kept import marks_of
+from pricing.folder.memory import Memory
 from pricing.folder.read import Folder, read_folder
 from pricing.folder.rows.flask_room import flask_warnings
 from pricing.folder.rows.remembered import resolved_again
@@ -92,27 +94,45 @@ def cost_folder(
     measure_mesh: MeasureForPrice | None = None,
     graph: Graph | None = None,
     resolving: Resolving = resolve,
+    memory: Memory | None = None,
 ) -> Costing:
     """The same for a folder that is read already; by the formulas of `graph`, the cost model's where none is given.
 
-    `resolving` may remember what a folder came to, where that stands as it was read.
+    `resolving` may remember what a folder came to, where that stands as it was read. With the `memory` by which it was
+    read only what has changed since the last costing is resolved and computed anew, by `resolve` and the cost model.
     """
     measure = measure_mesh or _measure_mesh
     found: dict[Path, VolumeAndArea] = {}
 
     def measured(path: Path) -> tuple[float, float]:
         if path not in found:
-            found[path] = measure(path)
+            found[path] = measure(path) if memory is None else _measured_before(memory, path, measure)
         return found[path].volume_cm3, found[path].area_cm2
 
-    resolved, warnings = resolving(folder, asked, measured)
+    if memory is None:
+        resolved, warnings = resolving(folder, asked, measured)
+    else:
+        resolved, warnings = resolve(folder, asked, measured, memory)
     with np.errstate(all="ignore"):
-        computed = compute(resolved, graph)
+        computed = compute(resolved, graph, before=memory.figures if memory is not None else None)
+    if memory is not None:
+        memory.figures = computed
     faults = [*price_faults(folder, computed), *postage_faults(folder, computed), *overflow_faults(folder, computed)]
     if faults:
         raise Faults(faults)
     rooms = flask_warnings(folder, computed, {path: each.extent_mm for path, each in found.items()})
     return Costing(folder, asked, computed, (*folder.warnings, *warnings, *rooms))
+
+
+def _measured_before(memory: Memory, path: Path, measure: MeasureForPrice) -> VolumeAndArea:
+    """A mesh as it was measured before, where nobody has touched its file since."""
+    known, marks = memory.meshes.get(path), marks_of(path)
+    if known is not None and known[0] == marks:
+        return known[1]  # type: ignore[no-any-return]
+    found = measure(path)
+    if marks is not None:
+        memory.meshes.put(path, (marks, found))
+    return found
 
 
 def _measure_mesh(path: Path) -> VolumeAndArea:

@@ -37,10 +37,10 @@ BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType({"formulas": ("remember
 ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
         "folder": (
-            ("files",),
+            ("files", "kept"),
             ("toml", "inherit", "schema"),
             ("expected_keys", "whole_files", "stated_at"),
-            ("keys_in_words", "shapes"),
+            ("keys_in_words", "shapes", "memory"),
             ("refused_values",),
             ("build_models", "typed_values"),
             ("prices",),

@@ -12,6 +12,7 @@ from pricing.errors import Fault, Place
 from pricing.folder.build_models import key_of
 from pricing.folder.files import PRICES_FILE, PROCESSES_FILE
 from pricing.folder.inherit import Applied, circles, inherited
+from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines
 from pricing.folder.stated_at import DEFINED
 from pricing.folder.toml.places import Document, KeyPath
@@ -99,7 +100,7 @@ class Parts:
 
     `names` holds every name of a kind that is written anywhere, also of things that are faulty; None where its
     file could not be read, so that nobody can say whether a name exists. `halves` holds the keys of each
-    product that were stated and refused, by sku.
+    product that were stated and refused, by the sku of those that have some.
     """
 
     documents: Documents
@@ -116,8 +117,13 @@ class Parts:
     halves: dict[str, set[str]] = field(default_factory=dict)
     all_products_read: bool = True
     all_quotes_read: bool = True
-    applied: Applied = field(default_factory=Applied)
+    memory: Memory = field(default_factory=Memory)
     _step_names: dict[str, list[str] | None] = field(default_factory=dict)
+
+    @property
+    def applied(self) -> Applied:
+        """Products and steps with their figures in an alloy, each put together once."""
+        return self.memory.applied
 
     def names_in_files(self) -> None:
         """Fill `names` with what the files define."""
@@ -157,11 +163,13 @@ class Parts:
                 chain.append(here)
                 here = self.products[here].like
             reached.update(dict.fromkeys(chain, here is None or reached[here]))
-        return inherited({sku: product for sku, product in self.products.items() if reached[sku]})
+        return inherited({sku: product for sku, product in self.products.items() if reached[sku]}, self.memory.over)
 
     def unsure(self, sku: str) -> set[str]:
         """Keys of which nobody can say what they are once `like` is applied, since they were refused somewhere."""
         keys: set[str] = set()
+        if not self.halves:
+            return keys
         stated: set[str] = set()
         here: str | None = sku
         while here is not None:

@@ -7,10 +7,11 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, TypeAlias, TypeVar, cast
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.files import PRODUCTS_FOLDER
+from pricing.folder.kept import Kept
 from pricing.model.alloy import Alloy
 from pricing.model.base import StatedModel
 from pricing.model.process import Step, StepFigures
@@ -18,13 +19,16 @@ from pricing.model.product import Finding, Product
 from pricing.model.sizes import Sizes
 
 Model = TypeVar("Model", bound=StatedModel)
+#: Products with `like` applied, by the identity of the two that each was put together from, which are held along.
+Over: TypeAlias = Kept[tuple[int, int], tuple[Product, Product, Product]]
 
 
-def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
+def inherited(products: Mapping[str, Product], over: Over | None = None) -> dict[str, Product]:
     """Every product with `like` applied, in the order given, by sku.
 
-    A product without `like` is the very same object. Raises Faults for a `like` that names no product and
-    for one that leads back to where it began; their place is the folder `products` as a whole.
+    A product without `like` is the very same object, and so is one of which `over` knows what it comes to. Raises
+    Faults for a `like` that names no product and for one that leads back to where it began; their place is the folder
+    `products` as a whole.
     """
     faults = [
         Fault(
@@ -37,6 +41,7 @@ def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
         faults.append(Fault(Place(PRODUCTS_FOLDER), f"{circle[0]}.like", *circle_fault(circle)))
     if faults:
         raise Faults(faults)
+    over = Kept() if over is None else over
     whole: dict[str, Product] = {}
     for sku in products:
         chain = []
@@ -46,8 +51,13 @@ def inherited(products: Mapping[str, Product]) -> dict[str, Product]:
             here = products[here].like
         for name in reversed(chain):
             product = products[name]
-            whole[name] = product if product.like is None else _over(product, whole[product.like])
+            whole[name] = product if product.like is None else _known_over(over, product, whole[product.like])
     return {sku: whole[sku] for sku in products}
+
+
+def _known_over(over: Over, own: Product, taken: Product) -> Product:
+    held = over.get((id(own), id(taken)))
+    return (held or over.put((id(own), id(taken)), (_over(own, taken), own, taken)))[0]
 
 
 def circles(products: Mapping[str, Product]) -> list[tuple[str, ...]]:
@@ -186,10 +196,15 @@ class Applied:
     """
 
     def __init__(self) -> None:
-        self._products: dict[tuple[int, str], tuple[Product, Product]] = {}
-        self._steps: dict[tuple[int, int, str], tuple[Sequence[Step], Any]] = {}
-        self._done: dict[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = {}
-        self._alike: dict[tuple[int, ...], tuple[Step, ...]] = {}
+        self._products: Kept[tuple[int, str], tuple[Product, Product]] = Kept()
+        self._steps: Kept[tuple[int, int, str], tuple[Sequence[Step], Any]] = Kept()
+        self._done: Kept[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = Kept()
+        self._alike: Kept[tuple[int, ...], tuple[tuple[Step, ...], Any]] = Kept()
+
+    def turn(self) -> None:
+        """Another reading begins: what is not asked for until the next but one is forgotten."""
+        for kept in (self._products, self._steps, self._done, self._alike):
+            kept.turn()
 
     def figures_of(self, product: Product, alloy: str) -> Product:
         """As the function of this name."""
@@ -197,7 +212,7 @@ class Applied:
             return product
         held = self._products.get((id(product), alloy))
         if held is None:
-            held = self._products[id(product), alloy] = figures_of(product, alloy), product
+            held = self._products.put((id(product), alloy), (figures_of(product, alloy), product))
         return held[0]
 
     def with_figures(self, process: Sequence[Step], product: Product, alloy: str) -> Sequence[Step]:
@@ -207,7 +222,7 @@ class Applied:
         key = (id(process), id(product), alloy if alloy in product.for_alloy else "")
         held = self._steps.get(key)
         if held is None:
-            held = self._steps[key] = with_figures(process, product, alloy), (process, product)
+            held = self._steps.put(key, (with_figures(process, product, alloy), (process, product)))
         return held[0]
 
     def steps_of(
@@ -218,8 +233,9 @@ class Applied:
         held = self._done.get((id(steps), alloy, id(made_of)))
         if held is None:
             done = _done_in(alloy, made_of, steps)
-            done = self._alike.setdefault((id(steps), *map(id, done)), done)  # one for all alloys of the same steps
-            held = self._done[id(steps), alloy, id(made_of)] = done, (steps, made_of)
+            same = (id(steps), *map(id, done))  # one for all alloys of the same steps
+            done = (self._alike.get(same) or self._alike.put(same, (done, steps)))[0]
+            held = self._done.put((id(steps), alloy, id(made_of)), (done, (steps, made_of)))
         return held[0]
 
 

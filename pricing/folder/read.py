@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal, TypeVar
+from typing import Any, Literal
 
 from pydantic import BaseModel
 
@@ -21,6 +21,8 @@ from pricing.folder.checks.remembered import Checked
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
+from pricing.folder.kept import Marks, marks_of
+from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
 from pricing.folder.toml.parsed import Parsed
@@ -30,8 +32,6 @@ from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
 from pricing.model.stated import Stated
 from pricing.several_files import finish
-
-Model = TypeVar("Model", bound=BaseModel)
 
 
 @dataclass(frozen=True, repr=False)
@@ -80,31 +80,36 @@ class Folder:
 
 
 @uncollected()
-def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({})) -> Folder:
+def read_folder(
+    root: Path, instead: Mapping[str, bytes] = MappingProxyType({}), memory: Memory | None = None
+) -> Folder:
     """The folder at `root`; Faults with everything that is wrong in it, in the order of files and lines.
 
     `instead` holds the content of files as they shall be, by their names: the folder is read as if they were
     written already. Raises UsageFault where there is no such folder, or nothing of a workshop in it. Editions, logs,
     meshes and pictures are not opened. A change of several files that was interrupted is finished first, which is told
-    among the warnings.
+    among the warnings. With the `memory` of an earlier reading only what has changed since is read and checked anew;
+    the folder is as it would be without.
     """
     if not os.path.isdir(root):  # unlike the path's own question, it takes a refusal for a no
         raise no_folder(root)
     if not instead and not is_begun(root):
         raise not_begun(root)
     finished = finish(root)
-    reading = _Reading(root, instead)
+    reading = _Reading(root, instead, memory)
     reading.read()
-    reading.parsed.keep()
+    if reading.parsed:
+        reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
     checked = Checked(root, reading.hashes)
-    known = None if faults else checked.warnings()
+    known = None if faults or memory is not None else checked.warnings()
     faults += sense.faults(parts) if known is None else sense.faults_of_named_files(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
     if known is None:
         known = list(sense.warnings(parts))
-        checked.keep(known)
+        if memory is None:
+            checked.keep(known)
     stated = Stated.model_construct(**{part: getattr(parts, part) for part in Stated.model_fields})  # all is checked
     warnings = _in_order([*known, *sense.warnings_of_entries(parts)])
     folder = Folder(root, stated, (*finished, *warnings), parts.documents, reading.hashes)
@@ -112,70 +117,118 @@ def read_folder(root: Path, instead: Mapping[str, bytes] = MappingProxyType({}))
     return folder
 
 
+@dataclass(frozen=True)
+class _FileRead:
+    """What came of the content of a file: its document and model as far as they could be had, and what is wrong."""
+
+    marks: Marks | None
+    content_hash: str
+    document: Any = None
+    model: Any = None
+    faults: tuple[Fault, ...] = ()
+    taken_out: frozenset[KeyPath] = frozenset()
+
+
 class _Reading:
     """One reading of a folder: fills `parts` and `faults`."""
 
-    def __init__(self, root: Path, instead: Mapping[str, bytes]):
+    def __init__(self, root: Path, instead: Mapping[str, bytes], memory: Memory | None):
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
-        self.parsed = Parsed(root)
-        self.parts = Parts(Documents(root, to_come=frozenset(instead)))
+        self.memory = memory if memory is not None else Memory()
+        self.parsed = Parsed(root) if self.memory.is_new else None
+        self.parts = Parts(Documents(root, to_come=frozenset(instead)), memory=self.memory)
         self.faults: list[Fault] = []
+        self.memory.begin_reading()
 
     def read(self) -> None:
         for name, file in TOML_FILES.items():
             if file.may_be_missing and name not in self.instead and not os.path.lexists(self.root / name):
                 continue
-            model = self._model(name, file.model, *([_unquoted_paths] if name == DOUBTS_FILE else []))
-            if model is not None:
-                for part, value in file.parts_of(model).items():
+            read = self._toml(name, file.model, *([_unquoted_paths] if name == DOUBTS_FILE else []))
+            if read is not None and read.model is not None:
+                for part, value in file.parts_of(read.model).items():
                     setattr(self.parts, part, value)
         self._quotes()
         self._products()
         self.parts.names_in_files()
 
-    def _text(self, file: str) -> str:
-        content = self.instead[file] if file in self.instead else read_content(self.root, file)
-        self.hashes[file] = content_hash(content)
-        return decoded(file, content)
+    def _read(self, file: str, build: Callable[[str, str], _FileRead]) -> _FileRead:
+        """What comes of a file, by `build` of its text and its hash: as before, where it has the very same content.
 
-    def _document(self, file: str) -> Document:
+        Raises Faults where its content cannot be had.
+        """
+        known: _FileRead | None = self.memory.files.get(file)
+        marks = None if file in self.instead else marks_of(self.root / file)
+        if known is None or marks is None or marks != known.marks:
+            content = self.instead[file] if file in self.instead else read_content(self.root, file)
+            name = content_hash(content)
+            if known is not None and known.content_hash == name:
+                known = replace(known, marks=marks)
+            else:
+                known = replace(build(decoded(file, content), name), marks=marks)
+            self.memory.files.put(file, known)
+        self.hashes[file] = known.content_hash
+        return known
+
+    def _document(self, file: str, text: str, name: str) -> Document:
         """What stands in a TOML file: as it was parsed before, where these are the very same bytes."""
-        text = self._text(file)
-        known = self.parsed.get(self.hashes[file])
+        known = self.parsed.get(name) if self.parsed else None
         if known is not None:
             return Document(file, text, known)
         found = document(file, text)
-        self.parsed.put(self.hashes[file], found.values)
+        if self.parsed:
+            self.parsed.put(name, found.values)
         return found
 
-    def _model(
-        self, file: str, model: type[Model], first: Callable[[Document], list[Fault]] = lambda document: []
-    ) -> Model | None:
-        """The file's model; what `first` finds wrong in the document goes before, and stands in the way."""
+    def _toml(
+        self, file: str, model: type[BaseModel], first: Callable[[Document], list[Fault]] = lambda document: []
+    ) -> _FileRead | None:
+        """A file's document and model; what `first` finds wrong in the document goes before, and stands in the way.
+
+        None where it could not be read as TOML.
+        """
+
+        def build(text: str, name: str) -> _FileRead:
+            found = None
+            try:
+                found = self._document(file, text, name)
+                if wrong := first(found):
+                    raise Faults(wrong)
+            except Faults as wrong:
+                return _FileRead(None, name, found, faults=wrong.faults)
+            salvage = salvaged(model, found)
+            return _FileRead(
+                None, name, found, salvage.model, tuple(salvage.faults), frozenset(salvage.taken_out)
+            )  # fmt: skip
+
         try:
-            self.parts.documents.by_file[file] = self._document(file)
-            if found := first(self.parts.documents.by_file[file]):
-                raise Faults(found)
+            read = self._read(file, build)
         except Faults as wrong:
             self.faults += wrong.faults
             return None
-        salvage = salvaged(model, self.parts.documents.by_file[file])
-        self.faults += salvage.faults
-        return salvage.model
+        self.faults += read.faults
+        if read.document is None:
+            return None
+        self.parts.documents.by_file[file] = read.document
+        return read
 
     def _quotes(self) -> None:
+        def build(text: str, name: str) -> _FileRead:
+            lines = PriceLines(text)
+            quotes, wrong_lines = read_quotes(lines)
+            return _FileRead(None, name, lines, quotes, tuple(wrong_lines))
+
         try:
-            text = self._text(PRICES_FILE)
+            read = self._read(PRICES_FILE, build)
         except Faults as wrong:
             self.faults += wrong.faults
             self.parts.all_quotes_read = False
             return
-        self.parts.documents.prices = PriceLines(text)
-        self.parts.quotes, wrong_lines = read_quotes(self.parts.documents.prices)
-        self.faults += wrong_lines
-        self.parts.all_quotes_read = not wrong_lines
+        self.parts.documents.prices, self.parts.quotes = read.document, read.model
+        self.faults += read.faults
+        self.parts.all_quotes_read = not read.faults
 
     def _products(self) -> None:
         parts, documents = self.parts, self.parts.documents
@@ -186,16 +239,9 @@ class _Reading:
             self.faults += wrong.faults
             parts.all_products_read = False
         for file in sorted(named):
-            try:
-                documents.by_file[file] = self._document(file)
-            except Faults as wrong:
-                self.faults += wrong.faults
-                parts.all_products_read = False
-                continue
-            salvage = salvaged(Product, documents.by_file[file])
-            self.faults += salvage.faults
-            sku = documents.by_file[file].values.get("sku")
-            if not isinstance(sku, str):
+            read = self._toml(file, Product)
+            sku = read.document.values.get("sku") if read else None
+            if read is None or not isinstance(sku, str):
                 parts.all_products_read = False
                 continue
             if sku in documents.product_files:
@@ -207,11 +253,12 @@ class _Reading:
                 self.faults.append(documents.fault(file, ("sku",), problem, mend, other=(first,)))
                 continue
             documents.product_files[sku] = file
-            if salvage.model is not None:
-                parts.products[sku] = salvage.model
-                parts.halves[sku] = {str(path[0]) for path in salvage.taken_out}
-                if salvage.model.like is not None:
-                    documents.likes[sku] = salvage.model.like
+            if read.model is not None:
+                parts.products[sku] = read.model
+                if read.taken_out:
+                    parts.halves[sku] = {str(path[0]) for path in read.taken_out}
+                if read.model.like is not None:
+                    documents.likes[sku] = read.model.like
 
 
 def _unquoted_paths(doubts: Document) -> list[Fault]:

@@ -24,6 +24,7 @@ from pricing.editions.chain import Edition, look_over, newest
 from pricing.errors import Faults, TroytagError
 from pricing.folder.files import PRODUCTS_FOLDER, TOML
 from pricing.folder.inherit import Piece, pieces
+from pricing.folder.memory import Memory
 from pricing.folder.read import read_folder
 from pricing.lists.pictures import Pictures
 from pricing.model.alloy import Alloy
@@ -214,6 +215,7 @@ class Workspace:
     settled: Callable[[], None] = lambda: None
     words: dict[Chosen, Word] = field(default_factory=dict)
     uploads: OrderedDict[str, Upload] = field(default_factory=OrderedDict)
+    _memory: Memory = field(default_factory=Memory, repr=False)
     _folders: frozenset[str] = frozenset()
     _note: str = ""
     _lock: RLock = field(default_factory=RLock, repr=False)
@@ -289,9 +291,9 @@ class Workspace:
                 if recent is not None and _without_editions(recent.stamp) == _without_editions(stamp):
                     self._look = Look(stamp, recent.costing, newest(self.root))
                     return self._look
-                folder = read_folder(self.root)
+                folder = read_folder(self.root, memory=self._memory)
                 self._doing = f"Working out what {len(folder.stated.products):,} products cost and ask."
-                costing = cost_folder(folder, asked_for(day))
+                costing = cost_folder(folder, asked_for(day), memory=self._memory)
                 products = costing.folder.stated.products.values()
                 meshes = {each.mesh for product in products for each in product.castings or () if each.mesh}
                 folders = frozenset(str(Path(mesh).parent) for mesh in meshes)

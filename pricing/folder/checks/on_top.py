@@ -14,6 +14,7 @@ from pricing.folder.gathered import Parts
 from pricing.folder.toml.places import KeyPath
 from pricing.model.base import ON_TOP
 from pricing.model.given import kinds_of
+from pricing.model.product import Product
 
 
 def on_top_warnings(parts: Parts) -> Iterator[Fault]:
@@ -23,16 +24,29 @@ def on_top_warnings(parts: Parts) -> Iterator[Fault]:
         (ALLOYS_FILE, ("alloys",), parts.alloys),
         (PROCESSES_FILE, ("processes",), parts.processes),
     ]
-    stated += [(parts.documents.product_files[sku], (), product) for sku, product in parts.products.items()]
-    for file, above, model in stated:
-        for path, value in fractions_on_top(model, above):
-            if value > 1:
-                yield parts.documents.fault(
-                    file,
-                    path,
-                    f"{value:g} is {100 * value:g} % on top",
-                    f"If you meant {value:g} %, write {value / 100:g}.",
-                )
+    above_one = [(file, _above_one(model, above)) for file, above, model in stated]
+    above_one += [
+        (parts.documents.product_files[sku], _above_one_in(parts, product)) for sku, product in parts.products.items()
+    ]
+    for file, found in above_one:
+        for path, value in found:
+            yield parts.documents.fault(
+                file,
+                path,
+                f"{value:g} is {100 * value:g} % on top",
+                f"If you meant {value:g} %, write {value / 100:g}.",
+            )
+
+
+def _above_one_in(parts: Parts, product: Product) -> tuple[tuple[KeyPath, float], ...]:
+    """The same of a product, each looked at once."""
+    kept = parts.memory.on_top
+    held = kept.get(id(product)) or kept.put(id(product), (product, _above_one(product, ())))
+    return held[1]
+
+
+def _above_one(model: Any, above: KeyPath) -> tuple[tuple[KeyPath, float], ...]:
+    return tuple((path, value) for path, value in fractions_on_top(model, above) if value > 1)
 
 
 def fractions_on_top(stated: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, float]]:

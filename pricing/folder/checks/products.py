@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pricing.errors import Fault, did_you_mean
+from pricing.folder.checks.checked import Checked
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.own_pieces import circle_faults, has_parts, known_pieces, part_faults
@@ -35,43 +36,64 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
             *circle_fault(circle),
             other=tuple(parts.documents.place(parts.documents.product_files[sku], ("like",)) for sku in circle[1:-1]),
         )
-    whole, known = parts.whole, known_pieces(parts)
+    whole, known, checked = parts.whole, known_pieces(parts), Checked(parts)
     yield from circle_faults(parts, known)
     yield from sku_faults(parts)
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]
         yield from part_faults(parts, known, file, product)
-        yield from _name_faults(parts, file, product, whole.get(sku))
         yield from file_faults(parts, file, product)
-        if sku in whole:
-            doubtful = parts.unsure(sku)
-            if "sizes" not in doubtful:
-                yield from size_faults(parts, file, product, whole[sku])
-            yield from _missing(parts, file, whole[sku], doubtful)
-            yield from _chain_faults(parts, file, whole[sku])
-            yield from step_faults(parts, file, whole[sku], doubtful)
+        if sku not in whole:
+            yield from _name_faults(parts, file, product, None)
+        elif not checked.is_faultless(sku):
+            found = list(_faults_by_itself(parts, file, product, whole[sku]))
+            checked.had_faults(sku, bool(found))
+            yield from found
+
+
+def _faults_by_itself(parts: Parts, file: str, product: Product, whole: Product) -> Iterator[Fault]:
+    """Everything that is wrong about a product and hangs on nothing but itself and the files that all products use."""
+    doubtful = parts.unsure(product.sku)
+    yield from _name_faults(parts, file, product, whole)
+    if "sizes" not in doubtful:
+        yield from size_faults(parts, file, product, whole)
+    yield from _missing(parts, file, whole, doubtful)
+    yield from _chain_faults(parts, file, whole)
+    yield from step_faults(parts, file, whole, doubtful)
 
 
 def product_warnings(parts: Parts) -> Iterator[Fault]:
     """Everything about products that is allowed and looks like a slip."""
-    whole = parts.whole
+    whole, checked = parts.whole, Checked(parts)
     skipped: set[tuple[str, str]] = set()
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]
-        made_in = whole[sku].alloys if sku in whole else None
-        for alloy in product.for_alloy:
-            if made_in and alloy not in made_in:
-                yield parts.documents.fault(
-                    file,
-                    ("for_alloy", alloy),
-                    f'it has no effect, since the product is not made in "{alloy}"',
-                    "Add the alloy to alloys, or take the table out.",
-                    at="key",
-                    other=(parts.documents.place(file, ("alloys",)),),
-                )
-        if sku in whole:
-            yield from step_warnings(parts, file, whole[sku])
-            yield from left_out_warnings(parts, file, whole[sku], skipped)
+        if sku not in whole:
+            continue
+        if not checked.is_quiet(sku):
+            found = [
+                *_without_effect(parts, file, product, whole[sku]),
+                *step_warnings(parts, file, whole[sku]),
+            ]
+            leaves_out = any(left_out_warnings(parts, file, whole[sku], set()))
+            checked.had_warnings(sku, bool(found) or leaves_out)
+            yield from found
+            if leaves_out:
+                yield from left_out_warnings(parts, file, whole[sku], skipped)
+
+
+def _without_effect(parts: Parts, file: str, product: Product, whole: Product) -> Iterator[Fault]:
+    """Figures of its own for an alloy in which the product is not made."""
+    for alloy in product.for_alloy:
+        if whole.alloys and alloy not in whole.alloys:
+            yield parts.documents.fault(
+                file,
+                ("for_alloy", alloy),
+                f'it has no effect, since the product is not made in "{alloy}"',
+                "Add the alloy to alloys, or take the table out.",
+                at="key",
+                other=(parts.documents.place(file, ("alloys",)),),
+            )
 
 
 def _name_faults(parts: Parts, file: str, product: Product, whole: Product | None) -> Iterator[Fault]:

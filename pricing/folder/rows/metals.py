@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 
 from pricing.errors import Fault, Place
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.prices.in_force import age_warning, exchange_problem
 from pricing.folder.rows.resolving import Bench
+from pricing.folder.rows.variants import VariantRows, alloys_in
 from pricing.model.alloy import Alloy
 from pricing.model.currency import number_of
 from pricing.model.given import row_of
 from pricing.model.metals import symbol_meant
 from pricing.model.quote import Quote
-from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow, VariantRow
+from pricing.model.rows import AlloyRow, ContentRow, CurrencyRow, MetalRow
 from pricing.units import GRAMS_PER
 
 #: Before the name of a channel among the users of a currency; no metal is called so.
@@ -22,7 +22,7 @@ _CHANNEL = "channel "
 
 
 def metal_and_currency_rows(
-    bench: Bench, variants: Iterable[VariantRow]
+    bench: Bench, variants: VariantRows
 ) -> tuple[tuple[MetalRow, ...], tuple[CurrencyRow, ...]]:
     """Rows of the metals and currencies that some variant needs; what is missing becomes a fault."""
     stated, home = bench.folder.stated, bench.folder.stated.workshop.currency
@@ -31,31 +31,22 @@ def metal_and_currency_rows(
             column, said, mend = problem
             bench.fault(PRICES_FILE, (quote.line, column), said, mend)
     _warn_of_days_to_come(bench, [quote for quote in stated.quotes if quote.date > date.today()])
-    needed: dict[str, list[str]] = {}
-    for variant in variants:
-        paid_by_weight = (
-            each.finding_alloy for each in variant.findings if each.finding_metal_g and each.finding_alloy
-        )
-        plated = (use.plating_alloy for step in variant.steps for use in step.uses if use.plating_alloy)
-        for name in dict.fromkeys([variant.alloy, *paid_by_weight, *plated]):
-            for metal in _metals_of(stated.alloys[name]):
-                whose = needed.setdefault(metal, [])
-                if not variant.of:
-                    whose.append(f"{variant.sku} in {variant.alloy}")
+    needed = dict.fromkeys(metal for name in variants.alloys for metal in _metals_of(stated.alloys[name]))
     exchanged: dict[str, list[str]] = {}
     used: list[Quote] = []
-    for metal, whose in needed.items():
+    for metal in needed:
         priced = bench.quotes.metals.get(metal)
         if priced is None:
             days = [quote.date for quote in stated.quotes if quote.metal == metal and quote.per != "unit"]
             hint = f" (the first is of {min(days)})" if days else ""
             called = next((each.metal for each in stated.quotes if symbol_meant(each.metal) == metal), None)
+            by = _shortened(_whose(bench, variants, metal))
             add = f"Add a line: date,{metal},price,per,currency,source."
             bench.faults.append(
                 Fault(
                     Place(PRICES_FILE),
                     metal,
-                    f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {_shortened(whose)}",
+                    f"there is no quote on or before {bench.asked.as_of}{hint}; needed by {by}",
                     add if called is None else f'Write {metal} where the file says "{called}".',
                 )
             )
@@ -88,6 +79,16 @@ def metal_and_currency_rows(
         if (priced := bench.quotes.metals.get(metal))
     )
     return rows, tuple(currencies)
+
+
+def _whose(bench: Bench, variants: VariantRows, metal: str) -> list[str]:
+    """The variants that need the quote of a metal."""
+    alloys = bench.folder.stated.alloys
+    return [
+        f"{row.sku} in {row.alloy}"
+        for row in variants.listed
+        if any(metal in _metals_of(alloys[name]) for name in alloys_in(row))
+    ]
 
 
 def _used(users: list[str]) -> str:

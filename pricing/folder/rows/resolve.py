@@ -8,6 +8,7 @@ its place, all of it at once.
 from __future__ import annotations
 
 from pricing.errors import Fault, Faults
+from pricing.folder.memory import Memory
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder
 from pricing.folder.rows.metals import alloy_row, metal_and_currency_rows
@@ -19,15 +20,19 @@ from pricing.model.rows import FlaskRow, MachineRow, MaterialRow, Resolved, Role
 __all__ = ["Asked", "MeasureMesh", "resolve"]
 
 
-def resolve(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Resolved, tuple[Fault, ...]]:
-    """The resolved workshop and its warnings.
+def resolve(
+    folder: Folder, asked: Asked, measure_mesh: MeasureMesh, memory: Memory | None = None
+) -> tuple[Resolved, tuple[Fault, ...]]:
+    """The resolved workshop and its warnings; rows of what has not changed are those of the `memory`.
 
     Raises Faults with everything that is missing (quotes, exchange rates, sound meshes) or cannot hold.
     """
     stated = folder.stated
-    bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh)
+    memory = Memory() if memory is None else memory
+    memory.begin_resolving()
+    bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh, memory=memory)
     variants = variant_rows(bench, folder.products)
-    metals, currencies = metal_and_currency_rows(bench, (*variants.listed, *variants.hidden))
+    metals, currencies = metal_and_currency_rows(bench, variants)
     if bench.faults:
         raise Faults(bench.faults)
     known = {row.name for row in metals}

@@ -8,12 +8,11 @@ from datetime import date
 from pathlib import Path
 
 from pricing.errors import Fault, Place
+from pricing.folder.memory import Memory
 from pricing.folder.prices.in_force import InForce
 from pricing.folder.read import Folder
 from pricing.model.alloy import Alloy
-from pricing.model.process import Step
 from pricing.model.product import Casting
-from pricing.model.rows import CastingRow, PriceRow, StepRow
 
 #: Measures a mesh file: its volume in cm3 and its surface in cm2. Raises TroytagError where it cannot.
 MeasureMesh = Callable[[Path], tuple[float, float]]
@@ -38,18 +37,22 @@ class Bench:
     measure_mesh: MeasureMesh
     faults: list[Fault] = field(default_factory=list)
     warnings: list[Fault] = field(default_factory=list)
-    # Rows by the identity of what they were made from; the stated object is held so that it stays the only one.
-    steps: dict[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=dict)
-    step_lists: dict[tuple[int, bool], tuple[tuple[Step, ...], str | None, tuple[StepRow, ...]]] = field(
-        default_factory=dict
-    )
-    castings: dict[int, tuple[Casting, CastingRow | None]] = field(default_factory=dict)
-    prices: dict[tuple[str, bool], PriceRow] = field(default_factory=dict)  # by channel and whether it is sold there
+    memory: Memory = field(default_factory=Memory)
+    _meshes: dict[Path, tuple[float, float]] = field(default_factory=dict)
+    # Castings whose mesh cannot be priced, by identity: it is told once.
+    lacking: dict[int, Casting] = field(default_factory=dict)
 
     @property
     def alloys(self) -> Mapping[str, Alloy]:
         """The alloys by name."""
         return self.folder.stated.alloys
+
+    def measured(self, mesh: Path) -> tuple[float, float]:
+        """Volume and surface of a mesh, each measured once. Raises what `measure_mesh` does."""
+        found = self._meshes.get(mesh)
+        if found is None:
+            found = self._meshes[mesh] = self.measure_mesh(mesh)
+        return found
 
     def fault(self, file: str, path: tuple[str | int, ...], problem: str, mend: str) -> None:
         self.faults.append(self.folder.documents.fault(file, path, problem, mend))

@@ -8,8 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import chain
+from pathlib import Path
+from sys import intern
+from typing import Any
 
-from pricing.errors import Fault, Faults
+from pricing.errors import Fault, Faults, TroytagError
 from pricing.folder.inherit import Piece, findings_of, parts_of, pieces
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
@@ -31,12 +35,57 @@ from pricing.model.rows import (
 MOST_PIECES = 2000
 
 
-@dataclass
+@dataclass(frozen=True)
 class VariantRows:
-    """The rows of all variants, and those that are computed along with them."""
+    """The rows of variants, those that are computed along with them, and the alloys that they are valued by."""
 
-    listed: list[VariantRow] = field(default_factory=list)
-    hidden: list[VariantRow] = field(default_factory=list)
+    listed: tuple[VariantRow, ...]
+    hidden: tuple[VariantRow, ...]
+    alloys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ProductRows:
+    """The rows of one product, and all that they came of: while that stands they do.
+
+    `around` are the tables that all products use, `joined` the pieces that go into it, by the names that findings call
+    them by, `measured` the volume and surface of each mesh.
+    """
+
+    listed: tuple[VariantRow, ...]
+    hidden: tuple[VariantRow, ...]
+    alloys_listed: tuple[str, ...]
+    alloys_hidden: tuple[str, ...]
+    product: Product
+    around: tuple[Any, ...]
+    joined: tuple[tuple[str, Piece], ...]
+    measured: tuple[tuple[Path, tuple[float, float]], ...]
+
+    def stand(self, bench: Bench, product: Product, around: tuple[Any, ...], pieces: Mapping[str, Piece]) -> bool:
+        """Whether they are what would be made now."""
+        if self.product is not product or not all(map(_is, self.around, around)):
+            return False
+        if not all(_is_same(pieces.get(name), piece) for name, piece in self.joined):
+            return False
+        try:
+            return all(bench.measured(path) == found for path, found in self.measured)
+        except TroytagError:  # told where the rows are made
+            return False
+
+
+def _is(some: Any, other: Any) -> bool:
+    return some is other
+
+
+def _is_same(some: Piece | None, other: Piece) -> bool:
+    return some is not None and some.product is other.product and some.size == other.size
+
+
+def alloys_in(row: VariantRow) -> list[str]:
+    """The alloys that a variant is valued by: its own, those of findings paid by weight, and what is plated on it."""
+    paid_by_weight = (each.finding_alloy for each in row.findings if each.finding_metal_g and each.finding_alloy)
+    plated = (use.plating_alloy for step in row.steps for use in step.uses if use.plating_alloy)
+    return list(dict.fromkeys([row.alloy, *paid_by_weight, *plated]))
 
 
 @dataclass(frozen=True)
@@ -55,32 +104,59 @@ class Place:
 
 def variant_rows(bench: Bench, products: Mapping[str, Product]) -> VariantRows:
     """The rows of all products, in their order; meshes that cannot be priced become faults."""
-    making, made = _Making(bench, pieces(products)), VariantRows()
-    for product in products.values():
+    stated, known, named = bench.folder.stated, bench.memory.rows, pieces(products)
+    around = stated.processes, stated.alloys, stated.channels, intern(stated.workshop.currency)
+    made: list[ProductRows] = []
+    for sku, product in products.items():
+        held: ProductRows | None = known.get(sku)
+        if held is None or not held.stand(bench, product, around, named):
+            making = _Making(bench, named)
+            held = making.of_product(product, around)
+            if not making.lacks:
+                known.put(sku, held)
+        made.append(held)
+    return VariantRows(
+        tuple(row for each in made for row in each.listed),
+        tuple(row for each in made for row in each.hidden),
+        tuple(dict.fromkeys(chain(*(each.alloys_listed for each in made), *(each.alloys_hidden for each in made)))),
+    )
+
+
+@dataclass
+class _Making:
+    """Makes the rows of a product's variants, of their parts, and of those parts' parts; notes what they come of.
+
+    It `lacks` something where a mesh could not be priced.
+    """
+
+    bench: Bench
+    pieces: Mapping[str, Piece]
+    joined: dict[str, Piece] = field(default_factory=dict)
+    measured: dict[Path, tuple[float, float]] = field(default_factory=dict)
+    lacks: bool = False
+
+    def of_product(self, product: Product, around: tuple[Any, ...]) -> ProductRows:
+        """The rows of one product, in the order of its sizes that are each priced and of its alloys."""
+        listed: list[VariantRow] = []
+        hidden: list[VariantRow] = []
         sizes = product.sizes
         each_priced = sizes is not None and sizes.each_priced
         for size in sizes.made if sizes is not None and each_priced else (None,):
             for alloy in product.alloys or ():
                 piece = Piece(product, size)
-                hidden: list[VariantRow] = []
-                row = making.row(piece, alloy, Place(), hidden)
-                made.listed.append(row)
-                made.hidden += hidden
+                own: list[VariantRow] = []
+                row = self.row(piece, alloy, Place(), own)
+                listed.append(row)
+                hidden += own
                 for each in sizes.made if sizes and not each_priced else ():
                     size_alone = _size_rows(product, each)
                     path = Place().below(row.called, f"size {each}")
-                    made.hidden.append(
+                    hidden.append(
                         row.model_copy(update={"size": each, "sizes": size_alone, "of": path.of, "path": path.path})
                     )
-    return made
-
-
-@dataclass
-class _Making:
-    """Makes the rows of variants, of their parts, and of those parts' parts."""
-
-    bench: Bench
-    pieces: Mapping[str, Piece]
+        alloys = [tuple(dict.fromkeys(name for row in rows for name in alloys_in(row))) for rows in (listed, hidden)]
+        joined, measured = tuple(self.joined.items()), tuple(self.measured.items())
+        return ProductRows(tuple(listed), tuple(hidden), *alloys, product, around, joined, measured)
 
     def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
         """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
@@ -123,7 +199,8 @@ class _Making:
             assert finding.product is not None  # that is what makes it one of these
             link = row_of(LinkRow, finding, name=finding.product)
             below = place.below(row.called, f"{index}: {finding.product}", link)
-            joined = self.row(self.pieces[finding.product], finding.alloy or alloy, below, hidden)
+            piece = self.joined[finding.product] = self.pieces[finding.product]
+            joined = self.row(piece, finding.alloy or alloy, below, hidden)
             hidden.append(joined)
             yield PartRow(name=joined.sku, piece=joined.called, is_joined=True, depth=1)
             for part in joined.parts:
@@ -143,43 +220,47 @@ class _Making:
 
     def casting(self, product: Product, index: int, casting: Casting) -> CastingRow | None:
         """The row of a casting; None where its mesh cannot be priced, which is told once, where the mesh is named."""
-        bench = self.bench
-        held = bench.castings.get(id(casting))
-        if held is not None:
-            return held[1]
+        bench, kept = self.bench, self.bench.memory.castings
         volume, area = casting.volume_cm3, casting.area_cm2
+        if id(casting) in bench.lacking:
+            self.lacks = True
+            return None
         if casting.mesh is not None:
+            path = bench.folder.root / casting.mesh
             try:
-                volume, mesh_area = bench.measure_mesh(bench.folder.root / casting.mesh)
+                volume, mesh_area = self.measured[path] = bench.measured(path)
                 area = area if area is not None else mesh_area
             except Faults as found:
+                self.lacks = True
                 file = bench.folder.product_file(product.sku)
                 for fault in found.faults:
                     bench.fault(file, ("castings", index, "mesh"), f"{casting.mesh}: {fault.problem}", fault.mend)
-                bench.castings[id(casting)] = casting, None
+                bench.lacking[id(casting)] = casting
                 return None
-        row = row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)
-        bench.castings[id(casting)] = casting, row
-        return row
+        key = (id(casting), volume, area)
+        held = kept.get(key)
+        if held is None:
+            held = kept.put(key, (casting, row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)))
+        return held[1]
 
     def steps(self, done: tuple[Step, ...], as_part: bool) -> tuple[str | None, tuple[StepRow, ...]]:
         """How the metal comes in, and the rows of the steps that are done: one list for all that do the same."""
-        held = self.bench.step_lists.get((id(done), as_part))
+        kept = self.bench.memory.step_lists
+        held = kept.get((id(done), as_part))
         if held is None:
             steps = tuple(step for step in done if not as_part or step.as_part or step.takes_metal)
             metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))
             takes = steps[metal_step].takes_metal if metal_step < len(steps) else None
             rows = tuple(self.step(step, index >= metal_step) for index, step in enumerate(steps))
-            held = self.bench.step_lists[id(done), as_part] = done, takes, rows
+            held = kept.put((id(done), as_part), (done, takes, rows))
         return held[1], held[2]
 
     def step(self, step: Step, from_metal: bool) -> StepRow:
-        held = self.bench.steps.get((id(step), from_metal))
-        if held is not None:
-            return held[1]
-        row = row_of(StepRow, step, is_from_metal=from_metal)
-        self.bench.steps[id(step), from_metal] = step, row
-        return row
+        kept = self.bench.memory.steps
+        held = kept.get((id(step), from_metal))
+        if held is None:
+            held = kept.put((id(step), from_metal), (step, row_of(StepRow, step, is_from_metal=from_metal)))
+        return held[1]
 
 
 def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
@@ -198,10 +279,13 @@ def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
     """A row for every channel; products that ask there what the channel asks share one."""
+    home, kept = bench.folder.stated.workshop.currency, bench.memory.prices
     for name, channel in bench.folder.stated.channels.items():
         own = product.in_channel.get(name)
         sold = product.sold_in is None or name in product.sold_in
-        row = bench.prices.get((name, sold)) if own is None else None
+        key = (id(channel), name, home, sold)
+        held = kept.get(key) if own is None else None
+        row = held[1] if held else None
         if row is None:
             stated = channel if own is None else _over(own, channel)
             kind = stated.policy.kind
@@ -210,14 +294,14 @@ def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
                 PriceRow,
                 stated,
                 channel=name,
-                currency=channel.currency or bench.folder.stated.workshop.currency,
+                currency=channel.currency or home,
                 policy_kind=kind,
                 sold=sold,
                 asks_solving=solving,
                 own_sets_per_order=own.units_per_order if own else None,
             )
-        if own is None:
-            bench.prices[name, sold] = row
+            if own is None:
+                kept.put(key, (channel, row))
         yield row
 
 
