@@ -81,6 +81,10 @@ def _is_same(some: Piece | None, other: Piece) -> bool:
     return some is not None and some.product is other.product and some.size == other.size
 
 
+def _alloys_of(rows: list[VariantRow]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for row in rows for name in alloys_in(row)))
+
+
 def alloys_in(row: VariantRow) -> list[str]:
     """The alloys that a variant is valued by: its own, those of findings paid by weight, and what is plated on it."""
     paid_by_weight = (each.finding_alloy for each in row.findings if each.finding_metal_g and each.finding_alloy)
@@ -154,9 +158,16 @@ class _Making:
                     hidden.append(
                         row.model_copy(update={"size": each, "sizes": size_alone, "of": path.of, "path": path.path})
                     )
-        alloys = [tuple(dict.fromkeys(name for row in rows for name in alloys_in(row))) for rows in (listed, hidden)]
-        joined, measured = tuple(self.joined.items()), tuple(self.measured.items())
-        return ProductRows(tuple(listed), tuple(hidden), *alloys, product, around, joined, measured)
+        return ProductRows(
+            listed=tuple(listed),
+            hidden=tuple(hidden),
+            alloys_listed=_alloys_of(listed),
+            alloys_hidden=_alloys_of(hidden),
+            product=product,
+            around=around,
+            joined=tuple(self.joined.items()),
+            measured=tuple(self.measured.items()),
+        )
 
     def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
         """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
