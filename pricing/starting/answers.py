@@ -172,7 +172,7 @@ def understood(question: Question, typed: Any) -> Any:
         "currency": lambda: _currency(typed),
         "yes": lambda: _yes(typed),
         "share": lambda: _share(typed),
-        "amount": lambda: _number(typed, least=0.0, most=MOST_MONEY),
+        "amount": lambda: _number(typed, least=None if question.is_quote else 0.0, most=MOST_MONEY),
         "number": lambda: _number(typed, most=question.most or MOST),
         "of": lambda: _of(typed),
         "one": lambda: _one(question, typed),

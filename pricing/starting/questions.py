@@ -52,6 +52,11 @@ class Question:
         return self.kind == "many"
 
     @property
+    def is_quote(self) -> bool:
+        """Whether it asks for the price of a metal, which is written into the price history and never 0 there."""
+        return self.key.startswith(PRICE)
+
+    @property
     def is_priced(self) -> bool:
         """Whether an amount may be said with each of the many."""
         return self.is_list and bool(self.unit)

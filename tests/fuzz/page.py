@@ -26,13 +26,14 @@ from starlette.routing import Route
 from pricing.page.server.app import page_of, routes
 from pricing.page.server.guard import Keys
 from pricing.resources import sample_catalog
+from pricing.starting.adding import WHATS
 from tests.page.fields import fields_of
 from tests.page.served import DAY
 
 #: Views that show the forms whose fields are sent about.
 FORMS = (("/design", "design"), ("/design?sku=acorn-knob", "design"), ("/metal", "quote"),
          ("/edit/workshop.toml", "keys"), ("/edit/alloys.toml", "keys"), ("/reprice", "/reprice/publish"),
-         ("/drawer", "/drawer"), ("/log", "/log"))  # fmt: skip
+         ("/drawer", "/drawer"), ("/log", "/log"), *((f"/add/{what}", f"/add/{what}") for what in WHATS))  # fmt: skip
 #: What is put where a word was expected.
 HOSTILE = (
     "", " ", "0", "-1", "1e308", "-0", "NaN", "9" * 400, "٣", "true", "null", "[]", "{}", "[" * 900, '{"a":' * 300,
@@ -176,6 +177,7 @@ def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrateg
         if draw(st.integers(0, 30)) == 0:
             return "/static/" + draw(st.one_of(st.sampled_from(FILES), words)), ("GET",)
         path = route.path.replace("{name}", draw(st.sampled_from(STUDIES)))
+        path = path.replace("{what}", draw(st.sampled_from((*WHATS, "machine", "..%2f"))))
         path = path.replace("{file:path}", draw(st.one_of(st.sampled_from(FILES), words)))
         return path, tuple(sorted(route.methods or ()))
 

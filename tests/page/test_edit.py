@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from html import unescape
 from pathlib import Path
 from urllib.parse import quote
 
 import pytest
 
+from pricing.folder.files import TOML_FILES
 from pricing.folder.read import read_folder
+from pricing.folder.toml.syntax import document
 from pricing.model.workshop import Machine
+from pricing.page.forms.one_save import Sent, save_both
+from pricing.page.forms.parts import part_at
 from pricing.page.forms.worded import worded
 from tests.folders import small_sample
 from tests.page.fields import fields_of, with_values
@@ -254,6 +259,25 @@ def test_two_tabs_that_change_the_same_key(served):
     assert served.post(action, again).status == 303
     role = read_folder(served.root).stated.workshop.labour["apprentice"]
     assert (role.rate, role.on_cost) == (15, 0.08)
+
+
+def test_of_many_saves_at_once_one_is_kept_and_the_others_are_told(folder):
+    """Six type another rate at the same moment, then two another key each: nobody's word is lost unsaid."""
+    part = part_at(TOML_FILES["workshop.toml"].model, ("labour", "apprentice"))
+
+    def save(*typed: dict[str, str]) -> list:
+        shown = part.shows(document("workshop.toml", (folder / "workshop.toml").read_text()))
+        sent = [Sent({**shown, **fields}, shown, "", None, "", "") for fields in typed]
+        with ThreadPoolExecutor(len(sent)) as pool:
+            return list(pool.map(lambda each: save_both(folder, "workshop.toml", part, each), sent))
+
+    found = save(*({"labour.apprentice.rate": f"20.{hand}5"} for hand in range(6)))
+    (winner,) = (hand for hand, refused in enumerate(found) if refused is None)
+    torn = [refused.torn[0][1:] for refused in found if refused is not None]
+    assert torn == [(f"20.{hand}5", f"20.{winner}5") for hand in range(6) if hand != winner]
+    assert save({"labour.apprentice.rate": "30"}, {"labour.apprentice.on_cost": "0.08"}) == [None, None]
+    role = read_folder(folder).stated.workshop.labour["apprentice"]
+    assert (role.rate, role.on_cost) == (30, 0.08)
 
 
 def steps_of(served, process: str):

@@ -64,6 +64,7 @@ def test_what_is_understood(key, typed, is_):
         ("rent", 2e12, "2,000,000,000,000 cannot be", "Write 1,000,000,000,000 or less."),
         ("rent", 1e99, "1e+99 cannot be", "Write 1,000,000,000,000 or less."),
         ("hours", True, '"True" is no number', "Write it as 12.50."),
+        ("price-Ag", "0", "0 cannot be", "Write a number above 0."),  # the price history has none of nothing
         ("tax", 20, "20 is more than the whole", 'Write 0.2, or "20 %".'),
         ("currency", "gbp", '"gbp" is no currency', 'Did you mean "GBP"?'),
         ("metals", "sterlin", 'there is no "sterlin" here', 'Did you mean "sterling"?'),
