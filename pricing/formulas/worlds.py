@@ -8,6 +8,7 @@ are very many, what belongs to variants goes through the same formulas compiled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -15,6 +16,7 @@ import numpy as np
 from pricing.formulas.engine import NUMPY_WORDS, Computed, fetcher
 from pricing.formulas.graph import Graph, Quantity
 from pricing.formulas.kernel import kernel_for
+from pricing.formulas.reducers import under
 from pricing.formulas.rerun import following, part_of
 from pricing.formulas.tables import TABLES, of_variants
 from pricing.words import bind
@@ -45,11 +47,18 @@ class Worlds:
         sizes = computed.columns.sizes
         self.at_once = max(1, AT_ONCE // max(1, sizes["variant"] * max(1, sizes["step"])))
 
-    def run(self, figures: np.ndarray, wanted: Iterable[str], at_prices: Iterable[str] = ()) -> dict[str, np.ndarray]:
+    def run(
+        self,
+        figures: np.ndarray,
+        wanted: Iterable[str],
+        at_prices: Iterable[str] = (),
+        limits: Mapping[str, float | np.ndarray] = MappingProxyType({}),
+    ) -> dict[str, np.ndarray]:
         """Quantities by name, the world first and idle rows left out, under figures by world and figure.
 
         Those `at_prices` stand at the prices that the workshop was computed with, in every world; `wanted` at what the
-        policy asks in each. What no figure moves comes back with one world.
+        policy asks in each. What no figure moves comes back with one world. Of those with one of the `limits` no more
+        than a block of worlds is held: in how many they lie under it comes back, by place.
         """
         wanted, at_prices, values = list(wanted), list(at_prices), self.computed.values
         stages = self.stages(wanted, at_prices, len(figures))
@@ -69,10 +78,14 @@ class Worlds:
                     stage.run(block, len(here))
                     for name in stage.names:
                         if name in found:
-                            found[name].append(self.shown(name, block[name]))
+                            array = self.shown(name, block[name])
+                            found[name].append(_counted(array, limits[name], len(here)) if name in limits else array)
                     block["price"] = values["price"][None]
         still = {name: self.shown(name, values[name][None]) for name in (*wanted, *at_prices) if name not in found}
-        return {**still, **{name: _joined(blocks, len(figures)) for name, blocks in found.items()}}
+        for name in still.keys() & limits.keys():
+            still[name] = _counted(still[name], limits[name], len(figures))
+        counts = {name: np.sum(found.pop(name), axis=0) for name in [*found] if name in limits}
+        return {**still, **counts, **{name: _joined(blocks, len(figures)) for name, blocks in found.items()}}
 
     def stages(self, wanted: list[str], at_prices: list[str], worlds: int) -> list[_Stage]:
         """The two parts made ready: compiled where there is enough to do, else on numpy.
@@ -170,6 +183,11 @@ def _joined(blocks: list[np.ndarray], worlds: int) -> np.ndarray:
     """Blocks of worlds one after the other; one world where all of them have the same one."""
     found = np.concatenate(blocks)
     return found if len(found) == worlds else found[:1]
+
+
+def _counted(array: np.ndarray, limit: float | np.ndarray, worlds: int) -> np.ndarray:
+    """In how many of so many worlds an array lies under a limit, where it may have one world for all."""
+    return under(array, limit) * (1 if len(array) == worlds else worlds)
 
 
 class _Stage:

@@ -82,3 +82,20 @@ def test_what_no_figure_moves_is_told_once(computed, doubted, at_once):
 def test_no_figure_at_all_is_the_workshop_as_it_stands(computed):
     found = Worlds(computed, []).run(np.zeros((3, 0)), ["unit_cost"], ["margin"])
     np.testing.assert_array_equal(found["margin"], computed["margin"][None])
+
+
+@pytest.mark.parametrize("at_once", [1, 3, 64])
+def test_of_a_limit_only_the_worlds_under_it_are_counted(computed, doubted, at_once):
+    """Of what figures move and of what stands still, whose one world stands for all."""
+    landings, figures = doubted
+    worlds = Worlds(computed, landings)
+    worlds.at_once = at_once
+    wanted = (["unit_cost", "price"], ["profit", "list_tax"])
+    whole = worlds.run(figures, *wanted)
+    limits = {"profit": float(np.median(whole["profit"])), "unit_cost": whole["unit_cost"][2], "list_tax": 2.0}
+    found = worlds.run(figures, *wanted, limits)
+    np.testing.assert_array_equal(found["price"], whole["price"])
+    for name, limit in limits.items():
+        every = np.broadcast_to(whole[name], (WORLDS, *whole[name].shape[1:]))
+        np.testing.assert_array_equal(found[name], (every < limit).sum(axis=0))
+    assert 0 < found["profit"].sum() < whole["profit"].size and (found["list_tax"] == WORLDS).all()

@@ -188,14 +188,17 @@ class _Study:
         rows = list(rows)
         worlds, computed = self.worlds(rows)
         found = worlds.run(
-            self.drawn(computed, self.points), ["unit_cost", "price", "can_be_had"], ["margin", "profit"]
+            self.drawn(computed, self.points),
+            ["unit_cost", "price", "can_be_had"],
+            ["margin", "profit"],
+            {"profit": -PRICE_NOISE},
         )
         found["price"] = np.where(found["can_be_had"].astype(bool), found["price"], np.nan)
         self.tell(len(self.points) * len(rows))
         sold = self.out.computed.sold_places[rows]
         of_costs, of_margins = self.shares(worlds, computed, rows) if shares else ({}, {})
         costs, asked, margins = (_ranges(found[name]) for name in ("unit_cost", "price", "margin"))
-        loss = (found["profit"] < -PRICE_NOISE).mean(axis=0)
+        loss = found["profit"] / len(self.points)
         floors = least_margins(self.out.costing)
         least = np.array([np.nan if floor is None else floor for floor in floors])
         with np.errstate(invalid="ignore"):
