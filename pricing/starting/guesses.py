@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from pricing.folder.toml.remarks import guess_remark
+
 _REMARK = re.compile(r"^(?P<said>.*?\S)\s+# (?P<remark>.*)$")
 _GUESS = re.compile(r"guess (?P<ranges>[^:]*?\.\.[^:]*?)(?:: (?P<words>.*))?$")
 _RANGE = re.compile(r"^(?:(?P<key>[\w-]+) )?(?P<low>[\d.]+?)\.\.(?P<high>[\d.]+)$")
@@ -34,13 +36,13 @@ def told(text: str) -> tuple[str, tuple[Range, ...]]:
         guess = _GUESS.match(remark)
         if guess is not None:
             ranges = [_RANGE.match(each.strip()) for each in guess["ranges"].split(",")]
-            words = []
+            own = []
             for each in ranges:
                 if each is None:
                     raise ValueError(f"no range of a guess: {line}")
-                found.append(Range(number, each["key"], each["low"], each["high"]))
-                words.append(f"{each['key'] + ' ' if each['key'] else ''}{each['low']} to {each['high']}")
-            remark = f"a guess, {', '.join(words)}" + (f": {guess['words']}" if guess["words"] else "")
+                own.append((each["key"], each["low"], each["high"]))
+            found += [Range(number, *each) for each in own]
+            remark = guess_remark(own, guess["words"])
         lines.append(f"{parts['said']:<{REMARKS - 1}} # {remark}")
     return "\n".join(lines), tuple(found)
 

@@ -6,10 +6,11 @@ path stands where it is to be changed or taken out, and does not stand where it 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from pricing.folder.toml.places import KeyPath
+from pricing.folder.toml.remarks import once_known
 from pricing.folder.toml.spelling import spelled, spelled_key
 from pricing.folder.toml.statements import Statement, TomlText, inside, items_of, key_of, pairs_of, value_of
 
@@ -21,10 +22,26 @@ IN_BRACES = frozenset({"composition", "policy", "postage", "reprice", "rounding"
 
 
 def replaced(source: TomlText, path: KeyPath, value: Any) -> bytes:
-    """Another value in the place of one."""
+    """Another value in the place of one; the remark behind a figure that was a guess says so no longer."""
     node = source.value(path)
     assert node is not None
-    return _spliced(source, [(node.start_byte, node.end_byte, spelled(value).encode())])
+    splices = [(node.start_byte, node.end_byte, spelled(value).encode())]
+    return _spliced(source, [*splices, *_no_guess(source, node, path[-1])])
+
+
+def _no_guess(source: TomlText, node: Node, key: str | int) -> Iterator[tuple[int, int, bytes]]:
+    """The remark behind a value that is written anew, where it says that it is a guess."""
+    content = source.content
+    end = len(content) if (at := content.find(b"\n", node.end_byte)) < 0 else at
+    begin = content.find(b"# a guess, ", node.end_byte, end)
+    if begin < 0 or node.type not in ("integer", "float"):
+        return
+    remark = content[begin + 2 : end].decode().rstrip("\r")
+    known = once_known(remark, str(key)).encode()
+    if known != remark.encode():
+        stop = begin + 2 + len(remark.encode())
+        lead = len(content[node.end_byte : begin].rstrip(b" \t"))
+        yield (begin + 2, stop, known) if known else (node.end_byte + lead, stop, b"")
 
 
 # ---- taking out
