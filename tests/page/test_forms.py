@@ -62,7 +62,7 @@ def test_the_fields_of_a_table():
     group = group_of(Board, {"title": "Long", "marks": ["a", "b"], "pegs": [{"name": "left"}]}, ("board",), "Board")
     fields = {field.key: field for field in group.fields}
     assert fields["title"].name == "board.title" and fields["title"].required and fields["title"].value == "Long"
-    assert fields["marks"].value == "a, b"
+    assert fields["marks"].value == "a\nb"
     assert fields["share"].limits == "from 0 to 1; 0 if left empty"
     assert fields["wood"].options == ("oak", "ash")
     heads = [inner.head for inner in group.groups]
@@ -100,7 +100,7 @@ def test_what_was_not_touched_is_the_very_same():
         ("board.uses", "all", ("uses",), "all"),
         ("board.uses", "3", ("uses",), Decimal("3")),
         ("board.painted", "true", ("painted",), True),
-        ("board.marks", "a, c ,", ("marks",), ["a", "c"]),
+        ("board.marks", "a, or c\r\n\r\n d \r\n", ("marks",), ["a, or c", "d"]),  # a line of an address
         ("board.pegs[0].length", "3", ("pegs", 0, "length"), Decimal("3")),
         ("board.pegs[2].name", "middle", ("pegs", 2), {"name": "middle"}),
         ('board.by_name."x y".name', "w", ("by_name", "x y", "name"), "w"),

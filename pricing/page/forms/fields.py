@@ -84,7 +84,7 @@ def group_of(
 
 
 def _field(path: KeyPath, key: str, meaning: str, shape: Shape, value: Any, info: FieldInfo) -> Field:
-    text = ", ".join(map(spelled, value)) if isinstance(value, (list, tuple)) else spelled(value)
+    text = _text(value)
     default = "" if info.is_required() or info.default in (None, "", ()) else f"{spelled(info.default)} if left empty"
     limits = "; ".join(each for each in (shape.limits, default) if each)
     return Field(written(path), key, meaning, shape.kind, text, shape.options, limits, info.is_required())
@@ -178,13 +178,17 @@ def table_typed(
     return {key: new[key] for key in [*old, *new] if key in new}
 
 
+def _text(value: Any) -> str:
+    """What stands in the field of a value: names a line each, since a line of an address has commas in it."""
+    return "\n".join(map(spelled, value)) if isinstance(value, (list, tuple)) else spelled(value)
+
+
 def _value(shape: Shape, old: Any, text: str) -> Any:
-    was = ", ".join(map(spelled, old)) if isinstance(old, (list, tuple)) else spelled(old)
     text = text.replace("\r\n", "\n")
-    if text == was:
+    if text == _text(old):
         return old
     if shape.kind == "names":
-        return [name for part in text.split(",") if (name := part.strip())] or None
+        return [name for part in text.split("\n") if (name := part.strip())] or None
     if shape.kind in ("number", "either"):
         return figure(text)
     if shape.kind == "switch":
