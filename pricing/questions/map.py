@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: Values along each side where nobody says.
 STEPS = 5
+#: So many maps one workbook has at most, each a sheet of its own.
+MOST_MAPS = 40
 
 
 def answer(source: Source, said: Mapping[str, Any]) -> Answer:
@@ -83,6 +85,9 @@ def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str |
     if not named and any(sides.values()):
         raise Refused("map", "--across and --down are about a map. Name its piece with --map.")
     source, found = Source(costing.folder, costing.asked, wanted, costing), []
+    named = tuple(dict.fromkeys(named))
+    if len(named) > MOST_MAPS:
+        raise Refused("map", f"--map is there {len(named):,} times: a workbook has at most {MOST_MAPS} maps.")
     for text in named:
         parts = text.split(":")
         if len(parts) > 3:

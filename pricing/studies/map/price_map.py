@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -65,12 +66,12 @@ def side(text: str, steps: int) -> Side:
     path, _, ends = text.rpartition("=")
     low, _, high = ends.partition("..")
     try:
-        values = np.linspace(float(low), float(high), steps)
+        begin, end = float(low), float(high)
     except ValueError:
-        values = np.array([np.nan])
-    if not path or not np.isfinite(values).all() or values[0] == values[-1]:
+        begin = end = math.nan
+    if not path or not math.isfinite(end - begin) or begin == end:
         raise UsageFault(f'"{text}": write a figure, as doubts.toml names it, and two values: FIGURE=0.01..0.05.')
-    return Side(path.strip(), tuple(float(f"{value:.12g}") for value in values))
+    return Side(path.strip(), tuple(float(f"{value:.12g}") for value in np.linspace(begin, end, steps)))
 
 
 def usual_sides(out: PricesOut, alloy: str, steps: int) -> tuple[Side | None, Side]:

@@ -11,6 +11,7 @@ import pytest
 from pricing.costing import asked_for
 from pricing.errors import UsageFault
 from pricing.folder.read import read_folder
+from pricing.questions.map import maps_named
 from pricing.studies.map.price_map import Map, price_map, side
 from tests.cli.conftest import troytag as troytag
 from tests.folders import tin_lane
@@ -87,6 +88,8 @@ def test_where_no_price_can_pay_a_cell_is_empty(read):
         ("metal_prices.Ag", "write a figure"),
         ("metal_prices.Ag=50..50", "write a figure"),
         ("metal_prices.Ag=a..9", "write a figure"),
+        ("metal_prices.Ag=1e308..1e309", "write a figure"),  # one number that is none
+        ("metal_prices.Ag=-1e308..1e308", "write a figure"),  # two that are, and the way between them is not
         ("metal_prices.Agg=50..60", 'no price of "Agg"'),
         ("metal_prices.Ag=-1..60", "absurd"),
         ("workshop.machines.kiln.residual=100..2000", "residual"),
@@ -96,9 +99,18 @@ def test_where_no_price_can_pay_a_cell_is_empty(read):
         ("products.lantern-studs.expected_sales=10..20", "nothing of this piece hangs on that figure"),
     ],
 )
+@pytest.mark.filterwarnings("error")
 def test_what_is_no_side_is_told(read, across, said):
     with pytest.raises(UsageFault, match=said):
         of(read, across, "labour.bench.rate=20..30")
+
+
+def test_more_maps_than_a_workbook_takes_are_refused_and_one_named_twice_is_one():
+    costing = costing_of(tin_lane())
+    sides = {"across": "labour.bench.rate=20..21", "down": "metal_prices.Ag=50..51"}
+    with pytest.raises(UsageFault, match="--map is there 41 times: a workbook has at most 40 maps"):
+        maps_named(costing, [f"pin-{number}" for number in range(41)], sides, None)
+    assert len(maps_named(costing, ["reed-pin:silver-925:stall"] * 41, sides, None)) == 1
 
 
 def test_the_command(troytag):
