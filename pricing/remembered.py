@@ -25,8 +25,8 @@ from pricing.safe_files import unfinished
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
 #: What is kept: figures and pictures of meshes, files of workshop folders as they were parsed, what was found between
-#: them, the rows that they come to, compiled formulas.
-Kind = Literal["meshes", "parsed", "checked", "resolved", "kernels"]
+#: them, the rows that they come to, what names mean, compiled formulas.
+Kind = Literal["meshes", "parsed", "checked", "resolved", "words", "kernels"]
 _HASH = 64
 #: When this program was begun: what of its sources is newer may be another program.
 _BEGUN = time.time()

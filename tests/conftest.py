@@ -78,6 +78,7 @@ def pytest_collection_finish():
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+    gc.freeze = gc.unfreeze = lambda: None  # `uncollected` would thaw them, and have them looked through again
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -18,6 +18,8 @@ TIN_LANE = CHECKOUT / "tests" / "exact" / "tin_lane"
 TYPER = frozenset({"typer", "annotated_doc", "shellingham"})
 PYDANTIC = frozenset({"pydantic", "pydantic_core", "annotated_types", "typing_extensions", "typing_inspection"})
 COSTING = PYDANTIC | {"numpy", "iso4217"}
+#: Where the user's cache lies, for what is remembered.
+KEEPING = frozenset({"platformdirs"})
 SCREEN = frozenset({"rich", "pygments", "markdown_it", "mdurl"})
 #: None of these is ever needed to cost a folder whose TOML is in order; together they take seconds to load.
 HEAVY = frozenset(
@@ -75,7 +77,8 @@ def loaded(call: str, *arguments: str) -> set[str]:
         pytest.param(
             CALL_COMMAND, ("cost", str(TIN_LANE), "--as-of", "2026-11-20"), TYPER | COSTING | SCREEN, id="cost"
         ),
-        pytest.param(CALL_COMMAND, ("words", "unit_cost"), TYPER | COSTING | SCREEN, id="words"),
+        pytest.param(CALL_COMMAND, ("words", "unit_cost"), TYPER | COSTING | SCREEN | KEEPING, id="words"),
+        pytest.param(CALL_COMMAND, ("words", "unit_cost"), TYPER | PYDANTIC | KEEPING, id="words again"),
     ],
 )
 def test_a_command_loads_nothing_outside_its_list(call, arguments, allowed):

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import inspect
+import json
 
 import pytest
 
+from pricing import remembered
 from pricing.errors import UsageFault
-from pricing.folder.keys_in_words import Key, entries_of, tables
+from pricing.folder import keys_in_words
+from pricing.folder.keys_in_words import Key, entries_of, names_of, remembered_names, tables
 from pricing.formulas.glossary import Entry, glossary
 from pricing.formulas.graph import cost_model
 from pricing.formulas.tables import TABLES
@@ -141,3 +144,30 @@ def test_what_is_said_at_a_stall_is_in_the_glossary_with_unit_formula_and_reason
     for function in bargaining_functions():
         entry = entries[function.__name__]
         assert entry.unit in ("cur", "quoted") and entry.formula and entry.because and entry.meaning
+
+
+def test_names_are_remembered_and_nothing_else_is_believed(tmp_path, monkeypatch):
+    """From what was kept they come without a graph; torn, forged or of another program they are made anew."""
+    monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path))
+    graph, made = cost_model(), []
+    names = names_of(graph)
+
+    def making():
+        made.append(graph)
+        return graph
+
+    assert remembered_names(making) == names and remembered_names(making) == names
+    assert len(made) == 1
+    entry = tmp_path / "words" / keys_in_words.KEPT
+    whole = entry.read_bytes()
+    kept = json.loads(whole[64:])
+    spoilt = [{**kept, "by": "another"}, {**kept, "keys": [{"name": 7}]}, {**kept, "entries": 7}, [], "names"]
+    spoilt += [{**kept, "entries": [{**kept["entries"][0], "needs": [[]]}]}, {**kept, "keys": [{"nome": "x"}]}]
+    for number, inside in enumerate([*spoilt, None], 2):
+        if inside is None:
+            entry.write_bytes(whole[:-9])
+        else:
+            remembered.keep("words", keys_in_words.KEPT, json.dumps(inside).encode())
+        assert remembered_names(making) == names
+        assert len(made) == number
+    assert remembered_names(making) == names and len(made) == len(spoilt) + 2

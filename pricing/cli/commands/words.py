@@ -11,6 +11,7 @@ from pricing.cli.options import Csv, Json
 if TYPE_CHECKING:
     from pricing.folder.keys_in_words import Key
     from pricing.formulas.glossary import Entry
+    from pricing.formulas.graph import Graph
 
 
 def words(
@@ -37,24 +38,32 @@ def words(
         return
     from dataclasses import asdict
 
-    from pricing.cli.screens import screen
-    from pricing.folder.keys_in_words import entries_of
-    from pricing.formulas.glossary import Entry, glossary
-    from pricing.studies.stall.bargaining import bargaining_model
+    from pricing.folder.keys_in_words import entries_of, remembered_names
+    from pricing.formulas.glossary import Entry
 
-    graph = bargaining_model()  # the cost model, and what is said at a stall
-    entries = entries_of(graph, " ".join(quantity)) if quantity else glossary(graph)
+    names = remembered_names(_model)
+    entries = entries_of(names, " ".join(quantity)) if quantity else names.entries
+    if quantity and not (json or csv):
+        for each in entries:
+            _print_one(each) if isinstance(each, Entry) else _print_key(each)
+        return
+    from pricing.cli.screens import screen
+
     if json:
         screen.print_json([asdict(each) for each in entries])
     elif csv:
         screen.print_csv([{name: _flat(value) for name, value in asdict(each).items()} for each in entries])
-    elif quantity:
-        for each in entries:
-            _print_one(each) if isinstance(each, Entry) else _print_key(each)
     else:
         rows = [(each.name, each.unit, each.meaning) for each in entries if isinstance(each, Entry)]
         screen.out().print(screen.table(("name", "unit", "meaning"), rows, left=3))
         print("\nOne of them, or any key of the files, in full: troytag words NAME")
+
+
+def _model() -> Graph:
+    """The cost model, and what is said at a stall."""
+    from pricing.studies.stall.bargaining import bargaining_model
+
+    return bargaining_model()
 
 
 def _flat(value: Any) -> Any:
