@@ -56,13 +56,13 @@ def thawed_rows(frozen: Mapping[str, Any]) -> Resolved:
         heads: dict[str, Any] = {
             attribute: thawing.held(table, [rows[attribute]])[0] for attribute, table in HEADS.items()
         }
-        (workshop,) = thawing.held("workshop", [[rows["workshop"]]])[0]
+        (heads["workshop"],) = thawing.held("workshop", [[rows["workshop"]]])[0]
         as_of, currency = date.fromisoformat(frozen["as_of"]), frozen["currency"]
     except (ValidationError, ValueError, KeyError, TypeError, IndexError, AttributeError) as wrong:
         raise OtherForm(str(wrong)) from None
     if not isinstance(currency, str):
         raise OtherForm("the currency")
-    return Resolved.model_construct(currency=currency, as_of=as_of, workshop=workshop, **heads)
+    return Resolved.model_construct(currency=currency, as_of=as_of, **heads)
 
 
 class _Keeper:
