@@ -103,7 +103,7 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
             line.metal: metal_at(line.metal, line.now, line.currency, line.per)
             for each in own
             for line in each.lines
-            if line.metal
+            if line.metal and line.now is not None
         }
         console.print(f"  {', '.join(quotes.values()) or 'no metal in it has a price'}")
         lines = []

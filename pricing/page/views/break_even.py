@@ -148,7 +148,7 @@ def _piece(look: Look, own: list[BreakEven]) -> PieceInWords:
         line.metal: metal_at(line.metal, line.now, line.currency, line.per)
         for each in own
         for line in each.lines
-        if line.metal
+        if line.metal and line.now is not None
     }
     one_metal = all(len(each.lines) <= 1 for each in own)  # it is named above
     heads = ("price", "earns", *(() if one_metal else ("metal",)), "least", "left at", "gone at")
