@@ -219,7 +219,7 @@ def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
 
 def _all_finite(computed: Computed) -> np.ndarray:
     """Whether every figure of a variant can be computed with; prices count where it is sold. Shape: variants."""
-    sold = computed["sold"].astype(bool)
+    sold = computed.sold_places
     fine = np.ones(len(sold), dtype=bool)
     for name in (*MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES):
         if name in MAY_BE_UNDEFINED:
