@@ -8,7 +8,8 @@ name or material. Names may have points and blanks in them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -129,7 +130,7 @@ def _problem_of_a_product(parts: Parts, sku: str, rest: str) -> tuple[str, str] 
     return _walked(_inside_product(parts, sku), written, rest, seen)
 
 
-def _inside_product(parts: Parts, sku: str) -> dict[str, Any]:
+def _inside_product(parts: Parts, sku: str) -> Mapping[str, Any]:
     """What stands in a product, its steps those of its process with its own figures."""
     product = parts.whole[sku]
     steps = {}
@@ -167,9 +168,11 @@ def _walked(within: Mapping[str, Any], written: Any, path: str, seen: str) -> tu
     return None if None in told else told[-1]
 
 
-def fitting(names: Iterable[str], path: str) -> list[str]:
+def fitting(names: Collection[str], path: str) -> list[str]:
     """The names with which a path may begin; names have points in them, too."""
-    return [name for name in names if path == name or path.startswith(f"{name}.")]
+    parts = path.split(".")
+    found = [begun for end in range(1, len(parts) + 1) if (begun := ".".join(parts[:end])) in names]
+    return found if len(found) < 2 else [name for name in names if name in found]
 
 
 def _arrived(here: Any, written: Any, rest: str, seen: str) -> tuple[str, str] | None:
@@ -183,14 +186,12 @@ def _arrived(here: Any, written: Any, rest: str, seen: str) -> tuple[str, str] |
     return f"{seen} is no number", _PUT_RIGHT
 
 
-def inside(here: Any) -> dict[str, Any]:
+def inside(here: Any) -> Mapping[str, Any]:
     """What stands in a table by its keys, or in a list of tables by their names."""
     if isinstance(here, BaseModel):
-        fields = type(here).model_fields
-        return {key: getattr(here, name) for key, name in zip(keys_of(type(here)), fields, strict=True)
-                if key != "schema"}  # fmt: skip
+        return _Keys(here)
     if isinstance(here, Mapping):
-        return dict(here)
+        return here
     named: dict[str, Any] = {}
     for item in here if isinstance(here, (tuple, list)) else ():
         keys = inside(item)
@@ -198,3 +199,26 @@ def inside(here: Any) -> dict[str, Any]:
         if isinstance(name, str):
             named.setdefault(name, item)
     return named
+
+
+class _Keys(Mapping[str, Any]):
+    """What stands in a stated table by the keys of its file, looked at only where it is asked for."""
+
+    def __init__(self, table: BaseModel):
+        self._table, self._names = table, _names_of(type(table))
+
+    def __getitem__(self, key: str) -> Any:
+        return getattr(self._table, self._names[key])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
+@cache
+def _names_of(model: type[BaseModel]) -> Mapping[str, str]:
+    """The names of a model's fields by their keys in the file."""
+    fields = zip(keys_of(model), model.model_fields, strict=True)
+    return MappingProxyType({key: name for key, name in fields if key != "schema"})

@@ -116,11 +116,12 @@ def _typed_over(costing: Costing, spec: Spec, found: Sequence[FoundRow]) -> Iter
         cells = [(row, row.cells[name]) for row in found if name in row.cells]
         plain = [(row, cell) for row, cell in cells if not cell.is_formula]
         lost = [(row, cell) for row, cell in cells if cell.is_formula and "#REF!" in str(cell.value)]
-        forms = Counter(_form(cell) for row, cell in cells if cell.is_formula)
-        usual = forms.most_common(1)[0][0] if forms else ""
+        formulas = [(row, cell) for row, cell in cells if cell.is_formula]
+        forms = [_form(cell) for _, cell in formulas]
+        usual = Counter(forms).most_common(1)[0][0] if forms else ""
         other = [
-            (row, cell) for row, cell in cells
-            if cell.is_formula and _form(cell) != usual and "#REF!" not in str(cell.value)
+            (row, cell) for (row, cell), form in zip(formulas, forms, strict=True)
+            if form != usual and "#REF!" not in str(cell.value)
         ]  # fmt: skip
         mend = OWN_PRICE if name == "price" else EXPORT_AGAIN
         if plain:
@@ -158,9 +159,13 @@ def _typed(cells: Sequence[tuple[FoundRow, ReadCell]]) -> str:
 
 def _form(cell: ReadCell) -> str:
     """A formula with the rows that move along told as distances from its own: the same text all down a column."""
-    row = int(cell.address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+    row = cell.address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
     text = str(getattr(cell.value, "text", cell.value))
-    return _PLACE.sub(lambda found: f"{found[1].lstrip('$')}[{int(found[2]) - row}]", text)
+    number, pieces = int(row), _PLACE.split(text)  # between two texts stand a column and a row
+    for at in range(1, len(pieces), 3):
+        pieces[at] = pieces[at].lstrip("$")
+        pieces[at + 1] = "[0]" if pieces[at + 1] == row else f"[{int(pieces[at + 1]) - number}]"
+    return "".join(pieces)
 
 
 # -- words and columns
