@@ -8,8 +8,11 @@ from datetime import date, timedelta
 
 import pytest
 
+from pricing.costing import asked_for, cost
 from pricing.editions.chain import read
 from pricing.kept.canonical import canonical, digest
+from pricing.studies.publishing.new_edition import publish_prices
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import tin_lane
 
 DAY = ("--as-of", "2026-11-20")
@@ -22,14 +25,22 @@ def folder(tmp_path, monkeypatch):
     return shutil.copytree(tin_lane(), tmp_path / "tin-lane").relative_to(tmp_path)
 
 
-@pytest.fixture
-def published(folder, troytag):
-    """Two editions: of the 20th, and of the 21st with silver at 60 USD/ozt."""
-    assert troytag("reprice", folder, *DAY, "--publish").code == 0
-    with (folder / "metal_prices.csv").open("a") as prices:
+@pytest.fixture(scope="module")
+def of_both_days(tmp_path_factory):
+    """The workshop with two editions: of the 20th, and of the 21st with silver at 60 USD/ozt."""
+    root = shutil.copytree(tin_lane(), tmp_path_factory.mktemp("both") / "tin-lane")
+    first = publish_prices(reprice(cost(root, asked_for(date(2026, 11, 20))), None))
+    with (root / "metal_prices.csv").open("a") as prices:
         prices.write("2026-11-21,Ag,60.00,ozt,USD,a test\n")
-    ran = troytag("reprice", folder, *LATER, "--accept", "reed-pin:silver-925", "--publish")
-    assert (ran.code, (folder / "editions" / "000002.json").exists()) == (0, True), ran.err
+    words = {("reed-pin", "silver-925", None): "accept"}
+    publish_prices(reprice(cost(root, asked_for(date(2026, 11, 21))), first, words))
+    return root
+
+
+@pytest.fixture
+def published(folder, of_both_days):
+    """The same, to be spoilt."""
+    shutil.copytree(of_both_days, folder, dirs_exist_ok=True)
     return folder
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from datetime import date
 
 import pytest
@@ -17,15 +18,24 @@ from pricing.studies.publishing.outlook import outlook
 from pricing.studies.publishing.rates_moved import rates_moved
 from pricing.studies.repricing.reprice import PriceInForce, RepricedRow, reprice
 from pricing.studies.repricing.told import reason_sentence
+from tests.folders import small_sample
 from tests.page.served import DAY
 
 KNOB = {"sku": "acorn-knob", "alloy": "sterling", "channel": "shop"}
 
 
+@pytest.fixture(scope="module")
+def first_edition(tmp_path_factory):
+    """The editions of a folder whose first one is of June."""
+    root = small_sample(tmp_path_factory.mktemp("first") / "fernhollow")
+    publish_prices(reprice(cost(root, asked_for(date(2026, 6, 1))), None))
+    return root / "editions"
+
+
 @pytest.fixture
-def published(served):
-    """The page of a folder whose first edition is of June."""
-    publish_prices(reprice(cost(served.root, asked_for(date(2026, 6, 1))), None))
+def published(served, first_edition):
+    """The page of a folder with that edition."""
+    shutil.copytree(first_edition, served.root / "editions")
     return served
 
 

@@ -89,8 +89,9 @@ def test_what_was_told_stands_in_the_folder_and_is_not_doubted(evenings):
 
 def test_hours_of_a_week_come_back_as_they_were_told():
     """They are written by the month, 46 weeks of twelve: 40 hours are 153.33, and 153 of them would be told as 39.9."""
+    library = Library()
     for hours in range(1, 169):
-        written = told_figure(answered({"hours": hours}), Library(), "hours", "").partition(" ")[0]
+        written = told_figure(answered({"hours": hours}), library, "hours", "").partition(" ")[0]
         assert round(float(written) * 12 / 46, 1) == hours
 
 
