@@ -32,6 +32,22 @@ for name in set(os.environ) - set(plain := of_no_machine(os.environ)):
 os.environ.update(plain)
 sys.dont_write_bytecode = False
 
+#: Where the tests' folders are made if it is a disk in memory with so much room, on which programs may run: what is
+#: written is kept for good (fsync) thousands of times, which a disk takes its time for.
+IN_MEMORY, ROOM = "/dev/shm", 4 * 2**30
+
+
+def place_of_folders(surroundings: Mapping[str, str]) -> str | None:
+    """Where the tests make their folders; None for where the system says."""
+    if "PYTEST_DEBUG_TEMPROOT" in surroundings or not hasattr(os, "ST_NOEXEC") or not os.access(IN_MEMORY, os.W_OK):
+        return None
+    found = os.statvfs(IN_MEMORY)
+    return IN_MEMORY if found.f_bavail * found.f_frsize >= ROOM and not found.f_flag & os.ST_NOEXEC else None
+
+
+if place := place_of_folders(os.environ):
+    os.environ["PYTEST_DEBUG_TEMPROOT"] = place
+
 # No test is red by chance: the same examples at every run, whatever an earlier one left behind. TROYTAG_EXPLORE=1
 # draws others each time and keeps what fails. No limit of time for an example or for drawing them: a busy machine
 # would fail it. Both say all that they need: where CI is set, the library takes other settings as its own.

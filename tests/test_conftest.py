@@ -6,9 +6,11 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from tests import conftest
 from tests.conftest import of_no_machine
 
 CHECKOUT = Path(__file__).parent.parent
@@ -37,6 +39,23 @@ def test_a_skip_fails_in_strict_mode_alone(tmp_path, mode, code, counted, failur
     assert counted in ended.stdout
     assert ended.returncode == code
     assert ended.stdout.count("TROYTAG_STRICT=1 allows no skip. Skipped: no such program") == failures
+
+
+@pytest.mark.skipif(not hasattr(os, "ST_NOEXEC"), reason="the disk in memory is one of Linux")
+def test_folders_lie_in_memory_only_where_there_is_room_and_programs_may_run(tmp_path, monkeypatch):
+    blocks = conftest.ROOM // 4096
+    monkeypatch.setattr(conftest, "IN_MEMORY", str(tmp_path))
+
+    def place(free: int, flag: int = 0, **said: str) -> str | None:
+        monkeypatch.setattr(os, "statvfs", lambda _: SimpleNamespace(f_bavail=free, f_frsize=4096, f_flag=flag))
+        return conftest.place_of_folders(said)
+
+    assert place(blocks) == str(tmp_path)
+    assert place(blocks - 1) is None
+    assert place(blocks, os.ST_NOEXEC) is None
+    assert place(blocks, PYTEST_DEBUG_TEMPROOT="elsewhere") is None
+    monkeypatch.setattr(conftest, "IN_MEMORY", str(tmp_path / "nowhere"))
+    assert place(blocks) is None
 
 
 DRAWS = """
