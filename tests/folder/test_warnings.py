@@ -182,6 +182,7 @@ def test_a_table_for_an_alloy_that_was_taken_along_is_no_slip(tmp_path):
         "metal_prices 2.csv",
         "metal_prices (1).csv",
         "metal_prices - Copy.csv",
+        "metal_prices-WORKBENCH-PC.csv",
     ],
 )
 def test_prices_that_another_machine_has_added_to_a_copy_are_told(tmp_path, name):
@@ -194,7 +195,9 @@ def test_prices_that_another_machine_has_added_to_a_copy_are_told(tmp_path, name
     )
 
 
-@pytest.mark.parametrize("name", ["metal_prices-2025.csv", "old workshop.toml", "workshop.toml.txt", "copy.csv"])
+@pytest.mark.parametrize(
+    "name", ["metal_prices-2025.csv", "metal_prices-USD.csv", "old workshop.toml", "workshop.toml.txt", "copy.csv"]
+)
 def test_other_files_of_a_maker_are_none_of_our_business(tmp_path, name):
     root = write(tmp_path, changed())
     (root / name).write_text("")

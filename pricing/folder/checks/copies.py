@@ -12,8 +12,8 @@ from pricing.folder.files import FILES
 from pricing.folder.gathered import Parts
 
 #: What stands between the name of a file and its ending in that of such a copy: `(conflicted copy 2026-11-26)`,
-#: `.sync-conflict-20261126-101500-ABCDEFG`, ` 2`, ` (1)`.
-_MARK = re.compile(r".*(conflict|\bcopy\b).*|[ ._-]?\(\d{1,3}\)| \d{1,3}", re.IGNORECASE)
+#: `.sync-conflict-20261126-101500-ABCDEFG`, ` 2`, ` (1)`, or the name of the other machine, `-WORKBENCH-PC`.
+_MARK = re.compile(r".*(conflict|\bcopy\b).*|[ ._-]?\(\d{1,3}\)| \d{1,3}|-(?-i:[A-Z][A-Z0-9-]{4,})", re.IGNORECASE)
 
 
 def copies_warnings(parts: Parts) -> Iterator[Fault]:
