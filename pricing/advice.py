@@ -113,7 +113,10 @@ def _below_cost(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     """Prices that do not pay, the furthest below the cost first."""
     prices, profits = computed["price"], computed["profit"]
     found = []
+    pays_not = (profits < 0).any(axis=1)
     for row in rows:
+        if not pays_not[row]:
+            continue
         variant = computed.resolved.variants[row]
         for column in variant.sold_places:
             if profits[row, column] < 0:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -40,6 +42,23 @@ class Documents:
     likes: dict[str, str] = field(default_factory=dict)
     to_come: frozenset[str] = frozenset()
     _real_folders: dict[Path, Path] = field(default_factory=dict)
+    _folders_inside: dict[str, bool] = field(default_factory=dict)
+
+    def is_plainly_there(self, name: str) -> bool:
+        """Whether a name is that of a plain file in the folder, in so many words: no links, no way up, no blanks of it.
+
+        Most names are; of any other nothing is said.
+        """
+        parts = name.split("/")
+        if "\\" in name or ":" in name or not all(parts) or {".", ".."} & {*parts}:
+            return False
+        above, path = name.rpartition("/")[0], os.path.join(self.root, name)
+        if above not in self._folders_inside:
+            self._folders_inside[above] = self._real(self.root / above).is_relative_to(self._real(self.root))
+        try:
+            return self._folders_inside[above] and stat.S_ISREG(os.lstat(path).st_mode)
+        except (OSError, ValueError):
+            return False
 
     def is_inside(self, name: str) -> bool:
         """Whether a name leads to something in the folder, links followed. Raises what following them raises."""

@@ -20,7 +20,7 @@ from pricing.folder.checks.copies import are_copies
 from pricing.folder.checks.remembered import Checked
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
-from pricing.folder.inherit import Applied, inherited, pieces, with_sizes
+from pricing.folder.inherit import Applied, Piece, inherited, pieces, with_sizes
 from pricing.folder.kept import Marks, marks_of
 from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines, read_quotes
@@ -61,12 +61,17 @@ class Folder:
     def product_file(self, sku: str) -> str:
         """The file of this product, or of the one whose size has this sku, relative to the folder."""
         files = self.documents.product_files
-        return files[sku] if sku in files else files[pieces(self.products)[sku].product.sku]
+        return files[sku] if sku in files else files[self.pieces[sku].product.sku]
 
     @cached_property
     def products(self) -> dict[str, Product]:
         """Every product by its sku, with `like` applied."""
         return inherited(self.stated.products)
+
+    @cached_property
+    def pieces(self) -> dict[str, Piece]:
+        """Everything that a part may be, by the name that a finding calls it by."""
+        return pieces(self.products)
 
     @cached_property
     def goods(self) -> dict[str, Product]:

@@ -10,6 +10,8 @@ from pricing.folder.gathered import Parts
 
 def file_problem(parts: Parts, name: str) -> tuple[str, str] | None:
     """What is wrong with the file `name` and the mend; None where it is one of this folder."""
+    if parts.documents.is_plainly_there(name):
+        return None
     if "\\" in name:
         return f'"{name}" has backslashes in it', f"Write slashes: {PureWindowsPath(name).as_posix()}."
     root = parts.documents.root

@@ -37,7 +37,7 @@ def line_of(out: PricesOut, shown: Shown) -> Said | None:
     if told is None or told.pieces is None:
         return None
     try:
-        return in_one_line(whole_week(out), shown)
+        return in_one_line(whole_week(out, in_short=True), shown)
     except UsageFault:  # as where nothing is sold yet
         return None
 

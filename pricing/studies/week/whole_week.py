@@ -82,11 +82,13 @@ class WholeWeek:
         return (self.pays + self.overhead) * self.fits - self.overhead
 
 
-def whole_week(out: PricesOut, years: float | None = None, sold: Mapping[str, float] | None = None) -> WholeWeek:
+def whole_week(
+    out: PricesOut, years: float | None = None, sold: Mapping[str, float] | None = None, in_short: bool = False
+) -> WholeWeek:
     """The workshop held against its week, at the prices that go out.
 
     `years` spreads the expected sales in place of the pieces of [week]; `sold` gives channels their parts of what is
-    sold, all alike where it is empty. Raises UsageFault where nobody told how much is made, where nothing that is made
+    sold, all alike where it is empty; `in_short` leaves out the rows. Raises UsageFault where nobody told how much is made, where nothing that is made
     is sold, and for an unknown channel.
     """
     stated, computed = out.costing.folder.stated, out.computed
@@ -141,7 +143,7 @@ def whole_week(out: PricesOut, years: float | None = None, sold: Mapping[str, fl
         pays=over(brings) - overhead,
         own_hours=over(own),
         lasts=1 / times,
-        rows=tuple(_rows(computed, sets, hours, own, brings)),
+        rows=() if in_short else tuple(_rows(computed, sets, hours, own, brings)),
         lacking=lacking,
     )
 
