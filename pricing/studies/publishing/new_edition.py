@@ -18,7 +18,7 @@ from pricing.folder.read import Folder, read_folder
 from pricing.formulas.engine import Computed
 from pricing.meshes.faults import MeshLimits
 from pricing.reading import NotRead, read_file
-from pricing.records import variant_record
+from pricing.records import variant_records
 from pricing.studies.prices_out import at_prices, quotes_in_force
 from pricing.studies.repricing.reprice import RepricedRow, Repricing
 
@@ -109,9 +109,7 @@ def _price(row: RepricedRow, number: int, day: str) -> dict[str, Any]:
 
 def _variants(computed: Computed) -> list[dict[str, Any]]:
     """Each variant's figures by name, with what the published prices bring."""
-    records = []
-    for place in range(len(computed.resolved.variants)):
-        record = variant_record(computed, place)
+    records = variant_records(computed)
+    for record in records:
         del record["steps"]  # they stand among the figures
-        records.append(record)
     return records

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import isfinite
 from xml.sax.saxutils import escape
@@ -126,7 +127,11 @@ def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterato
     shifts = [offset + 1 - block.first_row for offset in formula.offsets]  # from this row to those it refers to
     pieces = template.split("{0}") if len(shifts) == 1 else None  # joining is twice as fast as formatting
     shared = _shared_prices(book, block, at) if item.name == "price" and block.table == "price" else {}
-    for number, value in enumerate(book.values(item.name), block.first_row):
+    values = book.values(item.name)
+    if not varies and not shared and unit != "switch" and all(map(isfinite, values)):
+        yield from _plain_formulas(at, block.first_row, style, template, shifts, list(map(float, values)))
+        return
+    for number, value in enumerate(values, block.first_row):
         if number in shared:
             text = shared[number]
         elif pieces:
@@ -136,6 +141,23 @@ def _formulas(book: Book, block: Block, at: str, item: PlannedColumn) -> Iterato
         if varies:
             style = by_currency[book.currency_of(block.table, block.rows[number - block.first_row])]
         yield formula_cell(f"{at}{number}", style, text, held(value, unit))
+
+
+def _plain_formulas(
+    at: str, first: int, style: int, template: str, shifts: list[int], values: list[float]
+) -> Iterator[str]:
+    """Formulas of one style that all give numbers: most of a workbook. The cells are those of `formula_cell`."""
+    head, inside = f'<c r="{at}', f'" s="{style}"><f>'
+    if len(shifts) == 1:
+        (shift,), pieces = shifts, template.split("{0}")
+        for number, value in enumerate(values, first):
+            yield f"{head}{number}{inside}{str(number + shift).join(pieces)}</f><v>{value!r}</v></c>"
+        return
+    places = [int(place) for place in _PLACE.findall(template)]
+    written = f"{head}%d{inside}{_PLACE.sub('%d', template.replace('%', '%%'))}</f><v>%r</v></c>"
+    ordered = [shifts[place] for place in places]
+    for number, value in enumerate(values, first):
+        yield written % (number, *[number + shift for shift in ordered], value)
 
 
 def _shared_prices(book: Book, block: Block, at: str) -> dict[int, str]:
@@ -148,6 +170,8 @@ def _shared_prices(book: Book, block: Block, at: str) -> dict[int, str]:
     return found
 
 
+#: Where the number of a row is put into a formula.
+_PLACE = re.compile(r"\{(\d+)\}")
 #: Quantities that are set apart, since they are what one looks for.
 STRONG = frozenset({"unit_cost", "price", "spot_per_g", "labour_rate", "buy_price_per_g", "finished_g"})
 

@@ -32,6 +32,7 @@ from pricing.workbook.sheets.read_me import write_read_me
 from pricing.workbook.sheets.ready_cells import ReadySheet
 from pricing.workbook.sheets.styles import ACCENT, FONT, Styles
 from pricing.workbook.sheets.tables_sheet import write_table_sheet
+from pricing.workbook.sheets.zipped import QuicklyZipped
 
 if TYPE_CHECKING:
     from pricing.studies.doubt.in_doubt import InDoubt
@@ -112,7 +113,7 @@ def _new_workbook(costing: Costing, path: Path, rows: str) -> Workbook:
         "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
         "tmpdir": rows, "default_format_properties": {"font_name": FONT, "font_size": 10},
     }  # fmt: skip
-    workbook = Workbook(path, options)
+    workbook: Workbook = QuicklyZipped(path, options)
     workbook.worksheet_class = ReadySheet
     # The day of the metal, not of the writing: the same costing gives the same file.
     created = datetime.combine(costing.computed.resolved.as_of, time())
