@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from pricing.formulas.engine import Computed
 from pricing.model.metals import is_precious
 from pricing.shown import Shown, percent
@@ -128,8 +130,9 @@ def _below_cost(computed: Computed, rows: list[int]) -> Iterator[Hint]:
 def _decoration(computed: Computed) -> Iterator[Hint]:
     decided = computed["binds"]
     for column, channel in enumerate(computed.resolved.channels):
-        reasons = [REASONS[int(each)] for each in decided[computed.sold_places[:, column], column]]
-        if len(reasons) > 1 and all(reason in ("keystone", "one_retail_price") for reason in reasons):
+        codes = decided[computed.sold_places[:, column], column]
+        reasons = {REASONS[int(code)] for code in np.unique(codes)}
+        if len(codes) > 1 and reasons <= {"keystone", "one_retail_price"}:
             yield Decoration(None, channel.name)
 
 

@@ -88,8 +88,8 @@ def whole_week(
     """The workshop held against its week, at the prices that go out.
 
     `years` spreads the expected sales in place of the pieces of [week]; `sold` gives channels their parts of what is
-    sold, all alike where it is empty; `in_short` leaves out the rows. Raises UsageFault where nobody told how much is made, where nothing that is made
-    is sold, and for an unknown channel.
+    sold, all alike where it is empty; `in_short` leaves out the rows. Raises UsageFault where nobody told how much is
+    made, where nothing that is made is sold, and for an unknown channel.
     """
     stated, computed = out.costing.folder.stated, out.computed
     told = stated.workshop.week or Week()
