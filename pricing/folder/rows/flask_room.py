@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -26,6 +27,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
     flasks = {row.name: row for row in computed.resolved.flasks}
     products = folder.goods
     told: set[tuple[str, str]] = set()
+    sizes = {str(path): extent for path, extent in extents.items()}
     for row, variant in enumerate(computed.resolved.variants):
         flask = flasks.get(variant.flask or "")
         if flask is None or variant.takes != "cast" or (variant.sku, flask.name) in told:
@@ -33,7 +35,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
         told.add((variant.sku, flask.name))
         file = folder.product_file(variant.sku)
         for index, casting in enumerate(products[variant.sku].castings or ()):
-            extent = extents.get(folder.root / casting.mesh) if casting.mesh else None
+            extent = _extent(folder, sizes, extents, casting.mesh) if casting.mesh else None
             sides = [side * variant.scale for side in extent or ()]
             if sides and not _goes_in(sides, flask):
                 yield folder.documents.fault(
@@ -47,6 +49,13 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
                 )
         if variant.castings and any(step.is_flask for step in variant.steps):
             yield from _too_many(folder, computed, row, flask)
+
+
+def _extent(
+    folder: Folder, sizes: Mapping[str, tuple[float, float, float]], extents: Extents, mesh: str
+) -> tuple[float, float, float] | None:
+    """The lengths of a mesh by its name; names that are written otherwise than their files are put right first."""
+    return sizes.get(os.path.join(folder.root, mesh)) or extents.get(folder.root / mesh)
 
 
 def _too_many(folder: Folder, computed: Computed, row: int, flask: FlaskRow) -> Iterator[Fault]:
