@@ -57,6 +57,7 @@ class Opened:
             memory_map=False,
             buffer_size=2**20,
             pre_buffer=False,
+            page_checksum_verification=True,
             thrift_string_size_limit=MOST_FOOTER,
             thrift_container_size_limit=MOST_GROUPS,
         )
@@ -105,6 +106,8 @@ def opened(path: Path) -> Opened:
 def _tail(path: Path) -> bytes:
     """The footer's bytes. Raises ValueError where there is none, or a longer one than is read."""
     if not path.is_file():
+        if path.exists():
+            raise UsageFault(f"{path}: this is no file. Name one that holds variants.")
         raise UsageFault(f"{path}: there is no such file. Write it first: troytag export FOLDER parquet")
     size = path.stat().st_size
     with path.open("rb") as file:
@@ -115,7 +118,10 @@ def _tail(path: Path) -> bytes:
         if magic != MAGIC:
             raise ValueError("it does not end as one: perhaps it was cut off")
         if length > min(MOST_FOOTER, size - 12):
-            raise ValueError(f"its footer says that it has {length:,} bytes")
+            raise ValueError(
+                f"its footer says that it has {length:,} bytes, and {MOST_FOOTER:,} are read: it is damaged, or "
+                "has very many row groups, where 65,536 rows each are a good size"
+            )
         file.seek(size - 8 - length)
         return file.read(length)
 
@@ -192,5 +198,5 @@ def widths_of(said: Mapping[bytes, bytes], key: bytes) -> dict[str, int]:
     try:
         held = json.loads(said.get(key, b"{}"))
         return {str(axis): int(width) for axis, width in held.items() if 0 <= int(width) <= 1_000}
-    except (ValueError, TypeError, AttributeError, RecursionError):
+    except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
         return {}

@@ -98,6 +98,11 @@ class Reader:
         name = f"{path}{known.name}"
         if not known.optional:
             self.checking.missing(name, array, row_of)
+        stated = array.drop_null().to_numpy(zero_copy_only=False)
+        if len(stated) and stated.min() < 0 and known.target != "variant":
+            row = int(np.flatnonzero(pc.fill_null(pc.less(array, 0), False))[0])
+            mend = "Leave it empty where there is none." if known.optional else "State a place from 0."
+            self.checking.wrong(self.checking.at(row_of(row), name), f"{stated.min()} is no place", mend)
         led = pc.fill_null(array, -1).to_numpy(zero_copy_only=False).astype(np.intp)
         if known.target != "variant":  # a part leads to a row of its own row group, which is looked at there
             self.checking.places(name, led, self.sizes.get(known.target, 0), known.target, row_of)
@@ -121,7 +126,7 @@ class Reader:
         self, attribute: str, table: str, array: pa.Array, many: int, path: str, row_of: Callable[[int], int]
     ) -> tuple[Rows, np.ndarray] | None:
         """What the lists of some rows lead to: rows of their own, or places among the shared ones."""
-        name = f"{path}{attribute}"
+        name, array = f"{path}{attribute}", as_lists(array)
         if not pa.types.is_list(array.type) or not (
             pa.types.is_struct(array.type.value_type) or pa.types.is_integer(array.type.value_type)
         ):
@@ -162,6 +167,14 @@ class Reader:
         box = np.full((many + 1, width), -1, dtype=np.intp)
         box[parents, np.arange(len(values)) - np.repeat(offsets[:-1] - offsets[:1], long)] = led
         return rows, box
+
+
+def as_lists(array: pa.Array) -> pa.Array:
+    """Lists with long offsets, or all of one length, as other programs write them, as plain lists."""
+    kind = array.type
+    if pa.types.is_large_list(kind) or pa.types.is_fixed_size_list(kind):
+        return array.cast(pa.list_(kind.value_field))
+    return array
 
 
 def is_text(kind: pa.DataType) -> bool:

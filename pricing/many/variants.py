@@ -16,7 +16,7 @@ from pricing.formulas.tables import INPUTS, TABLES, of_variants
 from pricing.many.checking import Checking
 from pricing.many.files import Opened, opened, told_as_faults, widths_of
 from pricing.many.schema import IN_FORCE, SET_ON, WIDTHS_KEY, WORKSHOP_KEY, variants_schema
-from pricing.many.tables import Reader, Rows, is_text
+from pricing.many.tables import Reader, Rows, as_lists, is_text
 from pricing.many.workshop import Workshop
 
 #: Most variants in a batch, and bytes of its columns; how long a list is taken to be of a file that does not say.
@@ -52,6 +52,11 @@ class Source:
     files: tuple[Opened, ...]
     workshop_path: Path
     own_workshop: bool  # named apart, and not looked at whether it is the one that the variants were written with
+
+    @property
+    def read(self) -> tuple[Path, ...]:
+        """All files that are read."""
+        return (*(file.path for file in self.files), self.workshop_path)
 
     @property
     def many(self) -> int:
@@ -187,11 +192,16 @@ def _batch(
     for word in ("sku", "of"):
         if word not in rows.words:
             checking.wrong(word, "this column is missing, or holds no words", "Write strings.")
+        elif word == "sku":
+            nameless = np.flatnonzero(_nameless(rows.words[word]))
+            if len(nameless):
+                row = int(nameless[0])
+                checking.wrong(checking.at(row, word), "nothing stands there", "State a name for each variant.")
     checking.done()
-    rows = _with_pieces(rows, checking)
     channels = sizes["channel"]
     of = rows.words["of"]
     parts = pc.fill_null(pc.not_equal(of, ""), False).to_numpy(zero_copy_only=False)
+    rows = _with_pieces(rows, parts, checking)
     rows, wide = _as_wide(rows, "prices", channels)
     short = np.flatnonzero((rows.nested["prices"][1][:-1] < 0).any(axis=1) & ~parts)
     if wide > channels or len(short):
@@ -203,6 +213,14 @@ def _batch(
     return Batch(rows, in_force, days, ~parts)
 
 
+def _nameless(words: pa.Array) -> np.ndarray:
+    """Where no word stands, or an empty one."""
+    held = words.dictionary if isinstance(words, pa.DictionaryArray) else words
+    empty = pc.equal(pc.binary_length(held), 0)
+    empty = empty.take(words.indices) if isinstance(words, pa.DictionaryArray) else empty
+    return np.asarray(pc.fill_null(empty, True).to_numpy(zero_copy_only=False))
+
+
 def _as_wide(rows: Rows, attribute: str, width: int) -> tuple[Rows, int]:
     """The rows with the box of a list at least so wide, and how wide it was."""
     held, box = rows.nested[attribute]
@@ -211,7 +229,7 @@ def _as_wide(rows: Rows, attribute: str, width: int) -> tuple[Rows, int]:
     return replace(rows, nested={**rows.nested, attribute: (held, wider)}), box.shape[1]
 
 
-def _with_pieces(rows: Rows, checking: Checking) -> Rows:
+def _with_pieces(rows: Rows, is_part: np.ndarray, checking: Checking) -> Rows:
     """The rows of parts, each leading to the row of its piece, which is told by how many rows further down it is."""
     parts, box = rows.nested["parts"]
     owners, slots = np.nonzero(box[:-1] >= 0)
@@ -227,6 +245,13 @@ def _with_pieces(rows: Rows, checking: Checking) -> Rows:
         "variant (itself and the parts behind it)",
         lambda row: int(row_of[row]),
     )
+    checking.done()
+    belongs = np.zeros(rows.many, dtype=bool)
+    belongs[places[led]] = True
+    alone = np.flatnonzero(is_part & ~belongs)
+    if len(alone):
+        problem = "it says that it is a part, and no variant of its row group has it among its parts"
+        checking.wrong(checking.at(int(alone[0]), "of"), problem, "Leave it empty for what is sold by itself.")
     checking.done()
     held = Rows("part", parts.many, parts.inputs, {**parts.keys, "piece": places}, parts.words, parts.nested)
     return replace(rows, nested={**rows.nested, "parts": (held, box)})
@@ -261,9 +286,9 @@ def _by_channel(
     name: str, columns: dict[str, pa.Array], kind: pa.DataType, channels: int, checking: Checking
 ) -> tuple[np.ndarray, pa.Array] | None:
     """Which rows have a list, and the values of all lists; None where the column is not there, or told as wrong."""
-    array = columns.get(name)
-    if array is None or not channels:
+    if name not in columns or not channels:
         return None
+    array = as_lists(columns[name])
     if not pa.types.is_list(array.type) or array.type.value_type != kind:
         checking.wrong(name, f"this column holds no lists of {kind}", "Write one value a channel, or leave it out.")
         return None

@@ -131,6 +131,11 @@ def _tables(columns: Mapping[str, pa.Array], checking: Checking) -> tuple[dict[s
     for table in OUTERMOST:
         if table != "variant" and ("name" not in read[table].words or read[table].words["name"].null_count):
             checking.wrong(f"{lists[table]}.name", "names are missing", "State one for each row.")
+        elif table != "variant":
+            names = read[table].words["name"].to_pylist()
+            twice = next((name for place, name in enumerate(names) if name in names[:place]), None)
+            if twice is not None:
+                checking.wrong(f"{lists[table]}.name", f"{twice[:60]} stands there twice", "Name each row otherwise.")
     checking.done()
     outermost = {table: rows for table, rows in read.items() if table == "workshop" or table in OUTERMOST}
     return outermost, {table: rows for table, rows in read.items() if table not in outermost}

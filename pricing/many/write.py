@@ -47,7 +47,7 @@ def written(costing: Costing, edition: Edition | None) -> Mapping[str, bytes]:
     workshop = _file(pa.Table.from_pylist([keeper.workshop()], keeper.said(workshop_schema())))
     schema = keeper.said(variants_schema(in_force=edition is not None), hashlib.sha256(workshop).hexdigest())
     file = io.BytesIO()
-    with pq.ParquetWriter(file, schema, compression="zstd", version="2.6") as writer:
+    with pq.ParquetWriter(file, schema, compression="zstd", version="2.6", write_page_checksum=True) as writer:
         for rows in _groups(variants):
             writer.write_table(pa.Table.from_pylist(rows, schema), row_group_size=len(rows))
     return {WORKSHOP_FILE: workshop, VARIANTS_FILE: file.getvalue()}
@@ -55,7 +55,7 @@ def written(costing: Costing, edition: Edition | None) -> Mapping[str, bytes]:
 
 def _file(table: pa.Table) -> bytes:
     file = io.BytesIO()
-    pq.write_table(table, file, compression="zstd", version="2.6")
+    pq.write_table(table, file, compression="zstd", version="2.6", write_page_checksum=True)
     return file.getvalue()
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from pricing.errors import Faults, UsageFault
 from pricing.many.stream import Job, ready, tables
+from pricing.many.tables import as_lists
 
 
 @pytest.fixture
@@ -91,6 +92,11 @@ def in_list(row, change):
          ["row 7, castings[…].casting_count: 1.5 is out of bounds. State a whole number from 1 to 10000."]),
         (with_column("price_in_force", in_list(1, lambda held: held.pop())), ["row 1, price_in_force: there are"]),
         (with_column("price_in_force", in_list(1, lambda held: held.__setitem__(0, -5.0))), ["-5 is no price"]),
+        (with_column("alloy", numbers(5, -1)), ["row group 0, row 5, alloy: -1 is no place. State a place from 0."]),
+        (with_column("sku", numbers(5, "")), ["row group 0, row 5, sku: nothing stands there."]),
+        (with_column("sku", numbers(6, None)), ["row group 0, row 6, sku: nothing stands there."]),
+        (with_column("of", numbers(2, "nobody")),
+         ["row group 0, row 2, of: it says that it is a part, and no variant of its row group has it"]),
         (with_column("sku", numbers(0, "x" * 5000)), ["sku: a name there has 5000 bytes"]),
         (with_column("castings", lambda column: pa.array([[[[1.0]]]] * len(column))), ["castings: this column"]),
     ],
@@ -117,6 +123,8 @@ def test_a_part_that_leads_out_of_its_row_group_is_told(files):
         (lambda table: table.drop_columns(["rules"]), "rules.stated: this is missing"),
         (with_column("alloys", in_list(0, lambda held: held[0].__setitem__("density", -1.0))),
          "workshop.parquet row 0, alloys.density: -1 g/cm3 is out of bounds"),
+        (with_column("channels", in_list(0, lambda held: held[1].__setitem__("name", held[0]["name"]))),
+         "stands there twice. Name each row otherwise."),
         (with_column("roles", in_list(0, lambda held: held[0].__setitem__("name", None))), "roles.name: names are"),
     ],
 )  # fmt: skip
@@ -137,6 +145,41 @@ def test_variants_of_another_workshop_or_form_are_told(files):
 def test_widths_that_lie_are_told(files):
     changed(files, None, widths=json.dumps({"step": 1}).encode())
     assert "steps are more than the 1 that the file says are the most" in said_of(files)
+
+
+def test_a_bit_that_fell_over_is_told(files):
+    """In the values themselves, where they would be read as others: each page has its checksum."""
+    path = files / "variants.parquet"
+    held = bytearray(path.read_bytes())
+    chunk = pq.read_metadata(path).row_group(0).column(0)
+    held[chunk.data_page_offset + chunk.total_compressed_size // 2] ^= 4
+    path.write_bytes(held)
+    assert "row group 0: it cannot be read" in said_of(files)
+
+
+def test_what_says_no_width_to_count_with_is_read(files):
+    changed(files, None, widths=b'{"step": 1e999}')
+    ready.cache_clear()
+    made = ready(Job(str(files / "variants.parquet"), None))
+    assert sum(table.num_rows for table, _ in tables(made, made.spans[0])) > 0
+
+
+def test_lists_of_other_programs_are_read(files):
+    """With long offsets, or all of one length."""
+    expected = prices_of(files)
+    table = pq.read_table(files / "variants.parquet")
+    for name in ("steps", "castings"):
+        table = with_column(name, lambda column: column.cast(pa.large_list(column.type.value_field)))(table)
+    pq.write_table(table, files / "variants.parquet")
+    assert prices_of(files) == expected
+    same_length = pa.array([[1, 2], [3, 4]], pa.list_(pa.int32(), 2))
+    assert as_lists(same_length).equals(pa.array([[1, 2], [3, 4]], pa.list_(pa.int32())))
+
+
+def prices_of(files):
+    ready.cache_clear()
+    made = ready(Job(str(files / "variants.parquet"), None))
+    return [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
 
 
 def test_what_says_nothing_of_itself_is_read(files):
