@@ -7,11 +7,12 @@ made of anything else is never taken. When all are there they become the one fil
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,11 +72,11 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
     Raises UsageFault where it stands already, or where a run with other inputs was begun there; Faults for what is
     wrong with the variants. What was done by then is kept.
     """
-    check_target(target, force)
+    check_target(target, force, made.source.read)
     work = folder_of(target)
-    with suppress(FileExistsError):
+    with _told_if_full(target), suppress(FileExistsError):
         work.mkdir()
-    with only_writer(work):
+    with only_writer(work), _told_if_full(target):
         if not work.is_dir():  # the one that wrote here before has ended
             raise UsageFault(f"{target} has come into being meanwhile. Overwrite it with --force.")
         _begin(made, work, force)
@@ -89,9 +90,31 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
     return done
 
 
-def check_target(target: Path, force: bool) -> None:
-    """Raise UsageFault where something would be overwritten unasked, or where there is no folder to put it into."""
+@contextmanager
+def _told_if_full(target: Path) -> Iterator[None]:
+    """A disk that is full, with what it was that found no room; what is done stays."""
+    try:
+        yield
+    except OSError as fault:
+        if fault.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            raise
+        problem = f"{target} cannot be written ({os.strerror(fault.errno).lower()})"
+        raise TroytagError(f"{problem}. What is done is kept: make room, and give the same command again.") from None
+
+
+def check_target(target: Path, force: bool, read: Iterable[Path] = ()) -> None:
+    """Raise UsageFault where something would be overwritten unasked, or where there is no folder to put it into.
+
+    Nothing of what is `read` is overwritten, asked or unasked.
+    """
     is_file = target.suffix == ".parquet"
+    if target.suffix[1:].isalpha() and not is_file:
+        raise UsageFault(
+            f"{target}: prices go to a file whose name ends in .parquet, or to a folder, without an ending."
+        )
+    place = target.resolve()
+    if any(place in (each.resolve(), *each.absolute().parents, *each.resolve().parents) for each in read):
+        raise UsageFault(f"{target} is what the prices are made of, and is not overwritten. Name another with --to.")
     if target.exists() and target.is_dir() == is_file:
         kind = "a folder, and a file" if is_file else "a file, and a folder"
         raise UsageFault(f"{target} is {kind} is to be written. Name another with --to.")

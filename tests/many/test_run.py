@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import json
 
 import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
-from pricing.errors import UsageFault
+from pricing.errors import TroytagError, UsageFault
 from pricing.formulas import kernel as kernels
 from pricing.formulas.kernel.library import NotCompiled, compiler
 from pricing.many import pricing_batch, stream, variants
@@ -113,6 +114,29 @@ def test_to_a_folder_goes_a_file_a_part(made, tmp_path):
         priced(made, many, True, silent)
 
 
+@pytest.mark.parametrize("name", ["variants.parquet", "workshop.parquet", "link.parquet", "."])
+def test_what_is_read_is_never_overwritten(name, large, made, tmp_path):
+    link = large.parent / "link.parquet"
+    if not link.is_symlink():
+        link.symlink_to(large)
+    before = large.read_bytes()
+    with pytest.raises(UsageFault, match="is what the prices are made of"):
+        priced(made, large.parent / name, True, silent)
+    assert large.read_bytes() == before
+
+
+def test_a_disk_without_room_is_told_and_what_is_done_is_kept(made, tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "no room")
+
+    with pytest.raises(Killed):
+        priced(made, tmp_path / "p.parquet", False, killed_after(2))
+    monkeypatch.setattr("pricing.many.run.write_part", full)
+    with pytest.raises(TroytagError, match=r"p\.parquet cannot be written \(no space left on device\)\. What is done"):
+        priced(made, tmp_path / "p.parquet", False, silent)
+    assert len(list(folder_of(tmp_path / "p.parquet").glob("part-*"))) == 2
+
+
 def test_the_summary_is_that_of_the_prices(made):
     """Means and counts against the rows themselves; tenths within the 1/1024 that a bin is wide."""
     rows = [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
@@ -181,6 +205,10 @@ def test_the_commands(exported, troytag, tmp_path):
     folder, prices = exported.folder.parent / "workshop", tmp_path / "prices.parquet"
     files = tmp_path / "files"
     assert troytag("export", folder, "parquet", "--to", files, "--as-of", "2026-11-20").code == 0
+    stands = troytag("export", folder, "parquet", "--to", files)
+    assert stands.code == 2 and "Name another folder with --to" in stands.err
+    file = troytag("export", folder, "parquet", "--to", files / "variants.parquet")
+    assert file.code == 2 and "two files are written. Name a folder" in file.err
     ran = troytag("reprice", "--from", files / "variants.parquet", "--to", prices, "--json")
     said = json.loads(ran.out)
     assert ran.code == 0 and said["variants"] == 40 and said["prices"] == pq.read_metadata(prices).num_rows
@@ -196,6 +224,7 @@ def test_the_commands(exported, troytag, tmp_path):
     [
         ((), "Name the workshop folder, or very many variants in Parquet: --from FILE."),
         (("--from", "FILE"), "Say where the prices go, --to FILE, or ask for --summary alone."),
+        (("--from", "FILE", "--to", "prices.csv"), "prices go to a file whose name ends in .parquet, or to a folder"),
         (("--from", "FILE", "--summary", "--publish"), "--publish does not go with --from."),
         (("sample", "--from", "FILE", "--summary"), "A folder does not go with --from."),
         (("--from", "FILE", "--summary", "--spot", "silver"), "--spot silver: write METAL=PRICE, as Ag=31.20."),

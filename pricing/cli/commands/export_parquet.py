@@ -36,10 +36,16 @@ def export_parquet(
     except ImportError:
         raise missing("export parquet", "pyarrow", "parquet") from None
     target = to or default_path(context.obj, "-parquet")
+    if target.suffix == ".parquet":
+        raise UsageFault(f"{target}: two files are written. Name a folder for them with --to.")
     if target.exists() and not target.is_dir():
         raise UsageFault(f"{target} is a file. Name a folder with --to.")
     if target.is_dir():
         for name in (WORKSHOP_FILE, VARIANTS_FILE):
+            if (target / name).exists() and not force:
+                raise UsageFault(
+                    f"{target / name} stands already. Name another folder with --to, or overwrite it with --force."
+                )
             check_free(target / name, force)
     elif not target.absolute().parent.is_dir():
         raise UsageFault(f"{target.parent} is no folder. Make it, or name another with --to.")
