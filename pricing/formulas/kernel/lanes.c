@@ -86,9 +86,18 @@ static void fill(const struct given *g, double *tile, int64_t outer, int64_t lan
     }
     return;
   }
-  if (!key && lanes == W && g->by_lane == 1 && g->places == 1 && g->kind == SWITCH) {
+  if (!key && lanes == W && g->kind == SWITCH) {
     const uint8_t *from = (const uint8_t *)g->from + start;
-    LANES tile[w] = from[w] != 0;
+    for (int64_t w = 0; w < W; w += 8, from += 8 * g->by_lane)
+      for (int64_t p = 0; p < g->places; p++)
+        for (int k = 0; k < 8; k++) tile[p * W + w + k] = from[k * g->by_lane + p] != 0;
+    return;
+  }
+  if (key && lanes == W && g->kind == NUMBER && !g->by_lane) {
+    const double *from = (const double *)g->from + start;
+    for (int64_t w = 0; w < W; w += 8, key += 8 * g->key_by_lane)
+      for (int64_t p = 0; p < g->places; p++)
+        for (int k = 0; k < 8; k++) tile[p * W + w + k] = from[row(g, key[k * g->key_by_lane + p])];
     return;
   }
   if (!key && lanes == W && g->kind == NUMBER) {
