@@ -339,6 +339,35 @@ def test_without_a_folder_for_temporary_files_numpy_does_it(monkeypatch, tmp_pat
     assert "numpy computes everything: there is no room" in libraries.told(100_000)
 
 
+def test_where_nothing_may_be_run_from_the_temporary_folder_numpy_does_it(computed, monkeypatch, kernel, kept):
+    """A folder mounted so that no program starts from it lets no library be loaded either."""
+
+    def refused(path):
+        raise OSError(f"{path}: failed to map segment from shared object")
+
+    monkeypatch.setattr(libraries, "FLAGS", ("-O0", *libraries.FLAGS[1:]))
+    monkeypatch.setattr(libraries.ctypes, "CDLL", refused)
+    monkeypatch.setattr(kernels, "COMPILED_FROM", 1)
+    kernels._kernel.cache_clear()
+    found = compute(computed.resolved, wanted=["finished_g"])
+    np.testing.assert_array_equal(found["finished_g"], computed["finished_g"])
+    assert "numpy computes everything: the library cannot be loaded" in libraries.told(100_000)
+
+
+def test_a_compiler_that_fails_is_not_asked_twice(computed, monkeypatch, kernel, kept):
+    asked = []
+
+    def fails(*_):
+        asked.append(1)
+        raise libraries.NotCompiled("it fails")
+
+    monkeypatch.setattr(libraries, "compiled", fails)
+    kernels._kernel.cache_clear()
+    assert [kernels.kernel_for(computed.graph, ["finished_g"], 10**6) for _ in range(3)] == [None] * 3
+    assert len(asked) == 1
+    kernels._kernel.cache_clear()
+
+
 @pytest.mark.parametrize(
     ("command", "said"),
     [

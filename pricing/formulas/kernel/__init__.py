@@ -21,14 +21,7 @@ COMPILED_FROM = 100_000
 
 def kernel_for(graph: Graph, wanted: Iterable[str], rows: int) -> Kernel | None:
     """The compiled formulas of what is wanted of variants; None where numpy does it: few rows, or no compiler."""
-    if rows < COMPILED_FROM:
-        return None
-    from pricing.formulas.kernel.library import NotCompiled
-
-    try:
-        return _kernel(_Asked(graph, frozenset(wanted)))
-    except NotCompiled:
-        return None
+    return None if rows < COMPILED_FROM else _kernel(_Asked(graph, frozenset(wanted)))
 
 
 class _Asked:
@@ -47,7 +40,12 @@ class _Asked:
 
 
 @lru_cache(maxsize=32)
-def _kernel(asked: _Asked) -> Kernel:
+def _kernel(asked: _Asked) -> Kernel | None:
+    """None where it cannot be compiled or loaded: nobody waits for a compiler in vain twice."""
+    from pricing.formulas.kernel.library import NotCompiled
     from pricing.formulas.kernel.run import Kernel
 
-    return Kernel(asked.graph, asked.wanted)
+    try:
+        return Kernel(asked.graph, asked.wanted)
+    except NotCompiled:
+        return None

@@ -67,7 +67,7 @@ def told(many: int) -> str:
         mend = "" if off else ' Install cc, gcc or clang, or: pip install "troytag[compiled]"'
         return f"numpy computes everything: {why}.{mend}"
     try:
-        compiled(TRIED, FLAGS)
+        _loaded(compiled(TRIED, FLAGS))
     except NotCompiled as fault:
         return f"numpy computes everything: {fault}."
     folder = cache_folder("kernels")

@@ -20,8 +20,9 @@ from pricing.formulas.tables import of_variants
 
 #: Rows from which another thread pays.
 ROWS_A_THREAD = 16_384
-#: Numbers of a cache line.
-LINE = 8
+#: Numbers of a cache line; and so many (31 MiB) that the C library keeps their memory for the next time: many smaller
+#: pieces it gives back and has made anew page by page, which costs more than the arithmetic.
+LINE, TOGETHER = 8, 31 * 2**17
 
 
 class _Given(ctypes.Structure):
@@ -139,7 +140,7 @@ class _Run:
         made = self.goes(fills)
         found, results, rows = {}, [], [self.variants] if self.worlds is None else [self.variants, self.worlds]
         shapes = {name: (*rows, *(self.sizes[axis] for axis in self.plan.tiled[name])) for name in names}
-        for name, array in _together(shapes).items():
+        for name, array in _empty(shapes).items():
             places = self.places(self.plan.tiled[name])
             if array.size:
                 goes = AS_IT_LIES if made[name] == BY_LANE and places == 1 else made[name]
@@ -181,7 +182,8 @@ class _Run:
         cuts = [blocks * each // threads * LANES for each in range(threads)] + [lanes]
 
         def go(thread: int) -> None:
-            ready = _together({"tiles": (self.scratch,)})["tiles"]  # the lanes of a place lie in whole cache lines
+            scratch = np.empty(self.scratch + 8)
+            ready = scratch[(-scratch.ctypes.data // 8) % 8 :]  # so that the lanes of a place lie in whole cache lines
             at = self.tiles.copy()
             self.kernel.function(
                 columns, len(columns), results, len(results), sizes.ctypes.data, self.tiles.ctypes.data,
@@ -254,16 +256,17 @@ class _Run:
         return column
 
 
-def _together(shapes: Mapping[str, tuple[int, ...]]) -> dict[str, np.ndarray]:
-    """Arrays one behind the other, each from a whole cache line on: large memory is had in large pages."""
-    sizes = [-(-prod(shape) // LINE) * LINE for shape in shapes.values()]
-    every = np.empty(sum(sizes) + LINE)
-    at = (-every.ctypes.data // every.itemsize) % LINE
-    found = {}
-    for (name, shape), size in zip(shapes.items(), sizes, strict=True):
-        found[name] = every[at : at + prod(shape)].reshape(shape)
-        at += size
-    return found
+def _empty(shapes: Mapping[str, tuple[int, ...]]) -> dict[str, np.ndarray]:
+    """Arrays to be filled, one behind the other as long as they are few numbers, each from a whole cache line on."""
+    ends = np.cumsum([0, *(-(-prod(shape) // LINE) * LINE for shape in shapes.values())]).tolist()
+    if ends[-1] >= TOGETHER:
+        return {name: np.empty(shape) for name, shape in shapes.items()}
+    every = np.empty(ends[-1] + LINE)
+    every = every[(-every.ctypes.data // every.itemsize) % LINE :]
+    return {
+        name: every[start : start + prod(shape)].reshape(shape)
+        for start, (name, shape) in zip(ends, shapes.items(), strict=False)
+    }
 
 
 @lru_cache(maxsize=1)
