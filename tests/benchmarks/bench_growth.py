@@ -43,6 +43,7 @@ STEPS, CHANNELS = (12, 24, 48, 96, 192), (3, 6, 12, 24, 48)
 BOOKS = (30, 100, 300, 1000, 3000)
 MOST_BYTES = 8 * 2**30
 RUNS = 3
+COLORS = {"numpy": "C0", "compiled": "C1", "columns": "C2", "LibreOffice": "C3"}
 Point = dict[str, float]
 
 
@@ -203,7 +204,11 @@ def plot(curves: dict[str, dict[int, Point]], file: Path) -> None:
                 for name in next(iter(found.values()), {}):
                     if name.endswith(f", {unit}"):
                         known = {many_: point[name] for many_, point in found.items() if point[name] > 0}
-                        pane.loglog(list(known), list(known.values()), "o-", label=name.rpartition(",")[0])
+                        label = name.rpartition(",")[0]
+                        pane.loglog(list(known), list(known.values()), "o-", color=COLORS[label], label=label)
+            if axis != "variant":
+                pane.set_xticks(list(curves[axis]), [str(many_) for many_ in curves[axis]])
+                pane.minorticks_off()
             pane.set_xlabel(f"{axis}s")
             pane.set_ylabel({"s": "seconds of the processor", "MiB": "MiB"}[unit])
             pane.grid(alpha=0.3)
