@@ -115,7 +115,7 @@ def _below_cost(computed: Computed, rows: list[int]) -> Iterator[Hint]:
     """Prices that do not pay, the furthest below the cost first."""
     prices, profits = computed["price"], computed["profit"]
     found = []
-    pays_not = (profits < 0).any(axis=1)
+    pays_not = np.asarray((profits < 0).any(axis=1))
     for row in rows:
         if not pays_not[row]:
             continue

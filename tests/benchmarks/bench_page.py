@@ -1,9 +1,11 @@
 """How long the page keeps its maker waiting: first views, a lever under load, ten thousand variants.
 
-    python tests/benchmarks/bench_page.py
+    python tests/benchmarks/bench_page.py [--changes]
 
 The folder of 10,000 variants is the sample's products under other names. A lever is moved 200 times by one hand, then
 by four at once while two more leaf through the catalogue; milliseconds as a browser would see them, network aside.
+With `--changes` instead: of 3,000 products, processor time until the catalogue is laid out, at first and after one file
+was changed, beside tomllib alone on the same files in the same run.
 """
 
 from __future__ import annotations
@@ -26,11 +28,14 @@ from urllib.parse import urlsplit
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from pricing.page.server.guard import Keys  # noqa: E402
+from pricing.page.workspace import Workspace  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
+from tests.benchmarks.bench_folder import many_products  # noqa: E402
 from tests.page.fields import fields_of, with_values  # noqa: E402
 from tests.page.served import DAY, Served  # noqa: E402
 
 VARIANTS = 10_000
+PRODUCTS, CHANGES = 3000, 7
 MOVES = 200
 HANDS = 4
 LEAFING = 2
@@ -123,7 +128,46 @@ def levers(served: Served, name: str) -> None:
     told(f"{name}: a lever, under load", taken)
 
 
+def changes() -> None:
+    """What the page takes to look at 3,000 products, and again after a change of one file."""
+    with tempfile.TemporaryDirectory() as directory:
+        root = many_products(Path(directory) / "many", PRODUCTS)
+        texts = [path.read_text(encoding="utf-8") for path in root.rglob("*.toml")]
+        workspace = Workspace(root, DAY)
+        alone = [used(lambda: [tomllib.loads(text) for text in texts])]
+        first = used(lambda: workspace._looked_at(0.0).lay_out())
+        taken: dict[str, list[float]] = {}
+        for number in range(CHANGES):
+            path = root / "products" / f"thimble-{41 + 18 * number}.toml"
+            path = path if path.exists() else sorted((root / "products").glob("*.toml"))[100 * number]
+            text = path.read_text(encoding="utf-8")
+            for kind, other in (
+                ("a product", text.replace("\nname = ", f"\n# {number}\nname = ", 1)),
+                ("a price of metal", None),
+            ):
+                if other is None:
+                    path, other = root / "metal_prices.csv", (root / "metal_prices.csv").read_text(encoding="utf-8")
+                    other += f"2026-11-{number + 10},Ag,{30 + number}.5,ozt,GBP,bench\n"
+                path.write_text(other, encoding="utf-8")
+                taken.setdefault(kind, []).append(used(lambda: workspace._looked_at(0.0).lay_out()))
+            alone.append(used(lambda: [tomllib.loads(text) for text in texts]))
+        base = statistics.median(alone)
+        print(f"{'tomllib alone':46}{base:9.2f} s")
+        print(f"{'first view laid out':46}{first:9.2f} s{first / base:8.1f} x")
+        for kind, seconds in taken.items():
+            print(f"{f'after {kind} changed':46}{statistics.median(seconds):9.2f} s")
+
+
+def used(work: Callable[[], object]) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
 def main() -> None:
+    if "--changes" in sys.argv:
+        changes()
+        return
     print(f"{'':46}{'median':>12}{'95 %':>12}")
     with tempfile.TemporaryDirectory() as directory:
         for name in ("sample", "10,000 variants"):

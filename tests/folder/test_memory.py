@@ -16,6 +16,7 @@ import pytest
 from pricing.costing import Asked, cost_folder
 from pricing.errors import Faults
 from pricing.folder import kept
+from pricing.folder.gathered import Documents
 from pricing.folder.kept import Kept, marks_of
 from pricing.folder.memory import Memory
 from pricing.folder.read import read_folder
@@ -92,6 +93,20 @@ def test_a_file_that_was_written_just_now_or_is_a_link_has_no_marks(tmp_path: Pa
     assert marks_of(path) is None
     assert marks_of(tmp_path / "link") is None
     assert marks_of(tmp_path / "nowhere") is None
+
+
+def test_a_name_is_plain_only_where_its_file_lies_in_the_folder(tmp_path: Path) -> None:
+    root, outside = tmp_path / "here", tmp_path / "outside"
+    for folder in (root / "meshes", outside):
+        folder.mkdir(parents=True)
+        (folder / "knob.stl").write_text("solid")
+    (root / "away").symlink_to(outside)
+    (root / "link.stl").symlink_to(outside / "knob.stl")
+    documents = Documents(root)
+    assert documents.is_plainly_there("meshes/knob.stl")
+    for name in ("away/knob.stl", "link.stl", "meshes", "../outside/knob.stl", "meshes//knob.stl", "./meshes/knob.stl",
+                 "meshes\\knob.stl", str(root / "meshes/knob.stl"), "meshes/none.stl", ""):  # fmt: skip
+        assert not documents.is_plainly_there(name), name
 
 
 def test_what_nobody_asks_for_is_forgotten() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import inspect
 import tempfile
 import zipfile
+import zlib
 from dataclasses import replace
+from datetime import datetime
 
 import openpyxl
 import pytest
@@ -16,9 +18,11 @@ from xlsxwriter.worksheet import Worksheet
 from pricing.errors import TroytagError, UsageFault
 from pricing.resources import sample_catalog
 from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets.columns_xml import _plain_formulas
 from pricing.workbook.sheets.names import cell_name, unique
 from pricing.workbook.sheets.ready_cells import ReadySheet, escaped_formula, formula_cell, number_cell, text_cell
 from pricing.workbook.sheets.writing import check_size, of_little_use
+from pricing.workbook.sheets.zipped import LEVEL, QuicklyZipped
 from tests.cli.conftest import troytag  # noqa: F401
 from tests.folder.workshops import Change, changed
 from tests.folder.workshops import write as write_folder
@@ -192,6 +196,29 @@ def test_ready_cells_are_read_back_as_they_were_put(tmp_path):
 def test_a_row_that_comes_too_late_is_refused_and_not_lost_silently(tmp_path):
     with pytest.raises(ValueError, match="row 2 of One is out of order"):
         ready_book(tmp_path / "ready.xlsx", [(3, [number_cell("A3", 0, 1)]), (2, [number_cell("A2", 0, 1)])])
+
+
+def test_cells_written_without_a_look_are_those_written_with_one():
+    values, shifts = [1.5, 2.0, -0.25], [0, 3]
+    for template, places in (("A{0}*A{0}", shifts[:1]), ("IF(B{1}>5%,A{0},B{1})", shifts)):
+        written = list(_plain_formulas("AB", 7, 3, template, places, values))
+        assert written == [
+            formula_cell(f"AB{number}", 3, template.format(*[number + shift for shift in places]), value)
+            for number, value in enumerate(values, 7)
+        ]
+
+
+def test_a_workbook_is_deflated_at_its_level_and_holds_what_the_library_writes(tmp_path):
+    for name, kind in (("usual", Workbook), ("quick", QuicklyZipped)):
+        with kind(tmp_path / f"{name}.xlsx") as book:
+            book.set_properties({"created": datetime(2026, 11, 20)})
+            book.add_worksheet().write_column(0, 0, [number * number % 977 for number in range(2000)])
+    with zipfile.ZipFile(tmp_path / "usual.xlsx") as usual, zipfile.ZipFile(tmp_path / "quick.xlsx") as quick:
+        assert {part: usual.read(part) for part in usual.namelist()} == {p: quick.read(p) for p in quick.namelist()}
+        sheet = "xl/worksheets/sheet1.xml"
+        deflated = zlib.compressobj(LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
+        wanted = len(deflated.compress(quick.read(sheet)) + deflated.flush())
+        assert quick.getinfo(sheet).compress_size == wanted != usual.getinfo(sheet).compress_size
 
 
 def test_what_xml_cannot_hold_becomes_a_blank(tmp_path):
