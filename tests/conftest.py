@@ -103,6 +103,9 @@ def pytest_collection_modifyitems(items):
         if "office" in getattr(item, "fixturenames", ()):
             item.add_marker("office")
             item.add_marker("slow")
+    # What takes longest begins first: several processes end together, and one of them has LibreOffice for most of it.
+    long = {item.path for item in items if item.get_closest_marker("office")}
+    items.sort(key=lambda item: item.path not in long)
 
 
 # Strict mode, TROYTAG_STRICT=1: a skip means that something is missing, and there nothing may be.
