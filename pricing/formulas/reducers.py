@@ -1,16 +1,10 @@
 """What is kept of figures that pass by in blocks, so that they need not be held all at once.
 
 A block has its rows (worlds, or variants of a file) along the first axis; each place of the others is summarized by
-itself. What is no number is counted apart and left out. Summaries of two halves merge into that of the whole: counts,
-least, greatest and bins to the last digit in any order, mean and spread to rounding, so whoever wants the same digits
-again merges in the same order.
+itself. What is no number is left out. Counts of two halves add up to those of the whole, in any order.
 """
 
 from __future__ import annotations
-
-from collections.abc import Iterable
-from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 
@@ -19,68 +13,6 @@ DIGITS = 10
 _SHIFT = 52 - DIGITS
 #: Binary digits of a bin's number with its sign, and the least of them.
 _BIN_DIGITS, _LEAST_BIN = 64 - _SHIFT, -(2 ** (63 - _SHIFT))
-
-
-@dataclass(frozen=True)
-class Moments:
-    """How many figures there were and how many were no number, their mean, least and greatest, by place.
-
-    `squares` is the sum of the squared distances from the mean. Of none, the mean is NaN and least and greatest are
-    infinite.
-    """
-
-    count: np.ndarray
-    undefined: np.ndarray
-    mean: np.ndarray
-    squares: np.ndarray
-    least: np.ndarray
-    greatest: np.ndarray
-
-    @property
-    def spread(self) -> np.ndarray:
-        """The standard deviation of all that passed by (not of a sample of more); NaN of none."""
-        with np.errstate(invalid="ignore", divide="ignore"):
-            return np.asarray(np.sqrt(self.squares / self.count))
-
-    def merged(self, other: Moments) -> Moments:
-        """That of both, this one's figures first. Chan, Golub and LeVeque, Updating Formulae (1979), eq. 2.1."""
-        count = self.count + other.count
-        with np.errstate(invalid="ignore", divide="ignore"):
-            apart, share = other.mean - self.mean, other.count / count
-            mean = self.mean + apart * share
-            squares = self.squares + other.squares + apart * apart * self.count * share
-        few, none = self.count == 0, other.count == 0
-        return Moments(
-            count,
-            self.undefined + other.undefined,
-            np.where(few, other.mean, np.where(none, self.mean, mean)),
-            np.where(few, other.squares, np.where(none, self.squares, squares)),
-            np.minimum(self.least, other.least),
-            np.maximum(self.greatest, other.greatest),
-        )
-
-
-def moments(block: np.ndarray) -> Moments:
-    """Those of one block."""
-    known = ~np.isnan(block)
-    count = known.sum(axis=0)
-    every = bool(known.all())
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = (block if every else np.where(known, block, 0.0)).sum(axis=0) / count
-        apart = block - mean if every else np.where(known, block - mean, 0.0)
-    return Moments(
-        count,
-        len(block) - count,
-        mean,
-        np.square(apart).sum(axis=0),
-        np.where(known, block, np.inf).min(axis=0, initial=np.inf),
-        np.where(known, block, -np.inf).max(axis=0, initial=-np.inf),
-    )
-
-
-def merged(parts: Iterable[Moments]) -> Moments:
-    """That of all parts, at least one, in their order."""
-    return reduce(Moments.merged, parts)
 
 
 def under(block: np.ndarray, limit: float | np.ndarray) -> np.ndarray:

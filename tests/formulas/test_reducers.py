@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pricing.formulas.reducers import Bins, merged, moments, under
+from pricing.formulas.reducers import Bins, under
 
 
 @pytest.fixture(scope="module")
@@ -17,34 +17,6 @@ def figures() -> np.ndarray:
     found[:500, 1, 0], found[:, 0, 1] = np.nan, np.nan
     found[:, 1, 1] -= np.nanmedian(found[:, 1, 1])
     return found
-
-
-@pytest.mark.parametrize("cuts", [[], [1], [400, 500, 900], [0, 999]])
-def test_moments_of_parts_are_those_of_the_whole(figures, cuts):
-    found = merged(moments(block) for block in np.split(figures, cuts))
-    there = ~np.isnan(figures)
-    assert found.count.tolist() == there.sum(axis=0).tolist()
-    assert (found.count + found.undefined == 999).all()
-    for place in np.ndindex(2, 3):
-        known = figures[:, *place][there[:, *place]]
-        if not len(known):
-            assert place == (0, 1) and np.isnan(found.mean[place]) and found.least[place] == np.inf
-            continue
-        assert found.mean[place] == pytest.approx(known.mean(), rel=1e-12)
-        assert found.spread[place] == pytest.approx(known.std(), rel=1e-12)
-        assert (found.least[place], found.greatest[place]) == (known.min(), known.max())
-
-
-def test_moments_by_hand():
-    """2, 4, 9: mean 5, squares 9 + 1 + 16 = 26; a half each way of the merge."""
-    found = moments(np.array([2.0, np.nan])).merged(moments(np.array([4.0, 9.0])))
-    assert (found.count, found.undefined, found.mean, found.squares) == (3, 1, 5, 26)
-
-
-def test_a_far_mean_takes_nothing_off_the_spread():
-    """Squares of 1e9 + 0, 1, 2 would lose it: of their distances it is 2 / 3."""
-    far = 1e9 + np.arange(3.0)
-    assert merged([moments(far[:1]), moments(far[1:])]).spread ** 2 == pytest.approx(2 / 3)
 
 
 def test_under_a_limit(figures):
