@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
+import subprocess
 import sys
 from datetime import date
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -323,6 +325,17 @@ def test_a_compiler_that_does_not_work_is_told(command, said, monkeypatch, kept)
     monkeypatch.setenv("TROYTAG_COMPILER", command)
     with pytest.raises(libraries.NotCompiled, match=said):
         libraries.library(ANSWER)
+
+
+@pytest.mark.skipif(not hasattr(os, "ST_NOEXEC"), reason="this system does not say so of its drives")
+def test_where_nothing_may_be_run_nothing_is_compiled(monkeypatch, kept, compilations):
+    """A drive of temporary files from which no program starts: numpy does it, at once and each time, and it is told."""
+    monkeypatch.setattr(os, "statvfs", lambda _: SimpleNamespace(f_flag=os.ST_NOEXEC))
+    monkeypatch.setattr(subprocess, "run", lambda *_, **__: pytest.fail("it was compiled"))
+    with pytest.raises(libraries.NotCompiled, match="nothing may be run that lies in the folder for temporary files"):
+        libraries.library(ANSWER)
+    assert "numpy computes everything: nothing may be run" in libraries.told(1)
+    assert not kept.exists()
 
 
 def test_a_blank_names_no_compiler(monkeypatch):

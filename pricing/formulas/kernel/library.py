@@ -127,9 +127,15 @@ def _loaded(content: bytes) -> ctypes.CDLL:
 
 @contextmanager
 def _private_folder() -> Iterator[str]:
-    """A new folder that only this user may look into. Raises NotCompiled where none can be had, or nothing put in."""
+    """A new folder that only this user may look into.
+
+    Raises NotCompiled where none can be had, nothing put in, or nothing run that lies in it: else every command would
+    compile anew what cannot be loaded.
+    """
     try:
         with tempfile.TemporaryDirectory(prefix="troytag-") as private:
+            if hasattr(os, "ST_NOEXEC") and os.statvfs(private).f_flag & os.ST_NOEXEC:
+                raise NotCompiled("nothing may be run that lies in the folder for temporary files")
             yield private
     except OSError as fault:
         raise NotCompiled(f"there is no room for temporary files ({fault.strerror or fault})") from None
