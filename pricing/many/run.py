@@ -83,7 +83,7 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
         done = _parts(made, work, tell, doing)
         paths = [work / _name(place) for place in range(len(made.spans))]
         if target.suffix == ".parquet":
-            _join(paths, target, force)
+            _join(made, paths, target, force)
             shutil.rmtree(work)
         else:
             _move(work, target, force)
@@ -237,9 +237,12 @@ def _placed_again(table: pa.Table, made: Ready) -> pa.Table:
     return table
 
 
-def _join(paths: list[Path], target: Path, force: bool) -> None:
+def _join(made: Ready, paths: list[Path], target: Path, force: bool) -> None:
     """Make one file of the parts."""
-    with placed(target, force) as beside, pq.ParquetWriter(beside, schema(), compression="snappy") as writer:
+    with (
+        placed(target, force) as beside,
+        pq.ParquetWriter(beside, schema(made.workshop), compression="snappy") as writer,
+    ):
         for path in paths:
             with told_as_faults(path.name, ""), pq.ParquetFile(path) as file:
                 for group in range(file.num_row_groups):

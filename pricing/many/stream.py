@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -18,14 +19,33 @@ from pricing.errors import TroytagError
 from pricing.formulas.graph import cost_model
 from pricing.formulas.kernel import kernel_for
 from pricing.many.pricing_batch import VERDICTS, WHYS, Priced, Pricer
+from pricing.many.schema import AS_OF_KEY, CURRENCY_KEY
 from pricing.many.summary import SUMMED, Summary, summed, together
 from pricing.many.variants import Batch, Source, Span, batches, check_written_together, source_of
 from pricing.many.workshop import Workshop, at_spot, read_workshop
 
 #: Prices (variants × channels) in a part, about: some seconds of work.
 PART_PRICES = 2**20
-#: What is written of a price, beside its sku, size, alloy, channel, currency, verdict and reason.
-FIGURES = ("unit_cost", "in_force", "margin_now", "asked", "margin_asked", "price", "margin")
+#: What is written of a price, beside its sku, size, alloy and channel: the words, each with its meaning.
+TOLD_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "currency": "What in_force, asked and price are in: the channel's currency.",
+        "verdict": f"What to do: {', '.join(VERDICTS)} (none: no price can be had).",
+        "reason": f"Why: {', '.join(WHYS)}.",
+    }
+)
+#: And the figures, each with its unit and meaning; what is quoted is in the row's currency.
+FIGURES: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "unit_cost": ("money", "What one costs to make, in the workshop's currency, whatever the row's."),
+        "in_force": ("quoted", "The price in force; empty where none is."),
+        "margin_now": ("1", "What the price in force leaves, a share of net sales; empty where none is."),
+        "asked": ("quoted", "What the policy asks now; empty where no price can be had."),
+        "margin_asked": ("1", "What the price asked leaves, a share of net sales."),
+        "price": ("quoted", "The price to put: in force, asked, or a step towards it."),
+        "margin": ("1", "What that price leaves, a share of net sales."),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -87,11 +107,17 @@ def _formulas() -> str:
     return told.hexdigest()
 
 
-def schema() -> pa.Schema:
-    """What is written: a row for each variant in each channel in which it is sold."""
-    words = [pa.field(name, pa.dictionary(pa.int32(), pa.string())) for name in ("sku", "size", "alloy", "channel")]
-    told = [pa.field(name, pa.dictionary(pa.int32(), pa.string())) for name in ("currency", "verdict", "reason")]
-    return pa.schema([*words, *told, *(pa.field(name, pa.float64()) for name in FIGURES)])
+def schema(workshop: Workshop | None = None) -> pa.Schema:
+    """What is written: a row for each variant in each channel in which it is sold; of a workshop, with its day."""
+    kind = pa.dictionary(pa.int32(), pa.string())
+    words = [pa.field(name, kind) for name in ("sku", "size", "alloy", "channel")]
+    told = [pa.field(name, kind, metadata={"meaning": meaning}) for name, meaning in TOLD_WORDS.items()]
+    figures = [
+        pa.field(name, pa.float64(), metadata={"unit": unit, "meaning": meaning})
+        for name, (unit, meaning) in FIGURES.items()
+    ]
+    said = workshop and {CURRENCY_KEY: workshop.currency, AS_OF_KEY: workshop.as_of.isoformat()}
+    return pa.schema([*words, *told, *figures], metadata=said)
 
 
 @dataclass(frozen=True)
@@ -197,7 +223,7 @@ def write_part(made: Ready, span: Span, sink: Any) -> Summary:
     """
     digest = digest_of(made, span)
     found = []
-    with pq.ParquetWriter(sink, schema(), compression="snappy", write_statistics=False) as writer:
+    with pq.ParquetWriter(sink, schema(made.workshop), compression="snappy", write_statistics=False) as writer:
         for table, summary in tables(made, span):
             writer.write_table(table, row_group_size=max(1, table.num_rows))
             found.append(summary)

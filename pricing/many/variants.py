@@ -92,6 +92,9 @@ def source_of(path: Path, workshop: Path | None = None) -> Source:
     else:
         paths, beside = [path], path.parent / WORKSHOP_FILE
     source = Source(tuple(opened(each) for each in paths), workshop or beside, workshop is not None)
+    for file in source.files:
+        if "verdict" in file.schema.names and "castings" not in file.schema.names:
+            raise UsageFault(f"{file.path} holds prices, as --to writes them, and no variants. Put it elsewhere.")
     if not source.workshop_path.is_file():
         raise UsageFault(
             f"{source.workshop_path}: there is no such file. The workshop's tables lie beside the variants, or are "

@@ -213,10 +213,18 @@ def test_the_commands(exported, troytag, tmp_path):
     said = json.loads(ran.out)
     assert ran.code == 0 and said["variants"] == 40 and said["prices"] == pq.read_metadata(prices).num_rows
     assert sum(each["verdicts"]["hold"] for each in said["channels"]) > 0
+    table = pq.read_schema(prices)
+    assert table.metadata[b"troytag.currency"].decode() == said["currency"]
+    assert table.metadata[b"troytag.as_of"] == b"2026-11-20"
+    assert b"workshop's currency" in table.field("unit_cost").metadata[b"meaning"]  # whatever the channel's is
+    assert table.field("price").metadata[b"unit"] == b"quoted"
+    as_variants = troytag("reprice", "--from", prices, "--summary")
+    assert as_variants.code == 2 and "holds prices" in as_variants.err
     again = troytag("reprice", "--from", files / "variants.parquet", "--to", prices)
     assert again.code == 2 and "stands already" in again.err
     summary = troytag("reprice", "--from", files, "--summary", "--spot", "Ag=60", "--under", "0.2")
     assert summary.code == 0 and "under 20 %" in summary.out and "40 variants, 117 prices" in summary.out
+    assert f"Costs are in {said['currency']}, prices in the currency of their channel." in summary.out
 
 
 @pytest.mark.parametrize(

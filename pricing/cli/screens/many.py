@@ -66,6 +66,7 @@ def show(record: Mapping[str, Any]) -> None:
     screen.out().print(screen.table(heads, rows))
     seconds = f"{record['seconds']:,.1f} s"
     print(f"{record['variants']:,} variants, {record['prices']:,} prices as of {record['as_of']}, in {seconds}.")
+    print(f"Costs are in {record['currency']}, prices in the currency of their channel.")
     none = sum(each["verdicts"]["none"] for each in record["channels"])
     if none:
         why = {name for each in record["channels"] for name in each["reasons"] if name in _WHY}
