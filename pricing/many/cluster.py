@@ -48,12 +48,17 @@ def on_cluster(address: str | None, workers: int | None) -> Doing:
     return doing
 
 
+def done_by(held: Client) -> Doing:
+    """Does spans by the workers of a client that is there already."""
+    return lambda made, spans, writes: _done(held, made, spans, writes)
+
+
 def client(address: str | None, workers: int | None) -> Client:
     """A client of the scheduler at an address, or of a cluster on this machine. Raises TroytagError."""
     if address is None:
         cluster = LocalCluster(
-            n_workers=workers or 1, threads_per_worker=1, processes=True, dashboard_address=None, memory_limit="2GiB",
-            host="127.0.0.1", silence_logs=50,
+            n_workers=workers or 1, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0",
+            memory_limit="2GiB", host="127.0.0.1", silence_logs=50,
         )  # fmt: skip
         return _Owning(cluster)
     try:

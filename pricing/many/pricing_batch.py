@@ -32,7 +32,7 @@ ANSWERS = ("unit_cost", "price", "margin", "own_can_be_had", "leaves_room", "tie
 #: Lists of which many variants have the same; batches are divided by them where formulas are compiled.
 SHARED_BY_MANY = ("steps", "prices", "findings")
 #: Variants with the same lists from which they are computed by themselves.
-WORTH_A_RUN = 512
+WORTH_A_RUN = 4_096
 
 
 @dataclass(frozen=True)
@@ -92,10 +92,15 @@ class Pricer:
     def compiled(self) -> bool:
         return self.among >= COMPILED_FROM
 
-    def priced(self, variants: Rows, in_force: np.ndarray, days: np.ndarray) -> Priced:
-        """The prices of a batch; `in_force` (NaN for none) and `days` since then by variant and channel."""
+    def priced(self, variants: Rows, in_force: np.ndarray, days: np.ndarray, at_once: int) -> Priced:
+        """The prices of a batch; `in_force` (NaN for none) and `days` since then by variant and channel.
+
+        About so many rows are computed `at_once` that have nothing in common.
+        """
         with np.errstate(all="ignore"):
-            found = [(at, self._run(variants, at, alike, in_force, days)) for at, alike in self._groups(variants)]
+            found = [
+                (at, self._run(variants, at, alike, in_force, days)) for at, alike in self._groups(variants, at_once)
+            ]
         if len(found) == 1:
             return found[0][1]
         order = np.concatenate([at for at, _ in found])
@@ -104,11 +109,14 @@ class Pricer:
         names = Priced.__dataclass_fields__
         return Priced(**{name: np.concatenate([getattr(each, name) for _, each in found])[back] for name in names})
 
-    def _groups(self, variants: Rows) -> Iterator[tuple[np.ndarray, frozenset[str]]]:
+    def _groups(self, variants: Rows, at_once: int) -> Iterator[tuple[np.ndarray, frozenset[str]]]:
         """The places of variants that are computed together, and the lists that all of them have alike."""
         everyone = np.arange(variants.many)
-        if not self.compiled or variants.nested["parts"][1].shape[1]:
+        if variants.nested["parts"][1].shape[1]:
             yield everyone, frozenset()
+            return
+        if not self.compiled:
+            yield from ((at, frozenset()) for at in _cut(everyone, at_once))
             return
         boxes = [variants.nested[attribute][1][:-1] for attribute in SHARED_BY_MANY]
         marks = _marks(np.concatenate(boxes, axis=1))
@@ -121,7 +129,7 @@ class Pricer:
             else:
                 rest.append(at)
         if rest:
-            yield np.sort(np.concatenate(rest)), frozenset()
+            yield from ((at, frozenset()) for at in _cut(np.sort(np.concatenate(rest)), at_once))
 
     def _columns(self, variants: Rows, at: np.ndarray, alike: frozenset[str]) -> Columns:
         """The columns of some variants, and of the idle one behind them."""
@@ -166,12 +174,13 @@ class Pricer:
         verdict = np.where(np.abs(to - in_force) <= PRICE_NOISE, HOLD, np.where(to > in_force, RAISE, LOWER))
         verdict = np.where(can, np.where(known, verdict, NEW), NONE)
         nothing = np.full(asked.shape, np.nan)
+        decimal = _decimal(asked, sold & can)
         told: Mapping[str, np.ndarray] = {
-            "asked": np.where(can, decimal_prices(asked), nothing),
+            "asked": decimal,
             "margin_asked": np.where(can, would_earn, nothing),
             "in_force": np.where(sold, in_force, nothing),
             "margin_now": np.where(known, earned, nothing),
-            "price": np.where(can, decimal_prices(to), nothing),
+            "price": decimal if to is asked else _decimal(to, sold & can),
             "margin": np.where(can, margin, nothing),
         }
         return Priced(
@@ -195,6 +204,17 @@ class Pricer:
         tests = (~had & ~room, ~had, heavy & (batch["tiers"] > 0), ~fine)
         why = np.select(list(tests), [WHYS.index(name) for name in names], -1)
         return np.where(sold, why, -1)
+
+
+def _decimal(prices: np.ndarray, there: np.ndarray) -> np.ndarray:
+    """The decimals that prices are where there are any, NaN elsewhere."""
+    made = np.full(prices.shape, np.nan)
+    made[there] = decimal_prices(prices[there])
+    return made
+
+
+def _cut(at: np.ndarray, at_once: int) -> list[np.ndarray]:
+    return np.split(at, np.arange(at_once, len(at), at_once))
 
 
 def _marks(rows: np.ndarray) -> np.ndarray:

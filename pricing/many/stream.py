@@ -138,7 +138,7 @@ def tables(made: Ready, span: Span) -> Iterator[tuple[pa.Table, Summary]]:
     file = made.source.files[span.file]
     named = Named.of(made.workshop)
     for batch in batches(file, span.groups, made.workshop):
-        priced = made.pricer.priced(batch.rows, batch.in_force, batch.days)
+        priced = made.pricer.priced(batch.rows, batch.in_force, batch.days, batch.at_once)
         table = _table(batch, priced, named, made.workshop)
         yield table, summary_of(table, int(batch.shown.sum()), made)
 

@@ -21,6 +21,8 @@ from pricing.many.workshop import Workshop
 
 #: Most variants in a batch, and bytes of its columns; how long a list is taken to be of a file that does not say.
 BATCH_ROWS, BATCH_BYTES, USUAL_WIDTH = 32_768, 2**27, 16
+#: Most that are read at once, so that many of them have steps and prices in common.
+READ_ROWS = 131_072
 #: Most rows of a row group in which variants have parts: it is read at once.
 MOST_WITH_PARTS = 131_072
 WORKSHOP_FILE = "workshop.parquet"
@@ -34,6 +36,7 @@ class Batch:
     in_force: np.ndarray
     days: np.ndarray
     shown: np.ndarray  # those that are no parts
+    at_once: int  # so many are computed at once that have nothing in common
 
 
 @dataclass(frozen=True)
@@ -119,6 +122,7 @@ def batches(file: Opened, groups: Sequence[int], workshop: Workshop) -> Iterator
     wanted = [name for name in variants_schema().names if name in file.schema.names]
     _check_kinds(file)
     size, alone = rows_of_a_batch(widths, workshop), widths.get("part") == 0
+    most = max(1, READ_ROWS // BATCH_ROWS)
     with file.reader() as reader:
         for group in groups:
             rows, before = file.footer.row_group(group).num_rows, 0
@@ -128,11 +132,11 @@ def batches(file: Opened, groups: Sequence[int], workshop: Workshop) -> Iterator
                 raise Faults([Fault(Place(file.name), "", problem, mend)])
             with told_as_faults(file.name, f"row group {group}"):
                 for record in reader.iter_batches(
-                    size if alone else max(1, rows), row_groups=[group], columns=wanted, use_threads=False
+                    size * most if alone else max(1, rows), row_groups=[group], columns=wanted, use_threads=False
                 ):
                     for piece in (record,) if alone else _pieces(record, size):
                         if piece.num_rows:
-                            yield _batch(file, group, before, piece, workshop, widths)
+                            yield _batch(file, group, before, piece, workshop, widths, size)
                         before += piece.num_rows
 
 
@@ -185,7 +189,13 @@ def _depth(kind: pa.DataType) -> int:
 
 
 def _batch(
-    file: Opened, group: int, before: int, record: pa.RecordBatch, workshop: Workshop, widths: dict[str, int]
+    file: Opened,
+    group: int,
+    before: int,
+    record: pa.RecordBatch,
+    workshop: Workshop,
+    widths: dict[str, int],
+    at_once: int,
 ) -> Batch:
     checking = Checking(file.name, where=lambda row: f"row group {group}, row {before + row}")
     columns = dict(zip(record.schema.names, record.columns, strict=True))
@@ -213,7 +223,7 @@ def _batch(
         checking.wrong(checking.at(row, "prices"), problem, "State one for each, with sold = false where it is not.")
     in_force, days = _in_force(columns, workshop, checking, record.num_rows)
     checking.done()
-    return Batch(rows, in_force, days, ~parts)
+    return Batch(rows, in_force, days, ~parts, at_once)
 
 
 def _nameless(words: pa.Array) -> np.ndarray:
