@@ -27,7 +27,7 @@ ASKED = {
     "pricing/quantities/": ("tests/formulas/test_drawn.py", "tests/quantities/by_hand"),
     "pricing/formulas/": (
         "tests/formulas/test_drawn.py", "tests/formulas/test_engine.py", "tests/formulas/test_graph.py",
-        "tests/formulas/test_rerun.py",
+        "tests/formulas/test_rerun.py", "tests/formulas/test_kernel.py::test_a_whole_run_is_what_numpy_gives",
         "tests/formulas/test_words_on_numpy.py", "tests/quantities/by_hand",
     ),
     DECIDING: ("tests/studies/repricing/test_deciding.py", "tests/studies/repricing/test_one_price.py"),

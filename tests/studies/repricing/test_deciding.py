@@ -58,7 +58,7 @@ def test_a_price_is_held_while_its_margin_is_within_the_band(held, asked, earned
 
 
 def test_prices_side_by_side_are_decided_each_by_itself():
-    """In steps of 20, by a tenth at most: 110 lies between two steps for 100, 220 on one for 200.
+    """In steps of 20, by a tenth at most: 110 lies between two steps for 100, 220 on one for 200, 440 for 400.
 
     Who earns below 0.25 goes one step up all the same; who earns 0.30 waits; who may go all the way goes.
     """
@@ -66,11 +66,11 @@ def test_prices_side_by_side_are_decided_each_by_itself():
         "audience": "retail", "policy": {"margin": 0.4},
         "reprice": {"largest_step": 0.1, "least_margin": 0.25, **BAND},
     })])  # fmt: skip
-    columns = ([100, 200, 100], [150, 220, 150], [0.2, 0.3, 0.3], [0.4, 0.4, 0.4], [1000, 1000, 1000])
+    columns = ([100, 200, 100, 400], [150, 220, 150, 440], [0.2, 0.3, 0.3, 0.2], [0.4] * 4, [1000] * 4)
     held, asked, earned, would_earn, days = (np.array(column, dtype=float)[:, None] for column in columns)
-    found = decide(held, asked, earned, would_earn, days, np.zeros((3, 1), dtype=bool), terms, grid(20))
-    assert found.to[:, 0].tolist() == [120, 220, 100]
-    assert [REASONS[reason] for reason in found.reason[:, 0]] == ["below_least", "beyond", "too_coarse"]
+    found = decide(held, asked, earned, would_earn, days, np.zeros((4, 1), dtype=bool), terms, grid(20))
+    assert found.to[:, 0].tolist() == found.could[:, 0].tolist() == [120, 220, 100, 440]
+    assert [REASONS[each] for each in found.reason[:, 0]] == ["below_least", "beyond", "too_coarse", "below_least"]
 
 
 def test_without_falling_the_band_is_the_same_both_ways():
