@@ -27,8 +27,10 @@ Places = npt.NDArray[np.int32]
 
 #: What this form is called in the file; 1 has everything in words.
 FORM = 2
-#: A packed column has at most so many numbers, and packed words at most so many bytes: far beyond any workshop.
+#: A packed column has at most so many numbers, all figures together at most so many, and packed words at most so many
+#: bytes: far beyond any workshop.
 MOST_NUMBERS = 2**24
+MOST_IN_ALL = 2**26
 MOST_WORDS = 2**28
 #: How numbers that JSON does not know are written in words.
 WORDS = MappingProxyType({"inf": math.inf, "-inf": -math.inf})
@@ -211,9 +213,10 @@ class Unpacked(Mapping[str, Any]):
 
     def _figures(self) -> dict[str, npt.NDArray[np.float64]]:
         numbers, found = self._all_numbers(), {}
-        for name, kept in self._kept["figures"].items():
-            if "as" in kept:
-                continue
+        own = {name: kept for name, kept in self._kept["figures"].items() if "as" not in kept}
+        if sum(abs(math.prod(kept["shape"])) for kept in own.values()) > MOST_IN_ALL:
+            raise ValueError("so many figures are none of an edition")
+        for name, kept in own.items():
             shape = tuple(kept["shape"])
             found[name] = numbers[_places(kept["packed"], math.prod(shape), 0, len(numbers))].reshape(shape)
         return {name: found[kept.get("as", name)] for name, kept in self._kept["figures"].items()}
