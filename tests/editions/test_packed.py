@@ -148,7 +148,7 @@ def test_what_is_packed_and_makes_no_sense_is_told_where_it_is_asked_for(tmp_pat
 
 def test_figures_that_are_very_many_together_are_told_before_any_is_unpacked(tmp_path):
     """Five columns, each just short enough: 640 MiB; a file of the size that is read has room for thousands."""
-    publish(tmp_path, content(), None)
+    publish(tmp_path, content() | {"variants": [{"sku": "a", "alloy": "b", "unit_cost": 1.5, "prices": {}}]}, None)
     column = {"shape": [2**24], "packed": text(b"\0" * 2**26)}
     forge(tmp_path, 1, figures={str(number): column for number in range(5)})
     (tmp_path / "editions" / "HEAD").unlink()
