@@ -68,7 +68,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         ),
         "many": (
             ("schema",),
-            ("checking", "files", "write"),
+            ("checking", "exchange", "files", "write"),
             ("tables",),
             ("workshop",),
             ("variants", "pricing_batch"),

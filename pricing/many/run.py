@@ -20,6 +20,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from pricing.errors import TroytagError, UsageFault
+from pricing.many.exchange import JOURNAL, folder_of, put_in, settle
 from pricing.many.files import told_as_faults
 from pricing.many.stream import (
     MADE_OF,
@@ -33,9 +34,8 @@ from pricing.many.stream import (
 )
 from pricing.many.summary import Summary, together
 from pricing.many.variants import Span
-from pricing.safe_files import only_writer, placed, put_over, sweep, sync_folder, unfinished, write_whole
+from pricing.safe_files import only_writer, placed, put_over, sweep, unfinished, write_whole
 
-JOURNAL = "journal.json"
 #: Told how many rows are done, of how many.
 Progress = Callable[[int, int], None]
 #: Does some spans, wherever, and gives for each, in order, the content of its part (none where only the summary is
@@ -72,6 +72,7 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
     Raises UsageFault where it stands already, or where a run with other inputs was begun there; Faults for what is
     wrong with the variants. What was done by then is kept.
     """
+    settle(target)
     check_target(target, force, made.source.read)
     work = folder_of(target)
     with _told_if_full(target), suppress(FileExistsError):
@@ -86,7 +87,8 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
             _join(made, paths, target, force)
             shutil.rmtree(work)
         else:
-            _move(work, target, force)
+            check_target(target, force, made.source.read)  # something may have been put there meanwhile
+            put_in(work, target, force)
     return done
 
 
@@ -124,11 +126,6 @@ def check_target(target: Path, force: bool, read: Iterable[Path] = ()) -> None:
         raise UsageFault(f"{target} holds other files, too, and is not overwritten. Name another with --to.")
     if not target.absolute().parent.is_dir():
         raise UsageFault(f"{target.parent} is no folder. Make it, or name another with --to.")
-
-
-def folder_of(target: Path) -> Path:
-    """Where the parts of a run lie until all are there."""
-    return target.absolute().with_name(f".{target.name}.unfinished-run")
 
 
 def begun(target: Path) -> int:
@@ -247,15 +244,3 @@ def _join(made: Ready, paths: list[Path], target: Path, force: bool) -> None:
             with told_as_faults(path.name, ""), pq.ParquetFile(path) as file:
                 for group in range(file.num_row_groups):
                     writer.write_table(file.read_row_group(group, use_threads=False).cast(schema()))
-
-
-def _move(work: Path, target: Path, force: bool) -> None:
-    """Make the folder of parts the one that was asked for."""
-    (work / JOURNAL).unlink(missing_ok=True)
-    if target.is_dir() and force:
-        shutil.rmtree(target)
-    try:
-        os.rename(work, target)
-    except OSError as fault:
-        raise TroytagError(f"{target} cannot be written ({fault.strerror or fault}).") from None
-    sync_folder(target.absolute().parent)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import json
+import os
 
 import numpy as np
 import pyarrow.parquet as pq
@@ -13,7 +14,8 @@ from pricing.errors import TroytagError, UsageFault
 from pricing.formulas import kernel as kernels
 from pricing.formulas.kernel.library import NotCompiled, compiler
 from pricing.many import pricing_batch, stream, variants
-from pricing.many.run import folder_of, priced, summarised
+from pricing.many.exchange import folder_of
+from pricing.many.run import priced, summarised
 from pricing.many.stream import Job, ready, tables
 from pricing.many.summary import records
 from tests.many_files import grown
@@ -101,7 +103,7 @@ def test_a_part_of_bytes_that_changed_is_made_again(exported, tmp_path, monkeypa
     assert stream.digest_of(found, found.spans[0]) != said[stream.MADE_OF.encode()].decode()
 
 
-def test_to_a_folder_goes_a_file_a_part(made, tmp_path):
+def test_to_a_folder_goes_a_file_a_part(made, tmp_path, monkeypatch):
     one, many = tmp_path / "prices.parquet", tmp_path / "prices"
     priced(made, one, False, silent)
     priced(made, many, False, silent)
@@ -109,6 +111,21 @@ def test_to_a_folder_goes_a_file_a_part(made, tmp_path):
     assert pq.read_table(many).to_pylist() == pq.read_table(one).to_pylist()
     with pytest.raises(UsageFault, match="stands already"):
         priced(made, many, False, silent)
+    rename = os.rename
+
+    def kill(source, goal):
+        if source == folder_of(many):
+            raise Killed
+        rename(source, goal)
+
+    with monkeypatch.context() as patched:  # with the older folder put aside
+        patched.setattr(os, "rename", kill)
+        with pytest.raises(Killed):
+            priced(made, many, True, silent)
+    assert not many.exists()
+    with pytest.raises(UsageFault, match="stands already"):  # it went back; and what was made by then is kept
+        priced(made, many, False, silent)
+    assert priced(made, many, True, silent).continued == 6 and len(list(many.iterdir())) == 6
     (many / "letter.txt").write_text("mine")
     with pytest.raises(UsageFault, match="holds other files, too"):
         priced(made, many, True, silent)

@@ -41,10 +41,12 @@ def reprice_many(asked: Asked, force: bool, json: bool) -> None:
     from contextlib import nullcontext
 
     from pricing.cli.screens import many as screens
+    from pricing.many.exchange import settle
     from pricing.many.run import begun, check_target
     from pricing.many.stream import Job, ready
 
     if asked.to is not None:
+        settle(asked.to)
         check_target(asked.to, force)
     named = None if asked.workshop is None else str(asked.workshop.absolute())
     job = Job(str(asked.variants.absolute()), named, tuple(_spot(asked.spot).items()), asked.under)

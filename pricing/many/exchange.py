@@ -1,0 +1,74 @@
+"""Puts a finished folder of prices in the place of an older one, so that at every moment one of the two is whole.
+
+The older one is put aside, the new one put in, and the older one swept; the new one's journal goes last of all and
+says until then that sweeping is not done. What a kill leaves between two of these is put right by `settle`: with
+nothing in the place the older one goes back, and the run that was killed is continued; else what is left is swept.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+from pricing.errors import TroytagError
+from pricing.safe_files import only_writer, sync_folder
+
+#: Says what a run is of. Whoever reads a folder of Parquet files passes over names that begin with a dot.
+JOURNAL = ".journal.json"
+
+
+def folder_of(target: Path) -> Path:
+    """Where the parts of a run lie until all are there; beside what a link leads to."""
+    place = target.resolve()
+    return place.with_name(f".{place.name}.unfinished-run")
+
+
+def aside_of(target: Path) -> Path:
+    """Where the older folder lies while it is replaced."""
+    place = target.resolve()
+    return place.with_name(f".{place.name}.replaced-run")
+
+
+def put_in(work: Path, target: Path, force: bool) -> None:
+    """Make the folder of parts the one that was asked for; with `force` in the place of an older one.
+
+    Raises TroytagError where the system refuses, and then the older one stands where it stood.
+    """
+    place, aside = target.resolve(), aside_of(target)
+    with only_writer(place.parent):
+        try:
+            if force and place.is_dir():
+                _clear(aside)  # of an exchange that was never made: what stands there now came later
+                os.rename(place, aside)
+                sync_folder(place.parent)
+            os.rename(work, place)
+        except OSError as fault:
+            _settle(place, aside)
+            raise TroytagError(f"{target} cannot be written ({fault.strerror or fault}).") from None
+        sync_folder(place.parent)
+        _settle(place, aside)
+
+
+def settle(target: Path) -> None:
+    """Complete, or undo, an exchange that was broken off; nothing where there was none."""
+    place, aside = target.resolve(), aside_of(target)
+    if aside.is_dir() or (place / JOURNAL).is_file():
+        with only_writer(place.parent):  # another process may be in the midst of one
+            _settle(place, aside)
+
+
+def _settle(place: Path, aside: Path) -> None:
+    if (place / JOURNAL).is_file():
+        _clear(aside)
+        (place / JOURNAL).unlink()
+    elif aside.is_dir() and not os.path.lexists(place):
+        os.rename(aside, place)
+    else:
+        return
+    sync_folder(place.parent)
+
+
+def _clear(folder: Path) -> None:
+    if folder.is_dir():
+        shutil.rmtree(folder)
