@@ -11,7 +11,7 @@ import errno
 import json
 import os
 import shutil
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,10 +104,11 @@ def _told_if_full(target: Path) -> Iterator[None]:
         raise TroytagError(f"{problem}. What is done is kept: make room, and give the same command again.") from None
 
 
-def check_target(target: Path, force: bool, read: Iterable[Path] = ()) -> None:
+def check_target(target: Path, force: bool, read: Collection[Path] = ()) -> None:
     """Raise UsageFault where something would be overwritten unasked, or where there is no folder to put it into.
 
-    Nothing of what is `read` is overwritten, asked or unasked.
+    Nothing of what is `read` is overwritten, asked or unasked; and no file of prices goes into a folder of variants
+    that is read as a whole.
     """
     is_file = target.suffix == ".parquet"
     if target.suffix[1:].isalpha() and not is_file:
@@ -117,6 +118,10 @@ def check_target(target: Path, force: bool, read: Iterable[Path] = ()) -> None:
     place = target.resolve()
     if any(place in (each.resolve(), *each.absolute().parents, *each.resolve().parents) for each in read):
         raise UsageFault(f"{target} is what the prices are made of, and is not overwritten. Name another with --to.")
+    for folder in read:
+        if is_file and folder.is_dir() and place.parent == folder.resolve():
+            problem = f"{target} would lie among the variants, and {folder} could not be read the next time"
+            raise UsageFault(f"{problem}. Name a place outside it with --to, or the file of variants with --from.")
     if target.exists() and target.is_dir() == is_file:
         kind = "a folder, and a file" if is_file else "a file, and a folder"
         raise UsageFault(f"{target} is {kind} is to be written. Name another with --to.")

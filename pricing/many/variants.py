@@ -55,11 +55,12 @@ class Source:
     files: tuple[Opened, ...]
     workshop_path: Path
     own_workshop: bool  # named apart, and not looked at whether it is the one that the variants were written with
+    path: Path  # as it was named: one file, or the folder
 
     @property
     def read(self) -> tuple[Path, ...]:
-        """All files that are read."""
-        return (*(file.path for file in self.files), self.workshop_path)
+        """All files that are read, and what was named."""
+        return (*(file.path for file in self.files), self.workshop_path, self.path)
 
     @property
     def many(self) -> int:
@@ -94,7 +95,7 @@ def source_of(path: Path, workshop: Path | None = None) -> Source:
         beside = path / WORKSHOP_FILE
     else:
         paths, beside = [path], path.parent / WORKSHOP_FILE
-    source = Source(tuple(opened(each) for each in paths), workshop or beside, workshop is not None)
+    source = Source(tuple(opened(each) for each in paths), workshop or beside, workshop is not None, path)
     for file in source.files:
         if "verdict" in file.schema.names and "castings" not in file.schema.names:
             raise UsageFault(f"{file.path} holds prices, as --to writes them, and no variants. Put it elsewhere.")

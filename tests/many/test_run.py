@@ -15,7 +15,7 @@ from pricing.formulas import kernel as kernels
 from pricing.formulas.kernel.library import NotCompiled, compiler
 from pricing.many import pricing_batch, stream, variants
 from pricing.many.exchange import folder_of
-from pricing.many.run import priced, summarised
+from pricing.many.run import check_target, priced, summarised
 from pricing.many.stream import Job, ready, tables
 from pricing.many.summary import records
 from tests.many_files import grown
@@ -140,6 +140,19 @@ def test_what_is_read_is_never_overwritten(name, large, made, tmp_path):
     with pytest.raises(UsageFault, match="is what the prices are made of"):
         priced(made, large.parent / name, True, silent)
     assert large.read_bytes() == before
+
+
+def test_no_prices_are_put_among_variants_that_are_read_as_a_folder(exported, troytag):
+    """They would be read as variants the next time; said before anything is read."""
+    folder = exported.folder
+    before = sorted(folder.iterdir())
+    ran = troytag("reprice", "--from", folder, "--to", folder / "prices.parquet", "--workshop", "nowhere.parquet")
+    assert ran.code == 2 and "prices.parquet would lie among the variants" in " ".join(ran.err.split())
+    with pytest.raises(UsageFault, match="would lie among the variants"):
+        priced(ready(Job(str(folder), None)), folder / "prices.parquet", True, silent)
+    check_target(folder / "prices", False, (folder,))  # a folder of its own is not read with it
+    check_target(folder / "prices.parquet", False, (folder / "variants.parquet",))
+    assert sorted(folder.iterdir()) == before
 
 
 def test_a_disk_without_room_is_told_and_what_is_done_is_kept(made, tmp_path, monkeypatch):

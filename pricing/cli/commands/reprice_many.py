@@ -47,7 +47,7 @@ def reprice_many(asked: Asked, force: bool, json: bool) -> None:
 
     if asked.to is not None:
         settle(asked.to)
-        check_target(asked.to, force)
+        check_target(asked.to, force, (asked.variants,))
     named = None if asked.workshop is None else str(asked.workshop.absolute())
     job = Job(str(asked.variants.absolute()), named, tuple(_spot(asked.spot).items()), asked.under)
     with nullcontext() if asked.workers or asked.scheduler else bounded_memory():
