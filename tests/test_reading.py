@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +11,7 @@ import pytest
 from pricing.errors import visible
 from pricing.reading import NotRead, read_file
 from pricing.starting import new_folder
-from tests.waiting import LONG
+from tests.bounded import ran
 
 
 def reason(path: Path, most: int = 1024) -> str:
@@ -68,12 +66,6 @@ def test_a_pipe_keeps_no_command_waiting(tmp_path, made, words):
     (tmp_path / "shop" / "editions").mkdir()
     (tmp_path / made).unlink(missing_ok=True)
     os.mkfifo(tmp_path / made)
-    ran = subprocess.run(
-        [sys.executable, "-m", "pricing.cli.main", *words],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        timeout=LONG,  # a pipe without a writer makes whoever opens it wait for ever
-    )
-    assert ran.returncode in (1, 2) and "Traceback" not in ran.stderr
-    assert "no plain file" in ran.stdout + ran.stderr
+    said = ran(*words, folder=tmp_path)  # a pipe without a writer makes whoever opens it wait for ever
+    assert said.code in (1, 2) and b"Traceback" not in said.err
+    assert b"no plain file" in said.out + said.err

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
-import sys
 from datetime import date
 from pathlib import Path
 
@@ -28,6 +26,7 @@ from tests.attack.spoiling import (
     quoted,
     replace,
 )
+from tests.bounded import ran
 from tests.folders import tin_lane
 
 ROOT = Path(__file__).parents[2]
@@ -265,12 +264,9 @@ def test_a_process_without_steps(troytag, lane):
 def test_nobody_reads_what_is_printed(words):
     """As in `troytag cost … | head -1`: the reader is gone before the first word, and no traceback tells of it."""
     command, *rest = words
-    ran = subprocess.Popen(
-        [sys.executable, "-m", "pricing.cli.main", command, str(tin_lane()), *ON, *rest],
-        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
-    )  # fmt: skip
-    ran.stdout.close()
-    said = ran.stderr.read()
-    ran.stderr.close()
-    assert ran.wait() == 1
-    assert "Traceback" not in said and "Error" not in said
+    reading, writing = os.pipe()
+    os.close(reading)
+    said = ran(command, tin_lane(), *ON, *rest, out=writing)
+    os.close(writing)
+    assert said.code == 1
+    assert b"Traceback" not in said.err and b"Error" not in said.err

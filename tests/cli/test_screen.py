@@ -11,14 +11,16 @@ import sys
 import pytest
 
 from pricing.cli.screens import screen
+from tests.bounded import ran
 from tests.folders import tin_lane
 
-COST = ["-m", "pricing.cli.main", "cost", str(tin_lane()), "--as-of", "2026-11-20"]
+COST = ["cost", str(tin_lane()), "--as-of", "2026-11-20"]
 
 
-def run(words, **environment):
-    kept = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "NO_COLOR")}
-    return subprocess.run([sys.executable, *words], env={**kept, **environment}, capture_output=True)
+@pytest.fixture(autouse=True)
+def usual(monkeypatch):
+    for name in ("COLUMNS", "NO_COLOR"):
+        monkeypatch.delenv(name, raising=False)
 
 
 def printed(table, width=80, monkeypatch=None):
@@ -53,16 +55,16 @@ def test_a_bar_goes_by_eighths():
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1"])
 def test_a_screen_without_our_signs_gets_plainer_ones(encoding):
-    ran = run([*COST, "--sku", "lantern-studs"], PYTHONIOENCODING=encoding)
-    assert ran.returncode == 0
-    text = ran.stdout.decode(encoding)
+    said = ran(*COST, "--sku", "lantern-studs", PYTHONIOENCODING=encoding)
+    assert said.code == 0
+    text = said.out.decode(encoding)
     assert "labour" in text and "#" in text
-    assert b"Traceback" not in ran.stderr
+    assert b"Traceback" not in said.err
 
 
 def test_json_is_whole_on_any_screen():
-    plain = json.loads(run([*COST, "--json"], PYTHONIOENCODING="ascii").stdout)
-    assert plain == json.loads(run([*COST, "--json"], PYTHONIOENCODING="utf-8").stdout)
+    plain = json.loads(ran(*COST, "--json", PYTHONIOENCODING="ascii").out)
+    assert plain == json.loads(ran(*COST, "--json", PYTHONIOENCODING="utf-8").out)
 
 
 @pytest.mark.parametrize("number", [0.0, 1e-5, 9.99e-5, -2.5e-5, 0.0001, 10.00001, 1e15, 1e16, -1.5e300, 5e-324, 0.1])
@@ -99,44 +101,35 @@ def test_plain_tables_are_what_the_library_makes_of_them():
 
 @pytest.mark.parametrize("columns", ["0", "-5"])
 def test_a_screen_of_no_width_is_taken_for_a_usual_one(columns):
-    assert run(COST, COLUMNS=columns).stdout == run(COST, COLUMNS="80").stdout
+    said = ran(*COST, COLUMNS=columns).out
+    assert said and said == ran(*COST, COLUMNS="80").out
 
 
 def test_what_does_not_fit_is_named():
-    lines = run(COST, COLUMNS="44").stdout.decode().splitlines()
+    lines = ran(*COST, COLUMNS="44").out.decode().splitlines()
     assert "harbour-set" in lines
     assert "No room here for stall, online: ask with" in lines
 
 
-@pytest.mark.parametrize("words", [["--help"], ["words", "unit_cost"], ["check", str(tin_lane())], COST[2:]])
+@pytest.mark.parametrize("words", [["--help"], ["words", "unit_cost"], ["check", str(tin_lane())], COST])
 @pytest.mark.parametrize("unbuffered", ["", "1"])
 def test_nobody_reads_on(words, unbuffered):
     """The reader is gone before the command begins: exit code 1, whether the words lie in a buffer or not."""
     reading, writing = os.pipe()
     os.close(reading)
-    ran = subprocess.run(
-        [sys.executable, "-m", "pricing.cli.main", *words],
-        env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
-        stdout=writing,
-        stderr=subprocess.PIPE,
-    )
+    said = ran(*words, out=writing, PYTHONUNBUFFERED=unbuffered)
     os.close(writing)
-    assert ran.returncode == 1
-    assert b"Error" not in ran.stderr and b"ignored" not in ran.stderr
+    assert said.code == 1
+    assert b"Error" not in said.err and b"ignored" not in said.err
 
 
-@pytest.mark.parametrize("words", [["words", "unit_cost"], COST[2:]])
+@pytest.mark.parametrize("words", [["words", "unit_cost"], COST])
 @pytest.mark.parametrize("unbuffered", ["", "1"])
 def test_a_full_disk_is_told_once_without_a_traceback(words, unbuffered):
     with open("/dev/full", "w") as full:
-        ran = subprocess.run(
-            [sys.executable, "-m", "pricing.cli.main", *words],
-            env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
-            stdout=full,
-            stderr=subprocess.PIPE,
-        )
-    assert ran.returncode == 1
-    assert ran.stderr == b"no space left on device. Nothing else was done.\n"
+        said = ran(*words, out=full.fileno(), PYTHONUNBUFFERED=unbuffered)
+    assert said.code == 1
+    assert said.err == b"no space left on device. Nothing else was done.\n"
 
 
 def test_a_figure_too_large_is_told_where_it_stands(troytag, tmp_path):
@@ -202,7 +195,8 @@ def test_the_version_is_told(troytag):
 def test_a_screen_without_blocks_has_plain_ones():
     """A line of the past year still rises and falls, and units are read as they are said."""
     words = "import sys; from pricing.cli.screens import signs; signs.make_printable(); print('▁▂▃▄▅▆▇█ cm³ cm² 2 × 3')"
-    said = run(["-c", words], PYTHONIOENCODING="ascii").stdout.decode("ascii").split()
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    said = subprocess.run([sys.executable, "-c", words], env=environment, capture_output=True).stdout.decode().split()
     assert said[0] == "_.-=+*%#" and len(set(said[0])) == 8
     assert said[1:] == ["cm3", "cm2", "2", "x", "3"]
 

@@ -9,6 +9,8 @@ import resource
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -111,32 +113,26 @@ def test_an_edition_whose_folder_is_not_confirmed_is_not_told_as_published(tmp_p
     assert chain_faults(tmp_path) == []
 
 
-FULL_DISK = """
-import resource, sys
-from pathlib import Path
-from pricing.editions.chain import newest
-from pricing.editions.publishing import publish
-from pricing.errors import TroytagError
-from pricing.safe_files import SWEPT_AFTER
-from tests.editions.small_editions import content
-root, most = Path(sys.argv[1]), int(sys.argv[2])
-resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
-try:
-    publish(root, content(rows=2000), newest(root))
-except TroytagError as told:
-    print(told)
-"""
+@contextmanager
+def no_file_grows_beyond(most: int) -> Iterator[None]:
+    """The system refuses whoever writes on behind so many bytes of a file, this process too."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (most, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
 @pytest.mark.parametrize("most", [0, 1, 8192, 50_000])
 def test_a_file_that_cannot_grow_is_told_and_leaves_nothing(tmp_path, most):
     """The system itself refuses to write on behind so many bytes; 2000 rows take more than 100,000."""
-    assert hasattr(resource, "RLIMIT_FSIZE")
-    publish(tmp_path, content(), None)
-    ran = subprocess.run(
-        [sys.executable, "-c", FULL_DISK, str(tmp_path), str(most)], cwd=CHECKOUT, capture_output=True, text=True
-    )
-    assert ran.stdout.startswith("edition 2 could not be written (File too large)"), ran.stderr
+    first, second = publish(tmp_path, content(), None), content(rows=2000)
+    with (
+        no_file_grows_beyond(most),
+        pytest.raises(TroytagError, match=r"^edition 2 could not be written \(File too large\)"),
+    ):
+        publish(tmp_path, second, first)
     assert files_in(tmp_path) == ["000001.json", "HEAD"]
 
 
