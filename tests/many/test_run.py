@@ -13,9 +13,9 @@ import pytest
 from pricing.errors import TroytagError, UsageFault
 from pricing.formulas import kernel as kernels
 from pricing.formulas.kernel.library import NotCompiled, compiler
-from pricing.many import pricing_batch, stream, variants
+from pricing.many import pricing_batch, run, stream, variants
 from pricing.many.exchange import folder_of
-from pricing.many.run import check_target, priced, summarised
+from pricing.many.run import begun, check_target, priced, summarised
 from pricing.many.stream import Job, ready, tables
 from pricing.many.summary import records
 from tests.many_files import grown
@@ -255,6 +255,35 @@ def test_the_commands(exported, troytag, tmp_path):
     summary = troytag("reprice", "--from", files, "--summary", "--spot", "Ag=60", "--under", "0.2")
     assert summary.code == 0 and "under 20 %" in summary.out and "40 variants, 117 prices" in summary.out
     assert f"Costs are in {said['currency']}, prices in the currency of their channel." in summary.out
+
+
+def test_ctrl_c_is_told_in_one_sentence_and_what_is_done_goes_on(large, made, troytag, tmp_path, monkeypatch):
+    """After the second part; then the same command again."""
+    target = tmp_path / "prices.parquet"
+    words = "reprice", "--from", large, "--to", target, "--json"
+
+    def stopped_after_two(*given, real=run.write_part):
+        if begun(target) == 2:
+            raise KeyboardInterrupt
+        return real(*given)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(run, "write_part", stopped_after_two)
+        ran = troytag(*words)
+        patched.setattr("pricing.many.run.summarise", stopped_after_two)
+        summary = troytag("reprice", "--from", large, "--summary")
+    assert (
+        ran.code == 130
+        and ran.out == ""
+        and ran.err.splitlines()[-1] == ("Stopped: what is done is kept, and the same command goes on from there.")
+    )
+    assert summary.code == 130 and summary.err.splitlines()[-1] == "Stopped: nothing was written."
+    again = json.loads(troytag(*words).out)
+    assert (again["parts_of_a_run_before"], again["parts"], again["prices"]) == (
+        2,
+        6,
+        pq.read_metadata(target).num_rows,
+    )
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from pricing.many.run import Done, Progress
     from pricing.many.stream import Ready
 
+#: The exit code of what was stopped by Ctrl-C: 128 and the signal's number, 2, as shells have it.
+STOPPED = 130
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -58,6 +61,12 @@ def reprice_many(asked: Asked, force: bool, json: bool) -> None:
                 screens.note(f"{stand} of {len(made.spans)} parts of a run before stand already; they are looked at.")
             with screens.telling(made.source.many) as tell:
                 done = _done(made, asked, force, tell)
+        except KeyboardInterrupt:
+            kept = (
+                "what is done is kept, and the same command goes on from there" if asked.to else "nothing was written"
+            )
+            screens.note(f"Stopped: {kept}.")
+            raise SystemExit(STOPPED) from None
         except MemoryError:
             raise TroytagError(
                 f"{asked.variants}: more than a gibibyte of memory is needed. Write smaller row groups, of 65,536 rows."
