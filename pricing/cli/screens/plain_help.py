@@ -52,6 +52,7 @@ EXAMPLES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "troytag export shop card --want thimble:sterling=12",
             "troytag export shop card --kind order --for-list o.csv",
         ),
+        "export parquet": ("troytag export shop parquet", "troytag export shop parquet --to many"),
         "export csv": ("troytag export shop csv --channel shop", "troytag export shop csv --to upload.csv"),
         "export template": ("troytag export shop template", "troytag export shop template --to new.xlsx"),
         "log": ("troytag log shop", "troytag log shop add card.toml"),
