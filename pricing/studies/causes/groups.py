@@ -119,8 +119,8 @@ class Mixing:
         """The groups in which the two workshops differ, looking at these columns and keys only."""
         found: dict[Group, None] = {}
         for table, name, before, after in self._columns(inputs, keys):
-            different = before != after
-            if not different.any():
+            different = self._different(table, name, before, after)
+            if different is None:
                 continue
             if (alone := self.pair.one_sided.get(table)) is not None:
                 found |= dict.fromkeys(self._groups(table, "design", different & alone))
@@ -160,8 +160,33 @@ class Mixing:
         yield from ((INPUTS[name].table, name, before.inputs[name], after.inputs[name]) for name in sorted(inputs))
         yield from ((*key, before.keys[key], after.keys[key]) for key in sorted(keys))
 
+    @cached_property
+    def _where(self) -> dict[tuple[str, str], np.ndarray | None]:
+        """Where the columns differ that were looked at already."""
+        return {}
+
+    def _different(self, table: str, name: str, before: np.ndarray, after: np.ndarray) -> np.ndarray | None:
+        """Where a column of the two workshops differs; None where nowhere, as nearly all columns of nearly all days."""
+        if (table, name) not in self._where:
+            different = before != after
+            self._where[table, name] = different if different.any() else None
+        return self._where[table, name]
+
+    @cached_property
+    def _mixed(self) -> dict[tuple[str, str, frozenset[Group]], np.ndarray]:
+        """The columns that were mixed already, by the groups that bear on them."""
+        return {}
+
     def _column(self, table: str, name: str, before: np.ndarray, after: np.ndarray, groups: set[Group]) -> np.ndarray:
+        if self._different(table, name, before, after) is None:
+            return before
         kind = kind_of(table, name)
+        key = table, name, frozenset(group for group in groups if group.kind in (kind, "design"))
+        if key not in self._mixed:
+            self._mixed[key] = self._mix(table, kind, before, after, groups)
+        return self._mixed[key]
+
+    def _mix(self, table: str, kind: str, before: np.ndarray, after: np.ndarray, groups: set[Group]) -> np.ndarray:
         if kind in ("metal", "exchange"):
             rows = self.pair.resolved.metals if kind == "metal" else self.pair.resolved.currencies
             moved = np.array([*(Group(kind, row.name) in groups for row in rows), False])

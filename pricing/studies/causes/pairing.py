@@ -74,7 +74,7 @@ class _Pairing:
     def __init__(self) -> None:
         self.alone: set[int] = set()
         self.kept: dict[tuple[int, int], tuple[Any, Any]] = {}  # two rows of one class, whichever it is
-        self.lists: dict[tuple[int, ...], tuple[tuple[Row, ...], tuple[Row, ...]]] = {}
+        self.lists: dict[tuple[int, int], tuple[tuple[Row, ...], tuple[Row, ...]]] = {}
         self.kinds: dict[type[Row], tuple[str, ...]] = {}
         self.alive: list[object] = []  # so that an id stays the only one
 
@@ -91,13 +91,13 @@ class _Pairing:
         """Two rows whose nested rows stand side by side."""
         found: tuple[AnyRow, AnyRow] | None = self.kept.get((id(old), id(new)))
         if found is None:
-            pairs = {name: self.nested(getattr(old, name), getattr(new, name)) for name in self.nested_in(type(new))}
-            found = old, new
-            if pairs:
-                found = (
-                    old.model_copy(update={name: pair[0] for name, pair in pairs.items()}),
-                    new.model_copy(update={name: pair[1] for name, pair in pairs.items()}),
-                )
+            olds, news = dict[str, tuple[Row, ...]](), dict[str, tuple[Row, ...]]()
+            for name in self.nested_in(type(new)):
+                mine, its = getattr(old, name), getattr(new, name)
+                first, second = self.nested(mine, its)
+                if first is not mine or second is not its:
+                    olds[name], news[name] = first, second
+            found = (old.model_copy(update=olds), new.model_copy(update=news)) if olds else (old, new)
             self.alive += [old, new, found]
             self.kept[id(old), id(new)] = found
         return found
@@ -109,35 +109,51 @@ class _Pairing:
             self.kinds[kind] = tuple(name for name in NESTED if name in fields and name != "prices")
         return self.kinds[kind]
 
-    def nested(self, olds: Sequence[Row], news: Sequence[Row]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
-        """Rows in order, those of one name side by side, the others beside a row that is not there."""
+    def nested(self, olds: tuple[Row, ...], news: tuple[Row, ...]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+        """Rows in order, those of one name side by side, the others beside a row that is not there.
+
+        The very same tuples where they stand side by side already, as nearly all do.
+        """
         if not olds and not news:
-            return (), ()
-        key = (len(olds), *map(id, olds), *map(id, news))
+            return olds, news
+        key = id(olds), id(news)
         if key not in self.lists:
-            self.alive += [*olds, *news]
-            old_names, new_names = ([_name(row) for row in rows] for rows in (olds, news))
-            pairs: list[tuple[Row, Row]] = []
-            if old_names == new_names:  # as of nearly all: nothing is to be matched
-                pairs, old_names, new_names = list(map(self.pair, olds, news)), [], []
+            self.alive += [olds, news]
+            self.lists[key] = self._side_by_side(olds, news)
+        return self.lists[key]
+
+    def _side_by_side(self, olds: tuple[Row, ...], news: tuple[Row, ...]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
+        old_names, new_names = list(map(_name, olds)), list(map(_name, news))
+        pairs: list[tuple[Row, Row]] = []
+        if old_names == new_names:
+            if not self.nested_in(type(news[0])):
+                return olds, news
+            pairs = list(map(self.pair, olds, news))
+            if all(pair[0] is old and pair[1] is new for pair, old, new in zip(pairs, olds, news, strict=True)):
+                return olds, news
+        else:
             for kind, a, b, c, d in SequenceMatcher(None, old_names, new_names, autojunk=False).get_opcodes():
                 if kind == "equal":
                     pairs += [self.pair(old, new) for old, new in zip(olds[a:b], news[c:d], strict=True)]
                 else:
-                    pairs += [(row, self.absent(row)) for row in olds[a:b]]
-                    pairs += [(self.absent(row), row) for row in news[c:d]]
-            self.lists[key] = tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
-        return self.lists[key]
+                    pairs += [self.alone_beside(row) for row in olds[a:b]]
+                    pairs += [self.alone_beside(row)[::-1] for row in news[c:d]]
+        return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
 
-    def absent(self, row: AnyRow) -> AnyRow:
-        """A row of the same names that adds nothing."""
-        made = _idle(row)
-        self.alive += [row, made]
-        self.alone |= {id(row), id(made)}
+    def alone_beside(self, row: AnyRow) -> tuple[AnyRow, AnyRow]:
+        """A row that one side has, beside one of the same names that adds nothing.
+
+        It is another object than the row, which may stand beside its like in another variant.
+        """
+        made = row.model_copy(), _idle(row)
+        self.alive += made
+        self.alone |= set(map(id, made))
         return made
 
     def priced(self, old: VariantRow, new: VariantRow, channels: list[str]) -> tuple[VariantRow, VariantRow]:
         """Two variants with a price row for every channel, in one order; where there is none, it is not sold."""
+        if all([price.channel for price in row.prices] == channels for row in (old, new)):
+            return old, new
         sides = []
         for row, other in ((old, new), (new, old)):
             mine, its = ({price.channel: price for price in each.prices} for each in (row, other))
@@ -158,7 +174,10 @@ def _name(row: Row) -> str:
     if isinstance(row, VariantRow):
         return row.called
     held = row.__dict__
-    return next((held[name] for name in ("name", "material", "element") if held.get(name) is not None), "")
+    for name in ("name", "material", "element"):
+        if (found := held.get(name)) is not None:
+            return str(found)
+    return ""
 
 
 def _idle(row: AnyRow) -> AnyRow:
