@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 from collections.abc import Callable, Collection, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -75,13 +75,15 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
     settle(target)
     check_target(target, force, made.source.read)
     work = folder_of(target)
-    with _told_if_full(target), suppress(FileExistsError):
-        work.mkdir()
-    with only_writer(work), _told_if_full(target):
-        if not work.is_dir():  # the one that wrote here before has ended
-            raise UsageFault(f"{target} has come into being meanwhile. Overwrite it with --force.")
-        _begin(made, work, force)
-        done = _parts(made, work, tell, doing)
+    with _told_if_full(target), _alone(work):
+        try:
+            check_target(target, force, made.source.read)  # another one may have written there meanwhile
+            _begin(made, work, force)
+            done = _parts(made, work, tell, doing)
+        except BaseException:
+            if not begun(target):  # nothing that could be continued
+                shutil.rmtree(work)
+            raise
         paths = [work / _name(place) for place in range(len(made.spans))]
         if target.suffix == ".parquet":
             _join(made, paths, target, force)
@@ -90,6 +92,24 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
             check_target(target, force, made.source.read)  # something may have been put there meanwhile
             put_in(work, target, force)
     return done
+
+
+@contextmanager
+def _alone(work: Path) -> Iterator[None]:
+    """The folder for the parts, made where there is none, with nobody else at work in it."""
+    while True:
+        with suppress(FileExistsError):
+            work.mkdir()
+        with ExitStack() as held:
+            try:
+                mine = work.stat().st_ino
+                held.enter_context(only_writer(work))
+                stands = work.stat().st_ino == mine
+            except FileNotFoundError:
+                stands = False
+            if stands:  # else another one was waited for, and has taken it away
+                yield
+                return
 
 
 @contextmanager
@@ -125,7 +145,7 @@ def check_target(target: Path, force: bool, read: Collection[Path] = ()) -> None
     if target.exists() and target.is_dir() == is_file:
         kind = "a folder, and a file" if is_file else "a file, and a folder"
         raise UsageFault(f"{target} is {kind} is to be written. Name another with --to.")
-    if target.exists() and not force:
+    if target.exists() and not force and not (target.is_dir() and not any(target.iterdir())):
         raise UsageFault(f"{target} stands already. Name another with --to, or overwrite it with --force.")
     if not is_file and target.is_dir() and any(not _is_part(each.name) for each in target.iterdir()):
         raise UsageFault(f"{target} holds other files, too, and is not overwritten. Name another with --to.")
@@ -151,7 +171,7 @@ def _begin(made: Ready, work: Path, force: bool) -> None:
             same = False
         if same:
             return
-        if not force:
+        if not force and any(_is_part(entry.name) for entry in work.iterdir()):
             raise UsageFault(
                 f"{work} holds a run that was begun with other variants, metal prices, formulas or another compiler, "
                 "and is not continued with these. Begin anew with --force."

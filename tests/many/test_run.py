@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+from contextlib import contextmanager
 
 import numpy as np
 import pyarrow.parquet as pq
@@ -167,6 +168,49 @@ def test_a_disk_without_room_is_told_and_what_is_done_is_kept(made, tmp_path, mo
     assert len(list(folder_of(tmp_path / "p.parquet").glob("part-*"))) == 2
 
 
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "no room"), KeyboardInterrupt(), Killed()])
+def test_of_a_run_that_came_to_nothing_nothing_is_kept(fault, made, tmp_path, monkeypatch):
+    def ends(*_):
+        raise fault
+
+    for part in ("write_part", "write_whole"):  # in the first part; before it
+        with monkeypatch.context() as patched:
+            patched.setattr(run, part, ends)
+            with pytest.raises((TroytagError, KeyboardInterrupt, Killed)):
+                priced(made, tmp_path / "prices", False, silent)
+        assert not list(tmp_path.iterdir())
+
+
+def test_empty_folders_that_a_kill_left_are_in_nobodys_way(large, made, tmp_path, monkeypatch):
+    """Of the run itself, begun with other metal prices, and of what was to be written."""
+    target = tmp_path / "prices"
+    with monkeypatch.context() as patched:  # as when the process is gone at once
+        patched.setattr("shutil.rmtree", lambda folder: None)
+        with pytest.raises(Killed):
+            priced(made_of(large, monkeypatch, spot=(("Ag", 50.0),)), target, False, killed_after(0))
+    assert [each.name for each in tmp_path.iterdir()] == [folder_of(target).name]
+    target.mkdir()
+    priced(made, target, False, silent)
+    assert [each.name for each in tmp_path.iterdir()] == ["prices"] and len(list(target.iterdir())) == 6
+
+
+def test_a_run_that_waits_for_another_begins_in_a_folder_of_its_own(tmp_path, monkeypatch):
+    """The one that it waited for has taken the folder away that the lock is on."""
+    work, waits = tmp_path / "work", []
+
+    @contextmanager
+    def waiting(folder, real=run.only_writer):
+        with real(folder):
+            if not waits:
+                waits.append(folder.rename(tmp_path / "taken-away"))
+            yield
+
+    monkeypatch.setattr(run, "only_writer", waiting)
+    with pytest.raises(FileNotFoundError, match="of the work itself"), run._alone(work):
+        assert work.is_dir() and waits
+        raise FileNotFoundError("of the work itself")
+
+
 def test_the_summary_is_that_of_the_prices(made):
     """Means and counts against the rows themselves; tenths within the 1/1024 that a bin is wide."""
     rows = [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
@@ -231,12 +275,17 @@ def _one(path, monkeypatch):
     return made, span
 
 
-def test_the_commands(exported, troytag, tmp_path):
+def test_the_commands(exported, troytag, tmp_path, monkeypatch):
     folder, prices = exported.folder.parent / "workshop", tmp_path / "prices.parquet"
     files = tmp_path / "files"
     assert troytag("export", folder, "parquet", "--to", files, "--as-of", "2026-11-20").code == 0
     stands = troytag("export", folder, "parquet", "--to", files)
     assert stands.code == 2 and "Name another folder with --to" in stands.err
+    with monkeypatch.context() as patched:
+        patched.setattr("pricing.many.write.written", lambda *_: {"workshop.parquet": b"whole"})
+        with pytest.raises(KeyError):
+            troytag("export", folder, "parquet", "--to", tmp_path / "broken-off")
+    assert not (tmp_path / "broken-off").exists()
     file = troytag("export", folder, "parquet", "--to", files / "variants.parquet")
     assert file.code == 2 and "two files are written. Name a folder" in file.err
     ran = troytag("reprice", "--from", files / "variants.parquet", "--to", prices, "--json")

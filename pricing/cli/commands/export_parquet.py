@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -51,9 +52,18 @@ def export_parquet(
         raise UsageFault(f"{target.parent} is no folder. Make it, or name another with --to.")
     costing = cost(context.obj, asked_for(day(as_of)))
     files = written(costing, newest(context.obj))
+    is_new = not target.is_dir()
     target.mkdir(exist_ok=True)
-    for name in (WORKSHOP_FILE, VARIANTS_FILE):  # variants say which workshop's file they belong to
-        with placed(target / name, force) as beside:
-            beside.write_bytes(files[name])
+    try:
+        for name in (WORKSHOP_FILE, VARIANTS_FILE):  # variants say which workshop's file they belong to
+            with placed(target / name, force) as beside:
+                beside.write_bytes(files[name])
+    except BaseException:
+        if is_new:  # nothing is left of what is of no use by itself
+            (target / WORKSHOP_FILE).unlink(missing_ok=True)
+            with suppress(OSError):
+                target.rmdir()
+        raise
+    for name in (WORKSHOP_FILE, VARIANTS_FILE):
         print(target / name)
     screen.tell(costing.warnings)
