@@ -57,7 +57,13 @@ def bounds_of(name: str) -> Bounds | None:
     leaf = known.leaf
     if leaf is None or known.is_switch:
         return None
-    return _bounds(_schema(leaf.model)["properties"][leaf.key] if leaf.info else TypeAdapter(leaf.kind).json_schema())
+    return stated_bounds(leaf.model, leaf.key) if leaf.info else _bounds(TypeAdapter(leaf.kind).json_schema())
+
+
+@cache
+def stated_bounds(model: type[BaseModel], key: str) -> Bounds:
+    """The bounds of a number that a stated model has, whether any row holds it or not."""
+    return _bounds(_schema(model)["properties"][key])
 
 
 def is_share(name: str) -> bool:

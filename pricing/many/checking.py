@@ -50,27 +50,37 @@ class Checking:
         return True
 
     def number(self, known: Input, column: str, values: np.ndarray, row_of: Callable[[int], int]) -> None:
-        """A column of numbers, those that are not there idle."""
+        """A column of an input's numbers, those that are not there idle."""
+        unit = "" if known.unit in ("1", "") else f" {known.unit}"
+        self.within(bounds_of(known.name), column, values, row_of, known.idle, unit, known.optional)
+
+    def within(
+        self,
+        bounds: Bounds | None,
+        column: str,
+        values: np.ndarray,
+        row_of: Callable[[int], int],
+        idle: float = np.nan,
+        unit: str = "",
+        optional: bool = False,
+    ) -> None:
+        """Numbers within their bounds, each of a size that a workshop has, or `idle`; the first that is not is told."""
         if not len(values):
             return
-        bounds = bounds_of(known.name)
         least, most = values.min(), values.max()  # both are no number where any is none
         if not (np.isfinite(least) and np.isfinite(most)):
             row = int(np.flatnonzero(~np.isfinite(values))[0])
             self.wrong(
                 self.at(row_of(row), column),
                 f"{values[row]} is no number to compute with",
-                "Leave it empty." if known.optional else "State a number.",
+                "Leave it empty." if optional else "State a number." if bounds is None else f"State {bounds.words()}.",
             )
             return
-        ends = bounds is None or (
-            not bounds.whole and _lies(least, bounds, known.idle) and _lies(most, bounds, known.idle)
-        )
+        ends = bounds is None or (not bounds.whole and _lies(least, bounds, idle) and _lies(most, bounds, idle))
         if bounds is not None and not ends:
-            bad = ~_lies(values, bounds, known.idle)
+            bad = ~_lies(values, bounds, idle)
             row = int(np.flatnonzero(bad)[0]) if bad.any() else -1
             if row >= 0:
-                unit = "" if known.unit in ("1", "") else f" {known.unit}"
                 problem = f"{values[row]:g}{unit} is out of bounds"
                 self.wrong(self.at(row_of(row), column), problem, f"State {bounds.words()}.")
                 return

@@ -12,6 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pricing.errors import Fault, Faults, Place, UsageFault
+from pricing.formulas.bounds import bounds_of
 from pricing.formulas.tables import INPUTS, TABLES, of_variants
 from pricing.many.checking import Checking
 from pricing.many.files import Opened, opened, told_as_faults, widths_of
@@ -282,11 +283,14 @@ def _in_force(
         full, values = held
         stated = values.is_valid().to_numpy(zero_copy_only=False)
         figures = pc.fill_null(values, np.nan).to_numpy(zero_copy_only=False)
-        bad = np.flatnonzero(stated & ~((figures >= 0) & (figures < np.inf)))
-        if len(bad):
-            row = int(np.flatnonzero(full)[bad[0] // channels])
-            problem = f"{figures[bad[0]]:g} is no price"
-            checking.wrong(checking.at(row, IN_FORCE), problem, "State a price of 0 or more, or leave it empty.")
+        there, rows = np.flatnonzero(stated), np.flatnonzero(full)
+        checking.within(
+            bounds_of("fixed_price"),
+            IN_FORCE,
+            figures[there],
+            lambda place: int(rows[there[place] // channels]),
+            optional=True,
+        )
         prices[full] = figures.reshape(-1, channels)
     held = _by_channel(SET_ON, columns, pa.date32(), channels, checking)
     if held is not None:

@@ -12,13 +12,16 @@ import numpy as np
 import pyarrow as pa
 
 from pricing.errors import Fault, Faults, Place, UsageFault, did_you_mean
+from pricing.formulas.bounds import stated_bounds
 from pricing.formulas.columns import KEYED
 from pricing.formulas.tables import CHILDREN, OUTERMOST, TABLES
 from pricing.many.checking import Checking
 from pricing.many.files import Opened, opened, told_as_faults
 from pricing.many.schema import AS_OF_KEY, CURRENCY_KEY, LISTS, OWN, POSTS_ALL, RULES
 from pricing.many.tables import Reader, Rows
-from pricing.studies.repricing.deciding import Terms
+from pricing.model.channel import Reprice
+from pricing.model.currency import currencies, currency_meant
+from pricing.studies.repricing.deciding import UNSTATED, Terms
 
 #: Most bytes of the file: all of it is held.
 MOST_BYTES = 2**26
@@ -67,6 +70,8 @@ def read_workshop(path: Path) -> Workshop:
         shape = np.array(0) if name == "workshop" else np.arange(rows.many + (name in KEYED))
         spread(name, rows, shape, inputs, keys, sizes)
     currency, as_of = _said(file)
+    _check_currencies(currency, tables["currency"], checking)
+    checking.done()
     return Workshop(
         hashlib.sha256(path.read_bytes()).hexdigest(),
         currency, as_of, tables, shared, inputs, keys, sizes, terms, posts_all,
@@ -157,7 +162,20 @@ def _rules(array: pa.Array | None, checking: Checking, tables: Mapping[str, Rows
     if lacking:
         checking.wrong(f"{RULES}.{lacking[0]}", "this is missing for some channel", "State it for every channel.")
         checking.done()
+    for name, unstated in UNSTATED.items():
+        _check_rule(name, held[name], held["stated"], unstated, checking)
     return Terms(**{name: held[name] for name in names}), held[POSTS_ALL]
+
+
+def _check_rule(name: str, values: np.ndarray, stated: np.ndarray, unstated: float, checking: Checking) -> None:
+    """Within the bounds of the folder's own file where a channel states it, and else what stands for nothing stated."""
+    always = name in ("keep_within", "falling")  # the one stands for the other
+    looked = np.flatnonzero(stated & (always | (values != unstated)))
+    checking.within(stated_bounds(Reprice, name), f"{RULES}.{name}", values[looked], lambda place: int(looked[place]))
+    loose = np.flatnonzero(~stated & (values != unstated))
+    if len(loose):
+        problem = f"{values[loose[0]]:g} stands there for a channel that states no rules"
+        checking.wrong(checking.at(int(loose[0]), f"{RULES}.{name}"), problem, f"Write {unstated:g}, or set stated.")
 
 
 def _said(file: Opened) -> tuple[str, date]:
@@ -168,6 +186,15 @@ def _said(file: Opened) -> tuple[str, date]:
         problem = "it does not say of which currency and day it is"
         mend = f"Add {CURRENCY_KEY.decode()} and {AS_OF_KEY.decode()} to its metadata, as GBP and 2026-03-16."
         raise Faults([Fault(Place(file.name), "", problem, mend)]) from None
+
+
+def _check_currencies(own: str, rows: Rows, checking: Checking) -> None:
+    """The workshop's currency and all others are those of ISO 4217."""
+    names = rows.words["name"].to_pylist()
+    said = {CURRENCY_KEY.decode(): own, **{checking.at(row, "currencies.name"): name for row, name in enumerate(names)}}
+    for place, name in said.items():
+        if name not in currencies():
+            checking.wrong(place, f'"{name[:60]}" is no currency', currency_meant(name))
 
 
 def at_spot(workshop: Workshop, spot: Mapping[str, float]) -> Workshop:

@@ -58,10 +58,14 @@ def number_of(currency: str) -> float:
 
 def _real_currency(code: str) -> str:
     if code not in currencies():
-        upper = code.strip().upper()
-        mend = f'Did you mean "{upper}"?' if upper in currencies() else 'Write its ISO 4217 code, such as "GBP".'
-        raise refusal(Sense((), f'"{code}" is no currency', mend))
+        raise refusal(Sense((), f'"{code}" is no currency', currency_meant(code)))
     return code
+
+
+def currency_meant(code: str) -> str:
+    """What to do about a word that is no currency."""
+    upper = code.strip().upper()
+    return f'Did you mean "{upper}"?' if upper in currencies() else 'Write its ISO 4217 code, such as "GBP".'
 
 
 #: An ISO 4217 code of a currency that has a minor unit.

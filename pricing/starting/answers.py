@@ -16,7 +16,7 @@ from pricing.extremes import LARGEST, LOWEST_PRICE
 from pricing.folder.refused_values import value_in_words
 from pricing.folder.toml.number_meant import as_fraction, proposed, readings
 from pricing.model.base import Name
-from pricing.model.currency import currencies
+from pricing.model.currency import currencies, currency_meant
 from pricing.starting.library import the_library
 from pricing.starting.questions import PRICE, Question, defaults, questions
 
@@ -203,9 +203,7 @@ def _text(typed: Any) -> str | Slip:
 def _currency(typed: Any) -> str | Slip:
     if isinstance(typed, str) and typed in currencies():
         return typed
-    upper = typed.strip().upper() if isinstance(typed, str) else ""
-    mend = f'Did you mean "{upper}"?' if upper in currencies() else 'Write its ISO 4217 code, such as "GBP".'
-    return Slip(f"{_said(typed)} is no currency", mend)
+    return Slip(f"{_said(typed)} is no currency", currency_meant(typed if isinstance(typed, str) else ""))
 
 
 def _yes(typed: Any) -> bool | Slip:

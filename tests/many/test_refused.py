@@ -91,7 +91,12 @@ def in_list(row, change):
         (with_column("castings", in_list(7, lambda held: held[0].__setitem__("casting_count", 1.5))),
          ["row 7, castings[…].casting_count: 1.5 is out of bounds. State a whole number from 1 to 10000."]),
         (with_column("price_in_force", in_list(1, lambda held: held.pop())), ["row 1, price_in_force: there are"]),
-        (with_column("price_in_force", in_list(1, lambda held: held.__setitem__(0, -5.0))), ["-5 is no price"]),
+        (with_column("price_in_force", in_list(1, lambda held: held.__setitem__(0, -5.0))),
+         ["row group 0, row 1, price_in_force: -5 is out of bounds. State a number from 0."]),
+        (with_column("price_in_force", in_list(1, lambda held: held.__setitem__(0, 1e308))),
+         ["row group 0, row 1, price_in_force: 1e+308 is larger than anything in a workshop. Look it up again."]),
+        (with_column("price_in_force", in_list(21, lambda held: held.__setitem__(0, float("inf")))),
+         ["row group 1, row 1, price_in_force: inf is no number to compute with. Leave it empty."]),
         (with_column("alloy", numbers(5, -1)), ["row group 0, row 5, alloy: -1 is no place. State a place from 0."]),
         (with_column("sku", numbers(5, "")), ["row group 0, row 5, sku: nothing stands there."]),
         (with_column("sku", numbers(6, None)), ["row group 0, row 6, sku: nothing stands there."]),
@@ -125,12 +130,31 @@ def test_a_part_that_leads_out_of_its_row_group_is_told(files):
          "workshop.parquet row 0, alloys.density: -1 g/cm3 is out of bounds"),
         (with_column("channels", in_list(0, lambda held: held[1].__setitem__("name", held[0]["name"]))),
          "stands there twice. Name each row otherwise."),
+        (with_column("rules", in_list(0, lambda held: held[0].update(stated=True, keep_within=float("inf")))),
+         "row 0, rules.keep_within: inf is no number to compute with. State a number from 0 to 1."),
+        (with_column("rules", in_list(0, lambda held: held[0].update(stated=True, keep_within=float("-inf")))),
+         "row 0, rules.keep_within: -inf is no number to compute with. State a number from 0 to 1."),
+        (with_column("rules", in_list(0, lambda held: held[1].update(stated=True, keep_within=0.1, falling=-0.2))),
+         "row 1, rules.falling: -0.2 is out of bounds. State a number from 0 to 1."),
+        (with_column("rules", in_list(0, lambda held: held[0].update(stated=True, least_margin=1.0))),
+         "row 0, rules.least_margin: 1 is out of bounds. State a number from 0 below 1."),
+        (with_column("rules", in_list(0, lambda held: held[0].update(stated=True, largest_step=-1.0))),
+         "row 0, rules.largest_step: -1 is out of bounds. State a number from 0."),
+        (with_column("rules", in_list(0, lambda held: held[0].update(stated=False, days_between=3.0))),
+         "row 0, rules.days_between: 3 stands there for a channel that states no rules. Write 0, or set stated."),
+        (with_column("currencies", in_list(0, lambda held: held[0].__setitem__("name", "gbp"))),
+         'row 0, currencies.name: "gbp" is no currency. Did you mean "GBP"?'),
         (with_column("roles", in_list(0, lambda held: held[0].__setitem__("name", None))), "roles.name: names are"),
     ],
 )  # fmt: skip
 def test_what_is_off_with_the_workshops_file_is_told(files, change, told):
     changed(files, change, "workshop.parquet")
     assert told in said_of(files)
+
+
+def test_a_currency_that_is_none_is_told(files):
+    changed(files, None, "workshop.parquet", currency=b"XAU")
+    assert 'workshop.parquet troytag.currency: "XAU" is no currency. Write its ISO 4217 code' in said_of(files)
 
 
 def test_variants_of_another_workshop_or_form_are_told(files):

@@ -6,8 +6,9 @@ The same decision is taken for the prices of today and, thousands of times over,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -38,18 +39,28 @@ class Terms:
     days_between: np.ndarray
 
 
+#: What stands in `Terms` where a channel states nothing of it: any difference is a change, of any size, at any time.
+UNSTATED: Mapping[str, float] = MappingProxyType(
+    {
+        "keep_within": -math.inf,
+        "falling": -math.inf,
+        "least_margin": -math.inf,
+        "largest_step": math.inf,
+        "days_between": 0.0,
+    }
+)
+
+
 def terms_of(channels: Iterable[Channel]) -> Terms:
     """The terms of some channels, in their order."""
     rows = []
     for channel in channels:
         own = channel.reprice
         if own is None:
-            rows.append((False, -math.inf, -math.inf, -math.inf, math.inf, 0.0))
+            rows.append((False, *UNSTATED.values()))
             continue
-        falling = own.keep_within if own.falling is None else own.falling
-        least = -math.inf if own.least_margin is None else own.least_margin
-        largest = math.inf if own.largest_step is None else own.largest_step
-        rows.append((True, own.keep_within, falling, least, largest, own.days_between or 0.0))
+        said = {**own.model_dump(), "falling": own.keep_within if own.falling is None else own.falling}
+        rows.append((True, *(open_ if said[name] is None else said[name] for name, open_ in UNSTATED.items())))
     stated, *figures = (np.array(column) for column in zip(*rows, strict=True)) if rows else [np.zeros(0)] * 6
     return Terms(stated.astype(bool), *[column.astype(float) for column in figures])
 
