@@ -1,12 +1,12 @@
 """How many to make at once: cost and price of a run of every size, and what may come off for whoever takes more.
 
 A run pays for whole flasks, kiln loads and barrels, so its unit cost falls in stairs. Every run is the engine's own,
-rerun from its number of sets; the folder is read and resolved once.
+all of them at once as worlds of other numbers of sets; the folder is read and resolved once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -16,7 +16,7 @@ import numpy as np
 from pricing.costing import postage_faults, price_faults
 from pricing.errors import Faults, UsageFault
 from pricing.formulas.engine import Computed, compute
-from pricing.formulas.rerun import rerun
+from pricing.formulas.worlds import Landing, Worlds
 from pricing.records import decimal_price, number
 from pricing.studies.prices_out import PricesOut
 from pricing.what_if import asking, in_a_run, in_one_order, only
@@ -115,7 +115,7 @@ def lots(out: PricesOut, sku: str, alloy: str, channel: str, up_to: int, charge_
     if faults:
         raise Faults(faults)
     keeping = compute(asking(longest, channel, [{"asks_solving": True, "asked_margin": margin}]), out.computed.graph)
-    runs = [_run(asked, keeping, column, quantity) for quantity in range(1, up_to + 2)]
+    runs = _runs(asked, keeping, column, up_to + 1)
     best = best_places([each["unit_cost"] for each in runs])
     return Lots(
         sku,
@@ -130,29 +130,36 @@ def lots(out: PricesOut, sku: str, alloy: str, channel: str, up_to: int, charge_
     )
 
 
-def _run(asked: Computed, keeping: Computed, column: int, quantity: int) -> dict[str, Any]:
-    """The figures of one run, by the names of `Lot`."""
-    changed = {
-        "run_sets": np.array(float(quantity)),
-        "sets_per_order": np.full_like(asked["sets_per_order"], float(quantity)),
-    }
-    found = rerun(asked, changed, ["unit_cost", "price", *STEPS])
-    steps = {name: found[name][0] for name in STEPS if found[name].ndim > 1}
-    flasks, loads = 0, {}
-    for place, step in enumerate(asked.resolved.variants[0].steps):
-        if not steps["is_made_whole"][place]:
-            continue
-        if steps["is_flask"][place]:
-            flasks = max(flasks, round(quantity * float(steps["whole_units"][place])))
-        if steps["together"][place] > 1 and not steps["is_design"][place]:
-            loads[step.name] = round(quantity * float(steps["times"][place]))
-    return {
-        "unit_cost": float(found["unit_cost"][0]),
-        "price": float(found["price"][0, column]),
-        "keeping": float(rerun(keeping, changed, ["required_price"])["required_price"][0, column]),
-        "flasks": flasks,
-        "loads": MappingProxyType(loads),
-    }
+def _runs(asked: Computed, keeping: Computed, column: int, up_to: int) -> list[dict[str, Any]]:
+    """The figures of the runs of 1 to `up_to` sets, by the names of `Lot`."""
+    found = _at_every_size(asked, up_to, ["unit_cost", "price", *STEPS])
+    required = _at_every_size(keeping, up_to, ["required_price"])["required_price"][:, 0, column].tolist()
+    costs, prices = found["unit_cost"][:, 0].tolist(), found["price"][:, 0, column].tolist()
+    steps = {name: found[name][:, 0].tolist() for name in STEPS if found[name].ndim > 2}
+    runs = []
+    for run, (cost, price, kept) in enumerate(zip(costs, prices, required, strict=True)):
+        flasks, loads, quantity = 0, {}, run + 1
+        for place, step in enumerate(asked.resolved.variants[0].steps):
+            at = {name: figures[run][place] for name, figures in steps.items()}
+            if not at["is_made_whole"]:
+                continue
+            if at["is_flask"]:
+                flasks = max(flasks, round(quantity * at["whole_units"]))
+            if at["together"] > 1 and not at["is_design"]:
+                loads[step.name] = round(quantity * at["times"])
+        runs.append({"unit_cost": cost, "price": price, "keeping": kept, "flasks": flasks,
+                     "loads": MappingProxyType(loads)})  # fmt: skip
+    return runs
+
+
+def _at_every_size(computed: Computed, up_to: int, wanted: Iterable[str]) -> dict[str, np.ndarray]:
+    """Quantities by name for runs of 1 to `up_to` sets, each sent as one order; the size of the run is the first axis,
+    from 1."""
+    everywhere = np.indices(computed["sets_per_order"].shape)
+    size = np.zeros(everywhere.shape[1:], dtype=int)  # the one figure of each run
+    landings = [Landing("run_sets", (), np.array(0)), Landing("sets_per_order", tuple(everywhere), size)]
+    found = Worlds(computed, landings).run(np.arange(1.0, up_to + 1)[:, None], wanted)
+    return {name: np.broadcast_to(array, (up_to, *array.shape[1:])) for name, array in found.items()}
 
 
 def best_places(costs: Sequence[float]) -> set[int]:

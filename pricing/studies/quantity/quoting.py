@@ -18,13 +18,14 @@ from pricing.costing import Costing, postage_faults, price_faults
 from pricing.errors import Faults, UsageFault
 from pricing.formulas.engine import Computed, compute
 from pricing.formulas.rerun import rerun
+from pricing.formulas.worlds import at_times
 from pricing.model.currency import minor_unit_digits
 from pricing.model.rows import Resolved
 from pricing.records import PRICE_QUANTITIES, number
 from pricing.studies.prices_out import Spot
 from pricing.studies.quantity.lots import Rung
 from pricing.studies.repricing.reprice import PRICE_NOISE, PriceInForce
-from pricing.what_if import in_a_run, in_one_order, only, with_metal_at
+from pricing.what_if import in_a_run, in_one_order, only
 from pricing.words import REASONS
 
 #: What decides an offer besides what decides the price that is asked: two bounds, and a discount.
@@ -142,17 +143,23 @@ def offered_if_metal_moves(
     in_force, wanted = prices_that_bound(costing, rows, channel, published), _rising(quantities)
     one, steady = only(costing.computed.resolved, rows), costing.computed["price"][list(rows), column]
     digits = minor_unit_digits(one.channels[column].currency)
+    times = np.repeat([[1 + move] for move in moves], len(one.metals), axis=1)
+
+    def asked(computed: Computed) -> np.ndarray:
+        """What is asked, by move and row."""
+        return at_times(computed, times, ["price"])["price"][:, :, column]
+
+    shifted = in_force + (asked(compute(one, graph)) - steady)
+    # Whether a price can be had, and what an order weighs, no metal moves: what is refused is refused at today's.
+    at_quantities = [asked(_in_one_order(costing, one, channel, quantity, charge_design)) for quantity in wanted]
     found = []
-    for move in moves:
-        moved = with_metal_at(one, 1 + move)
-        shift = compute(moved, graph)["price"][:, column] - steady
+    for place, bounding in enumerate(shifted):
         made: list[tuple[float, ...]] = []
-        for quantity in wanted:
-            asked = _in_one_order(costing, moved, channel, quantity, charge_design)["price"][:, column]
+        for quantity, prices in zip(wanted, at_quantities, strict=True):
             before = made[-1] if made else (math.inf,) * len(rows)
-            bounds = (math.inf if charge_design else max(0.0, held) for held in in_force + shift)
-            usual = [min(each) for each in zip(asked.tolist(), bounds, before, strict=True)]
-            on_rung = _on_rungs(np.maximum(0.0, in_force + shift), ladders, quantity, digits)
+            bounds = (math.inf if charge_design else max(0.0, held) for held in bounding)
+            usual = [min(each) for each in zip(prices[place].tolist(), bounds, before, strict=True)]
+            on_rung = _on_rungs(np.maximum(0.0, bounding), ladders, quantity, digits)
             made.append(tuple(each if rung is None else rung for each, rung in zip(usual, on_rung, strict=True)))
         found.append(tuple(made))
     return tuple(found)
