@@ -2,62 +2,44 @@
 
 from __future__ import annotations
 
-from html.parser import HTMLParser
+from collections.abc import Iterator
 
-
-class _Reading(HTMLParser):
-    def __init__(self, which: str):
-        super().__init__()
-        self.which, self.inside = which, False
-        self.items: list[tuple[str, str]] = []
-        self.select: str | None = None
-        self.options: list[tuple[str | None, str, bool]] = []
-        self.textarea: str | None = None
-
-    def handle_starttag(self, tag, attributes):
-        found = dict(attributes)
-        if tag == "form":
-            self.inside = self.which in (found.get("id"), found.get("action"), (found.get("class") or "").split(" ")[0])
-        if not self.inside or "form" in found:
-            return
-        if tag == "input" and "name" in found:
-            if found.get("type") not in ("checkbox", "radio") or "checked" in found:
-                self.items.append((found["name"], found.get("value") or ""))
-        elif tag == "select":
-            self.select, self.options = found.get("name"), []
-        elif tag == "option" and self.select:
-            self.options.append((found.get("value"), "", "selected" in found))
-        elif tag == "textarea":
-            self.textarea = found.get("name")
-            self.items.append((self.textarea or "", ""))
-
-    def handle_data(self, data):
-        if self.select and self.options:
-            value, text, selected = self.options[-1]
-            self.options[-1] = (value, text + data.strip(), selected)
-        elif self.textarea:
-            name, text = self.items[-1]
-            self.items[-1] = (name, text + data)
-
-    def handle_endtag(self, tag):
-        if tag == "form":
-            self.inside = False
-        elif tag == "textarea" and self.textarea:
-            self.items[-1] = (self.textarea, self.items[-1][1].removeprefix("\n"))
-            self.textarea = None
-        elif tag == "select" and self.select:
-            chosen = next((each for each in self.options if each[2]), self.options[0] if self.options else None)
-            if chosen:
-                self.items.append((self.select, chosen[1] if chosen[0] is None else chosen[0]))
-            self.select = None
+from lxml import html as reading
+from lxml.html import HtmlElement
 
 
 def fields_of(html: str, form: str) -> list[tuple[str, str]]:
     """Names and values of the form with this id, address or first class."""
-    reading = _Reading(form)
-    reading.feed(html)
-    assert reading.items, f"there is no form {form}"
-    return reading.items
+    tree = reading.document_fromstring(html.replace("\r", "&#13;"))  # line ends come as they stand
+    found = [
+        item
+        for each in tree.iter("form")
+        if form in (each.get("id"), each.get("action"), each.get("class", "").split(" ")[0])
+        for item in _sent(each)
+    ]
+    assert found, f"there is no form {form}"
+    return found
+
+
+def _sent(form: HtmlElement) -> Iterator[tuple[str, str]]:
+    for field in form.iter("input", "select", "textarea"):
+        name = field.get("name")
+        if name is None or "form" in field.attrib:
+            continue
+        if field.tag == "textarea":
+            yield name, "".join(field.itertext()).removeprefix("\n")
+        elif field.tag == "select":
+            yield from ((name, value) for value in _chosen(field))
+        elif field.get("type") not in ("checkbox", "radio") or "checked" in field.attrib:
+            yield name, field.get("value", "")
+
+
+def _chosen(select: HtmlElement) -> list[str]:
+    """The value of the option that is selected, or of the first; none where there is no option."""
+    options = list(select.iter("option"))
+    for option in [each for each in options if "selected" in each.attrib] + options:
+        return [option.get("value", "".join(option.itertext()).strip())]
+    return []
 
 
 def with_values(items: list[tuple[str, str]], **values: str) -> list[tuple[str, str]]:
