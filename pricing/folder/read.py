@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -21,7 +21,7 @@ from pricing.folder.checks.remembered import Checked
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, Piece, inherited, pieces, with_sizes
-from pricing.folder.kept import Marks, marks_of
+from pricing.folder.kept import Kept, Marks, marks_of
 from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
@@ -102,22 +102,37 @@ def read_folder(
         raise not_begun(root)
     finished = finish(root)
     reading = _Reading(root, instead, memory)
+    try:
+        return _folder_of(reading, finished, memory is None)
+    except Faults:
+        if reading.parsed is None or not reading.parsed.has_told:
+            raise
+    # Faults are told of what is in the files alone: once more without what was remembered of them.
+    reading.memory.files = Kept()
+    return _folder_of(_Reading(root, instead, memory, Parsed(root, anew=True)), finished, memory is None)
+
+
+def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> Folder:
+    """The folder as it is read now; Faults with everything that is wrong in it.
+
+    `may_know`: what was found in the very same files before is taken from there, and kept for later.
+    """
     reading.read()
     if reading.parsed:
         reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
-    checked = Checked(root, reading.hashes)
-    known = None if faults or memory is not None else checked.warnings()
+    checked = Checked(reading.root, reading.hashes)
+    known = checked.warnings() if may_know and not faults else None
     faults += sense.faults(parts) if known is None else sense.faults_of_named_files(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
     if known is None:
         known = list(sense.warnings(parts))
-        if memory is None:
+        if may_know:
             checked.keep(known)
     stated = Stated.model_construct(**{part: getattr(parts, part) for part in Stated.model_fields})  # all is checked
     warnings = _in_order([*known, *sense.warnings_of_entries(parts)])
-    folder = Folder(root, stated, (*finished, *warnings), parts.documents, reading.hashes)
+    folder = Folder(reading.root, stated, (*finished, *warnings), parts.documents, reading.hashes)
     folder.__dict__.update(products=parts.whole, applied=parts.applied)  # put together for the checks already
     return folder
 
@@ -137,12 +152,12 @@ class _FileRead:
 class _Reading:
     """One reading of a folder: fills `parts` and `faults`."""
 
-    def __init__(self, root: Path, instead: Mapping[str, bytes], memory: Memory | None):
+    def __init__(self, root: Path, instead: Mapping[str, bytes], memory: Memory | None, parsed: Parsed | None = None):
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
         self.memory = memory if memory is not None else Memory()
-        self.parsed = Parsed(root) if self.memory.is_new else None
+        self.parsed = parsed or (Parsed(root) if self.memory.is_new else None)
         self.parts = Parts(Documents(root, to_come=frozenset(instead)), memory=self.memory)
         self.faults: list[Fault] = []
         self.memory.begin_reading()

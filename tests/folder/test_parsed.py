@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import tomllib
 
 import pytest
 
 from pricing import remembered
 from pricing.errors import Faults
+from pricing.folder.memory import Memory
 from pricing.folder.read import read_folder
 from pricing.folder.toml import parsed, syntax
 from pricing.folder.toml.parsed import Parsed
@@ -105,6 +107,28 @@ def test_an_entry_that_is_nonsense_with_a_right_hash_is_none(kept, workshop, sai
     product = next(iter(inside["files"]))
     remembered.keep("parsed", entry.name, said.replace(b"BY", inside["by"].encode()).replace(b"HASH", product.encode()))
     assert read_folder(workshop).stated == first.stated
+
+
+@pytest.mark.parametrize("memory", [lambda: None, Memory])
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda values: values.update(sku=7),  # a kind that the file does not hold there
+        lambda values: values.update(colour="green"),  # a key that is in no file
+        lambda values: values.update(process="none-such"),  # a name that nothing has
+        lambda values: values.clear(),
+    ],
+)
+def test_an_entry_with_a_right_hash_tells_no_fault_of_what_is_not_in_the_file(kept, workshop, spoil, memory):
+    first = read_folder(workshop)
+    (entry,) = kept.iterdir()
+    sound = entry.read_bytes()
+    inside = json.loads(sound[64:])
+    spoil(next(values for values in inside["files"].values() if values.get("sku") == "thimble"))
+    remembered.keep("parsed", entry.name, json.dumps(inside).encode())
+    shutil.rmtree(kept.with_name("checked"))  # what was found between the very same files would be believed
+    assert read_folder(workshop, memory=memory()).stated == first.stated
+    assert json.loads(entry.read_bytes()[64:]) == json.loads(sound[64:])  # and the entry is mended
 
 
 def test_another_release_parses_anew(kept, workshop, parsed_files, monkeypatch):

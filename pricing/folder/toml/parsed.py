@@ -24,13 +24,17 @@ MOST_BYTES = 2**27
 
 
 class Parsed:
-    """The parsed files of one workshop folder: those that were remembered, and those that are to be."""
+    """The parsed files of one workshop folder: those that were remembered, and those that are to be.
 
-    def __init__(self, root: Path):
+    `anew`: none is taken as remembered. `has_told` says whether any was.
+    """
+
+    def __init__(self, root: Path, anew: bool = False):
         self._is_worth_it = is_worth_it(root)
         self._name = name_for(root)
         self._by = f"{__version__} {FORM} {sys.version_info[:2]}"
-        self._held = self._recalled() if self._is_worth_it else {}
+        self._held = self._recalled() if self._is_worth_it and not anew else {}
+        self.has_told = False
         self._used: dict[str, Any] = {}
         self._has_new = False
 
@@ -53,6 +57,7 @@ class Parsed:
         if not isinstance(values, dict):
             return None
         self._used[file_hash] = values
+        self.has_told = True
         return values
 
     def put(self, file_hash: str, values: dict[str, Any]) -> None:
