@@ -13,7 +13,7 @@ from pricing.formulas.rerun import part_of
 from pricing.model.rows import Resolved
 from pricing.records import COST_LINES
 from pricing.studies.causes.groups import Group, Mixing
-from pricing.studies.causes.pairing import paired
+from pricing.studies.causes.pairing import Paired, paired
 from pricing.studies.causes.sharing import shares
 
 FORMULAS = Group("formulas")
@@ -39,6 +39,16 @@ class Causes:
 def causes_of_cost(
     before: Resolved, after: Resolved, published: Mapping[tuple[str, str], float] | None = None
 ) -> Causes:
+    """Why unit costs changed from one workshop to another: as `cost_in_pair` tells of the two side by side."""
+    return cost_in_pair(paired(before, after), published)
+
+
+def causes_of_price(before: Resolved, after: Resolved) -> Causes:
+    """Why asked prices changed: as `price_in_pair` tells of the two side by side."""
+    return price_in_pair(paired(before, after))
+
+
+def cost_in_pair(pair: Paired, published: Mapping[tuple[str, str], float] | None = None) -> Causes:
     """The change of the unit cost from one workshop to another, shared out.
 
     Shapley values add up over the lines of the cost, so each line (metal, labour, …) is shared out by itself, over
@@ -46,7 +56,7 @@ def causes_of_cost(
     changed since, the difference to what they give now is a share of its own.
     """
     graph = cost_model()
-    mixing = _mixing(before, after, graph, "unit_cost")
+    mixing = _mixing(pair, graph, "unit_cost")
     found: dict[Group, np.ndarray] = {}
     for line in COST_LINES:
         for group, share in _shared(mixing, graph, line).items():
@@ -54,19 +64,19 @@ def causes_of_cost(
     return _causes(mixing, graph, "unit_cost", found, published)
 
 
-def causes_of_price(before: Resolved, after: Resolved) -> Causes:
+def price_in_pair(pair: Paired) -> Causes:
     """The change of the price that the policy asks, rounding and ladder included, shared out in the same way."""
     graph = cost_model()
-    mixing = _mixing(before, after, graph, "price")
+    mixing = _mixing(pair, graph, "price")
     return _causes(mixing, graph, "price", _shared(mixing, graph, "price"), None)
 
 
-def _mixing(before: Resolved, after: Resolved, graph: Graph, quantity: str) -> Mixing:
+def _mixing(pair: Paired, graph: Graph, quantity: str) -> Mixing:
     """The two workshops to be mixed, parts told apart where few of them changed."""
-    mixing = Mixing(paired(before, after))
+    mixing = Mixing(pair)
     _, inputs, keys = _reached(graph, [quantity])
     of_parts = [group for group in mixing.changed(inputs, keys) if group.is_of_a_part]
-    return mixing if len(of_parts) <= MOST_OF_PARTS else Mixing(mixing.pair, apart=False)
+    return mixing if len(of_parts) <= MOST_OF_PARTS else Mixing(pair, apart=False)
 
 
 def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarray]:

@@ -12,7 +12,8 @@ from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes.groups import Group
-from pricing.studies.causes.of_change import Causes, causes_of_cost, causes_of_price
+from pricing.studies.causes.of_change import Causes, cost_in_pair, price_in_pair
+from pricing.studies.causes.pairing import paired
 from pricing.studies.causes.sharing import whole_units
 from pricing.studies.repricing.reprice import PriceInForce, RepricedRow, Repricing
 
@@ -83,8 +84,9 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
             before = inputs_of(edition)
             published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
             with sensible(edition.number, "inputs"):
-                costs = causes_of_cost(before, after, published)
-                prices = causes_of_price(before, after) if of_prices else None
+                pair = paired(before, after)
+                costs = cost_in_pair(pair, published)
+                prices = price_in_pair(pair) if of_prices else None
         except Faults as spoilt:
             found.missing[number] = spoilt.faults[0].problem
             continue
