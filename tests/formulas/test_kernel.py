@@ -18,6 +18,7 @@ from pricing.formulas.columns import Columns
 from pricing.formulas.engine import Computed, compute, run
 from pricing.formulas.graph import build
 from pricing.formulas.kernel import library as libraries
+from pricing.formulas.kernel import run as kernels_run
 from pricing.formulas.kernel.plan import plan
 from pricing.formulas.tables import TABLES, of_variants
 from pricing.formulas.worlds import Landing, Worlds, under_prices
@@ -393,3 +394,10 @@ def test_who_computes_is_told(command, said, monkeypatch, kept, kernel):
     if command:
         monkeypatch.setenv("TROYTAG_COMPILER", command)
     assert said in libraries.told(100_000)
+
+
+def test_a_row_that_stands_for_all_is_told_by_how_it_lies():
+    """2⁴⁰ rows of 3 numbers would be 24 TiB to compare: none of them is looked at, a number or none."""
+    looking = object.__new__(kernels_run._Run)
+    assert looking.is_alike(np.broadcast_to(np.array([1.0, 2.0, np.nan]), (2**40, 3)))
+    assert not looking.is_alike(np.broadcast_to(np.arange(4.0)[:, None], (4, 3)))
