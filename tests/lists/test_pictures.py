@@ -124,10 +124,10 @@ def test_a_box_is_lit_from_above_without_a_ground(tmp_path):
 
 def test_on_paper_a_drawing_stands_on_white_and_on_the_screen_on_nothing(sample):
     product = product_of(sample.folder.root)
-    paper, screen = (Pictures(sample.folder.root, on_white=on_white).of(product) for on_white in (True, False))
+    paper, screen = (Pictures(sample.folder.root, SMALL, on_white).of(product) for on_white in (True, False))
     assert opened(paper)[0, 0].tolist() == [255, 255, 255] and Image.open(BytesIO(paper)).format == "JPEG"
     clear = np.asarray(Image.open(BytesIO(screen)))
-    assert clear.shape == (EDGE, EDGE, 4) and clear[0, 0, 3] == 0 and clear[EDGE // 2, EDGE // 2, 3] == 255
+    assert clear.shape == (SMALL, SMALL, 4) and clear[0, 0, 3] == 0 and clear[SMALL // 2, SMALL // 2, 3] == 255
 
 
 def test_the_same_mesh_gives_the_same_picture(tmp_path):
