@@ -36,9 +36,9 @@ def put(into: Path, files: dict[str, bytes]) -> Path:
     return into
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def exported(tmp_path_factory) -> Exported:
-    """Published two years before it is looked at again: metal has moved since."""
+    """Published two years before it is looked at again: metal has moved since. Nobody writes into it."""
     root = tmp_path_factory.mktemp("sample")
     folder = root / "workshop"
     shutil.copytree(sample_catalog(), folder)

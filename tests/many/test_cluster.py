@@ -17,8 +17,8 @@ from tests.many_files import grown
 
 @pytest.mark.slow
 def test_a_worker_that_is_killed_changes_nothing(exported, tmp_path, monkeypatch):
-    path = grown(exported.folder, tmp_path / "in", 800, 100)
-    monkeypatch.setattr(stream, "PART_PRICES", 500)
+    path = grown(exported.folder, tmp_path / "in", 320, 40)
+    monkeypatch.setattr(stream, "PART_PRICES", 200)
     ready.cache_clear()
     made = ready(Job(str(path), None))
     alone, shared = tmp_path / "alone.parquet", tmp_path / "shared.parquet"

@@ -21,7 +21,7 @@ from pricing.many.stream import Job, ready, tables
 from pricing.many.summary import records
 from tests.many_files import grown
 
-ROWS, GROUP = 600, 100
+ROWS, GROUP = 240, 40
 
 
 class Killed(Exception):
@@ -92,7 +92,7 @@ def test_a_run_is_not_continued_with_other_inputs(large, made, tmp_path, monkeyp
 
 def test_a_part_of_bytes_that_changed_is_made_again(exported, tmp_path, monkeypatch):
     """The same length and footer, other bytes within: only the hash of the row group tells."""
-    path = grown(exported.folder, tmp_path / "in", 200, GROUP)
+    path = grown(exported.folder, tmp_path / "in", 2 * GROUP, GROUP)
     target = tmp_path / "prices"
     with pytest.raises(Killed):
         priced(made_of(path, monkeypatch), target, False, killed_after(1))
@@ -239,7 +239,7 @@ def test_counts_of_a_margin_are_those_of_the_prices(large, monkeypatch):
 def test_how_a_file_is_cut_into_batches_changes_no_figure(large, made, monkeypatch):
     whole = [table.to_pylist() for span in made.spans for table, _ in tables(made, span)]
     monkeypatch.setattr(variants, "BATCH_ROWS", 256)
-    monkeypatch.setattr(variants, "rows_of_a_batch", lambda widths, workshop: 60)
+    monkeypatch.setattr(variants, "rows_of_a_batch", lambda widths, workshop: 25)
     again = [row for span in made.spans for table, _ in tables(made, span) for row in table.to_pylist()]
     assert again == [row for rows in whole for row in rows]
 
