@@ -27,12 +27,12 @@ _CHUNK = 2**20
 class NotRead(TroytagError):
     """A file that is not read: `problem` is a sentence without a full stop about "it", `mend` what to do."""
 
-    def __init__(self, path: Path, reason: Reason, problem: str, mend: str):
+    def __init__(self, path: Path | str, reason: Reason, problem: str, mend: str):
         super().__init__(visible(f"{path}: {problem}. {mend}"))
         self.reason, self.problem, self.mend = reason, problem, mend
 
 
-def read_file(path: Path, most: int) -> bytes:
+def read_file(path: Path | str, most: int) -> bytes:
     """The bytes of a plain file, or of one that a link leads to. Raises NotRead, also where there are more than `most`.
 
     A file that grows while it is read is counted by what really comes.
@@ -59,7 +59,7 @@ def read_file(path: Path, most: int) -> bytes:
         raise NotRead(path, "broken", "no file can have this name", "Check the name.") from None
 
 
-def _check_kind(path: Path, found: os.stat_result) -> None:
+def _check_kind(path: Path | str, found: os.stat_result) -> None:
     if stat.S_ISDIR(found.st_mode):
         raise NotRead(path, "folder", "this is a folder, and a file belongs here", "Name the file inside it.")
     if not stat.S_ISREG(found.st_mode):
@@ -67,7 +67,7 @@ def _check_kind(path: Path, found: os.stat_result) -> None:
         raise NotRead(path, "no file", "this is no plain file", mend)
 
 
-def _content(path: Path, handle: int, told: int, most: int) -> bytes:
+def _content(path: Path | str, handle: int, told: int, most: int) -> bytes:
     """All of it; `told` is its size as the system tells it, so that an honest file is held in memory once."""
     chunks, size, wanted = [], 0, told + 1
     with open(handle, "rb", buffering=0, closefd=False) as opened:
@@ -80,7 +80,7 @@ def _content(path: Path, handle: int, told: int, most: int) -> bytes:
     return b"".join(chunks)
 
 
-def _too_large(path: Path, most: int) -> NotRead:
+def _too_large(path: Path | str, most: int) -> NotRead:
     return NotRead(
         path, "too large", f"this file has more than {bytes_in_words(most)}", "See whether it is the right one."
     )

@@ -96,15 +96,23 @@ class _Figures:
         taken = [self[name] for name in STEP_QUANTITIES]
         return [list(zip(*of_steps, strict=True)) for of_steps in zip(*taken, strict=True)]
 
+    def _asked(self, name: str) -> list[Any]:
+        """What prices are told of: codes in words, prices to their decimals."""
+        if name == "binds":
+            return [[code if code is None else REASONS[int(code)] for code in codes] for codes in self[name]]
+        if name in ("price", "ex_tax_price"):
+            return numbers(decimal_prices(self.computed[name][self.rows]))
+        return self[name]
+
     @cached_property
     def prices(self) -> list[dict[int, dict[str, Any]]]:
         """What each variant asks and earns, by the places of the channels in which it is sold."""
         variants, names = self.computed.resolved.variants, known(self.computed, PRICE_QUANTITIES)
         of_channels = [self.computed[name].ndim == 1 for name in names]
-        taken = list(zip(names, (self[name] for name in names), of_channels, strict=True))
+        taken = list(zip(names, map(self._asked, names), of_channels, strict=True))
         return [
             {
-                column: _price_record({name: of[column] if alike else of[place][column] for name, of, alike in taken})
+                column: {name: of[column] if alike else of[place][column] for name, of, alike in taken}
                 for column in variants[row].sold_places
             }
             for place, row in enumerate(self.rows)
@@ -209,13 +217,6 @@ def size_records(computed: Computed, row: int, margins: np.ndarray | None = None
             }
         )
     return found
-
-
-def _price_record(values: dict[str, Any]) -> dict[str, Any]:
-    """The record of one variant in one channel: codes in words, prices to their decimals."""
-    if "binds" in values:
-        values["binds"] = REASONS[int(values["binds"])]
-    return values | {name: decimal_price(values[name]) for name in ("price", "ex_tax_price")}
 
 
 def decimal_price(price: float | None) -> float | None:

@@ -49,7 +49,7 @@ def read_content(root: Path, file: str) -> bytes:
     Raises Faults for a file that is missing, no plain file, unreadable or far too large, and for a link of a
     product that leads out of the folder: what lies there is none of the workshop's.
     """
-    path = root / file
+    path = os.path.join(root, file)
     most = MOST_IN_TABLE if file.endswith(".csv") else MOST_IN_TOML
     try:
         content = read_file(path, most)
@@ -72,12 +72,12 @@ def _words(file: str, wrong: NotRead, most: int) -> tuple[str, str]:
     return wrong.problem, wrong.mend
 
 
-def _leads_inside(root: Path, path: Path) -> bool:
+def _leads_inside(root: Path, path: str) -> bool:
     """Whether a file lies in the folder, or in the one that stands for its own folder by a link."""
     if not os.path.islink(path):
         return True
     real = Path(os.path.realpath(path))
-    return any(real.is_relative_to(os.path.realpath(home)) for home in (root, path.parent))
+    return any(real.is_relative_to(os.path.realpath(home)) for home in (root, os.path.dirname(path)))
 
 
 def read_text(root: Path, file: str) -> str:
