@@ -17,7 +17,7 @@ from pricing.errors import Fault, Faults, Place, no_folder, not_begun
 from pricing.folder.build_models import salvaged
 from pricing.folder.checks import between_files as sense
 from pricing.folder.checks.copies import are_copies
-from pricing.folder.checks.remembered import Checked
+from pricing.folder.checks.remembered import CheckedFolder
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, Piece, inherited, pieces, with_sizes
@@ -121,7 +121,7 @@ def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> 
     if reading.parsed:
         reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
-    checked = Checked(reading.root, reading.hashes)
+    checked = CheckedFolder(reading.root, reading.hashes)
     known = checked.warnings() if may_know and not faults else None
     faults += sense.faults(parts) if known is None else sense.faults_of_named_files(parts)
     if faults or parts.workshop is None:

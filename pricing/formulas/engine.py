@@ -218,7 +218,7 @@ def _stages(graph: Graph, varied: list[_Plan], sizes: Mapping[str, int]) -> Iter
 
 
 def _leads_to_variants(need: Need) -> bool:
-    return bool(need.path.keys) and TABLES[need.path.source].axes[:1] == ("variant",)
+    return bool(need.path.keys) and of_variants(need.path.source)
 
 
 def _touched(
@@ -287,7 +287,7 @@ def _run_stage(
                 for name in needed}  # fmt: skip
         here |= {_across(name): values[name] for name in across}
         keys_here = {
-            key: array if "variant" not in TABLES[key[0]].axes else array[:1] if key in alike_keys else array[cut]
+            key: array if not of_variants(key[0]) else array[:1] if key in alike_keys else array[cut]
             for key, array in keys.items()
         }
         for plan in stage:
@@ -303,7 +303,7 @@ def _across(name: str) -> str:
 
 def _of_variants(stage: list[_Plan]) -> set[str]:
     """Columns that have a row for each variant."""
-    return {need.column for plan in stage for need in plan.needs if "variant" in TABLES[need.path.source].axes}
+    return {need.column for plan in stage for need in plan.needs if of_variants(need.path.source)}
 
 
 def _is_alike(array: np.ndarray) -> bool:

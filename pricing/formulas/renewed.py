@@ -13,7 +13,7 @@ import numpy as np
 
 from pricing.formulas.columns import Columns, columns_of
 from pricing.formulas.graph import Graph
-from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, name_of
+from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, name_of, of_variants
 from pricing.model.rows import Resolved, VariantRow
 
 #: Where more of the variants than this are new, all are read: it takes less.
@@ -46,13 +46,9 @@ def known_of(found: Renewed, graph: Graph, old: Columns, values: Mapping[str, np
     new = found.columns
     if found.places is None or new.sizes != old.sizes or not values.keys() >= graph.quantities.keys():
         return None
-    inputs = all(new.inputs[name] is old.inputs[name] for name in graph.inputs if not _varies(graph.table_of(name)))
-    keys = all(column is old.keys[key] for key, column in new.keys.items() if not _varies(key[0]))
+    inputs = all(new.inputs[name] is old.inputs[name] for name in graph.inputs if not of_variants(graph.table_of(name)))
+    keys = all(column is old.keys[key] for key, column in new.keys.items() if not of_variants(key[0]))
     return Known(found.places, old, values) if inputs and keys else None
-
-
-def _varies(table: str) -> bool:
-    return "variant" in TABLES[table].axes
 
 
 def renewed(resolved: Resolved, known: Resolved, columns: Columns) -> Renewed:
@@ -77,7 +73,7 @@ def renewed(resolved: Resolved, known: Resolved, columns: Columns) -> Renewed:
 
     def put_together(table: str, own: np.ndarray, held: np.ndarray, idle: float) -> np.ndarray:
         """The column of all rows: those that stood before from `held`, the new ones from their `own`, padded alike."""
-        if not _varies(table):
+        if not of_variants(table):
             return held if held.dtype == own.dtype and _bits(held) == _bits(own) else own
         made = held if taken is None else held[taken]
         made = _fitted(made, widths[table], idle)

@@ -50,7 +50,7 @@ def _is(some: Any, other: Any) -> bool:
     return some is other
 
 
-class Checked:
+class CheckedProducts:
     """What is known of the products of a reading."""
 
     def __init__(self, parts: Parts):

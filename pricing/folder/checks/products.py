@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pricing.errors import Fault, did_you_mean
-from pricing.folder.checks.checked import Checked
+from pricing.folder.checks.checked import CheckedProducts
 from pricing.folder.checks.named_files import file_problem
 from pricing.folder.checks.names import keystone_faults, step_name_faults, unknown
 from pricing.folder.checks.own_pieces import circle_faults, has_parts, known_pieces, part_faults
@@ -36,7 +36,7 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
             *circle_fault(circle),
             other=tuple(parts.documents.place(parts.documents.product_files[sku], ("like",)) for sku in circle[1:-1]),
         )
-    whole, known, checked = parts.whole, known_pieces(parts), Checked(parts)
+    whole, known, checked = parts.whole, known_pieces(parts), CheckedProducts(parts)
     yield from circle_faults(parts, known)
     yield from sku_faults(parts)
     for sku, product in parts.products.items():
@@ -64,7 +64,7 @@ def _faults_by_itself(parts: Parts, file: str, product: Product, whole: Product)
 
 def product_warnings(parts: Parts) -> Iterator[Fault]:
     """Everything about products that is allowed and looks like a slip."""
-    whole, checked = parts.whole, Checked(parts)
+    whole, checked = parts.whole, CheckedProducts(parts)
     skipped: set[tuple[str, str]] = set()
     for sku, product in parts.products.items():
         file = parts.documents.product_files[sku]

@@ -33,7 +33,7 @@ def digest_of(hashes: Mapping[str, str], *besides: Any) -> str | None:
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
-class Checked:
+class CheckedFolder:
     """What was found between the files of one folder when these were the hashes of their contents."""
 
     def __init__(self, root: Path, hashes: Mapping[str, str]):
