@@ -234,19 +234,23 @@ def decimal_price(price: float | None) -> float | None:
 
 def decimal_prices(prices: np.ndarray) -> np.ndarray:
     """The same for many prices at once; what is undefined stays so."""
-    made, left = prices.astype(float), np.isfinite(prices)
+    made = np.array(prices, dtype=float, order="C")
+    held = made.reshape(-1)
+    at = np.flatnonzero(np.isfinite(held))
+    left = held[at]
+    noise = NOISE_ULPS * np.spacing(np.abs(left))
     for digits in range(MOST_DIGITS):
-        at = np.flatnonzero(left)
-        held = prices.flat[at]
-        scaled = held * 10.0**digits
+        scaled = left * 10.0**digits
         rounded = np.rint(scaled) / 10.0**digits
-        near = (np.abs(rounded - held) <= NOISE_ULPS * np.spacing(np.abs(held))) & (np.abs(scaled) < _WHOLE)
-        made.flat[at[near]] = rounded[near]
-        left.flat[at[near]] = False
-        if not left.any():
+        near = (np.abs(rounded - left) <= noise) & (np.abs(scaled) < _WHOLE)
+        held[at[near]] = rounded[near]
+        far = ~near
+        at, left, noise = at[far], left[far], noise[far]
+        if not len(at):
             return made
-    for place in np.flatnonzero(left):
-        made.flat[place] = decimal_price(float(prices.flat[place]))
+    tried = np.abs(left) * 10.0 ** (MOST_DIGITS - 1) < _WHOLE  # with all digits, and it is none of these decimals
+    for place in at[~tried]:
+        held[place] = decimal_price(float(held[place]))
     return made
 
 
