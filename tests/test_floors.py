@@ -68,7 +68,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         ),
         "many": (
             ("schema",),
-            ("checking", "exchange", "files", "write"),
+            ("checking", "exchange", "files", "joining", "write"),
             ("tables",),
             ("workshop",),
             ("variants", "pricing_batch"),

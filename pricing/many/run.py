@@ -21,7 +21,7 @@ import pyarrow.parquet as pq
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.many.exchange import JOURNAL, folder_of, put_in, settle
-from pricing.many.files import told_as_faults
+from pricing.many.joining import joined
 from pricing.many.stream import (
     MADE_OF,
     VARIANTS,
@@ -86,7 +86,7 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
             raise
         paths = [work / _name(place) for place in range(len(made.spans))]
         if target.suffix == ".parquet":
-            _join(made, paths, target, force)
+            _join(paths, target, force)
             shutil.rmtree(work)
         else:
             check_target(target, force, made.source.read)  # something may have been put there meanwhile
@@ -259,13 +259,11 @@ def _placed_again(table: pa.Table, made: Ready) -> pa.Table:
     return table
 
 
-def _join(made: Ready, paths: list[Path], target: Path, force: bool) -> None:
-    """Make one file of the parts."""
-    with (
-        placed(target, force) as beside,
-        pq.ParquetWriter(beside, schema(made.workshop), compression="snappy") as writer,
-    ):
-        for path in paths:
-            with told_as_faults(path.name, ""), pq.ParquetFile(path) as file:
-                for group in range(file.num_row_groups):
-                    writer.write_table(file.read_row_group(group, use_threads=False).cast(schema()))
+def _join(paths: list[Path], target: Path, force: bool) -> None:
+    """Make one file of the parts, whose pages are taken as they lie."""
+    with placed(target, force) as beside, beside.open("r+b") as file:
+        try:
+            joined(paths, file, unsaid=(MADE_OF, VARIANTS))
+        except ValueError as fault:
+            problem = f"{target}: its parts cannot be put together ({fault})"
+            raise TroytagError(f"{problem}. Begin anew with --force.") from None

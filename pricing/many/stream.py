@@ -48,6 +48,18 @@ FIGURES: Mapping[str, tuple[str, str]] = MappingProxyType(
 )
 
 
+#: How it is written. Words as places among them, all of which have room; figures as they are, since few are alike.
+#: Where a sku may be found is told by the first and the last of a row group.
+WRITTEN: Mapping[str, Any] = MappingProxyType(
+    {
+        "compression": "snappy",
+        "use_dictionary": ["sku", "size", "alloy", "channel", *TOLD_WORDS],
+        "dictionary_pagesize_limit": 2**24,
+        "write_statistics": ["sku"],
+    }
+)
+
+
 @dataclass(frozen=True)
 class Job:
     """What is asked, in plain words that can be sent: files, prices of metal, the margin to count below."""
@@ -223,7 +235,7 @@ def write_part(made: Ready, span: Span, sink: Any) -> Summary:
     """
     digest = digest_of(made, span)
     found = []
-    with pq.ParquetWriter(sink, schema(made.workshop), compression="snappy", write_statistics=False) as writer:
+    with pq.ParquetWriter(sink, schema(made.workshop), **WRITTEN) as writer:
         for table, summary in tables(made, span):
             writer.write_table(table, row_group_size=max(1, table.num_rows))
             found.append(summary)
