@@ -219,13 +219,13 @@ def overflow_faults(folder: Folder, computed: Computed) -> Iterator[Fault]:
 
 def _all_finite(computed: Computed) -> np.ndarray:
     """Whether every figure of a variant can be computed with; prices count where it is sold. Shape: variants."""
-    sold = computed.sold_places
-    fine = np.ones(len(sold), dtype=bool)
+    sold_places = computed.sold_places
+    fine = np.ones(len(sold_places), dtype=bool)
     for name in (*MASS_QUANTITIES, *COST_QUANTITIES, *PRICE_QUANTITIES):
         if name in MAY_BE_UNDEFINED:
             continue
         finite = np.isfinite(computed[name])
-        fine &= finite if name not in PRICE_QUANTITIES else (finite | ~sold).all(axis=-1)
+        fine &= finite if name not in PRICE_QUANTITIES else (finite | ~sold_places).all(axis=-1)
     return fine
 
 

@@ -241,11 +241,13 @@ class Costed(Costing):
         _known("product", sku, list(dict.fromkeys(variant.sku for variant in variants)))
         _known(f"{sku} in", alloy, [variant.alloy for variant in variants if variant.sku == sku])
         row = next(row for row, each in enumerate(variants) if (each.sku, each.alloy) == (sku, alloy))
-        sold = dict(zip(variants[row].sold_in, variants[row].sold_places, strict=True))
+        in_channels = dict(zip(variants[row].sold_in, variants[row].sold_places, strict=True))
         if channel is not None:
-            _known(f"{sku} sold in", channel, list(sold))
-            sold = {channel: sold[channel]}
-        return Shown(tuple(Worker(computed).once([name], behind, row, sold.values())), computed.resolved.currency)
+            _known(f"{sku} sold in", channel, list(in_channels))
+            in_channels = {channel: in_channels[channel]}
+        return Shown(
+            tuple(Worker(computed).once([name], behind, row, in_channels.values())), computed.resolved.currency
+        )
 
     def _variants(self) -> Iterator[dict[str, Any]]:
         for row in range(len(self.computed.resolved.variants)):

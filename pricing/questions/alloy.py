@@ -56,9 +56,9 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 
 
 def _tables(every: EveryAlloy, channels: Sequence[str], shown: Shown) -> Iterator[Table]:
-    sold = [name for name in channels if any(name in each.prices for each in every.found)]
+    sold_in = [name for name in channels if any(name in each.prices for each in every.found)]
     strong = frozenset(place for place, each in enumerate(every.found) if each.size is None and each.is_made)
-    for name in sold or [""]:
+    for name in sold_in or [""]:
         title = shown.channel(name) if name else "sold in none of these channels"
         yield Table(HEADS, tuple(_lines(every, name, shown)), title, strong=strong)
 

@@ -138,12 +138,12 @@ def _posted(view: View, record: dict[str, Any]) -> list[str]:
 
 def _sizes(view: View, record: dict[str, Any]) -> None:
     """Every size at the one price: what it weighs, costs and leaves, and what it lacks of what is asked."""
-    shown, sold = view.shown, view.prices(record)
+    shown, channels = view.shown, view.prices(record)
     lines = size_lines(view.out.computed, view.row(record))
-    sold = {name: prices for name, prices in sold.items() if all(name in line.margins for line in lines)}
-    short = {name: found for name in sold if (found := surcharge(lines, name))}
+    channels = {name: prices for name, prices in channels.items() if all(name in line.margins for line in lines)}
+    short = {name: found for name in channels if (found := surcharge(lines, name))}
     heads = ["size", "length", shown.show.mass, "cost"]
-    for name in sold:
+    for name in channels:
         heads += [f"{name} margin", *([f"lacks, {view.shown.currency_in(name)}"] if name in short else [])]
     rows = []
     for line in lines:
@@ -153,7 +153,7 @@ def _sizes(view: View, record: dict[str, Any]) -> None:
             shown.mass(line.finished_g, unit=False),
             shown.money(line.unit_cost),
         ]
-        for name in sold:
+        for name in channels:
             lacking = view.shown.price(name, line.lacking[name]) if line.lacking[name] else ""
             row += [percent(line.margins[name]), *([lacking] if name in short else [])]
         rows.append(row)

@@ -217,7 +217,7 @@ def _design(look: Look, rows: list[int]) -> Design:
     product = look.products[first.sku]
     whole = look.products.get(first.product, product)
     together = sold_together(product)
-    sold = look.going_out.computed.sold_places[rows] | look.costing.computed.sold_places[rows]
+    sold_places = look.going_out.computed.sold_places[rows] | look.costing.computed.sold_places[rows]
     about = [product.collection or "", f"sold as a {together}" if together else ""]
     return Design(
         sku=first.sku,
@@ -225,7 +225,7 @@ def _design(look: Look, rows: list[int]) -> Design:
         about=" · ".join(filter(None, about)),
         alloy=first.alloy,
         lines=tuple(line(look, row) for row in rows),
-        never=frozenset(np.flatnonzero(~sold.any(axis=0)).tolist()),
+        never=frozenset(np.flatnonzero(~sold_places.any(axis=0)).tolist()),
     )
 
 

@@ -81,7 +81,7 @@ class Choice:
 def wanting(look: Look) -> dict[str, np.ndarray]:
     """Which variants want a look, by the names of WANTS: True or False for each."""
     out = look.going_out
-    sold, price, asked = out.computed.sold_places, out.computed["price"], out.asked.computed["price"]
+    sold_places, price, asked = out.computed.sold_places, out.computed["price"], out.asked.computed["price"]
     margin = out.computed["margin"]
     least = np.array([np.nan if each is None else each for each in least_margins(look.costing)])
     seen = {sku: bool(each.photo or any(casting.mesh for casting in each.castings or ()))
@@ -89,10 +89,10 @@ def wanting(look: Look) -> dict[str, np.ndarray]:
     unseen = np.array([not seen[each.sku] for each in look.costing.computed.resolved.variants], dtype=bool)
     with np.errstate(invalid="ignore"):
         return {
-            "more": (sold & (asked - price > PRICE_NOISE)).any(axis=1),
-            "less": (sold & (price - asked > PRICE_NOISE)).any(axis=1),
-            "thin": (sold & (margin < least) & (margin >= 0)).any(axis=1),
-            "loss": (sold & (margin < 0)).any(axis=1),
+            "more": (sold_places & (asked - price > PRICE_NOISE)).any(axis=1),
+            "less": (sold_places & (price - asked > PRICE_NOISE)).any(axis=1),
+            "thin": (sold_places & (margin < least) & (margin >= 0)).any(axis=1),
+            "loss": (sold_places & (margin < 0)).any(axis=1),
             "unseen": unseen,
         }
 

@@ -130,12 +130,12 @@ class _Common:
             Option("prices", "words", "Which prices: those in force, of an edition, or as asked now.", "Prices"),
             "choice", _prices(look), is_main=True,
         )  # fmt: skip
-        sold = goods_sold(look)
-        ticked = len(sold) <= MOST_TICKED
+        goods = goods_sold(look)
+        ticked = len(goods) <= MOST_TICKED
         self.goods = (
             ListField(
                 Option("sku", "product", "Only these pieces.", "Only these pieces", several=True),
-                "ticks" if ticked else "text", sold if ticked else (), hint="" if ticked else "skus, commas between",
+                "ticks" if ticked else "text", goods if ticked else (), hint="" if ticked else "skus, commas between",
             ),
             ListField(Option("alloy", "alloy", "Only in these alloys.", "Only in these alloys", several=True), "ticks",
                       alloys_of(look)),
@@ -160,8 +160,8 @@ class _Common:
 def goods_sold(look: Look) -> tuple[tuple[str, str], ...]:
     """What is sold at all, each size that has its own price for itself: sku and name."""
     variants = look.costing.computed.resolved.variants
-    sold = dict.fromkeys(each.sku for each in variants if each.sold_places)
-    return tuple((sku, look.products[sku].name) for sku in sold)
+    goods = dict.fromkeys(each.sku for each in variants if each.sold_places)
+    return tuple((sku, look.products[sku].name) for sku in goods)
 
 
 def alloys_of(look: Look) -> tuple[tuple[str, str], ...]:

@@ -192,11 +192,11 @@ def _lacks_findings(product: Product, alloy: str) -> list[str]:
 
 
 def _lines(out: PricesOut, rows: Iterable[int], product: Product) -> Iterator[InAlloy]:
-    computed, sold = out.computed, out.asked.computed.sold_places
+    computed, sold_places = out.computed, out.asked.computed.sold_places
     resolved, margins = computed.resolved, margins_of_sizes(computed)
     for row in rows:
         variant = resolved.variants[row]
-        columns = {variant.prices[column].channel: column for column in np.flatnonzero(sold[row]).tolist()}
+        columns = {variant.prices[column].channel: column for column in np.flatnonzero(sold_places[row]).tolist()}
         is_made = variant.alloy in (product.alloys or ())
         names = {name for each in product.alloys or () for name in _of_some_alloys(product, each)}
         without = () if is_made else tuple(sorted(names - set(_of_some_alloys(product, variant.alloy))))
@@ -301,8 +301,8 @@ def alloy_records(every: EveryAlloy, channels: Iterable[str]) -> Iterator[dict[s
     wanted = list(channels)
     for each in every.found:
         change = told.get((each.sku, each.alloy), {}) if each.size is None else {}
-        sold: list[str | None] = [name for name in wanted if name in each.prices]
-        for name in sold or [None]:
+        sold_in: list[str | None] = [name for name in wanted if name in each.prices]
+        for name in sold_in or [None]:
             yield {
                 "sku": each.sku,
                 "alloy": each.alloy,

@@ -195,7 +195,7 @@ class _Study:
         )
         found["price"] = np.where(found["can_be_had"].astype(bool), found["price"], np.nan)
         self.tell(len(self.points) * len(rows))
-        sold = self.out.computed.sold_places[rows]
+        sold_places = self.out.computed.sold_places[rows]
         of_costs, of_margins = self.shares(worlds, computed, rows) if shares else ({}, {})
         costs, asked, margins = (_ranges(found[name]) for name in ("unit_cost", "price", "margin"))
         loss = found["profit"] / len(self.points)
@@ -203,7 +203,7 @@ class _Study:
         least = np.array([np.nan if floor is None else floor for floor in floors])
         with np.errstate(invalid="ignore"):
             under = (found["margin"] < least - MARGIN_NOISE).mean(axis=0)
-        lacking = ~np.isfinite(found["price"])[:, sold]
+        lacking = ~np.isfinite(found["price"])[:, sold_places]
         self.unpriced = max(self.unpriced, float(lacking.any(axis=-1).mean()) if lacking.size else 0.0)
         answers = []
         for place, variant in enumerate(computed.resolved.variants):
@@ -219,7 +219,7 @@ class _Study:
                     under_least=None if floors[column] is None else float(under[place, column]),
                     shares={name: of[place, column] for name, of in of_margins.items()},
                 )
-                for column in np.flatnonzero(sold[place]).tolist()
+                for column in np.flatnonzero(sold_places[place]).tolist()
             )
             cost = Range(*costs[:, place].tolist())
             stated = float(computed["unit_cost"][place])

@@ -112,10 +112,10 @@ def price_map(
     trial, measure = alone_in(folder, known[sku].product, [alloy]), lru_cache(maxsize=None)(measured)
     out = prices_out(cost_folder(trial, asked, measure), wanted)
     row = next(row for row, each in enumerate(out.computed.resolved.variants) if each.sku == sku)
-    sold = [name for name, is_sold in zip(folder.stated.channels, out.asked.computed.sold_places[row], strict=True)
+    sold_in = [name for name, is_sold in zip(folder.stated.channels, out.asked.computed.sold_places[row], strict=True)
             if is_sold]  # fmt: skip
-    channel = sold[0] if channel is None and sold else channel
-    if channel is None or channel not in sold:
+    channel = sold_in[0] if channel is None and sold_in else channel
+    if channel is None or channel not in sold_in:
         raise UsageFault(f"{sku} in {alloy} is not sold in {channel or 'any channel'}. Name another one.")
     column, usual = out.costing.column(channel), usual_sides(out, alloy, steps)
     across, down = across or usual[0], down or usual[1]

@@ -173,16 +173,16 @@ class _Replay:
         self.quotes = costing.computed["quote_price"]
         resolved = costing.computed.resolved
         self.names = [[(row.sku, row.alloy, price.channel) for price in row.prices] for row in resolved.variants]
-        self.sold = costing.computed.sold_places
-        self.changes = np.zeros(self.sold.shape, dtype=int)
+        self.sold_places = costing.computed.sold_places
+        self.changes = np.zeros(self.sold_places.shape, dtype=int)
         self.looks = 0
         self.at_event: tuple[int, Computed] | None = None
 
     def year(self, names: Sequence[str], progress: Callable[[float], None]) -> Year:
-        paid = np.zeros((len(names), 3, *self.sold.shape))
-        sales, profit = (np.zeros((len(names), *self.sold.shape)) for _ in range(2))
+        paid = np.zeros((len(names), 3, *self.sold_places.shape))
+        sales, profit = (np.zeros((len(names), *self.sold_places.shape)) for _ in range(2))
         never: np.ndarray | None = None
-        held = np.zeros(self.sold.shape)
+        held = np.zeros(self.sold_places.shape)
         own = own_pay(self.costing.computed)
         total = max(1, (self.history.last - self.first).days)
         done = 0
@@ -192,7 +192,7 @@ class _Replay:
             place = names.index(stretch.month)
             for way, prices in ((RULES, held), (ASKED, asked), (NEVER, never)):
                 brings = rerun(stretch.computed, {"price": prices}, ["profit", "net_sales"])
-                paid[place, way] += stretch.days * np.where(self.sold, brings["profit"] + own, 0.0)
+                paid[place, way] += stretch.days * np.where(self.sold_places, brings["profit"] + own, 0.0)
                 if way == RULES:
                     sales[place] += stretch.days * brings["net_sales"]
                     profit[place] += stretch.days * brings["profit"]
@@ -212,7 +212,7 @@ class _Replay:
         self, first: np.ndarray, last: np.ndarray, paid: np.ndarray, margins: np.ndarray, months: float
     ) -> Iterator[PriceYear]:
         floors = least_margins(self.costing)
-        for row, column in np.argwhere(self.sold).tolist():
+        for row, column in np.argwhere(self.sold_places).tolist():
             least, own = floors[column], [number(each) for each in margins[:, row, column]]
             below = [
                 place
@@ -268,7 +268,7 @@ class _Replay:
         old = {(row["sku"], row["alloy"], row["channel"]): row for row in published}
         number_now = 1 if before is None else before.number + 1
         rows = []
-        for row, column in np.argwhere(self.sold).tolist():
+        for row, column in np.argwhere(self.sold_places).tolist():
             name, price = self.names[row][column], decimal_price(float(prices[row, column]))
             known = old.get(name)
             if known is not None and abs(known["price"] - prices[row, column]) <= PRICE_NOISE:
