@@ -199,7 +199,7 @@ class _Reading:
             return Document(file, text, known)
         found = document(file, text)
         if self.parsed:
-            self.parsed.put(name, found.values)
+            self.parsed.put(name, text, found.values)
         return found
 
     def _toml(

@@ -35,8 +35,8 @@ def workshop(tmp_path):
 def parsed_files(monkeypatch):
     """The texts that were really parsed."""
     texts = []
-    really = tomllib.loads
-    monkeypatch.setattr(syntax.tomllib, "loads", lambda text: (texts.append(text), really(text))[1])
+    really = syntax.loads
+    monkeypatch.setattr(syntax, "loads", lambda text: (texts.append(text), really(text))[1])
     return texts
 
 
@@ -152,7 +152,7 @@ def test_days_and_times_are_parsed_each_time(kept, tmp_path):
     known = Parsed(tmp_path)
     held = ("day = 2026-11-20", "at = 07:30:00", "in = { deep = [2026-11-20T07:30:00] }")
     for text in (*held, plain := "plain = [1, 2.0, true]"):
-        known.put(text, tomllib.loads(text))
+        known.put(text, text, tomllib.loads(text))
     known.keep()
     again = Parsed(tmp_path)
     assert [again.get(text) for text in held] == [None] * 3
@@ -164,7 +164,7 @@ def test_every_value_of_a_file_comes_back_as_it_was(kept, tmp_path):
     numbers = "a = 0.1\nb = 1e300\nc = 5e-324\nd = -0.0\ne = 9007199254740993\nf = -inf\n"
     values = tomllib.loads(numbers + "g = 'ü \\u0007'\n[h.i]\nj = []\nk = {}\n") | {"big": 10**30}
     known = Parsed(tmp_path)
-    known.put("hash", values)
+    known.put("hash", "", values)
     known.keep()
     assert repr(Parsed(tmp_path).get("hash")) == repr(values)
 
@@ -173,3 +173,42 @@ def test_a_small_folder_is_not_kept(tmp_path, monkeypatch):
     monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path / "cache"))
     read_folder(tin_lane())
     assert not (tmp_path / "cache").exists()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a = 1\n[b.c]\nd = 1e3\ne = [1, 2.5, 'x', { f = true }]\n[[g]]\nh = 2026-11-20\n[[g]]\ni = 07:32:00\n",
+        '"k 1".m = """\nü\\u00e9 \\\n   more"""\nn = 0xff\no = inf\np = -0.0\n',
+        "a = { b = 1, }",  # the next three are TOML 1.1, which makers' other programs may not read
+        "a = {\n b = 1 }",
+        'a = "\\e"',
+        "a = 07:32",
+        "a = 1\na = 2",
+        "a = 1,5",
+        "a = " + "[" * 150 + "]" * 150,
+        "a = " + "[" * 5000 + "]" * 5000,
+        "a = " + "9" * 5000,
+    ],
+)
+def test_the_compiled_parser_says_what_the_plain_one_does(text):
+    def said(loads):
+        try:
+            return repr(loads(text))
+        except (ValueError, RecursionError) as wrong:
+            return f"{type(wrong)}: {wrong}"
+
+    assert said(syntax.loads) == said(tomllib.loads)
+
+
+def test_files_are_read_without_the_compiled_parser(monkeypatch, workshop):
+    quick = read_folder(workshop).stated
+    monkeypatch.setattr(syntax, "_compiled_parser", lambda: None)
+    assert read_folder(workshop).stated == quick
+
+
+def test_a_key_of_33_parts_is_too_many_and_points_on_other_lines_are_none():
+    fine = ".".join("k" * 32)
+    assert syntax.document("f.toml", f"{fine} = 1.5\nx = 1.5\n").values["x"] == 1.5
+    with pytest.raises(Faults, match="f.toml:2:1 this key has too many parts"):
+        syntax.document("f.toml", f"x = 1\n{fine}.k = 1")

@@ -8,6 +8,7 @@ never remembered; days and times, which the entry cannot hold, are not either.
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,8 @@ FORM = 1
 #: A folder of fewer products is parsed in no time; to ask where the cache lies takes as long.
 LEAST_PRODUCTS = 60
 MOST_BYTES = 2**27
+#: Something of every day and every time that TOML knows.
+_DAY_OR_TIME = re.compile(r"\d\d[-:]\d\d", re.ASCII)
 
 
 class Parsed:
@@ -60,9 +63,9 @@ class Parsed:
         self.has_told = True
         return values
 
-    def put(self, file_hash: str, values: dict[str, Any]) -> None:
-        """Remember what stands in a file."""
-        if self._is_worth_it and _is_plain(values):
+    def put(self, file_hash: str, text: str, values: dict[str, Any]) -> None:
+        """Remember what stands in a file of this text."""
+        if self._is_worth_it and (_DAY_OR_TIME.search(text) is None or _is_plain(values)):
             self._used[file_hash] = values
             self._has_new = True
 
