@@ -23,7 +23,7 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from pricing.extremes import beyond
+from pricing.extremes import LARGEST, SMALLEST, beyond
 
 #: The error type under which pydantic carries faults told in the maker's own words.
 SENSE = "sense"
@@ -62,6 +62,22 @@ class StatedModel(BaseModel):
         """What in this table does not make sense although every key by itself is right."""
         return iter(())
 
+    def _has_extremes(self) -> bool:
+        """Whether there are any; nearly never, so that it is asked first."""
+        held = self.__dict__
+        for key in self.model_fields_set:
+            value = held[key]
+            kind = type(value)
+            if kind is float:
+                if not (SMALLEST <= value <= LARGEST or value == 0 or SMALLEST <= -value <= LARGEST):
+                    return True
+            elif kind is dict:
+                if any(map(beyond, value.values())):
+                    return True
+            elif kind is date and beyond(value):
+                return True
+        return False
+
     def _extremes(self) -> Iterator[Sense]:
         """Numbers and days beyond all bounds, in this table and in its plain tables of numbers."""
         held = self.__dict__
@@ -77,7 +93,7 @@ class StatedModel(BaseModel):
 
     @model_validator(mode="after")
     def _make_sense(self) -> Self:
-        senses = (*self._extremes(), *self.senses())
+        senses = (*(self._extremes() if self._has_extremes() else ()), *self.senses())
         if senses:
             raise refusal(*senses)
         return self

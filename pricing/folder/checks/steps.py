@@ -37,6 +37,7 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
     if process is None or product.alloys is None or doubtful & {"process", "alloys", "steps", "for_alloy"}:
         return
     told: set[str] = set()
+    looked_at: set[tuple[int, int]] = set()  # steps and figures of which everything is told; both are held elsewhere
     about_metal: dict[_MetalFault, list[str]] = {}
     for alloy in product.alloys:
         refused = list(_refused_figures(parts, file, product, process, alloy))
@@ -47,6 +48,9 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
         for fault in _metal_faults(parts, file, product, alloy, steps):
             about_metal.setdefault(fault, []).append(alloy)
         figures = parts.applied.figures_of(product, alloy)
+        if (id(steps), id(figures)) in looked_at:
+            continue
+        looked_at.add((id(steps), id(figures)))
         if not product.castings and "castings" not in doubtful:
             if not any(step.takes_metal for step in process):  # else castings are asked for
                 yield from _joining_faults(parts, file, product, alloy, steps, told)

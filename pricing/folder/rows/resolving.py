@@ -13,6 +13,7 @@ from pricing.folder.prices.in_force import InForce
 from pricing.folder.read import Folder
 from pricing.model.alloy import Alloy
 from pricing.model.product import Casting
+from pricing.model.rows import PriceRow
 
 #: Measures a mesh file: its volume in cm3 and its surface in cm2. Raises TroytagError where it cannot.
 MeasureMesh = Callable[[Path], tuple[float, float]]
@@ -38,7 +39,10 @@ class Bench:
     faults: list[Fault] = field(default_factory=list)
     warnings: list[Fault] = field(default_factory=list)
     memory: Memory = field(default_factory=Memory)
+    _paths: dict[str, Path] = field(default_factory=dict)
     _meshes: dict[Path, tuple[float, float]] = field(default_factory=dict)
+    # What products ask that ask in no channel for themselves, by the channels that they are sold in.
+    price_lists: dict[tuple[str, ...] | None, tuple[PriceRow, ...]] = field(default_factory=dict)
     # Castings whose mesh cannot be priced, by identity: it is told once.
     lacking: dict[int, Casting] = field(default_factory=dict)
 
@@ -46,6 +50,13 @@ class Bench:
     def alloys(self) -> Mapping[str, Alloy]:
         """The alloys by name."""
         return self.folder.stated.alloys
+
+    def path_of(self, file: str) -> Path:
+        """Where a file lies that the folder names."""
+        path = self._paths.get(file)
+        if path is None:
+            path = self._paths[file] = self.folder.root / file
+        return path
 
     def measured(self, mesh: Path) -> tuple[float, float]:
         """Volume and surface of a mesh, each measured once. Raises what `measure_mesh` does."""

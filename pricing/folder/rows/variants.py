@@ -195,7 +195,7 @@ class _Making:
             castings=castings,
             findings=tuple(row_of(FindingRow, finding) for finding in findings_of(product, alloy)),
             steps=steps,
-            prices=() if place.of else tuple(_price_rows(bench, figures)),
+            prices=() if place.of else _prices(bench, figures),
         )
         parts = tuple(self.parts(row, product, alloy, place, hidden))
         return row.model_copy(update={"parts": parts}) if parts else row
@@ -237,7 +237,7 @@ class _Making:
             self.lacks = True
             return None
         if casting.mesh is not None:
-            path = bench.folder.root / casting.mesh
+            path = bench.path_of(casting.mesh)
             try:
                 volume, mesh_area = self.measured[path] = bench.measured(path)
                 area = area if area is not None else mesh_area
@@ -286,6 +286,16 @@ def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
         assert inner_mm is not None  # what is no size is refused when the folder is read
         rows.append(SizeRow(name=each, inner_mm=inner_mm, size_sales=sizes.weight(each) if size is None else 1.0))
     return tuple(rows)
+
+
+def _prices(bench: Bench, product: Product) -> tuple[PriceRow, ...]:
+    """What a product asks in every channel: one list for all that ask what the channels do, sold in the same."""
+    if product.in_channel:
+        return tuple(_price_rows(bench, product))
+    known = bench.price_lists.get(product.sold_in)
+    if known is None:
+        known = bench.price_lists[product.sold_in] = tuple(_price_rows(bench, product))
+    return known
 
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
