@@ -74,6 +74,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("variants", "pricing_batch"),
             ("summary",),
             ("stream",),
+            ("here",),
             ("run",),
             ("cluster",),
         ),

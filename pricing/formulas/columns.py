@@ -24,13 +24,15 @@ class Columns:
 
     Outermost tables that keys lead to have one idle row more, at the end, and an open key is -1; `sizes`
     says how many real rows each axis has (for a nested axis: the widest). `among` is how many variants there are in
-    all where these are a part of them: how a figure is computed goes by that.
+    all where these are a part of them: how a figure is computed goes by that. At most so many `threads` compute it, 0
+    for as many as there are processors; no figure goes by that.
     """
 
     inputs: dict[str, np.ndarray]
     keys: dict[tuple[str, str], np.ndarray]
     sizes: dict[str, int]
     among: int = 0
+    threads: int = 0
 
 
 #: Tables that open keys lead to.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -92,14 +92,16 @@ class Pricer:
     def compiled(self) -> bool:
         return self.among >= COMPILED_FROM
 
-    def priced(self, variants: Rows, in_force: np.ndarray, days: np.ndarray, at_once: int) -> Priced:
+    def priced(self, variants: Rows, in_force: np.ndarray, days: np.ndarray, at_once: int, threads: int = 0) -> Priced:
         """The prices of a batch; `in_force` (NaN for none) and `days` since then by variant and channel.
 
-        About so many rows are computed `at_once` that have nothing in common.
+        About so many rows are computed `at_once` that have nothing in common, by at most so many threads (0: by as
+        many as there are processors).
         """
         with np.errstate(all="ignore"):
             found = [
-                (at, self._run(variants, at, alike, in_force, days)) for at, alike in self._groups(variants, at_once)
+                (at, self._run(variants, at, alike, in_force, days, threads))
+                for at, alike in self._groups(variants, at_once)
             ]
         if len(found) == 1:
             return found[0][1]
@@ -145,9 +147,15 @@ class Pricer:
         return Columns(inputs, keys, sizes, self.among)
 
     def _run(
-        self, variants: Rows, at: np.ndarray, alike: frozenset[str], in_force: np.ndarray, days: np.ndarray
+        self,
+        variants: Rows,
+        at: np.ndarray,
+        alike: frozenset[str],
+        in_force: np.ndarray,
+        days: np.ndarray,
+        threads: int,
     ) -> Priced:
-        columns = self._columns(variants, at, alike)
+        columns = replace(self._columns(variants, at, alike), threads=threads)
         values = {**columns.inputs, **run(columns, self.part, self.wanted)}
         batch = Batch(self._resolved, self.graph, columns, MappingProxyType(values))
         return self._told(batch, in_force[at], days[at])

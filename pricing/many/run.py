@@ -11,7 +11,7 @@ import errno
 import json
 import os
 import shutil
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +20,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from pricing.errors import TroytagError, UsageFault
-from pricing.many.exchange import JOURNAL, folder_of, put_in, settle
+from pricing.many.exchange import JOURNAL, MADE, folder_of, put_in, said, settle, which
+from pricing.many.here import done_here
 from pricing.many.joining import joined
 from pricing.many.stream import (
     MADE_OF,
@@ -28,19 +29,17 @@ from pricing.many.stream import (
     Ready,
     digest_of,
     schema,
-    summarise,
     summary_of,
-    write_part,
 )
 from pricing.many.summary import Summary, together
 from pricing.many.variants import Span
-from pricing.safe_files import only_writer, placed, put_over, sweep, unfinished, write_whole
+from pricing.safe_files import is_unfinished, only_writer, placed, sweep, write_whole
 
 #: Told how many rows are done, of how many.
 Progress = Callable[[int, int], None]
-#: Does some spans, wherever, and gives for each, in order, the content of its part (none where only the summary is
-#: asked for) with what it comes to.
-Doing = Callable[[Ready, list[Span], bool], Iterable[tuple[bytes | None, Summary]]]
+#: Does some spans, wherever, each into its place (none where only the summary is asked for), and gives in their order
+#: what each comes to.
+Doing = Callable[[Ready, list[Span], list[Path] | None], Iterable[Summary]]
 
 
 @dataclass(frozen=True)
@@ -52,13 +51,11 @@ class Done:
     continued: int
 
 
-def summarised(made: Ready, tell: Progress, doing: Doing | None = None) -> Done:
+def summarised(made: Ready, tell: Progress, doing: Doing = done_here) -> Done:
     """What all prices come to, nothing written."""
     found, rows = [], 0
     spans = list(made.spans)
-    results = (summarise(made, span) for span in spans) if doing is None else (
-        summary for _, summary in doing(made, spans, False)
-    )  # fmt: skip
+    results = doing(made, spans, None)
     for span, summary in zip(spans, results, strict=True):
         found.append(summary)
         rows += span.rows
@@ -66,7 +63,7 @@ def summarised(made: Ready, tell: Progress, doing: Doing | None = None) -> Done:
     return Done(together(found, len(made.channels)), len(spans), 0)
 
 
-def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing | None = None) -> Done:
+def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing = done_here) -> Done:
     """Write all prices to a Parquet file, or where the target has another ending to a folder of such.
 
     Raises UsageFault where it stands already, or where a run with other inputs was begun there; Faults for what is
@@ -86,10 +83,12 @@ def priced(made: Ready, target: Path, force: bool, tell: Progress, doing: Doing 
             raise
         paths = [work / _name(place) for place in range(len(made.spans))]
         if target.suffix == ".parquet":
-            _join(paths, target, force)
+            _join(paths, work, target, force)
             shutil.rmtree(work)
         else:
             check_target(target, force, made.source.read)  # something may have been put there meanwhile
+            for left in [each for each in work.iterdir() if is_unfinished(each.name)]:
+                left.unlink(missing_ok=True)  # of a worker that is gone, or that comes too late
             put_in(work, target, force)
     return done
 
@@ -160,26 +159,27 @@ def begun(target: Path) -> int:
 
 
 def _begin(made: Ready, work: Path, force: bool) -> None:
-    """Write down what the run is of. Raises UsageFault where one of other inputs was begun."""
-    journal = work / JOURNAL
-    said = {"troytag": "a run of prices that was not finished", "of": made.key, "parts": len(made.spans)}
-    if journal.is_file():
-        try:
-            held = json.loads(journal.read_text(encoding="utf-8")[: 2**16])
-            same = held.get("of") == made.key
-        except (ValueError, AttributeError, RecursionError):
-            same = False
-        if same:
-            return
-        if not force and any(_is_part(entry.name) for entry in work.iterdir()):
-            raise UsageFault(
-                f"{work} holds a run that was begun with other variants, metal prices, formulas or another compiler, "
-                "and is not continued with these. Begin anew with --force."
-            )
-    for entry in work.iterdir():
-        if _is_part(entry.name):
-            entry.unlink()
-    write_whole(journal, json.dumps(said, indent=1).encode())
+    """Write down what the run is of. Raises UsageFault where one that asked for something else was begun.
+
+    Where only the files are other ones than they were, as after a mend, parts of what is still the same are kept.
+    """
+    parts = {entry.name: entry for entry in work.iterdir() if _is_part(entry.name)}
+    if said(work).get("asked") == made.asked:
+        wanted = {_name(place) for place in range(len(made.spans))}
+        parts = {name: entry for name, entry in parts.items() if name not in wanted}
+    elif parts and not force:
+        raise UsageFault(
+            f"{work} holds a run that was begun with other metal prices, formulas or another compiler, and is not "
+            "continued with these. Begin anew with --force."
+        )
+    for entry in parts.values():
+        entry.unlink()
+    _say(work, {"asked": made.asked, "parts": len(made.spans), "run": os.urandom(16).hex()})
+
+
+def _say(work: Path, what: Mapping[str, object]) -> None:
+    journal = {"troytag": "a run of prices that was not finished", **what}
+    write_whole(work / JOURNAL, json.dumps(journal, indent=1).encode())
 
 
 def _name(place: int) -> str:
@@ -190,7 +190,7 @@ def _is_part(name: str) -> bool:
     return name.startswith("part-") and name.endswith(".parquet") and name[5:-8].isdecimal()
 
 
-def _parts(made: Ready, work: Path, tell: Progress, doing: Doing | None) -> Done:
+def _parts(made: Ready, work: Path, tell: Progress, doing: Doing) -> Done:
     """Do what is not done yet."""
     sweep(work)
     found: dict[int, Summary] = {}
@@ -203,7 +203,7 @@ def _parts(made: Ready, work: Path, tell: Progress, doing: Doing | None) -> Done
     tell(rows, made.source.many)
     lacking = [place for place in range(len(made.spans)) if place not in found]
     spans = [made.spans[place] for place in lacking]
-    results = _written(made, work, lacking) if doing is None else _put(work, lacking, doing(made, spans, True))
+    results = doing(made, spans, [work / _name(place) for place in lacking]) if spans else ()
     for place, summary in zip(lacking, results, strict=True):
         found[place] = summary
         rows += made.spans[place].rows
@@ -212,31 +212,16 @@ def _parts(made: Ready, work: Path, tell: Progress, doing: Doing | None) -> Done
     return Done(together(inorder, len(made.channels)), len(made.spans), continued)
 
 
-def _written(made: Ready, work: Path, lacking: list[int]) -> Iterator[Summary]:
-    for place in lacking:
-        target = work / _name(place)
-        with unfinished(target) as beside:
-            summary = write_part(made, made.spans[place], beside)
-            put_over(beside, target)
-        yield summary
-
-
-def _put(work: Path, lacking: list[int], results: Iterable[tuple[bytes | None, Summary]]) -> Iterator[Summary]:
-    for place, (content, summary) in zip(lacking, results, strict=True):
-        write_whole(work / _name(place), content or b"")
-        yield summary
-
-
 def _held(made: Ready, span: Span, part: Path) -> Summary | None:
     """What a part comes to that was made of just this; None for any other, which is made again."""
     if not part.is_file():
         return None
     try:
         with pq.ParquetFile(part) as file:
-            said = {key.decode(): value.decode() for key, value in (file.metadata.metadata or {}).items()}
-            if said.get(MADE_OF) != digest_of(made, span):
+            told = {key.decode(): value.decode() for key, value in (file.metadata.metadata or {}).items()}
+            if told.get(MADE_OF) != digest_of(made, span):
                 return None
-            many = [int(each) for each in said[VARIANTS].split(",") if each]
+            many = [int(each) for each in told[VARIANTS].split(",") if each]
             found = []
             for group, variants in zip(range(file.num_row_groups), many, strict=True):
                 table = file.read_row_group(group, use_threads=False).cast(schema())
@@ -259,11 +244,16 @@ def _placed_again(table: pa.Table, made: Ready) -> pa.Table:
     return table
 
 
-def _join(paths: list[Path], target: Path, force: bool) -> None:
-    """Make one file of the parts, whose pages are taken as they lie."""
-    with placed(target, force) as beside, beside.open("r+b") as file:
+def _join(paths: list[Path], work: Path, target: Path, force: bool) -> None:
+    """Make one file of the parts, whose pages are taken as they lie.
+
+    Before it is put in its place the journal says which file it is: so what a kill leaves behind is known for it.
+    """
+    with placed(target, force) as beside:
         try:
-            joined(paths, file, unsaid=(MADE_OF, VARIANTS))
+            with beside.open("r+b") as file:
+                joined(paths, file, unsaid=(MADE_OF, VARIANTS))
         except ValueError as fault:
             problem = f"{target}: its parts cannot be put together ({fault})"
             raise TroytagError(f"{problem}. Begin anew with --force.") from None
+        _say(work, {**said(work), MADE: which(beside)})

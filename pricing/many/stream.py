@@ -23,6 +23,7 @@ from pricing.many.schema import AS_OF_KEY, CURRENCY_KEY
 from pricing.many.summary import SUMMED, Summary, summed, together
 from pricing.many.variants import Batch, Source, Span, batches, check_written_together, source_of
 from pricing.many.workshop import Workshop, at_spot, read_workshop
+from pricing.safe_files import put_over, unfinished
 
 #: Prices (variants × channels) in a part, about: some seconds of work.
 PART_PRICES = 2**20
@@ -72,7 +73,11 @@ class Job:
 
 @dataclass(frozen=True)
 class Ready:
-    """A job with its files looked at and its workshop computed; `key` tells all apart that other figures come of."""
+    """A job with its files looked at and its workshop computed.
+
+    `asked` tells apart what is asked and by which program, `key` all besides the rows that other figures come of, and
+    `seen` also files of which not all is the same.
+    """
 
     job: Job
     source: Source
@@ -80,7 +85,9 @@ class Ready:
     pricer: Pricer
     spans: tuple[Span, ...]
     compiled: bool
+    asked: str
     key: str
+    seen: str
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -97,17 +104,14 @@ def ready(job: Job) -> Ready:
     pricer = Pricer(workshop, source.many)
     compiled = kernel_for(pricer.part, pricer.wanted, source.many) is not None
     spans = tuple(source.spans(max(1, PART_PRICES // max(1, workshop.sizes["channel"]))))
-    said = "\n".join(
-        (
-            __version__,
-            _formulas(),
-            "compiled" if compiled else "numpy",
-            workshop.digest,
-            repr(job.spot),
-            *(f"{file.name} {file.digest}" for file in source.files),
-        )
-    )
-    return Ready(job, source, workshop, pricer, spans, compiled, hashlib.sha256(said.encode()).hexdigest())
+    asked = _hash(__version__, _formulas(), "compiled" if compiled else "numpy", repr(job.spot))
+    key = _hash(asked, workshop.digest, *(file.schema.serialize().to_pybytes().hex() for file in source.files))
+    seen = _hash(key, *(f"{file.name} {file.digest}" for file in source.files))
+    return Ready(job, source, workshop, pricer, spans, compiled, asked, key, seen)
+
+
+def _hash(*said: str) -> str:
+    return hashlib.sha256("\n".join(said).encode()).hexdigest()
 
 
 def _formulas() -> str:
@@ -145,12 +149,15 @@ class Named:
         return cls(*(pa.array(workshop.names(table), pa.string()) for table in ("alloy", "channel", "currency")))
 
 
-def tables(made: Ready, span: Span) -> Iterator[tuple[pa.Table, Summary]]:
-    """The prices of a span, batch by batch, with what they come to. Raises Faults."""
+def tables(made: Ready, span: Span, threads: int = 0) -> Iterator[tuple[pa.Table, Summary]]:
+    """The prices of a span, batch by batch, with what they come to; formulas run on at most so many threads.
+
+    Raises Faults.
+    """
     file = made.source.files[span.file]
     named = Named.of(made.workshop)
     for batch in batches(file, span.groups, made.workshop):
-        priced = made.pricer.priced(batch.rows, batch.in_force, batch.days, batch.at_once)
+        priced = made.pricer.priced(batch.rows, batch.in_force, batch.days, batch.at_once, threads)
         table = _table(batch, priced, named, made.workshop)
         yield table, summary_of(table, int(batch.shown.sum()), made)
 
@@ -223,12 +230,20 @@ def digest_of(made: Ready, span: Span) -> str:
     return told.hexdigest()
 
 
-def summarise(made: Ready, span: Span) -> Summary:
+def summarise(made: Ready, span: Span, threads: int = 0) -> Summary:
     """What a span comes to, nothing written."""
-    return together([summary for _, summary in tables(made, span)], len(made.channels))
+    return together([summary for _, summary in tables(made, span, threads)], len(made.channels))
 
 
-def write_part(made: Ready, span: Span, sink: Any) -> Summary:
+def put_part(made: Ready, span: Span, target: Path, threads: int = 0) -> Summary:
+    """Write the prices of a span to a file, whole or not at all. Raises as `write_part`, and OSError."""
+    with unfinished(target) as beside:
+        summary = write_part(made, span, beside, threads)
+        put_over(beside, target)
+    return summary
+
+
+def write_part(made: Ready, span: Span, sink: Any, threads: int = 0) -> Summary:
     """Write the prices of a span as a Parquet file that says what it was made of; gives what they come to.
 
     Raises Faults, and TroytagError where the file was changed meanwhile.
@@ -236,7 +251,7 @@ def write_part(made: Ready, span: Span, sink: Any) -> Summary:
     digest = digest_of(made, span)
     found = []
     with pq.ParquetWriter(sink, schema(made.workshop), **WRITTEN) as writer:
-        for table, summary in tables(made, span):
+        for table, summary in tables(made, span, threads):
             writer.write_table(table, row_group_size=max(1, table.num_rows))
             found.append(summary)
         writer.add_key_value_metadata({MADE_OF: digest, VARIANTS: ",".join(str(each.variants) for each in found)})

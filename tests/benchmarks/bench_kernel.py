@@ -49,7 +49,7 @@ def on_numpy(work: Work) -> Mapping[str, np.ndarray] | None:
 
 def compiled(work: Work, threads: int) -> Mapping[str, np.ndarray] | None:
     kernels.COMPILED_FROM = 1
-    running._processors = lambda: threads
+    running.processors = lambda: threads
     return work()
 
 

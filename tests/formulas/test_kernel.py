@@ -89,7 +89,7 @@ def test_a_whole_run_is_what_numpy_gives(computed, compiles_all, monkeypatch):
 @pytest.mark.parametrize("times", [1, 4])
 def test_lanes_left_over_and_several_threads_change_nothing(computed, kernel, times, monkeypatch):
     """Blocks are of 64: 35 rows fill none; of four times as many each thread has one, the second 12 rows more."""
-    monkeypatch.setattr("pricing.formulas.kernel.run._processors", lambda: 2)
+    monkeypatch.setattr("pricing.formulas.kernel.run.processors", lambda: 2)
     monkeypatch.setattr("pricing.formulas.kernel.run.ROWS_A_THREAD", 1)
     columns, varied = computed.columns, set(kernel.plan.wanted)
     rows = columns.sizes["variant"] + 1

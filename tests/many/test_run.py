@@ -11,10 +11,10 @@ import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
-from pricing.errors import TroytagError, UsageFault
+from pricing.errors import Faults, TroytagError, UsageFault
 from pricing.formulas import kernel as kernels
 from pricing.formulas.kernel.library import NotCompiled, compiler
-from pricing.many import pricing_batch, run, stream, variants
+from pricing.many import here, pricing_batch, run, stream, variants
 from pricing.many.exchange import folder_of
 from pricing.many.run import begun, check_target, priced, summarised
 from pricing.many.stream import Job, ready, tables
@@ -84,10 +84,74 @@ def test_a_run_is_not_continued_with_other_inputs(large, made, tmp_path, monkeyp
     with pytest.raises(Killed):
         priced(made, target, False, killed_after(2))
     other = made_of(large, monkeypatch, spot=(("Ag", 50.0),))
-    with pytest.raises(UsageFault, match=r"holds a run that was begun with other variants, metal prices"):
+    with pytest.raises(UsageFault, match=r"holds a run that was begun with other metal prices"):
         priced(other, target, False, silent)
     assert not target.exists() and len(list(folder_of(target).glob("part-*"))) == 2
     assert priced(other, target, True, silent).continued == 0
+
+
+def test_after_a_mend_the_run_goes_on_unasked(exported, tmp_path, monkeypatch):
+    """A figure in the last of three row groups is none; what was made of the others by then is kept."""
+    path = grown(exported.folder, tmp_path / "in", 3 * GROUP, GROUP)
+    whole, target = path.read_bytes(), tmp_path / "prices.parquet"
+    priced(made_of(path, monkeypatch), tmp_path / "expected.parquet", False, silent)
+    table = pq.read_table(path)
+    scales = table["scale"].to_pylist()
+    scales[2 * GROUP + 3] = float("nan")
+    off = table.set_column(table.schema.get_field_index("scale"), table.schema.field("scale"), [scales])
+    with pq.ParquetWriter(path, table.schema, compression="zstd", version="2.6") as writer:
+        writer.write_table(off, row_group_size=GROUP)
+    with pytest.raises(Faults, match="row group 2, row 3, scale: nan"):
+        priced(made_of(path, monkeypatch), target, False, silent)
+    assert begun(target) == 2
+    with pq.ParquetWriter(path, table.schema, compression="zstd", version="2.6") as writer:
+        writer.write_table(table, row_group_size=GROUP)
+    assert priced(made_of(path, monkeypatch), target, False, silent).continued == 2
+    target.unlink()
+    path.write_bytes(whole)  # as it was at first: other bytes, the same rows
+    assert priced(made_of(path, monkeypatch), target, False, silent).continued == 0
+    assert pq.read_table(target).equals(pq.read_table(tmp_path / "expected.parquet"))
+
+
+def test_what_a_kill_leaves_behind_a_file_that_is_done_is_swept_the_next_time(made, tmp_path, monkeypatch):
+    target = tmp_path / "prices.parquet"
+
+    def kill(folder):
+        raise Killed
+
+    with monkeypatch.context() as patched:  # the file stands, its parts are not swept
+        patched.setattr("shutil.rmtree", kill)
+        with pytest.raises(Killed):
+            priced(made, target, False, silent)
+    assert target.is_file() and begun(target) == 6
+    with pytest.raises(UsageFault, match="stands already"):
+        priced(made, target, False, silent)
+    assert [each.name for each in tmp_path.iterdir()] == [target.name]
+
+
+def test_side_by_side_the_file_is_the_same(made, tmp_path, monkeypatch):
+    """Two threads, a part each; and one that fails ends the run, with what was done by then."""
+    one, two = tmp_path / "one.parquet", tmp_path / "two.parquet"
+    expected = priced(made, one, False, silent).summary
+    monkeypatch.setattr(here, "ROWS_A_THREAD", 1)
+    monkeypatch.setattr(here, "processors", lambda: 2)
+    asked: list[int] = []
+
+    def put(made, span, target, threads, real=here.put_part):
+        asked.append(threads)
+        if len(asked) == 4:
+            raise Killed
+        return real(made, span, target, threads)
+
+    monkeypatch.setattr(here, "put_part", put)
+    with pytest.raises(Killed):
+        priced(made, two, False, silent)
+    assert 3 <= begun(two) < 6
+    found = priced(made, two, False, silent)
+    assert found.continued >= 3 and set(asked) == {1} and two.read_bytes() == one.read_bytes()
+    assert records(found.summary, made.channels, 0.0) == records(expected, made.channels, 0.0)
+    summary = records(summarised(made, silent).summary, made.channels, 0.0)
+    assert summary == records(expected, made.channels, 0.0)
 
 
 def test_a_part_of_bytes_that_changed_is_made_again(exported, tmp_path, monkeypatch):
@@ -162,7 +226,7 @@ def test_a_disk_without_room_is_told_and_what_is_done_is_kept(made, tmp_path, mo
 
     with pytest.raises(Killed):
         priced(made, tmp_path / "p.parquet", False, killed_after(2))
-    monkeypatch.setattr("pricing.many.run.write_part", full)
+    monkeypatch.setattr(stream, "write_part", full)
     with pytest.raises(TroytagError, match=r"p\.parquet cannot be written \(no space left on device\)\. What is done"):
         priced(made, tmp_path / "p.parquet", False, silent)
     assert len(list(folder_of(tmp_path / "p.parquet").glob("part-*"))) == 2
@@ -173,9 +237,9 @@ def test_of_a_run_that_came_to_nothing_nothing_is_kept(fault, made, tmp_path, mo
     def ends(*_):
         raise fault
 
-    for part in ("write_part", "write_whole"):  # in the first part; before it
+    for room, part in ((stream, "write_part"), (run, "write_whole")):  # in the first part; before it
         with monkeypatch.context() as patched:
-            patched.setattr(run, part, ends)
+            patched.setattr(room, part, ends)
             with pytest.raises((TroytagError, KeyboardInterrupt, Killed)):
                 priced(made, tmp_path / "prices", False, silent)
         assert not list(tmp_path.iterdir())
@@ -311,15 +375,15 @@ def test_ctrl_c_is_told_in_one_sentence_and_what_is_done_goes_on(large, made, tr
     target = tmp_path / "prices.parquet"
     words = "reprice", "--from", large, "--to", target, "--json"
 
-    def stopped_after_two(*given, real=run.write_part):
+    def stopped_after_two(*given, real=here.put_part):
         if begun(target) == 2:
             raise KeyboardInterrupt
         return real(*given)
 
     with monkeypatch.context() as patched:
-        patched.setattr(run, "write_part", stopped_after_two)
+        patched.setattr(here, "put_part", stopped_after_two)
         ran = troytag(*words)
-        patched.setattr("pricing.many.run.summarise", stopped_after_two)
+        patched.setattr(here, "summarise", stopped_after_two)
         summary = troytag("reprice", "--from", large, "--summary")
     assert (
         ran.code == 130

@@ -82,9 +82,10 @@ def reprice_many(asked: Asked, force: bool, json: bool) -> None:
 
 
 def _done(made: Ready, asked: Asked, force: bool, tell: Progress) -> Done:
-    from pricing.many.run import priced, summarised
+    from pricing.many.here import done_here
+    from pricing.many.run import Doing, priced, summarised
 
-    doing = None
+    doing: Doing = done_here
     if asked.workers or asked.scheduler:
         try:
             from pricing.many.cluster import on_cluster

@@ -74,10 +74,13 @@ class Kernel:
         self.alike.argtypes = [pointer, number, number]
 
     def over_variants(
-        self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int]
+        self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], threads: int = 0
     ) -> dict[str, np.ndarray]:
-        """What is wanted, by variant: `values` and `keys` are those of `Columns`, with what no variant moves."""
-        return _Run(self, values, keys, sizes, None).all()
+        """What is wanted, by variant: `values` and `keys` are those of `Columns`, with what no variant moves.
+
+        At most so many threads are used, 0 for as many as there are processors.
+        """
+        return _Run(self, values, keys, sizes, None, threads).all()
 
     def over_worlds(
         self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], worlds: int
@@ -107,8 +110,10 @@ class _Run:
         keys: Keys,
         sizes: Mapping[str, int],
         worlds: int | None,
+        threads: int = 0,
     ):
         self.kernel, self.plan, self.worlds = kernel, kernel.plan, worlds
+        self.threads = threads or processors()
         self.values, self.keys = dict(values), keys
         self.sizes = {axis: size + (axis in KEYED) for axis, size in sizes.items()}
         self.variants = self.sizes["variant"]
@@ -177,7 +182,7 @@ class _Run:
     ) -> None:
         """Through all lanes, on as many threads as pay."""
         sizes = np.array([self.sizes[axis] for axis in self.plan.axes], dtype=np.int64)
-        threads = max(1, min(_processors(), lanes * outers // ROWS_A_THREAD, lanes // LANES))
+        threads = max(1, min(self.threads, lanes * outers // ROWS_A_THREAD, lanes // LANES))
         blocks = -(-lanes // LANES)
         cuts = [blocks * each // threads * LANES for each in range(threads)] + [lanes]
 
@@ -275,5 +280,6 @@ def _empty(shapes: Mapping[str, tuple[int, ...]]) -> dict[str, np.ndarray]:
 
 
 @lru_cache(maxsize=1)
-def _processors() -> int:
+def processors() -> int:
+    """How many this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
