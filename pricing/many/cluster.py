@@ -89,7 +89,8 @@ class _Owning(Client):
 
 def _done(held: Client, made: Ready, spans: list[Span], targets: list[Path] | None) -> Iterator[Summary]:
     """Does each span, in order; so many are under way as keep all workers busy."""
-    wanted = deque(zip(spans, targets or [None] * len(spans), strict=True))
+    places: list[Path | None] = [*targets] if targets else [None] * len(spans)
+    wanted = deque(zip(spans, places, strict=True))
     run = said(targets[0].parent).get("run") if targets else None
     under_way: deque[tuple[Path | None, Future[Came]]] = deque()
     while wanted or under_way:

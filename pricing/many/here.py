@@ -18,16 +18,17 @@ def done_here(made: Ready, spans: list[Span], targets: list[Path] | None) -> Ite
 
     Where there is but one, or few rows, its formulas take all processors.
     """
+    places: list[Path | None] = [*targets] if targets else [None] * len(spans)
     side_by_side = min(processors(), sum(span.rows >= ROWS_A_THREAD for span in spans))
     if side_by_side < 2:
-        for place, span in enumerate(spans):
-            yield _done(made, span, targets and targets[place], 0)
+        for span, place in zip(spans, places, strict=True):
+            yield _done(made, span, place, 0)
         return
     under_way: deque[Future[Summary]] = deque()
     with ThreadPoolExecutor(side_by_side) as pool:
         try:
-            for place, span in enumerate(spans):
-                under_way.append(pool.submit(_done, made, span, targets and targets[place], 1))
+            for span, place in zip(spans, places, strict=True):
+                under_way.append(pool.submit(_done, made, span, place, 1))
                 if len(under_way) > side_by_side:
                     yield under_way.popleft().result()
             while under_way:

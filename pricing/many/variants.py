@@ -22,8 +22,9 @@ from pricing.many.workshop import Workshop
 
 #: Most variants in a batch, and bytes of its columns; how long a list is taken to be of a file that does not say.
 BATCH_ROWS, BATCH_BYTES, USUAL_WIDTH = 32_768, 2**27, 16
-#: Most that are read at once, so that many of them have steps and prices in common.
-READ_ROWS = 131_072
+#: Most that are read at once, so that many of them have steps and prices in common, and that two of these, side by
+#: side, need far less than a gibibyte.
+READ_ROWS = 65_536
 #: Most rows of a row group in which variants have parts: it is read at once.
 MOST_WITH_PARTS = 131_072
 WORKSHOP_FILE = "workshop.parquet"

@@ -19,6 +19,7 @@ from tempfile import TemporaryDirectory
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from pricing.many.cluster import client, done_by  # noqa: E402
+from pricing.many.here import done_here  # noqa: E402
 from pricing.many.run import priced  # noqa: E402
 from pricing.many.stream import Job, ready  # noqa: E402
 from tests.benchmarks.bench_parquet import exported  # noqa: E402
@@ -42,7 +43,7 @@ def main() -> None:
         for turn in range(asked.rounds + 1):  # the first is not counted: everything is made ready in it
             for name, held in peers.items():
                 before, began = used(held), time.perf_counter()
-                priced(made, target, True, lambda done, of: None, None if held is None else done_by(held))
+                priced(made, target, True, lambda done, of: None, done_here if held is None else done_by(held))
                 if turn:
                     clocks[name].append(time.perf_counter() - began)
                     processors[name].append(used(held) - before)
