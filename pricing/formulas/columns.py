@@ -19,6 +19,24 @@ from pricing.model.rows import Resolved, Row
 
 
 @dataclass(frozen=True)
+class Groups:
+    """Variants one behind the other in groups that have something in common: group `g` from `cuts[g]` to `cuts[g + 1]`.
+
+    What is named in `inputs` and `keys` has a row for each group in place of one for each variant. Only compiled
+    formulas know of groups.
+    """
+
+    cuts: np.ndarray
+    inputs: frozenset[str]
+    keys: frozenset[tuple[str, str]]
+
+    @property
+    def of_variants(self) -> np.ndarray:
+        """The group of each variant."""
+        return np.repeat(np.arange(len(self.cuts) - 1), np.diff(self.cuts))
+
+
+@dataclass(frozen=True)
 class Columns:
     """Inputs by name and keys by (table, key), both shaped by the axes of their table.
 
@@ -33,6 +51,7 @@ class Columns:
     sizes: dict[str, int]
     among: int = 0
     threads: int = 0
+    groups: Groups | None = None
 
 
 #: Tables that open keys lead to.

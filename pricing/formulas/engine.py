@@ -181,7 +181,7 @@ def run(
                 values[quantity.name] = _Plan(quantity, sizes)(values, columns.keys)
         kernel = kernel_for(graph, wanted, max(sizes["variant"], columns.among))
         if kernel is not None:
-            values.update(kernel.over_variants(values, columns.keys, columns.sizes, columns.threads))
+            values.update(kernel.over_variants(values, columns.keys, columns.sizes, columns.threads, columns.groups))
             return {name: array for name, array in values.items() if name in wanted}
         plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values() if of_variants(quantity.table)]
         rows = max(1, block_rows // max(1, sizes.get("step", 1)))

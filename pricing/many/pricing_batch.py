@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from pricing.formulas.columns import KEYED, Columns
+from pricing.formulas.columns import KEYED, Columns, Groups
 from pricing.formulas.engine import Computed, run
 from pricing.formulas.graph import Graph, cost_model
 from pricing.formulas.kernel import COMPILED_FROM
@@ -31,8 +31,8 @@ WHYS = (*TOLD, "fees_take_all", "no_own_hour", "too_heavy", "too_large")
 ANSWERS = ("unit_cost", "price", "margin", "own_can_be_had", "leaves_room", "tiers_passed", "tiers", "sold")
 #: Lists of which many variants have the same; batches are divided by them where formulas are compiled.
 SHARED_BY_MANY = ("steps", "prices", "findings")
-#: Variants with the same lists from which they are computed by themselves.
-WORTH_A_RUN = 4_096
+#: Variants with the same lists from which they are a group: two blocks of lanes.
+WORTH_A_GROUP = 128
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,27 @@ class Batch(Computed):
     """The figures of a batch; there are no rows of it but in columns."""
 
     def shown(self, column: str, array: np.ndarray) -> np.ndarray:
+        groups = self.columns.groups
+        if groups is not None and column in groups.inputs:
+            return self.of_each(array)
         table = self.graph.table_of(column)
         many = self.columns.sizes["variant"] if of_variants(table) else None
         return array[:many] if many is not None else super().shown(column, array)
+
+    def led(self, table: str, key: str) -> np.ndarray:
+        """Where a key of a table of variants leads."""
+        groups, places = self.columns.groups, self.columns.keys[table, key]
+        if groups is not None and (table, key) in groups.keys:
+            return self.of_each(places)
+        return places[: self.columns.sizes["variant"]]
+
+    def of_each(self, array: np.ndarray) -> np.ndarray:
+        """The row of its group for each variant."""
+        groups = self.columns.groups
+        many = self.columns.sizes["variant"]
+        if groups is None or len(groups.cuts) == 2:
+            return np.broadcast_to(array[:1], (many, *array.shape[1:]))
+        return np.asarray(array[groups.of_variants[:many]])
 
 
 class Pricer:
@@ -100,10 +118,10 @@ class Pricer:
         """
         with np.errstate(all="ignore"):
             found = [
-                (at, self._run(variants, at, alike, in_force, days, threads))
-                for at, alike in self._groups(variants, at_once)
+                (at, self._run(variants, at, cuts, in_force, days, threads))
+                for at, cuts in self._groups(variants, at_once)
             ]
-        if len(found) == 1:
+        if len(found) == 1 and _in_order(found[0][0], variants.many):
             return found[0][1]
         order = np.concatenate([at for at, _ in found])
         back = np.empty(len(order), dtype=np.intp)
@@ -111,53 +129,65 @@ class Pricer:
         names = Priced.__dataclass_fields__
         return Priced(**{name: np.concatenate([getattr(each, name) for _, each in found])[back] for name in names})
 
-    def _groups(self, variants: Rows, at_once: int) -> Iterator[tuple[np.ndarray, frozenset[str]]]:
-        """The places of variants that are computed together, and the lists that all of them have alike."""
+    def _groups(self, variants: Rows, at_once: int) -> Iterator[tuple[np.ndarray, np.ndarray | None]]:
+        """The places of variants that are computed together, with the cuts between groups that have the same lists."""
         everyone = np.arange(variants.many)
         if variants.nested["parts"][1].shape[1]:
-            yield everyone, frozenset()
+            yield everyone, None
             return
         if not self.compiled:
-            yield from ((at, frozenset()) for at in _cut(everyone, at_once))
+            yield from ((at, None) for at in _cut(everyone, at_once))
             return
         boxes = [variants.nested[attribute][1][:-1] for attribute in SHARED_BY_MANY]
-        marks = _marks(np.concatenate(boxes, axis=1))
+        if all(len(box) < 2 or (box[1:] == box[:-1]).all() for box in boxes):
+            yield everyone, np.array([0, len(everyone)])
+            return
+        marks = _marks(boxes)
         order = np.argsort(marks, kind="stable")
-        cuts = np.flatnonzero(np.diff(marks[order])) + 1
-        rest = []
-        for at in np.split(order, cuts):
-            if len(at) >= WORTH_A_RUN and all((box[at] == box[at[0]]).all() for box in boxes):
-                yield np.sort(at), frozenset(SHARED_BY_MANY)
-            else:
-                rest.append(at)
-        if rest:
-            yield from ((at, frozenset()) for at in _cut(np.sort(np.concatenate(rest)), at_once))
+        groups = np.split(order, np.flatnonzero(np.diff(marks[order])) + 1)
+        large = [
+            at for at in groups if len(at) >= WORTH_A_GROUP and all((box[at] == box[at[0]]).all() for box in boxes)
+        ]
+        if large:
+            yield np.concatenate(large), np.cumsum([0, *map(len, large)])
+            taken = np.zeros(len(order), dtype=bool)
+            taken[np.concatenate(large)] = True
+            everyone = np.flatnonzero(~taken)
+        yield from ((at, None) for at in _cut(everyone, at_once) if len(at))
 
-    def _columns(self, variants: Rows, at: np.ndarray, alike: frozenset[str]) -> Columns:
+    def _columns(self, variants: Rows, at: np.ndarray, cuts: np.ndarray | None) -> Columns:
         """The columns of some variants, and of the idle one behind them."""
         inputs, keys, sizes = dict(self.fixed), dict(self.workshop.keys), {**self.workshop.sizes, "variant": len(at)}
+        alike = SHARED_BY_MANY if cuts is not None else ()
         one = {attribute: each for attribute, each in variants.nested.items() if attribute in alike}
         rest = {attribute: each for attribute, each in variants.nested.items() if attribute not in alike}
         own = Rows("variant", variants.many, variants.inputs, variants.keys, {}, rest)
-        shape = np.append(at, variants.many)
-        spread("variant", own, shape, inputs, keys, sizes)
-        if one:  # where no variant leads to others, what stands in the idle row means nothing
-            first = Rows("variant", variants.many, {}, {}, {}, one)
-            spread("variant", first, at[:1], inputs, keys, sizes, many=len(at) + ("variant" in KEYED))
-        return Columns(inputs, keys, sizes, self.among)
+        every = slice(None) if _in_order(at, variants.many) else np.append(at, variants.many)
+        spread("variant", own, every, inputs, keys, sizes)
+        if cuts is None:
+            return Columns(inputs, keys, sizes, self.among)
+        first = Rows("variant", variants.many, {}, {}, {}, one)
+        of_groups: dict[str, np.ndarray] = {}
+        keys_of_groups: dict[tuple[str, str], np.ndarray] = {}
+        spread("variant", first, at[cuts[:-1]], of_groups, keys_of_groups, sizes)
+        ends = cuts + (np.arange(len(cuts)) == len(cuts) - 1) * ("variant" in KEYED)  # what is idle means nothing
+        groups = Groups(ends, frozenset(of_groups), frozenset(keys_of_groups))
+        return Columns({**inputs, **of_groups}, {**keys, **keys_of_groups}, sizes, self.among, groups=groups)
 
     def _run(
         self,
         variants: Rows,
         at: np.ndarray,
-        alike: frozenset[str],
+        cuts: np.ndarray | None,
         in_force: np.ndarray,
         days: np.ndarray,
         threads: int,
     ) -> Priced:
-        columns = replace(self._columns(variants, at, alike), threads=threads)
+        columns = replace(self._columns(variants, at, cuts), threads=threads)
         values = {**columns.inputs, **run(columns, self.part, self.wanted)}
         batch = Batch(self._resolved, self.graph, columns, MappingProxyType(values))
+        if _in_order(at, variants.many):
+            return self._told(batch, in_force, days)
         return self._told(batch, in_force[at], days[at])
 
     @cached_property
@@ -202,7 +232,7 @@ class Pricer:
     def _why_not(self, batch: Batch, sold: np.ndarray) -> np.ndarray:
         """Why a price cannot be had, as a place in WHYS; -1 where it can. As a folder's prices are refused."""
         had, room = batch["own_can_be_had"].astype(bool), batch["leaves_room"].astype(bool)
-        followed = batch.shown("price", batch.columns.keys["price", "followed"])
+        followed = batch.led("price", "followed")
         led = np.maximum(followed, 0)
         had = had & ((followed < 0) | np.take_along_axis(had, led, axis=1))
         room = np.where(followed < 0, room, room & np.take_along_axis(room, led, axis=1))
@@ -225,8 +255,15 @@ def _cut(at: np.ndarray, at_once: int) -> list[np.ndarray]:
     return np.split(at, np.arange(at_once, len(at), at_once))
 
 
-def _marks(rows: np.ndarray) -> np.ndarray:
-    """A number for each row of places, the same for the same places; others differ but by a rare chance."""
-    odd = np.random.default_rng(7).integers(1, 2**62, size=rows.shape[1], dtype=np.int64) | 1
-    marks: np.ndarray = (rows.astype(np.int64) * odd).sum(axis=1)
+def _in_order(at: np.ndarray, many: int) -> bool:
+    """Whether these are the places of all variants, one after the other."""
+    return len(at) == many and bool((at[1:] > at[:-1]).all())
+
+
+def _marks(boxes: Sequence[np.ndarray]) -> np.ndarray:
+    """A number for each row of places in some boxes, the same for the same places; others differ but by rare chance."""
+    chance = np.random.default_rng(7)
+    marks = np.zeros(len(boxes[0]), dtype=np.int64)
+    for box in boxes:
+        marks += box.astype(np.int64, copy=False) @ (chance.integers(1, 2**62, size=box.shape[1], dtype=np.int64) | 1)
     return marks

@@ -81,31 +81,22 @@ def read_workshop(path: Path) -> Workshop:
 def spread(
     table: str,
     rows: Rows,
-    shape: np.ndarray,
+    shape: np.ndarray | slice,
     inputs: dict[str, np.ndarray],
     keys: dict[tuple[str, str], np.ndarray],
     sizes: dict[str, int],
-    many: int = 0,
 ) -> None:
-    """Columns and keys of a table's rows, and of those that hang on them, over the places of `shape`, -1 for idle.
-
-    With `many` the shape is of one row that stands for so many; nothing is copied.
-    """
-
-    def at(column: np.ndarray) -> np.ndarray:
-        taken = np.asarray(column[shape])
-        return np.broadcast_to(taken, (many, *taken.shape[1:])) if many else taken
-
+    """Columns and keys of a table's rows, and of those that hang on them, over the places of `shape`, -1 for idle."""
     for name, column in rows.inputs.items():
-        inputs[name] = at(column)
+        inputs[name] = np.asarray(column[shape])
     for key, places in rows.keys.items():
-        keys[table, key] = at(places)
+        keys[table, key] = np.asarray(places[shape])
     for child, (parent, attribute) in CHILDREN.items():
         if parent == table and attribute in rows.nested:
             inner, box = rows.nested[attribute]
             if child != "price":
                 sizes[TABLES[child].axes[-1]] = box.shape[1]
-            spread(child, inner, box[shape], inputs, keys, sizes, many)
+            spread(child, inner, box[shape], inputs, keys, sizes)
 
 
 def _tables(columns: Mapping[str, pa.Array], checking: Checking) -> tuple[dict[str, Rows], dict[str, Rows]]:

@@ -320,15 +320,15 @@ def test_compiled_a_batch_divided_by_its_steps_comes_to_the_same(exported, tmp_p
     by_numpy = [row for table, _ in tables(*_one(path, monkeypatch)) for row in table.to_pylist()]
     monkeypatch.setattr(kernels, "COMPILED_FROM", 1)
     found = []
-    for worth in (10**9, 2):
-        monkeypatch.setattr(pricing_batch, "WORTH_A_RUN", worth)
+    for worth in (10**9, 8, 1):
+        monkeypatch.setattr(pricing_batch, "WORTH_A_GROUP", worth)
         try:
             made, span = _one(path, monkeypatch)
         except NotCompiled as fault:
             pytest.skip(str(fault))
         assert made.compiled
         found.append([row for table, _ in tables(made, span) for row in table.to_pylist()])
-    assert found[0] == found[1]
+    assert found[0] == found[1] == found[2]
     for one, other in zip(found[0], by_numpy, strict=True):
         assert one["unit_cost"] == pytest.approx(other["unit_cost"], rel=1e-12)
 

@@ -1,7 +1,7 @@
 /* Fills the tiles of a block of lanes, goes through the formulas (`block`, printed after this), and stores results.
 
    A lane is a variant, or a world of one variant; `outer` counts what is gone through one after the other: the variants
-   where lanes are worlds, else nothing. A tile holds W lanes side by side for each place of a row's own axes. */
+   where lanes are worlds, else groups of variants, or nothing. A tile holds W lanes side by side for each place of a row's own axes. */
 
 #include <math.h>
 #include <stddef.h>
@@ -160,16 +160,17 @@ static inline int64_t away(const double *place, const double *s) {
   return ((intptr_t)place - (intptr_t)s) / (intptr_t)sizeof(double);
 }
 
-/* Lanes `from` up to `to` of each outer; `parts` says whether what other variants have is there to be looked up.
+/* Lanes from[outer] up to to[outer] of each outer; `parts` says whether what other variants have is there to be looked up.
    `tiles` says where each tile is from `s`; `at` has room for as many: there a whole block of what lies as a tile does
    is read, and a result that is to lie so is written, without a copy. */
 void run(const struct given *given, int64_t givens, const struct result *results, int64_t stored, const int64_t *n,
-         const int64_t *tiles, int64_t *at, const int64_t *goes, double *s, int64_t outers, int64_t from, int64_t to,
-         int64_t parts) {
+         const int64_t *tiles, int64_t *at, const int64_t *goes, double *s, int64_t outers, const int64_t *from,
+         const int64_t *to, int64_t parts) {
+  int begun = 0;
   for (int64_t outer = 0; outer < outers; outer++)
-    for (int64_t lane = from; lane < to; lane += W) {
-      const int64_t lanes = to - lane < W ? to - lane : W;
-      const int64_t now = lane > from ? BY_LANE : outer ? BY_OUTER : STILL;
+    for (int64_t lane = from[outer]; lane < to[outer]; lane += W, begun = 1) {
+      const int64_t lanes = to[outer] - lane < W ? to[outer] - lane : W;
+      const int64_t now = lane > from[outer] ? BY_LANE : begun ? BY_OUTER : STILL;
       for (int64_t i = 0; i < givens; i++) {
         const struct given *g = given + i;
         if (g->fills < now) continue;

@@ -11,7 +11,7 @@ from math import prod
 
 import numpy as np
 
-from pricing.formulas.columns import KEYED
+from pricing.formulas.columns import KEYED, Groups
 from pricing.formulas.graph import Graph
 from pricing.formulas.kernel.library import library
 from pricing.formulas.kernel.plan import Given, plan
@@ -68,19 +68,25 @@ class Kernel:
         self.function.restype = None
         pointer, number = ctypes.c_void_p, ctypes.c_int64
         self.function.argtypes = [
-            pointer, number, pointer, number, pointer, pointer, pointer, pointer, pointer, number, number, number,
+            pointer, number, pointer, number, pointer, pointer, pointer, pointer, pointer, number, pointer, pointer,
             number,
         ]  # fmt: skip
         self.alike.argtypes = [pointer, number, number]
 
     def over_variants(
-        self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], threads: int = 0
+        self,
+        values: Mapping[str, np.ndarray],
+        keys: Keys,
+        sizes: Mapping[str, int],
+        threads: int = 0,
+        groups: Groups | None = None,
     ) -> dict[str, np.ndarray]:
         """What is wanted, by variant: `values` and `keys` are those of `Columns`, with what no variant moves.
 
-        At most so many threads are used, 0 for as many as there are processors.
+        At most so many threads are used, 0 for as many as there are processors. What variants of a group have in
+        common is computed once for each group.
         """
-        return _Run(self, values, keys, sizes, None, threads).all()
+        return _Run(self, values, keys, sizes, None, threads, groups).all()
 
     def over_worlds(
         self, values: Mapping[str, np.ndarray], keys: Keys, sizes: Mapping[str, int], worlds: int
@@ -111,8 +117,9 @@ class _Run:
         sizes: Mapping[str, int],
         worlds: int | None,
         threads: int = 0,
+        groups: Groups | None = None,
     ):
-        self.kernel, self.plan, self.worlds = kernel, kernel.plan, worlds
+        self.kernel, self.plan, self.worlds, self.groups = kernel, kernel.plan, worlds, groups
         self.threads = threads or processors()
         self.values, self.keys = dict(values), keys
         self.sizes = {axis: size + (axis in KEYED) for axis, size in sizes.items()}
@@ -149,15 +156,21 @@ class _Run:
             places = self.places(self.plan.tiled[name])
             if array.size:
                 goes = AS_IT_LIES if made[name] == BY_LANE and places == 1 else made[name]
-                results.append(_Result(array.ctypes.data, goes, self.place[name], places, places * rows[-1], places))
+                by_outer = 0 if self.worlds is None else places * self.worlds
+                results.append(_Result(array.ctypes.data, goes, self.place[name], places, by_outer, places))
             found[name] = array if self.worlds is None else array.swapaxes(0, 1)
-        lanes, outers = (self.variants, 1) if self.worlds is None else (self.worlds, self.variants)
+        lanes = np.array([0, self.variants] if self.worlds is None else [0, self.worlds], dtype=np.int64)
+        begins, ends = lanes[:1], lanes[1:]
+        if self.groups is not None:
+            begins, ends = self.groups.cuts[:-1].astype(np.int64), self.groups.cuts[1:].astype(np.int64)
+        elif self.worlds is not None:
+            begins, ends = np.repeat(begins, self.variants), np.repeat(ends, self.variants)
         self.go(
             (_Given * len(columns))(*columns),
             (_Result * len(results))(*results),
             np.array([made[nest[0].name] for nest in self.plan.nests], dtype=np.int64),
-            outers,
-            lanes,
+            begins,
+            ends,
             parts,
         )
         return found
@@ -176,13 +189,14 @@ class _Run:
         columns: ctypes.Array[_Given],
         results: ctypes.Array[_Result],
         goes: np.ndarray,
-        outers: int,
-        lanes: int,
+        begins: np.ndarray,
+        ends: np.ndarray,
         parts: bool,
     ) -> None:
-        """Through all lanes, on as many threads as pay."""
+        """Through all lanes, those of each outer from where they begin to where they end, on as many threads as pay."""
         sizes = np.array([self.sizes[axis] for axis in self.plan.axes], dtype=np.int64)
-        threads = max(1, min(self.threads, lanes * outers // ROWS_A_THREAD, lanes // LANES))
+        lanes = int(ends.max(initial=0))
+        threads = max(1, min(self.threads, int((ends - begins).sum()) // ROWS_A_THREAD, lanes // LANES))
         blocks = -(-lanes // LANES)
         cuts = [blocks * each // threads * LANES for each in range(threads)] + [lanes]
 
@@ -190,9 +204,11 @@ class _Run:
             scratch = np.empty(self.scratch + 8)
             ready = scratch[(-scratch.ctypes.data // 8) % 8 :]  # so that the lanes of a place lie in whole cache lines
             at = self.tiles.copy()
+            first, last = np.maximum(begins, cuts[thread]), np.minimum(ends, cuts[thread + 1])
             self.kernel.function(
                 columns, len(columns), results, len(results), sizes.ctypes.data, self.tiles.ctypes.data,
-                at.ctypes.data, goes.ctypes.data, ready.ctypes.data, outers, cuts[thread], cuts[thread + 1], parts,
+                at.ctypes.data, goes.ctypes.data, ready.ctypes.data, len(first), first.ctypes.data, last.ctypes.data,
+                parts,
             )  # fmt: skip
 
         if threads == 1:
@@ -210,20 +226,20 @@ class _Run:
             leads = self.keys[first]
             for further in rest:
                 leads = self.keys[further][leads]
-            by_variant = places if of_variants(first[0]) else 0
+            varied, grouped = of_variants(first[0]), self.groups is not None and first in self.groups.keys
+            lines = self.lines(leads[None] if in_worlds else leads, varied, places, grouped)
             if not each.column:
-                column, by_outer, by_lane = self.lines(leads[None] if in_worlds else leads, bool(by_variant), places)
+                column, by_outer, by_lane = lines
             else:
-                key, key_by_outer, key_by_lane = self.lines(
-                    leads[None] if in_worlds else leads, bool(by_variant), places
-                )
+                key, key_by_outer, key_by_lane = lines
                 source = self.values[each.column]
                 column = self.lie(source, source.ndim)
                 by_outer, rows, by_row = 0, source.shape[-1], column.strides[-1] // column.itemsize
                 by_lane = column.strides[0] // column.itemsize if in_worlds and len(source) > 1 else 0
         else:
             varied = of_variants(self.kernel.graph.table_of(each.column))
-            column, by_outer, by_lane = self.lines(self.values[each.column], varied, places)
+            grouped = self.groups is not None and each.column in self.groups.inputs
+            column, by_outer, by_lane = self.lines(self.values[each.column], varied, places, grouped)
         kind = SWITCH if column.dtype == bool else NUMBER if column.dtype == float else PLACE
         fills = BY_LANE if by_lane or key_by_lane else BY_OUTER if by_outer or key_by_outer else STILL
         if fills == BY_LANE and key is None and kind == NUMBER and by_lane == places == 1:
@@ -233,11 +249,14 @@ class _Run:
             by_outer, by_lane, key_by_outer, key_by_lane, rows, by_row,
         )  # fmt: skip
 
-    def lines(self, column: np.ndarray, varied: bool, places: int) -> tuple[np.ndarray, int, int]:
+    def lines(
+        self, column: np.ndarray, varied: bool, places: int, grouped: bool = False
+    ) -> tuple[np.ndarray, int, int]:
         """A column made ready, and how many of its elements are from outer to outer and from lane to lane."""
         if self.worlds is None:
             alike = not varied or self.is_alike(column)
-            return self.lie(column[:1] if varied and alike else column), 0, 0 if alike else places
+            step = 0 if alike else places
+            return self.lie(column[:1] if varied and alike else column), step * grouped, step * (not grouped)
         lying = self.lie(column, 1 + varied)
         steps = [step // lying.itemsize for step in lying.strides]
         return lying, steps[1] if varied else 0, steps[0] if len(lying) > 1 else 0
