@@ -20,13 +20,13 @@ from typing import Literal
 
 from pricing import __version__
 from pricing.reading import NotRead, read_file
-from pricing.safe_files import unfinished
+from pricing.safe_files import is_unfinished, sweep, unfinished
 
 #: Names the cache folder, or `off` for none.
 VARIABLE = "TROYTAG_CACHE"
 #: What is kept: figures and pictures of meshes, files of workshop folders as they were parsed, what was found between
-#: them, the rows that they come to, what names mean, compiled formulas.
-Kind = Literal["meshes", "parsed", "checked", "resolved", "words", "kernels"]
+#: them, the rows that they come to, what names mean, compiled formulas, what whole commands said.
+Kind = Literal["meshes", "parsed", "checked", "resolved", "words", "kernels", "answers"]
 _HASH = 64
 #: When this program was begun: what of its sources is newer may be another program.
 _BEGUN = time.time()
@@ -73,6 +73,22 @@ def keep(kind: Kind, name: str, content: bytes) -> None:
             os.replace(beside, folder / name)
 
 
+def sweep_kept(kind: Kind, most_bytes: int, most_files: int) -> None:
+    """Forget what was kept first of a kind, until no more is left than so many bytes and files."""
+    folder = cache_folder(kind)
+    if folder is None:
+        return
+    sweep(folder)
+    with suppress(OSError):
+        with os.scandir(folder) as entries:
+            found = [(each.stat(follow_symlinks=False), each.path) for each in entries if not is_unfinished(each.name)]
+        total = 0
+        for number, (marks, path) in enumerate(sorted(found, key=lambda each: -each[0].st_mtime_ns), start=1):
+            total += marks.st_size
+            if total > most_bytes or number > most_files:
+                os.unlink(path)
+
+
 @cache
 def program() -> str | None:
     """What tells this program from every other, also in a checkout that is worked on: a hash of all of its sources.
@@ -95,6 +111,11 @@ def program() -> str | None:
     except OSError:
         return None
     return hashed.hexdigest() if found else None
+
+
+def is_same_program() -> bool:
+    """Whether the sources still are those that `program` told: nobody has written to them while it ran."""
+    return program() is not None and program.__wrapped__() == program()
 
 
 def name_for(folder: Path) -> str:

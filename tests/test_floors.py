@@ -38,6 +38,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
         "folder": (
             ("files", "kept"),
+            ("as_it_lies",),
             ("toml", "inherit", "schema"),
             ("expected_keys", "whole_files", "stated_at"),
             ("keys_in_words", "shapes", "memory"),
@@ -93,7 +94,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
             ("views",),
             ("server",),
         ),
-        "cli": (("options",), ("screens",), ("commands",), ("main",)),
+        "cli": (("options",), ("screens",), ("commands", "again"), ("main",)),
     }
 )
 #: Packages whose modules do not import each other.

@@ -15,6 +15,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from pricing import __version__
+from pricing.cli.again import remembering
 from pricing.cli.screens import signs
 from pricing.cli.screens.plain_help import plain
 from pricing.errors import TroytagError
@@ -52,7 +53,7 @@ class Commands(TyperGroup):
             group.name = cmd_name
             return group
         single = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
-        single.command(cmd_name)(found)
+        single.command(cmd_name)(remembering(cmd_name, found))
         return typer.main.get_command(single)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:

@@ -24,6 +24,11 @@ def kernel_for(graph: Graph, wanted: Iterable[str], rows: int) -> Kernel | None:
     return None if rows < COMPILED_FROM else _kernel(_Asked(graph, frozenset(wanted)))
 
 
+def has_compiled() -> bool:
+    """Whether compiled formulas were asked for in this process."""
+    return _kernel.cache_info().currsize > 0
+
+
 class _Asked:
     """A part of a graph and what is wanted of it, told apart by what it computes."""
 
