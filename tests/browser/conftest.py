@@ -28,6 +28,7 @@ FLAGS = (
     "--disable-extensions",
     "--enable-unsafe-swiftshader",
     "--force-color-profile=srgb",
+    "--js-flags=--single-threaded",  # the tests wait for each answer: helpers beside only take the others' time
 )
 
 

@@ -83,9 +83,11 @@ def test_a_box_that_leaves_its_place_is_found(looking):
     assert "overlap by" in found and "sticks out of" in found and "has an order of its own" in found
 
 
-def test_what_is_not_for_everybody_is_found(visit):
+def test_what_is_not_for_everybody_is_found(looking):
     """The check itself: a field without a name, and words too pale to read."""
-    tab = visit()
+    tab = looking
+    at_width(tab, 1280)
+    tab.goto("/drawer")
     tab.evaluate(
         "() => { const pale = document.createElement('p'); pale.textContent = 'pale';"
         " document.querySelector('main').append(document.createElement('input'), pale); pale.style.color = '#eeeeee'; }"
@@ -103,9 +105,11 @@ def test_the_scheme_can_be_chosen_and_stays(visit):
     assert tab.get_by_role("button", name="Dark").get_attribute("aria-pressed") == "true"
 
 
-def test_figures_stand_in_line(visit):
+def test_figures_stand_in_line(looking):
     """Tabular figures: a 1 is as wide as an 8."""
-    tab = visit()
+    tab = looking
+    at_width(tab, 1280)
+    tab.goto("/")
     widths = tab.evaluate(
         """() => ['111.11', '888.88'].map((text) => {
             const probe = document.createElement('span');
