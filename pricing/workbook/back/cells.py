@@ -74,6 +74,11 @@ class ReadSheet:
         return max(self.rows, default=0)
 
     @cached_property
+    def blocks(self) -> dict[tuple[str, str], Any]:
+        """Its blocks that were found already, by table and title: see `find_blocks.block_rows`."""
+        return {}
+
+    @cached_property
     def texts(self) -> Mapping[str, Sequence[tuple[int, int]]]:
         """Where each text stands: its rows and columns, in their order."""
         found: dict[str, list[tuple[int, int]]] = {}

@@ -6,7 +6,7 @@ Nothing is found by where it stood when it was exported, so that rows may be sor
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -56,11 +56,20 @@ class FoundRow:
     cells: Mapping[str, ReadCell]
 
 
-def block_rows(sheet: ReadSheet, table: str, title: str) -> list[FoundRow] | None:
+def block_rows(sheet: ReadSheet, table: str, title: str) -> Sequence[FoundRow] | None:
     """The rows of the block with this title, in their order; None where there is no such block.
 
-    A block goes on to the next title: rows that were put in between and left empty, or hold only a note in a column of
-    their own, end nothing.
+    They are looked for once, and held by the sheet: who matches them and who tells what is off both need them.
+    """
+    if (table, title) not in sheet.blocks:
+        sheet.blocks[table, title] = _rows_of_block(sheet, table, title)
+    found: Sequence[FoundRow] | None = sheet.blocks[table, title]
+    return found
+
+
+def _rows_of_block(sheet: ReadSheet, table: str, title: str) -> Sequence[FoundRow] | None:
+    """A block goes on to the next title: rows that were put in between and left empty, or hold only a note in a column
+    of their own, end nothing.
     """
     tops = sheet.texts.get(title, ())  # a sheet's own title may say the same
     if table == "workshop":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from pricing.costing import Costing
@@ -113,7 +113,7 @@ def match(incoming: Incoming, costing: Costing) -> Matched:
     return matched
 
 
-def _match_block(matched: Matched, rows: Rows, spec: Spec, found: list[FoundRow], prints: Fingerprints) -> None:
+def _match_block(matched: Matched, rows: Rows, spec: Spec, found: Sequence[FoundRow], prints: Fingerprints) -> None:
     known = rows.of(spec.table, spec.sheet)
     orphans: set[FoundRow | int] = set()
     for name in inputs_of(spec):
@@ -138,7 +138,7 @@ def _match_block(matched: Matched, rows: Rows, spec: Spec, found: list[FoundRow]
 
 
 def _told_there(
-    twins: Twins, table: str, name: str, known: Mapping[Name, LongRow], found: list[FoundRow], cells: list[ReadCell]
+    twins: Twins, table: str, name: str, known: Mapping[Name, LongRow], found: Sequence[FoundRow], cells: list[ReadCell]
 ) -> dict[int, ReadCell]:
     """What stands in the rows that some rows take their figure from, by the place of those that take it."""
     if not twins.are_some:
