@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import TypeAlias
 
@@ -178,24 +178,24 @@ def run(
     with np.errstate(all="ignore"):
         for quantity in graph.quantities.values():
             if not of_variants(quantity.table):
-                values[quantity.name] = _Plan(quantity, sizes)(values, columns.keys)
+                values[quantity.name] = _plan_of(quantity)(values, columns.keys, sizes)
         kernel = kernel_for(graph, wanted, max(sizes["variant"], columns.among))
         if kernel is not None:
             values.update(kernel.over_variants(values, columns.keys, columns.sizes, columns.threads, columns.groups))
             return {name: array for name, array in values.items() if name in wanted}
-        plans = [_Plan(quantity, sizes) for quantity in graph.quantities.values() if of_variants(quantity.table)]
+        plans = [_plan_of(quantity) for quantity in graph.quantities.values() if of_variants(quantity.table)]
         rows = max(1, block_rows // max(1, sizes.get("step", 1)))
         blocks = [slice(start, min(sizes["variant"], start + rows)) for start in range(0, sizes["variant"], rows)]
         for stage, across in _stages(graph, plans, columns.sizes):
-            later = wanted | {need.column for plan in plans if plan not in stage for need in plan.needs}
+            later = wanted | _columns(plan for plan in plans if plan not in stage)
             here = None if known is None else _touched(stage, blocks, values, columns.keys, known)
             if known is not None and here is not None:
                 kept = {plan.name: known.values[plan.name] for plan in stage if plan.name in later}
-                _run_stage(stage, here, values, columns.keys, kept, across, _into_copies(known.values))
+                _run_stage(stage, here, values, columns.keys, sizes, kept, across, _into_copies(known.values))
             else:
                 kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in stage
                         if plan.name in later}  # fmt: skip
-                _run_stage(stage, blocks, values, columns.keys, kept, across)
+                _run_stage(stage, blocks, values, columns.keys, sizes, kept, across)
             values.update(kept)
     return {name: array for name, array in values.items() if name in wanted}
 
@@ -205,13 +205,13 @@ def _stages(graph: Graph, varied: list[_Plan], sizes: Mapping[str, int]) -> Iter
 
     Nothing waits for anything where no variant has parts. Else the lines of all are computed first, each by itself.
     """
-    across = {need.column for plan in varied for need in plan.needs if _leads_to_variants(need)}
+    across = set[str]().union(*(plan.across for plan in varied))
     if not across or not sizes.get("part"):
         yield varied, set()
         return
     waiting: set[str] = set()
     for plan in varied:  # in order: what a quantity needs stands before it
-        if any(_leads_to_variants(need) or need.column in waiting for need in plan.needs):
+        if plan.across or plan.columns & waiting:
             waiting.add(plan.name)
     yield [plan for plan in varied if plan.name not in waiting], set()
     yield [plan for plan in varied if plan.name in waiting], across
@@ -232,7 +232,7 @@ def _touched(
 
     Blocks are those of a run of everything, and whole: so each formula works on the very same arrays.
     """
-    moving = {need.column for plan in stage for need in plan.needs} & set(values) & _of_variants(stage)
+    moving = _columns(stage) & set(values) & _of_variants(stage)
     of_prices = [key for key in keys if key[0] == "price"]
     if not (
         all(_as_alike(values[name], known.held(name)) for name in moving)
@@ -273,12 +273,13 @@ def _run_stage(
     blocks: list[slice],
     values: Mapping[str, np.ndarray],
     keys: Mapping[tuple[str, str], np.ndarray],
+    sizes: Mapping[str, int],
     kept: dict[str, np.ndarray],
     across: set[str],
     put: Put = _put,
 ) -> None:
     """Run quantities block by block into the arrays of `kept`."""
-    needed = {need.column for plan in stage for need in plan.needs} & set(values)
+    needed = _columns(stage) & set(values)
     moving = needed & _of_variants(stage)
     alike = {name for name in moving if _is_alike(values[name])}
     alike_keys = {key for key, array in keys.items() if key[0] == "price" and _is_alike(array)}
@@ -291,7 +292,7 @@ def _run_stage(
             for key, array in keys.items()
         }
         for plan in stage:
-            here[plan.name] = plan(here, keys_here)
+            here[plan.name] = plan(here, keys_here, sizes)
             if plan.name in kept:
                 put(kept, plan.name, cut, here[plan.name])
 
@@ -301,9 +302,14 @@ def _across(name: str) -> str:
     return f"all of {name}"
 
 
+def _columns(plans: Iterable[_Plan]) -> set[str]:
+    """All columns that some quantities need."""
+    return set[str]().union(*(plan.columns for plan in plans))
+
+
 def _of_variants(stage: list[_Plan]) -> set[str]:
     """Columns that have a row for each variant."""
-    return {need.column for plan in stage for need in plan.needs if of_variants(need.path.source)}
+    return set[str]().union(*(plan.of_variants for plan in stage))
 
 
 def _is_alike(array: np.ndarray) -> bool:
@@ -315,23 +321,36 @@ def _is_alike(array: np.ndarray) -> bool:
 class _Plan:
     """One quantity made ready: how to fetch each parameter, and the function with numpy's words."""
 
-    def __init__(self, quantity: Quantity, sizes: Mapping[str, int]):
+    def __init__(self, quantity: Quantity):
         self.name = quantity.name
         self.axes = TABLES[quantity.table].axes
         self.extra = quantity.extra
         self.needs = quantity.needs
         self.function = bind(quantity.function, NUMPY_WORDS)
         self.fetch = [fetcher(need, quantity) for need in quantity.needs]
-        self.sizes = [sizes[axis] for axis in self.axes]
+        self.columns = frozenset(need.column for need in quantity.needs)
+        self.across = frozenset(need.column for need in quantity.needs if _leads_to_variants(need))
+        self.of_variants = frozenset(need.column for need in quantity.needs if of_variants(need.path.source))
 
-    def __call__(self, values: Mapping[str, np.ndarray], keys: Mapping[tuple[str, str], np.ndarray]) -> np.ndarray:
+    def __call__(
+        self,
+        values: Mapping[str, np.ndarray],
+        keys: Mapping[tuple[str, str], np.ndarray],
+        sizes: Mapping[str, int],
+    ) -> np.ndarray:
         result = np.asarray(self.function(*[fetch(values, keys) for fetch in self.fetch]))
         if self.extra:
             result = result[..., 0]
-        shape = list(self.sizes)
+        shape = [sizes[axis] for axis in self.axes]
         if self.axes[:1] == ("variant",):  # of this block, or one row that stands for all
             shape[0] = result.shape[0] if result.ndim == len(shape) else 1
         return result if list(result.shape) == shape else np.broadcast_to(result, shape)
+
+
+@lru_cache(maxsize=1024)
+def _plan_of(quantity: Quantity) -> _Plan:
+    """The quantity made ready, once: workshops are run by the thousand on the same formulas."""
+    return _Plan(quantity)
 
 
 def fetcher(need: Need, quantity: Quantity, in_worlds: bool = False) -> Fetch:

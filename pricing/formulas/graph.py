@@ -50,6 +50,10 @@ class Quantity:
     file: str
     line: int
 
+    def __hash__(self) -> int:
+        """By its name: in one graph nothing else has it, and to look at all fields takes long."""
+        return hash(self.name)
+
     @property
     def formula(self) -> str:
         """The formula in its own words, helpers spelled out where they are called."""
