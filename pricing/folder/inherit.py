@@ -185,7 +185,7 @@ def step_with(step: Step, *figures: StepFigures | None) -> Step:
                     stated[other] = None
     if not stated:
         return step
-    made = step.model_copy(update=stated)  # every value has been checked already, but not what binds them
+    made = step.having(stated)  # every value has been checked already, but not what binds them
     return made if next(made.senses(), None) is None else Step.model_validate({**step.__dict__, **stated})
 
 

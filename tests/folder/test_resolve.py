@@ -11,9 +11,11 @@ from pricing.errors import Faults
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import read_folder
 from pricing.folder.rows.resolve import Asked, resolve
+from pricing.formulas.frozen import HEADS
 from pricing.meshes import volume_and_area
 from pricing.model.quote import Quote
-from tests.folders import tin_lane
+from pricing.resources import sample_catalog
+from tests.folders import alder_wharf, tin_lane
 
 AS_OF = Asked(date(2026, 11, 20))
 
@@ -183,3 +185,20 @@ def test_a_price_never_grows_old_where_the_maker_says_so(lane):
     edit(lane / "workshop.toml", "stale_after_days = 5", "stale_after_days = 1e20")
     notes = resolve(read_folder(lane), Asked(date(2036, 1, 1)), no_mesh)[1]
     assert not [note for note in notes if "days old" in note.problem]
+
+
+@pytest.mark.parametrize("folder", [tin_lane, alder_wharf, sample_catalog])
+def test_rows_of_checked_figures_are_what_checking_them_again_gives(folder):
+    found = resolved(folder(), measure=lambda path: (1, 2))  # whole numbers, as a caller may hand in
+
+    def is_right(row):
+        held = dict(row)
+        again = type(row).model_validate(held)  # strict: a whole number becomes a figure, all else is refused
+        assert [*map(type, held.values())] == [type(getattr(again, name)) for name in held]
+        assert again == row and row.model_fields_set == set(held) == set(type(row).model_fields)
+        return all(is_right(each) for name in row.nested for each in held[name])
+
+    rows = [found.workshop, *(row for name in HEADS for row in getattr(found, name))]
+    assert (
+        all(map(is_right, rows)) and len({type(row).table for row in rows}) == 1 + len(HEADS) - 1
+    )  # hidden ones are variants

@@ -38,6 +38,7 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
         return
     told: set[str] = set()
     looked_at: set[tuple[int, int]] = set()  # steps and figures of which everything is told; both are held elsewhere
+    lacks_surface = any(each.area_cm2 is None and each.mesh is None for each in product.castings or ())
     about_metal: dict[_MetalFault, list[str]] = {}
     for alloy in product.alloys:
         refused = list(_refused_figures(parts, file, product, process, alloy))
@@ -63,7 +64,7 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
                     told.add(key)
                     other = _step_place(parts, product, step)
                     yield parts.documents.fault(file, (), problem, mend, other=(other,))
-            if step.uses:
+            if step.uses and lacks_surface:
                 yield from _surface_faults(parts, file, product, step, doubtful)
     for fault, alloys in about_metal.items():
         only = "" if len(alloys) == len(product.alloys) else f" for {' and '.join(alloys)}"
@@ -98,12 +99,17 @@ def step_warnings(parts: Parts, file: str, product: Product) -> Iterator[Fault]:
     process = parts.processes.get(product.process or "")
     if process is None or parts.workshop is None:
         return
+    looked_at: set[tuple[int, str | None]] = set()
     for alloy in product.alloys or ():
         name = parts.applied.figures_of(product, alloy).flask
         flask = parts.workshop.flasks.get(name or "")
         if flask is None:
             continue
-        for step in parts.applied.steps_of(process, product, alloy, parts.alloys):
+        steps = parts.applied.steps_of(process, product, alloy, parts.alloys)
+        if (id(steps), name) in looked_at:  # it is told already; the steps are held by what is applied
+            continue
+        looked_at.add((id(steps), name))
+        for step in steps:
             for index, use in enumerate(step.uses):
                 if use.quantity == "flask" and use.material != flask.material:
                     where, path = _stated(parts, file, product, alloy, step, "uses")

@@ -82,7 +82,15 @@ def _is_same(some: Piece | None, other: Piece) -> bool:
 
 
 def _alloys_of(rows: list[VariantRow]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(name for row in rows for name in alloys_in(row)))
+    """The alloys that some rows are valued by, in their order; steps that many share are looked at once."""
+    named: dict[str, None] = {}
+    looked_at: set[int] = set()
+    for row in rows:
+        if row.findings or id(row.steps) not in looked_at:
+            named.update(dict.fromkeys(alloys_in(row)))
+            looked_at.add(id(row.steps))
+        named.setdefault(row.alloy)
+    return tuple(named)
 
 
 def alloys_in(row: VariantRow) -> list[str]:
@@ -328,4 +336,4 @@ def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
 
 def _over(own: OwnInChannel, channel: Channel) -> Channel:
     """The channel with a product's own figures in place of its."""
-    return channel.model_copy(update={key: value for key, value in own if value is not None})
+    return channel.having({key: value for key, value in own.__dict__.items() if value is not None})
