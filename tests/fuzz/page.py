@@ -19,7 +19,7 @@ from shutil import copytree, rmtree
 from typing import Any
 from urllib.parse import quote, quote_plus
 
-from hypothesis import HealthCheck, given, seed, settings
+from hypothesis import HealthCheck, example, given, seed, settings
 from hypothesis import strategies as st
 from starlette.routing import Route
 
@@ -220,6 +220,10 @@ def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrateg
     return whole()
 
 
+#: Asked whatever is drawn: the first view with each half of the session, with none of it, and with all.
+ALWAYS = tuple(Asked("GET", "/", "", "", b"", session, "") for session in ("room", "cookie", "none", "both"))
+
+
 def _escaped(text: str) -> str:
     return quote_plus(text.encode("utf-8", "surrogatepass"))
 
@@ -248,6 +252,8 @@ def attack(home: Path, examples: int, begin: int | None, until: float | None = N
         if until is None or time.monotonic() < until:
             attacked.ask(asked)
 
+    for always in ALWAYS:
+        each = example(always)(each)
     (seed(begin)(each) if begin is not None else each)()
     return attacked
 

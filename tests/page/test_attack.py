@@ -11,8 +11,8 @@ from tests.fuzz.page import Asked, Attacked, attack
 @pytest.mark.parametrize("begin", [1, 2, 3])
 def test_no_request_does_what_it_must_not(tmp_path, begin):
     found = attack(tmp_path, examples=40, begin=begin)
-    assert found.asked >= 40 and 403 in found.answers
-    assert {200, 303, 409, 422} & set(found.answers)  # and some that came through the door were worked on
+    assert found.asked >= 40 and found.answers[200] >= 1
+    assert found.answers[403] >= 3  # always asked, whatever is drawn
 
 
 def test_the_attack_sees_a_fault(tmp_path, monkeypatch):
