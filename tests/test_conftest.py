@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import subprocess
 import sys
@@ -9,6 +10,10 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.internal.cache import LRUCache
+from hypothesis.internal.conjecture import providers
 
 from tests import conftest
 from tests.conftest import of_no_machine
@@ -98,3 +103,25 @@ def test_the_habits_of_the_machine_are_left_out():
     assert dict(os.environ) == of_no_machine(os.environ) | {
         name: value for name, value in os.environ.items() if name == "PYTEST_CURRENT_TEST"
     }
+
+
+def drawn() -> list[list[str]]:
+    found: list[list[str]] = []
+
+    @given(st.lists(st.text(), min_size=30))
+    def each(texts):
+        found.append(texts)
+
+    each()
+    return found
+
+
+@pytest.mark.skipif(os.environ.get("TROYTAG_EXPLORE") == "1", reason="exploring draws others each time")
+def test_what_is_drawn_does_not_hang_on_what_is_imported(tmp_path, monkeypatch):
+    before = drawn()
+    words = ", ".join(f'"{number} spoons"' for number in range(200))
+    (tmp_path / "full_of_words.py").write_text(f"WORDS = ({words})\n")
+    monkeypatch.syspath_prepend(tmp_path)
+    importlib.import_module("full_of_words")
+    monkeypatch.setattr(providers, "CONSTANTS_CACHE", LRUCache(100))  # it keeps the constants that it first saw
+    assert drawn() == before
