@@ -36,7 +36,8 @@ def part_of(graph: Graph, wanted: Iterable[str], afresh: Set[str]) -> Graph:
             lacking += [need.column for need in graph.quantities[name].needs]
     quantities = {name: quantity for name, quantity in graph.quantities.items() if name in found}
     needed = {need.column for quantity in quantities.values() for need in quantity.needs}
-    given = [name for name in (*graph.inputs, *graph.quantities) if name in needed - found]
+    lacked = needed - found
+    given = [name for name in (*graph.inputs, *graph.quantities) if name in lacked]
     return Graph(quantities, {name: Input(name, graph.table_of(name), graph.unit_of(name), "", 0.0) for name in given})
 
 
