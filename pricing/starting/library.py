@@ -94,8 +94,10 @@ class Library:
         """What a piece is called in a question: an alloy by its name, others by the remark above them."""
         if kind == "alloys":
             return self.alloy(name).name
-        first = next((line for line in self.text(kind, name).splitlines() if line.startswith("# ")), f"# {name}")
-        return first.removeprefix("# ").rstrip(".")
+        if (kind, name) not in self._titles:
+            first = next((line for line in self.text(kind, name).splitlines() if line.startswith("# ")), f"# {name}")
+            self._titles[kind, name] = first.removeprefix("# ").rstrip(".")
+        return self._titles[kind, name]
 
     def text(self, kind: str, name: str, called: str | None = None) -> str:
         """A piece as text with its guesses still marked, under the name `called`. Raises KeyError for no piece."""
@@ -165,6 +167,11 @@ class Library:
     @cached_property
     def _alloys(self) -> dict[str, Alloy]:
         """The alloys that were asked for."""
+        return {}
+
+    @cached_property
+    def _titles(self) -> dict[tuple[str, str], str]:
+        """The titles that were asked for, by kind and name."""
         return {}
 
     @cached_property
