@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from hypothesis import reject
 from hypothesis import strategies as st
 
 #: Letters of one, two, three and four bytes, blanks, and signs that mean something in TOML.
@@ -28,6 +29,8 @@ plain_values = st.one_of(
     words,
 )
 blanks = st.sampled_from(["", " ", "  ", "\t"])
+kinds = st.sampled_from(["plain", "plain", "text", "list", "table"])
+line_ends = st.sampled_from(["\n", "\r\n"])
 
 
 @dataclass
@@ -55,7 +58,7 @@ class Written:
 def documents(draw) -> Written:
     """A document of pairs, dotted keys, tables, tables in tables, lists of tables, and all of it spaced at will."""
     out = Written()
-    line_end = draw(st.sampled_from(["\n", "\r\n"]))
+    line_end = draw(line_ends)
 
     def end_line():
         out.put(draw(blanks))
@@ -64,7 +67,10 @@ def documents(draw) -> Written:
         out.put(line_end * draw(st.integers(1, 2)))
 
     def new_name(table: dict) -> str:
-        return draw(words.filter(lambda word: word not in table))
+        for _ in range(3):  # as `filter` does it, whose strategy would be made and looked through for each name
+            if (name := draw(words)) not in table:
+                return name
+        reject()
 
     def put_key(name: str) -> None:
         spellings = [json.dumps(name, ensure_ascii=False)]
@@ -74,7 +80,7 @@ def documents(draw) -> Written:
 
     def put_value(path: tuple, depth: int) -> Any:
         out.starts[path] = out.here
-        kind = draw(st.sampled_from(["plain", "plain", "text", "list", "table"] if depth < 3 else ["plain"]))
+        kind = draw(kinds) if depth < 3 else "plain"
         if kind == "text":  # over several lines
             text = draw(st.lists(words, min_size=1, max_size=3))
             out.put("'''" + line_end + line_end.join(text).replace("'", "") + "'''")

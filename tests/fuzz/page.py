@@ -14,6 +14,7 @@ import tempfile
 import threading
 import time
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from shutil import copytree, rmtree
 from typing import Any
@@ -162,36 +163,49 @@ def forms_of(attacked: Attacked) -> tuple[tuple[tuple[str, str], ...], ...]:
     return tuple(found)
 
 
+@cache
 def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrategy[Asked]:
-    """Requests to every route, by every method, more often with a whole session than without."""
+    """Requests to every route, by every method, more often with a whole session than without.
+
+    What is drawn from is made once and not at each draw: the library looks through all that is new to it.
+    """
     words = st.one_of(st.sampled_from(HOSTILE), st.text(max_size=40))
     names = st.one_of(st.sampled_from(NAMES), st.sampled_from(sorted({name for form in forms for name, _ in form})))
-    pairs = st.lists(st.tuples(st.one_of(names, words), words), max_size=6)
+    names_or_words = st.one_of(names, words)
+    pairs = st.lists(st.tuples(names_or_words, words), max_size=6)
+    files_or_words = st.one_of(st.sampled_from(FILES), words)
+    known = [each for each in routes() if isinstance(each, Route)]
+    asked_routes = st.sampled_from([each for each in known if not each.path.startswith(SLOW)] * 3 + known)
+    studies, whats = st.sampled_from(STUDIES), st.sampled_from((*WHATS, "machine", "..%2f"))
+    content_types, all_forms = st.sampled_from(CONTENT_TYPES + CONTENT_TYPES[:1] * 6), st.sampled_from(forms)
+    no_forms = st.one_of(st.binary(max_size=300), st.just(b"x" * 70_000), st.just(b"a=1&" * 5000))
+    spoilings = st.sampled_from(("drop", "double", "spoil", "add"))
+    origins = st.sampled_from(("http://127.0.0.1:8417",) * 6 + ("", "null", "http://127.0.0.1:3000"))
+    sessions = st.sampled_from(("both",) * 9 + ("room", "cookie", "none"))
+    more_headers = st.sampled_from(((), (), *((each,) for each in MORE_HEADERS)))
 
     @st.composite
     def paths(draw: st.DrawFn) -> tuple[str, tuple[str, ...]]:
         """A path, and the methods by which its route is asked."""
-        known = [each for each in routes() if isinstance(each, Route)]
-        quick = [each for each in known if not each.path.startswith(SLOW)]
-        route = draw(st.sampled_from(quick * 3 + known))
+        route = draw(asked_routes)
         if draw(st.integers(0, 30)) == 0:
-            return "/static/" + draw(st.one_of(st.sampled_from(FILES), words)), ("GET",)
-        path = route.path.replace("{name}", draw(st.sampled_from(STUDIES)))
-        path = path.replace("{what}", draw(st.sampled_from((*WHATS, "machine", "..%2f"))))
-        path = path.replace("{file:path}", draw(st.one_of(st.sampled_from(FILES), words)))
+            return "/static/" + draw(files_or_words), ("GET",)
+        path = route.path.replace("{name}", draw(studies))
+        path = path.replace("{what}", draw(whats))
+        path = path.replace("{file:path}", draw(files_or_words))
         return path, tuple(sorted(route.methods or ()))
 
     @st.composite
     def bodies(draw: st.DrawFn) -> tuple[str, bytes]:
-        kind = draw(st.sampled_from(CONTENT_TYPES + CONTENT_TYPES[:1] * 6))
+        kind = draw(content_types)
         if draw(st.integers(0, 7)) == 0:
-            return kind, draw(st.one_of(st.binary(max_size=300), st.just(b"x" * 70_000), st.just(b"a=1&" * 5000)))
-        fields = list(draw(st.sampled_from(forms)))
+            return kind, draw(no_forms)
+        fields = list(draw(all_forms))
         for _ in range(draw(st.integers(0, 4))):
             place = draw(st.integers(0, max(0, len(fields) - 1)))
-            what = draw(st.sampled_from(("drop", "double", "spoil", "add")))
+            what = draw(spoilings)
             if what == "add" or not fields:
-                fields.insert(place, (draw(st.one_of(names, words)), draw(words)))
+                fields.insert(place, (draw(names_or_words), draw(words)))
             elif what == "drop":
                 fields.pop(place)
             elif what == "double":
@@ -210,11 +224,7 @@ def requests(forms: tuple[tuple[tuple[str, str], ...], ...]) -> st.SearchStrateg
         query = "&".join(f"{_escaped(name)}={_escaped(value)}" for name, value in draw(pairs))
         path, own = draw(paths())
         method = draw(st.sampled_from(own * 4 + ("POST", "GET", "HEAD", "PUT", "DELETE", "OPTIONS")))
-        origin = draw(st.sampled_from(("http://127.0.0.1:8417",) * 6 + ("", "null", "http://127.0.0.1:3000")))
-        session = draw(st.sampled_from(("both",) * 9 + ("room", "cookie", "none")))
-        more = draw(
-            st.sampled_from(((), (), (("hx-request", "true"),), (("if-none-match", "*"),), (("range", "bytes=0-9"),)))
-        )
+        origin, session, more = draw(origins), draw(sessions), draw(more_headers)
         return Asked(method, path, query, kind, body if method == "POST" else b"", session, origin, more)
 
     return whole()
