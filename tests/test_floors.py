@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -102,6 +103,8 @@ APART = frozenset({"quantities"})
 
 FLOOR_OF = {unit: number for number, units in enumerate(FLOORS) for unit in units}
 MODULES = sorted(PACKAGE.rglob("*.py"))
+#: Each module is parsed once; nobody changes the tree.
+parsed = cache(ast.parse)
 CHANGEABLE = ("dict", "list", "set", "bytearray", "defaultdict", "OrderedDict", "Counter", "deque")
 
 
@@ -113,7 +116,7 @@ def name_of(file: Path) -> str:
 
 def imports(module: str, text: str, is_package: bool = False) -> Iterator[tuple[int, str]]:
     """Line and full name of everything of this project that is imported, at the top or inside a function."""
-    for node in ast.walk(ast.parse(text)):
+    for node in ast.walk(parsed(text)):
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -167,7 +170,7 @@ def unit_of(module: str) -> str:
 def changeable(module: str, text: str) -> list[str]:
     """Names at module level that hold a dict, a list or a set, which anyone could change."""
     found = []
-    for node in ast.parse(text).body:
+    for node in parsed(text).body:
         targets = (
             node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
         )
@@ -241,7 +244,7 @@ def test_neighbours_import_each_other_in_no_circle():
 
 def test_no_module_imports_the_option_parser_that_typer_hides():
     for file in MODULES:
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in ast.walk(parsed(file.read_text(encoding="utf-8"))):
             names = [alias.name for alias in getattr(node, "names", ())] if isinstance(node, ast.Import) else []
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             assert "click" not in {name.split(".")[0] for name in names}, name_of(file)
