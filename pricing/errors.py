@@ -83,11 +83,15 @@ class Fault:
 
 def visible(text: str) -> str:
     """The text with every sign that cannot be seen, or would steer a terminal, as its escape: `\\x1b`."""
+    if text.isprintable():
+        return text
     return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
 
 
 def _one_for_one(line: str) -> str:
     """A line with a question mark for every such sign, so that a caret below it still points to its column."""
+    if line.isprintable():
+        return line
     return "".join(letter if letter.isprintable() or letter == "\t" else "?" for letter in line)
 
 
@@ -148,9 +152,14 @@ def told_once(notes: Iterable[Fault]) -> list[str]:
     return lines
 
 
+#: The part of two words' letters that must be alike for one to be meant by the other.
+CLOSE = 0.6
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word`, or None where none is like it."""
-    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    as_long = [each for each in known if 2 * min(len(word), len(each)) >= CLOSE * (len(word) + len(each))]
+    close = get_close_matches(word, as_long, n=1, cutoff=CLOSE) if as_long else []
     return close[0] if close else None
 
 

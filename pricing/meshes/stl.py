@@ -7,7 +7,7 @@ text form are those of the StereoLithography interface specification (3D Systems
 from __future__ import annotations
 
 import re
-from itertools import islice
+from itertools import chain, islice
 
 import numpy as np
 
@@ -69,7 +69,7 @@ def text_triangles(source: MeshSource) -> np.ndarray:
     pieces, found = [], VERTEX.finditer(text)
     try:
         while block := [each.groups() for each in islice(found, BLOCK_VERTICES)]:
-            if any(len(word) > LONGEST_NUMBER for words in block for word in words):
+            if max(map(len, chain.from_iterable(block))) > LONGEST_NUMBER:
                 raise ValueError
             pieces.append(np.array(block, dtype=bytes).astype(float))
     except ValueError:

@@ -30,6 +30,8 @@ _OTHER_ENCODINGS = (
 
 def shown(line: str) -> str:
     """A line as it may be printed: what is invisible or would steer a terminal becomes a question mark."""
+    if line.isprintable():
+        return line
     return "".join(letter if letter.isprintable() or letter == "\t" else "?" for letter in line)
 
 
