@@ -86,12 +86,12 @@ def test_a_workbook_that_fits_no_sheet_is_refused_beforehand(sample):
 
 
 def test_the_command_writes_names_and_does_not_overwrite(troytag, tmp_path):  # noqa: F811
-    path = tmp_path / "live.xlsx"
-    words = ("export", sample_catalog(), "xlsx", "--as-of", "2026-11-20", "--to", path)
+    path, folder = tmp_path / "live.xlsx", bare_workshop(tmp_path / "hedge-forge")
+    words = ("export", folder, "xlsx", "--as-of", "2026-11-20", "--to", path)
     ran = troytag(*words)
     assert (ran.code, ran.out.strip()) == (0, str(path))
-    book = openpyxl.load_workbook(path, data_only=True)
-    assert book["Read me"]["A2"].value == "Costs and prices in GBP, metal of 2026-11-20"
+    book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    assert book["Read me"]["A2"].value == "Costs and prices in JPY, metal of 2026-11-20"
     again = troytag(*words)
     assert again.code == 2 and "stands already" in again.err and again.out == ""
     assert troytag(*words, "--force").code == 0
@@ -99,8 +99,9 @@ def test_the_command_writes_names_and_does_not_overwrite(troytag, tmp_path):  # 
 
 def test_without_a_place_it_goes_here_by_the_folders_name(troytag, tmp_path, monkeypatch):  # noqa: F811
     monkeypatch.chdir(tmp_path)
-    assert troytag("export", sample_catalog(), "xlsx", "--as-of", "2026-11-20").out == "sample_catalog.xlsx\n"
-    assert (tmp_path / "sample_catalog.xlsx").is_file()
+    folder = bare_workshop(tmp_path / "hedge-forge")
+    assert troytag("export", folder, "xlsx", "--as-of", "2026-11-20").out == "hedge-forge.xlsx\n"
+    assert (tmp_path / "hedge-forge.xlsx").is_file()
 
 
 def test_an_unknown_export_is_told_with_the_nearest(troytag):  # noqa: F811
