@@ -11,8 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pricing.formulas.engine import NUMPY_WORDS
 from pricing.formulas.graph import Graph, cost_model
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.words import bind
 
 

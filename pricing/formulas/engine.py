@@ -16,10 +16,12 @@ import numpy as np
 from pricing.formulas.columns import KEYED, Columns, columns_of
 from pricing.formulas.graph import Graph, Need, Quantity, cost_model
 from pricing.formulas.kernel import kernel_for
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.formulas.renewed import Known, known_of, renewed
+from pricing.formulas.shared import Shared
 from pricing.formulas.tables import TABLES, of_variants
 from pricing.model.rows import Resolved
-from pricing.words import CONSTANTS, NO_WHOLE, bind, check_vocabulary
+from pricing.words import bind
 
 #: Fetches one parameter out of all columns and all keys.
 Fetch: TypeAlias = Callable[[Mapping[str, np.ndarray], Mapping[tuple[str, str], np.ndarray]], np.ndarray]
@@ -27,62 +29,6 @@ Fetch: TypeAlias = Callable[[Mapping[str, np.ndarray], Mapping[tuple[str, str], 
 Put: TypeAlias = Callable[[dict[str, np.ndarray], str, slice, np.ndarray], None]
 #: Rows of the widest table (variant × step) in one block.
 BLOCK_ROWS = 16_384
-
-
-def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
-    if (np.abs(whole) > NO_WHOLE).all():  # nothing to leave out: the bare division is several times faster
-        return np.divide(part, whole)
-    part, whole = np.broadcast_arrays(part, whole)
-    return np.divide(part, whole, out=np.full(part.shape, np.nan), where=np.abs(whole) > NO_WHOLE)
-
-
-def _total(amounts: np.ndarray) -> np.ndarray:
-    if amounts.shape[-1] == 0:  # nothing to sum anywhere: one 0 for all
-        return np.zeros((1,) * amounts.ndim)
-    return amounts.sum(axis=-1, keepdims=True)
-
-
-def _largest(amounts: np.ndarray) -> np.ndarray:
-    return amounts.max(axis=-1, keepdims=True, initial=0.0)
-
-
-def _product(amounts: np.ndarray) -> np.ndarray:
-    if amounts.shape[-1] == 0:
-        return np.ones((1,) * amounts.ndim)
-    return amounts.prod(axis=-1, keepdims=True)
-
-
-def _upstream(amounts: np.ndarray) -> np.ndarray:
-    running = np.ones_like(amounts)
-    np.cumprod(amounts[..., :-1], axis=-1, out=running[..., 1:])
-    return running
-
-
-#: The words on numpy arrays. The axis that the result lacks is the last; words that take it away leave
-#: it with length 1, so that what they return still lines up with the rest of a formula.
-NUMPY_WORDS: Mapping[str, object] = MappingProxyType(
-    {
-        **{name: float(value) for name, value in CONSTANTS.items()},
-        "minimum": np.minimum,
-        "maximum": np.maximum,
-        "held": lambda amount, low, high: np.minimum(high, np.maximum(low, amount)),
-        "ceil": np.ceil,
-        "floor": np.floor,
-        "square": np.square,
-        "cube": lambda amount: amount * amount * amount,
-        "where": np.where,
-        "both": np.logical_and,
-        "either": np.logical_or,
-        "opposite": np.logical_not,
-        "ratio": _ratio,
-        "total": _total,
-        "product": _product,
-        "largest": _largest,
-        "downstream": lambda amounts: np.cumprod(amounts[..., ::-1], axis=-1)[..., ::-1],
-        "upstream": _upstream,
-    }
-)
-check_vocabulary(NUMPY_WORDS)
 
 
 @dataclass(frozen=True, repr=False)
@@ -167,10 +113,12 @@ def run(
     wanted: Iterable[str] | None = None,
     block_rows: int = BLOCK_ROWS,
     known: Known | None = None,
+    shared: Shared | None = None,
 ) -> dict[str, np.ndarray]:
     """The quantities on columns, by name, with the columns' own shapes (idle rows included).
 
     With figures that are `known` only the blocks are run in which another variant stands, or one of which it is a part.
+    What is `shared` by several runs is computed in the first of them.
     """
     wanted = set(graph.quantities) | set(graph.inputs) if wanted is None else set(wanted)
     sizes = {axis: size + (axis in KEYED) for axis, size in columns.sizes.items()}
@@ -178,7 +126,7 @@ def run(
     with np.errstate(all="ignore"):
         for quantity in graph.quantities.values():
             if not of_variants(quantity.table):
-                values[quantity.name] = _plan_of(quantity)(values, columns.keys, sizes)
+                values[quantity.name] = _done(_plan_of(quantity), values, columns.keys, sizes, shared)
         kernel = kernel_for(graph, wanted, max(sizes["variant"], columns.among))
         if kernel is not None:
             values.update(kernel.over_variants(values, columns.keys, columns.sizes, columns.threads, columns.groups))
@@ -195,7 +143,7 @@ def run(
             else:
                 kept = {plan.name: np.empty([sizes[axis] for axis in plan.axes]) for plan in stage
                         if plan.name in later}  # fmt: skip
-                _run_stage(stage, blocks, values, columns.keys, sizes, kept, across)
+                _run_stage(stage, blocks, values, columns.keys, sizes, kept, across, shared=shared)
             values.update(kept)
     return {name: array for name, array in values.items() if name in wanted}
 
@@ -277,24 +225,56 @@ def _run_stage(
     kept: dict[str, np.ndarray],
     across: set[str],
     put: Put = _put,
+    shared: Shared | None = None,
 ) -> None:
     """Run quantities block by block into the arrays of `kept`."""
     needed = _columns(stage) & set(values)
     moving = needed & _of_variants(stage)
-    alike = {name for name in moving if _is_alike(values[name])}
-    alike_keys = {key for key, array in keys.items() if key[0] == "price" and _is_alike(array)}
+    alike = {name for name in moving if _all_alike(values[name], shared)}
+    alike_keys = {key for key, array in keys.items() if key[0] == "price" and _all_alike(array, shared)}
+    came: dict[str, list[np.ndarray]] = {name: [] for name in kept}
     for cut in blocks:
-        here = {name: values[name][:1] if name in alike else values[name][cut] if name in moving else values[name]
+        here = {name: _cut(values[name], cut, name in alike, shared) if name in moving else values[name]
                 for name in needed}  # fmt: skip
         here |= {_across(name): values[name] for name in across}
         keys_here = {
-            key: array if not of_variants(key[0]) else array[:1] if key in alike_keys else array[cut]
+            key: _cut(array, cut, key in alike_keys, shared) if of_variants(key[0]) else array
             for key, array in keys.items()
         }
         for plan in stage:
-            here[plan.name] = plan(here, keys_here, sizes)
+            here[plan.name] = _done(plan, here, keys_here, sizes, shared)
             if plan.name in kept:
                 put(kept, plan.name, cut, here[plan.name])
+                came[plan.name].append(here[plan.name])
+    if shared is not None:  # what is put together of the very same blocks is the very same again
+        for name, whole in kept.items():
+            kept[name] = shared.taken("whole", came[name], lambda whole=whole: whole)  # type: ignore[misc]
+
+
+def _done(
+    plan: _Plan,
+    values: Mapping[str, np.ndarray],
+    keys: Mapping[tuple[str, str], np.ndarray],
+    sizes: Mapping[str, int],
+    shared: Shared | None,
+) -> np.ndarray:
+    """What a quantity comes to, where it is `shared` by runs of the same sizes as it came to before."""
+    if shared is None:
+        return plan(values, keys, sizes)
+    of = [values[name] for name in plan.columns]
+    of += [values.get(_across(name), values[name]) for name in plan.across]
+    of += [keys[key] for key in plan.keys if key in keys]
+    return shared.taken(plan, of, lambda: plan(values, keys, sizes))
+
+
+def _cut(array: np.ndarray, cut: slice, is_alike: bool, shared: Shared | None) -> np.ndarray:
+    """The rows of a block, or the one row that stands for all."""
+    rows = slice(1) if is_alike else cut
+    return array[rows] if shared is None else shared.taken((rows.start, rows.stop), [array], lambda: array[rows])
+
+
+def _all_alike(array: np.ndarray, shared: Shared | None) -> bool:
+    return _is_alike(array) if shared is None else shared.asked(array, _is_alike)
 
 
 def _across(name: str) -> str:
@@ -330,6 +310,9 @@ class _Plan:
         self.fetch = [fetcher(need, quantity) for need in quantity.needs]
         self.columns = frozenset(need.column for need in quantity.needs)
         self.across = frozenset(need.column for need in quantity.needs if _leads_to_variants(need))
+        paths = [need.path for need in quantity.needs]
+        leading = [(quantity.table, path.prefix) for path in paths if path.prefix and path.prefix != "other"]
+        self.keys = frozenset([*leading, *(key for path in paths for key in path.keys)])
         self.of_variants = frozenset(need.column for need in quantity.needs if of_variants(need.path.source))
 
     def __call__(

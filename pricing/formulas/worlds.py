@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from pricing.formulas.engine import NUMPY_WORDS, Computed, fetcher
+from pricing.formulas.engine import Computed, fetcher
 from pricing.formulas.graph import Graph, Quantity
 from pricing.formulas.kernel import kernel_for
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.formulas.reducers import under
 from pricing.formulas.rerun import following, part_of
 from pricing.formulas.tables import TABLES, of_variants

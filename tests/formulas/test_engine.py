@@ -63,9 +63,9 @@ def runs_of(
     """The sizes of the axes, and each turn of the engine: the quantities, the blocks, the columns of other variants."""
     runs, run_stage = [], engine._run_stage
 
-    def watched(stage, blocks, values, keys, sizes, kept, across):
+    def watched(stage, blocks, values, keys, sizes, kept, across, shared):
         runs.append(({plan.name for plan in stage}, blocks, across))
-        run_stage(stage, blocks, values, keys, sizes, kept, across)
+        run_stage(stage, blocks, values, keys, sizes, kept, across, shared=shared)
 
     monkeypatch.setattr(engine, "_run_stage", watched)
     return dict(compute(resolved, block_rows=block_rows).columns.sizes), runs

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pricing.formulas.engine import NUMPY_WORDS
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.words import WORDS
 
 NUMBERS = (-2.5, -1.0, 0.0, 0.5, 3.0)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from pricing.costing import asked_for, cost
-from pricing.formulas.engine import NUMPY_WORDS
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.formulas.work import Worker, result_words, shown_number
 from pricing.words import CONSTANTS, WORDS, bind
 from tests.folders import alder_wharf

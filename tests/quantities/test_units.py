@@ -14,8 +14,8 @@ import numpy as np
 import pint
 import pytest
 
-from pricing.formulas.engine import NUMPY_WORDS
 from pricing.formulas.graph import Graph, Quantity, build, cost_model
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.studies.stall.bargaining import bargaining_model
 from pricing.words import RUNNING, bind
 from tests.quantities import wrong_units

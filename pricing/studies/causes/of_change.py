@@ -10,6 +10,7 @@ import numpy as np
 from pricing.formulas.engine import run
 from pricing.formulas.graph import Graph, cost_model
 from pricing.formulas.rerun import part_of
+from pricing.formulas.shared import Shared
 from pricing.model.rows import Resolved
 from pricing.records import COST_LINES
 from pricing.studies.causes.groups import Group, Mixing
@@ -58,17 +59,19 @@ def cost_in_pair(pair: Paired, published: Mapping[tuple[str, str], float] | None
     graph = cost_model()
     mixing = _mixing(pair, graph, "unit_cost")
     found: dict[Group, np.ndarray] = {}
+    shared = Shared()
     for line in COST_LINES:
-        for group, share in _shared(mixing, graph, line).items():
+        for group, share in _shared(mixing, graph, line, shared).items():
             found[group] = found.get(group, 0.0) + share
-    return _causes(mixing, graph, "unit_cost", found, published)
+    return _causes(mixing, graph, "unit_cost", found, published, shared)
 
 
 def price_in_pair(pair: Paired) -> Causes:
     """The change of the price that the policy asks, rounding and ladder included, shared out in the same way."""
     graph = cost_model()
     mixing = _mixing(pair, graph, "price")
-    return _causes(mixing, graph, "price", _shared(mixing, graph, "price"), None)
+    shared = Shared()
+    return _causes(mixing, graph, "price", _shared(mixing, graph, "price", shared), None, shared)
 
 
 def _mixing(pair: Paired, graph: Graph, quantity: str) -> Mixing:
@@ -79,11 +82,11 @@ def _mixing(pair: Paired, graph: Graph, quantity: str) -> Mixing:
     return mixing if len(of_parts) <= MOST_OF_PARTS else Mixing(pair, apart=False)
 
 
-def _shared(mixing: Mixing, graph: Graph, quantity: str) -> dict[Group, np.ndarray]:
+def _shared(mixing: Mixing, graph: Graph, quantity: str, shared: Shared) -> dict[Group, np.ndarray]:
     part, inputs, keys = _reached(graph, [quantity])
 
     def value(groups: Set[Group]) -> np.ndarray:
-        found = run(mixing.mixed(set(groups), inputs, keys), part, [quantity])[quantity]
+        found = run(mixing.mixed(set(groups), inputs, keys), part, [quantity], shared=shared)[quantity]
         return found[: len(mixing.pair.variants)]
 
     found: dict[Group, np.ndarray] = {}
@@ -112,10 +115,11 @@ def _causes(
     quantity: str,
     found: dict[Group, np.ndarray],
     published: Mapping[tuple[str, str], float] | None,
+    shared: Shared,
 ) -> Causes:
     part, inputs, keys = _reached(graph, [quantity])
     everything = set(mixing.changed(inputs, keys))
-    ends = (run(mixing.mixed(groups, inputs, keys), part, [quantity]) for groups in (set(), everything))
+    ends = (run(mixing.mixed(groups, inputs, keys), part, [quantity], shared=shared) for groups in (set(), everything))
     names = mixing.pair.variants
     before, after = (end[quantity][: len(names)] for end in ends)
     if published is not None:

@@ -18,7 +18,8 @@ from scipy import stats
 from uncertainties import UFloat, ufloat
 
 from pricing.costing import asked_for, cost
-from pricing.formulas.engine import NUMPY_WORDS, Computed, compute, fetcher
+from pricing.formulas.engine import Computed, compute, fetcher
+from pricing.formulas.numpy_words import NUMPY_WORDS
 from pricing.formulas.rerun import part_of
 from pricing.model.doubt import Doubt
 from pricing.studies.doubt.figures import doubted
