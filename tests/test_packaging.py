@@ -101,8 +101,8 @@ def test_the_wheel_holds_the_package_with_both_folders_in_it_and_nothing_else(un
 
 
 def test_an_installed_wheel_finds_both_folders_inside_the_package(wheel, tmp_path):
-    pip = [sys.executable, "-m", "pip", "install", "--quiet", "--no-deps", "--no-index", "--target", str(tmp_path)]
-    subprocess.run([*pip, str(wheel)], check=True)
+    pip = [sys.executable, "-m", "pip", "install", "--quiet", "--no-compile", "--no-deps", "--no-index"]
+    subprocess.run([*pip, "--target", str(tmp_path), str(wheel)], check=True)
     assert told_folders(tmp_path) == [tmp_path / "pricing" / folder for folder in SHIPPED]
 
 
