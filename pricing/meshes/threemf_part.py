@@ -127,17 +127,20 @@ class PartReader(XmlReader):
         self.prefixes: dict[str | None, str] = {}
         self.vertices = self.faces = self.things = 0
         self.parser.StartNamespaceDeclHandler = self.remember_prefix
+        self.most_nested = source.limits.nesting
 
     def remember_prefix(self, prefix: str | None, address: str) -> None:
         self.prefixes[prefix] = address
 
-    def begin(self, element: str, words: dict[str, str]) -> None:
-        if element == VERTEX:  # most of all elements: asked first
-            if self.thing is None:
-                return
-            self.thing.vertices.extend((float(words["x"]), float(words["y"]), float(words["z"])))
-            self.vertices += 1
+    def _deeper(self, element: str, words: dict[str, str]) -> None:
+        if element != VERTEX or self.thing is None or self.depth >= self.most_nested:
+            super()._deeper(element, words)
             return
+        self.depth += 1  # most of all elements: here without further calls
+        self.thing.vertices.extend((float(words["x"]), float(words["y"]), float(words["z"])))
+        self.vertices += 1
+
+    def begin(self, element: str, words: dict[str, str]) -> None:
         space, _, kind = element.rpartition(" ")
         if space != CORE:
             return
