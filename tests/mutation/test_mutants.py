@@ -5,16 +5,17 @@ from __future__ import annotations
 import importlib.util
 import inspect
 import sys
+from collections import Counter
 from functools import cache
-from types import ModuleType, SimpleNamespace
+from types import BuiltinFunctionType, ModuleType, SimpleNamespace
 
 import pytest
 
 from pricing.words import bind
-from tests.mutation.__main__ import FILES, ROOT, files_of
+from tests.mutation.__main__ import FILES, ROOT, files_of, is_enough
 from tests.mutation.at_work import NothingToChange, Running
 from tests.mutation.mutants import OWN_LINES, mutants_of
-from tests.mutation.watching import Watch
+from tests.mutation.watching import Watch, unfreeze
 
 
 def after(line: str) -> list[str]:
@@ -148,3 +149,14 @@ def test_a_function_within_a_function_is_asked_about_where_that_is_reached():
         assert watch.who_may_notice(items, place) == items[:1]
     assert watch.who_may_notice(items, "/f.py:Plan.stop") == []
     assert watch.who_may_notice(items, f"/f.py:{OWN_LINES}") == items
+
+
+def test_a_run_in_which_little_could_be_put_in_is_no_proof():
+    assert is_enough(Counter({"tried": 100, "noticed": 95, "not put in": 3}))
+    assert not is_enough(Counter({"tried": 100, "noticed": 94}))
+    assert not is_enough(Counter({"tried": 5, "noticed": 5, "not put in": 655}))
+
+
+def test_functions_are_looked_for_among_all_objects():
+    """Of those that are set aside from garbage collection nobody can ask; the tests themselves have set some aside."""
+    assert isinstance(unfreeze, BuiltinFunctionType)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import resource
 import signal
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping
+from gc import freeze, unfreeze  # themselves: what the tests share makes `gc.unfreeze` do nothing
 from pathlib import Path
 from types import FrameType
 
@@ -51,9 +51,9 @@ class Watch:
         session.config._tmp_path_factory.getbasetemp()  # one for all processes
         for number in range(FIRST):
             prepared(number)
-        gc.unfreeze()  # an earlier run of this process has left its functions there
+        unfreeze()  # an earlier run of this process has left its functions there
         self.running = Running(self.mutants)
-        gc.freeze()
+        freeze()
         failed = self.look_around(session.items)
         if failed:
             raise session.Failed(f"fails without a mistake: {failed}")
