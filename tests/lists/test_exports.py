@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from pricing.cli.main import main
-from pricing.resources import sample_catalog
+from tests.folders import small_sample
 
 DAY = ("--as-of", "2026-11-20")
 CHECKOUT = Path(__file__).parents[2]
@@ -39,13 +39,19 @@ KINDS = {
 }
 
 
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    """The sample by its name, with few of its products; nobody changes it."""
+    return small_sample(tmp_path_factory.mktemp("few") / "sample_catalog")
+
+
 @pytest.fixture
-def troytag(monkeypatch, capsys):
+def troytag(monkeypatch, capsys, folder):
     """Run `troytag export SAMPLE …` here; gives exit code, stdout, stderr."""
     monkeypatch.setenv("LC_ALL", "C")
 
     def run(*words):
-        monkeypatch.setattr(sys, "argv", ["troytag", "export", str(sample_catalog()), *map(str, words)])
+        monkeypatch.setattr(sys, "argv", ["troytag", "export", str(folder), *map(str, words)])
         try:
             main()
             code = 0
@@ -149,11 +155,11 @@ main()
 
 
 @pytest.mark.parametrize("before", [None, b"the old list"])
-def test_killed_in_the_middle_of_writing_no_torn_file_stands(tmp_path, before):
+def test_killed_in_the_middle_of_writing_no_torn_file_stands(folder, tmp_path, before):
     target = tmp_path / "list.html"
     if before is not None:
         target.write_bytes(before)
-    command = ["export", str(sample_catalog()), "list", "--no-pictures", *DAY, "--to", str(target), "--force"]
+    command = ["export", str(folder), "list", "--no-pictures", *DAY, "--to", str(target), "--force"]
     ended = subprocess.run(
         [sys.executable, "-c", KILLED, *command], cwd=CHECKOUT, env=os.environ, capture_output=True, text=True
     )
