@@ -15,6 +15,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from distributed import Client, LocalCluster
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
 WAITING = 2
 #: So often a span is tried again whose worker went away.
 TRIES = 5
+#: Dask has workers give back all memory at once, to get it anew for the next batch page by page: half as much work
+#: again. They keep that of a batch.
+KEPT_MEMORY = MappingProxyType({"MALLOC_TRIM_THRESHOLD_": str(2**28), "MALLOC_MMAP_THRESHOLD_": str(2**25)})
 #: So many seconds may pass until what a worker has written is seen here, on a disk that is shared.
 PATIENCE = 30.0
 
@@ -66,7 +70,7 @@ def client(address: str | None, workers: int | None) -> Client:
     if address is None:
         cluster = LocalCluster(
             n_workers=workers or 1, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0",
-            memory_limit="2GiB", host="127.0.0.1", silence_logs=50,
+            memory_limit="2GiB", host="127.0.0.1", silence_logs=50, env=dict(KEPT_MEMORY),
         )  # fmt: skip
         return _Owning(cluster)
     try:

@@ -3,8 +3,9 @@
     python tests/benchmarks/bench_cluster.py                              # 1,000,000 variants of the sample's
     python tests/benchmarks/bench_cluster.py --rows 400000 --cost 0.05    # money a CPU hour
 
-One worker, two and this process alone, in turns in one run: medians of the clock, of the processor in all workers,
-variants a second of each core. Workers are there before the clock runs; each has made the workshop ready once.
+One worker, two and this process alone, in turns in one run: medians of the clock, of the processor in all workers
+and here, variants a second of each core. Workers are there before the clock runs; each has made the workshop ready
+once.
 """
 
 from __future__ import annotations
@@ -39,23 +40,26 @@ def main() -> None:
         peers = {"here alone": None, "one worker": one, "two workers": two}
         clocks: dict[str, list[float]] = {name: [] for name in peers}
         processors: dict[str, list[float]] = {name: [] for name in peers}
+        clients: dict[str, list[float]] = {name: [] for name in peers}
         files = set()
         for turn in range(asked.rounds + 1):  # the first is not counted: everything is made ready in it
             for name, held in peers.items():
-                before, began = used(held), time.perf_counter()
+                before, client_before, began = used(held), time.process_time(), time.perf_counter()
                 priced(made, target, True, lambda done, of: None, done_here if held is None else done_by(held))
                 if turn:
+                    clients[name].append(time.process_time() - client_before)
                     clocks[name].append(time.perf_counter() - began)
                     processors[name].append(used(held) - before)
                 files.add(target.read_bytes())
         assert len(files) == 1, "the results differ"
         sent = target.stat().st_size / asked.rows
         print(f"{asked.rows:,} variants in {len(made.spans)} spans; all results the same to the byte")
-        print(f"{'':14}{'clock, s':>22}{'processor, s':>14}{'a CPU second':>14}")
+        print(f"{'':14}{'clock, s':>22}{'processor, s':>14}{'of it here':>12}{'a CPU second':>14}")
         for name in peers:
             found, processor = sorted(clocks[name]), statistics.median(processors[name])
             spread = f"{statistics.median(found):.1f} ({found[0]:.1f} to {found[-1]:.1f})"
-            print(f"{name:14}{spread:>22}{processor:14.1f}{asked.rows / processor:14,.0f}")
+            here = statistics.median(clients[name])
+            print(f"{name:14}{spread:>22}{processor:14.1f}{here:12.2f}{asked.rows / processor:14,.0f}")
         ratio = statistics.median(clocks["one worker"]) / statistics.median(clocks["two workers"])
         print(f"one worker to two: {ratio:.2f} × by the clock")
         each = statistics.median(processors["two workers"]) / asked.rows
@@ -64,7 +68,7 @@ def main() -> None:
             hours = many * each / 3600
             print(
                 f"{many:.0e} variants: {hours:,.1f} CPU hours, {hours * asked.cost:,.2f} at {asked.cost:g} an hour; "
-                f"{many * read / 1e9:,.1f} GB read, {many * sent / 1e9:,.1f} GB sent back and written"
+                f"{many * read / 1e9:,.1f} GB read, {many * sent / 1e9:,.1f} GB written"
             )
 
 

@@ -3,10 +3,10 @@
     python tests/benchmarks/bench_parquet.py                    # 500,000 variants of the sample's
     python tests/benchmarks/bench_parquet.py --rows 2000000 --rounds 3
 
-In turns in one run, medians with spreads, processor time beside the clock: reading alone, reading and checking, only
-what it comes to, prices written, and the same with prices in force looked at again. The sample's variants have 29
-lists of steps between them; `one process` has a file in which all have the same. `--memory` prices a file in a process
-of its own and tells the most memory that it took.
+In turns in one run, medians with spreads, processor time beside the clock: reading alone, all columns read to numpy,
+reading and checking, only what it comes to, prices written, and the same with prices in force looked at again. The
+sample's variants have 29 lists of steps between them; `one process` has a file in which all have the same. `--memory`
+prices a file in a process of its own and tells the most memory that it took.
 """
 
 from __future__ import annotations
@@ -24,10 +24,12 @@ from tempfile import TemporaryDirectory
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+import pyarrow as pa  # noqa: E402
+
 from pricing.costing import asked_for, cost  # noqa: E402
 from pricing.many.run import summarised  # noqa: E402
 from pricing.many.stream import Job, Ready, ready, write_part  # noqa: E402
-from pricing.many.variants import batches  # noqa: E402
+from pricing.many.variants import READ_ROWS, batches  # noqa: E402
 from pricing.many.write import written  # noqa: E402
 from pricing.resources import sample_catalog  # noqa: E402
 from tests.benchmarks.bench_engine import AS_OF  # noqa: E402
@@ -57,9 +59,36 @@ def read_alone(made: Ready) -> int:
     rows = 0
     for file in made.source.files:
         with file.reader() as reader:
-            for record in reader.iter_batches(131_072, use_threads=False):
+            for record in reader.iter_batches(READ_ROWS, use_threads=False):
                 rows += record.num_rows
     return rows
+
+
+def read_to_numpy(made: Ready) -> int:
+    """All columns that pricing needs, lists by their offsets and values, as numpy has them."""
+    rows = 0
+    for file in made.source.files:
+        with file.reader() as reader:
+            for record in reader.iter_batches(READ_ROWS, use_threads=False):
+                rows += record.num_rows
+                for column in record.columns:
+                    unpack(column)
+    return rows
+
+
+def unpack(array: pa.Array) -> None:
+    if pa.types.is_list(array.type):
+        array.offsets.to_numpy()
+        unpack(array.flatten())
+    elif pa.types.is_struct(array.type):
+        for inner in array.flatten():
+            unpack(inner)
+    elif pa.types.is_dictionary(array.type):
+        array.indices.to_numpy(zero_copy_only=False)
+    elif pa.types.is_date(array.type):
+        array.cast(pa.int32()).to_numpy(zero_copy_only=False)
+    else:
+        array.to_numpy(zero_copy_only=False)
 
 
 def read_and_checked(made: Ready) -> int:
@@ -115,6 +144,7 @@ def main() -> None:
             print(f"\n{name}: {asked.rows:,} variants × {len(made.channels)} channels, {size:.0f} bytes each, {how}")
             peers: dict[str, Work] = {
                 "reading alone": lambda made=made: read_alone(made),
+                "all columns read to numpy": lambda made=made: read_to_numpy(made),
                 "read and checked": lambda made=made: read_and_checked(made),
                 "what it comes to (--summary)": lambda made=made: summarised(made, lambda done, of: None),
                 "prices written (--to)": lambda made=made: prices_written(made),
