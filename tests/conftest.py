@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis.database import DirectoryBasedExampleDatabase
 from hypothesis.internal.conjecture import providers
 
+from pricing.cli import again
 from tests.office import Office, OfficeMissing, office_programs
 
 #: What a machine says of its own people and of its screens: how numbers are written on papers, colours, widths.
@@ -32,6 +33,8 @@ for name in set(os.environ) - set(plain := of_no_machine(os.environ)):
     del os.environ[name]
 os.environ.update(plain)
 sys.dont_write_bytecode = False
+# Tests put other things in the place of functions: in this process answers are remembered only where one asks for it.
+again.LEAST_FILES = sys.maxsize
 
 #: Where the tests' folders are made if it is a disk in memory with so much room, on which programs may run: what is
 #: written is kept for good (fsync) thousands of times, which a disk takes its time for.

@@ -77,10 +77,16 @@ def loaded(call: str, *arguments: str) -> set[str]:
         pytest.param(CALL_COMMAND, ("cost", "--help"), TYPER | PYDANTIC, id="cost --help"),
         pytest.param(CALL_COST, (str(TIN_LANE),), COSTING, id="the function cost"),
         pytest.param(
-            CALL_COMMAND, ("check", str(TIN_LANE), "--as-of", "2026-11-20"), TYPER | COSTING | SCREEN, id="check"
+            CALL_COMMAND,
+            ("check", str(TIN_LANE), "--as-of", "2026-11-20"),
+            TYPER | COSTING | SCREEN | KEEPING,
+            id="check",
         ),
         pytest.param(
-            CALL_COMMAND, ("cost", str(TIN_LANE), "--as-of", "2026-11-20"), TYPER | COSTING | SCREEN, id="cost"
+            CALL_COMMAND,
+            ("cost", str(TIN_LANE), "--as-of", "2026-11-20"),
+            TYPER | COSTING | SCREEN | KEEPING,
+            id="cost",
         ),
         pytest.param(CALL_COMMAND, ("words", "unit_cost"), TYPER | COSTING | SCREEN | KEEPING, id="words"),
         pytest.param(CALL_COMMAND, ("words", "unit_cost"), TYPER | PYDANTIC | KEEPING, id="words again"),
@@ -95,3 +101,10 @@ def test_what_is_loaded_is_seen():
     """The check itself: a heavy library below a function would be found."""
     assert loaded("import openpyxl.utils") >= {"openpyxl"}
     assert "numpy" in loaded(CALL_COST, str(TIN_LANE))
+
+
+def test_an_answer_that_is_remembered_is_told_without_what_computes(tmp_path, monkeypatch):
+    monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path))
+    words = ("cost", str(TIN_LANE), "--as-of", "2026-11-20")
+    assert "numpy" in loaded(CALL_COMMAND, *words)
+    assert loaded(CALL_COMMAND, *words) - TYPER - PYDANTIC == set()
