@@ -93,6 +93,7 @@ class Attacked:
         (self.root / "products" / ".hidden.toml").write_text('word = "hush-hush"\n')
         self.keys = Keys(8417)
         self.app = page_of(self.root, self.keys, DAY)
+        self.stood = self.stamps()
 
     def send(self, asked: Asked) -> tuple[int, bytes]:
         """Status and bytes of the answer. Raises whatever the page raises."""
@@ -124,14 +125,15 @@ class Attacked:
 
     def ask(self, asked: Asked) -> None:
         """Send it, and see that nothing happened that must not."""
-        before, outside = self.stamp(self.root), self.stamp(self.home, but=self.root)
+        before, outside = self.stood
         status, content = self.send(asked)
         self.asked += 1
         self.answers[status] = self.answers.get(status, 0) + 1
-        changed = self.stamp(self.root) != before
+        self.stood = self.stamps()
+        changed = self.stood[0] != before
         allowed = asked.session == "both" and asked.method == "POST" and asked.origin == "http://127.0.0.1:8417"
         assert 200 <= status < 500, f"answered {status}"
-        assert self.stamp(self.home, but=self.root) == outside, "something outside the folder was changed"
+        assert self.stood[1] == outside, "something outside the folder was changed"
         assert b"hush-hush" not in content, "a file was shown that is none of the folder's"
         assert b"Traceback" not in content
         assert not changed or allowed, "the folder was changed by who may not"
@@ -139,6 +141,10 @@ class Attacked:
             assert status in (403, 405, 421), f"who has no session was answered {status}"
         if changed:
             self.begin()
+
+    def stamps(self) -> tuple[str, str]:
+        """The marks of the folder and of what lies beside it; those after one request are those before the next."""
+        return self.stamp(self.root), self.stamp(self.home, but=self.root)
 
     @staticmethod
     def stamp(folder: Path, but: Path | None = None) -> str:
