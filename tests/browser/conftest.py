@@ -90,9 +90,9 @@ def enter(page, context, tab) -> None:
         tab.goto("/")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def looking(chromium, tmp_path_factory) -> Iterator[object]:
-    """One tab of one page for all tests of a module that only look: of a folder with a published edition and with
+    """One tab of one page for all tests that only look: of a folder with a published edition and with
     silver that rose since. Whatever it complained of, or asked of other hosts, fails at the end."""
     served = pytest.importorskip("tests.page.served", reason="needs the extra page")
     root = small_sample(tmp_path_factory.mktemp("looking") / "fernhollow")

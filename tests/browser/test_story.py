@@ -12,7 +12,7 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest
-from tests.browser.test_views import for_nobody
+from tests.browser.test_views import at_width, for_nobody
 from tests.browser.views import unfold
 from tests.page.served import DAY
 
@@ -242,8 +242,10 @@ def test_a_word_for_a_price_and_its_reason(visit, folder):
     tab.get_by_role("button", name="Nothing to publish").wait_for()
 
 
-def test_search_and_paging_go_into_the_address(visit):
-    tab = visit()
+def test_search_and_paging_go_into_the_address(looking):
+    tab = looking
+    at_width(tab, 1280)
+    tab.goto("/")
     tab.get_by_label("Search").fill("knob sterling")
     tab.get_by_text("1 of 19 variants").wait_for()
     assert "query=knob" in tab.url

@@ -39,7 +39,7 @@ CELLS = '<row><c r="A1"><v>1</v></c></row>' * 1_000
     ("before", "rows", "said"),
     [
         (BEGUN + "<sheetData>", [CELLS] * 5_000, "does not say how large it is"),
-        (BEGUN + '<!-- <dimension ref="A1:B2"/> --><sheetData>', [CELLS] * 5_000, "does not say how large it is"),
+        (BEGUN + '<!-- <dimension ref="A1:B2"/> --><sheetData>', [CELLS] * 500, "does not say how large it is"),
         (BEGUN + '<x:dimension xmlns:x="urn:x" ref="A1:B2"/><sheetData>', [CELLS] * 500, "does not say how large"),
         (BEGUN + '<dimension ref="A1:B2"/><sheetData>', ["<row/>" * 100_000] * 12, "more than 1,048,576 rows"),
         (BEGUN + '<dimension ref="A1:B2"/><sheetData><row>', ["<c/>" * 100_000] * 40, "more than 16,384 cells"),

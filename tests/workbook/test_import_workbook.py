@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import random
 import re
-import shutil
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -23,6 +22,7 @@ from pricing.workbook.back.cells import read_workbook
 from pricing.workbook.back.proposal import WANTED, proposal
 from pricing.workbook.incoming import propose
 from pricing.workbook.sheets import write_workbook
+from tests.folders import small_sample
 from tests.twin import other_value
 from tests.workbook.incoming_workshop import DAY, address, costing_of, retyped
 from tests.workbook.workbooks import inputs, plan_of
@@ -237,9 +237,10 @@ def test_an_element_without_value_is_not_paid_for_either(made, root):
     }
 
 
-def test_a_volume_typed_over_a_mesh_takes_its_place(sample, tmp_path):
+def test_a_volume_typed_over_a_mesh_takes_its_place(tmp_path):
     """The surface that was measured stays, so that only the volume changes."""
-    book, root = tmp_path / "sample.xlsx", Path(shutil.copytree(sample.folder.root, tmp_path / "sample"))
+    book, root = tmp_path / "sample.xlsx", small_sample(tmp_path / "sample", few=("thimble",))
+    sample = costing_of(root)
     write_workbook(sample, book)
     incoming = read_workbook(book, WANTED)
     assert dict(proposal(incoming, root).files) == {}
