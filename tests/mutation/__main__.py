@@ -28,7 +28,8 @@ ASKED = {
     "pricing/formulas/": (
         "tests/formulas/test_drawn.py", "tests/formulas/test_engine.py", "tests/formulas/test_graph.py",
         "tests/formulas/test_rerun.py", "tests/formulas/test_kernel.py::test_a_whole_run_is_what_numpy_gives",
-        "tests/formulas/test_words_on_numpy.py", "tests/quantities/by_hand",
+        "tests/formulas/test_words_on_numpy.py", "tests/formulas/test_renewed.py", "tests/formulas/test_shared.py",
+        "tests/quantities/by_hand",
     ),
     DECIDING: ("tests/studies/repricing/test_deciding.py", "tests/studies/repricing/test_one_price.py"),
 }  # fmt: skip
