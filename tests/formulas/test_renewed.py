@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from pricing.costing import asked_for, cost
+from pricing.formulas import engine
 from pricing.formulas.engine import Computed, compute
+from pricing.formulas.graph import build, cost_model_functions
 from pricing.model.rows import Resolved, VariantRow
 from pricing.resources import sample_catalog
 from tests.formulas.prepared import prepared
@@ -107,6 +109,45 @@ def test_drawn_workshops(number: int) -> None:
     renewed(resolved, with_rows(resolved, variants))
     chance.shuffle(variants)
     renewed(with_rows(resolved, variants), resolved)
+
+
+def blocks_run(known: Resolved, resolved: Resolved, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
+    """In how many blocks the cost of a unit is computed for a workshop by another's figures, and anew."""
+    before, counts, plain = compute(known, block_rows=BLOCK_ROWS), [], engine._Plan.__call__
+
+    def counted(plan, *given):
+        counts[-1] += plan.name == "unit_cost"
+        return plain(plan, *given)
+
+    monkeypatch.setattr(engine._Plan, "__call__", counted)
+    for held in (before, None):
+        counts.append(0)
+        compute(resolved, block_rows=BLOCK_ROWS, before=held)
+    return counts[0], counts[1]
+
+
+def test_only_the_block_of_what_changed_is_run(sample: Resolved, monkeypatch: pytest.MonkeyPatch) -> None:
+    variants = list(sample.variants)
+    assert len({row.sprue_ratio for row in variants}) > 2  # they differ before and after
+    variants[7] = variants[7].model_copy(update={"sprue_ratio": variants[7].sprue_ratio + 0.25})
+    some, every = blocks_run(sample, with_rows(sample, variants), monkeypatch)
+    assert (some, every > 2) == (1, True)
+
+
+def test_figures_by_other_formulas_are_not_taken(sample: Resolved) -> None:
+    """A quantity more: nothing of what was computed without it tells what it comes to."""
+
+    def twice_the_cost(unit_cost) -> "variant":  # noqa: F821, UP037
+        """Twice what a unit costs.
+
+        Unit: cur
+        Why: nobody asks for it but this test.
+        """
+        return unit_cost + unit_cost
+
+    before, graph = compute(sample), build([*cost_model_functions(), twice_the_cost])
+    after = compute(sample, graph, before=before)
+    assert after["twice_the_cost"].tolist() == [2 * cost for cost in before["unit_cost"].tolist()]
 
 
 def test_figures_that_were_not_kept_are_computed(sample: Resolved) -> None:
