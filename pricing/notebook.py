@@ -179,7 +179,7 @@ class Costed(Costing):
         from pandas import DataFrame
 
         from pricing.questions.every import QUESTIONS
-        from pricing.questions.source import Source
+        from pricing.questions.subject import Subject
 
         _known("study", name, QUESTIONS)
         options = {option.name: option for option in QUESTIONS[name].options}
@@ -189,8 +189,8 @@ class Costed(Costing):
         if lacking:
             raise UsageFault(f"study {name}: say {', '.join(lacking)}.")
         usual = {each.name: False if each.kind == "switch" else each.default for each in options.values()}
-        source = Source(self.folder, self.asked, "asked" if asked else None, self)
-        answer = QUESTIONS[name].answer(source, usual | said)
+        subject = Subject(self.folder, self.asked, "asked" if asked else None, self)
+        answer = QUESTIONS[name].answer(subject, usual | said)
         found = DataFrame([dict(row) for row in answer.rows])
         found.attrs = dict(answer.document)
         return found

@@ -82,7 +82,7 @@ ROOMS: Mapping[str, tuple[tuple[str, ...], ...]] = MappingProxyType(
         ),
         "questions": (
             ("option",),
-            ("source",),
+            ("subject",),
             ("model", "history"),
             ("alloy", "band", "doubt", "map", "mix", "quantity", "sale", "week", "year"),
             ("every",),

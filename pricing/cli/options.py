@@ -94,6 +94,6 @@ def chosen_goods(names: Sequence[str] | None, folder: ReadFolder) -> dict[str, N
 
     In their order, and quick to look up. Raises UsageFault for an unknown one.
     """
-    from pricing.questions.source import chosen_goods as goods
+    from pricing.questions.subject import chosen_goods as goods
 
     return goods("sku", names, folder)

@@ -30,7 +30,7 @@ SPREAD_OF_LOSSES, LEAST_SPREAD_OF_LOSSES = 0.5, 0.004
 LEAST_STATED = 1e-9
 
 
-class Place(NamedTuple):
+class FigurePlace(NamedTuple):
     """Where a figure stands: its file, its name as `doubts.toml` has it, and what people call it."""
 
     file: str
@@ -43,7 +43,7 @@ Cell = Sequence[tuple[Seen, float]]
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownFigure:
     """What is known of a figure, and of the own ones of those that share it."""
 
     count: float
@@ -59,13 +59,13 @@ class Group:
     """The observations of a figure that stands in one place."""
 
     figure: Figure
-    place: Place
+    place: FigurePlace
     takers: Sequence[Variant]
     stated: float
     doubt: tuple[float, float] | None
     kept: float
     faded: Sequence[tuple[Seen, float]]
-    own_place: Callable[[Slot], Place]
+    own_place: Callable[[Slot], FigurePlace]
 
     def __post_init__(self) -> None:
         self.cells: dict[Variant, list[tuple[Seen, float]]] = {}
@@ -92,7 +92,7 @@ class Group:
         for own in apart:
             has_other_alloys = sum(each.sku == own.sku for each in self.takers) > 1
             place = self.own_place(Slot(own.sku, own.alloy if has_other_alloys else None))
-            alone = Known(own.count, own.seen, own.mean, own.low, own.high)
+            alone = KnownFigure(own.count, own.seen, own.mean, own.low, own.high)
             row = self.row(place, (_variant(own),), self.cells[_variant(own)], alone)
             yield replace(row, shared_by=self.place.name, shared_words=self.place.words)
 
@@ -107,11 +107,11 @@ class Group:
         least = LEAST_TRIALS if self.figure.key == GOOD else LEAST_BATCHES
         return count >= least and batches >= 2
 
-    def known(self, cells: Mapping[Variant, Cell]) -> Known:
+    def known(self, cells: Mapping[Variant, Cell]) -> KnownFigure:
         """What is known of the figure, and of each product's own one where several share it."""
         return self.fraction(cells) if self.figure.key == GOOD else self.mean(cells)
 
-    def fraction(self, cells: Mapping[Variant, Cell]) -> Known:
+    def fraction(self, cells: Mapping[Variant, Cell]) -> KnownFigure:
         before = fractions_good.prior(self.stated)
         if self.doubt:
             before = fractions_good.faded(fractions_good.doubted_prior(self.stated, *self.doubt), self.kept)
@@ -126,9 +126,11 @@ class Group:
             columns = (trials, shares, apart.mean, *apart.points())
             own = [Own(*variant, *map(float, figures)) for variant, *figures in zip(cells, *columns, strict=True)]
         low, high = (float(each) for each in after.points())
-        return Known(float(trials.sum()), float(good.sum() / trials.sum()), float(after.mean), low, high, tuple(own))
+        return KnownFigure(
+            float(trials.sum()), float(good.sum() / trials.sum()), float(after.mean), low, high, tuple(own)
+        )
 
-    def mean(self, cells: Mapping[Variant, Cell]) -> Known:
+    def mean(self, cells: Mapping[Variant, Cell]) -> KnownFigure:
         is_log = self.figure.key != MELT_LOSS
         before = self.prior(cells)
         batches = [self.batches(seen, is_log) for seen in cells.values()]
@@ -143,10 +145,10 @@ class Group:
         seen = sum(each.count * each.mean for each in batches) / count
         mean, (low, high) = after.mean, after.points()
         if not is_log:  # a loss below 0 is a slip of the scale, and not what a melt brings
-            return Known(count, seen, max(mean, 0.0), max(low, 0.0), max(high, 0.0))
-        return Known(count, float(np.exp(seen)), mean, low, high, tuple(own))
+            return KnownFigure(count, seen, max(mean, 0.0), max(low, 0.0), max(high, 0.0))
+        return KnownFigure(count, float(np.exp(seen)), mean, low, high, tuple(own))
 
-    def prior(self, cells: Mapping[Variant, Cell]) -> measured_means.Known:
+    def prior(self, cells: Mapping[Variant, Cell]) -> measured_means.KnownMean:
         """The stated figure, how sure it is, and how far batches usually lie apart."""
         if self.figure.key == MELT_LOSS:
             spread = max(SPREAD_OF_LOSSES * self.stated, LEAST_SPREAD_OF_LOSSES)
@@ -165,7 +167,7 @@ class Group:
         values = np.array([each.value for each, _ in cell])
         return Batches.of(np.log(values) if is_log else values, counts * np.array([weight for _, weight in cell]))
 
-    def row(self, place: Place, takers: tuple[Variant, ...], seen: Cell, known: Known) -> Learned:
+    def row(self, place: FigurePlace, takers: tuple[Variant, ...], seen: Cell, known: KnownFigure) -> Learned:
         batches = _batches(seen)
         to, between = None, None
         if self.is_enough(known.count, batches) and known.low < known.high:  # else the scale weighs too much out

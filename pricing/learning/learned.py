@@ -14,7 +14,7 @@ from pricing.extras import missing
 from pricing.folder.files import ALLOYS_FILE, PROCESSES_FILE
 from pricing.folder.toml.places import KeyPath
 from pricing.learning.effects import effect_of
-from pricing.learning.estimating import Group, Place
+from pricing.learning.estimating import FigurePlace, Group
 from pricing.learning.evidence import GOOD, MELT_LOSS, MINUTES, SPRUE_RATIO, Figure, Seen, evidence
 from pricing.learning.fading import HALF_LIFE, weights
 from pricing.learning.rows import Effect, Learned, Learning
@@ -116,13 +116,13 @@ class _Figures:
         day = self.days.get(doubt.batch) if doubt is not None and doubt.batch is not None else None
         return 1.0 if day is None else float(weights([day], self.as_of, self.half_life)[0])
 
-    def places(self, figure: Figure) -> tuple[dict[Variant, Place], Mapping[Variant, float]]:
+    def places(self, figure: Figure) -> tuple[dict[Variant, FigurePlace], Mapping[Variant, float]]:
         """Where each product in each alloy takes this figure from, and what it is."""
         family = self.family
         if figure.key == MELT_LOSS:
             alloys = self.costing.folder.stated.alloys
             place = {
-                name: Place(ALLOYS_FILE, f"alloys.{name}.{MELT_LOSS}", _words(alloy.name, figure))
+                name: FigurePlace(ALLOYS_FILE, f"alloys.{name}.{MELT_LOSS}", _words(alloy.name, figure))
                 for name, alloy in alloys.items()
             }
             return (
@@ -139,18 +139,18 @@ class _Figures:
         return found, question.now
 
     @staticmethod
-    def shared(shared: Shared, figure: Figure) -> Place:
+    def shared(shared: Shared, figure: Figure) -> FigurePlace:
         process = str(shared.path[1])
         name = f"processes.{process}.{figure.step}.{figure.key}"
-        return Place(PROCESSES_FILE, name, _words(process.replace("-", " "), figure))
+        return FigurePlace(PROCESSES_FILE, name, _words(process.replace("-", " "), figure))
 
-    def in_slot(self, slot: Slot, figure: Figure) -> Place:
+    def in_slot(self, slot: Slot, figure: Figure) -> FigurePlace:
         stated = self.costing.folder.stated
         in_alloy = ("for_alloy", slot.alloy) if slot.alloy else ()
         name = ".".join(str(part) for part in ("products", slot.sku, *in_alloy, *path_of(figure)))
         called = product.name if (product := stated.products.get(slot.sku)) else slot.sku
         called += f" in {stated.alloys[slot.alloy].name}" if slot.alloy else ""
-        return Place(self.costing.folder.product_file(slot.sku), name, _words(called, figure))
+        return FigurePlace(self.costing.folder.product_file(slot.sku), name, _words(called, figure))
 
 
 def _words(whose: str, figure: Figure) -> str:

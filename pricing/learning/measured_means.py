@@ -28,7 +28,7 @@ MOST_RATIO = 4.0
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownMean:
     """What is known of a mean: t distributed around `centre`, with `worth` batches, `degrees` and variance `spread`.
 
     In the figure's own unit, or in its logarithm where `is_log`.
@@ -55,7 +55,7 @@ class Known:
         return self.centre - half, self.centre + half
 
 
-def prior(stated: float, usual_spread: float, is_log: bool, doubt: tuple[float, float] | None = None) -> Known:
+def prior(stated: float, usual_spread: float, is_log: bool, doubt: tuple[float, float] | None = None) -> KnownMean:
     """What a stated figure is worth: `usual_spread` is the standard deviation from batch to batch (of the logarithm).
 
     A `doubt` (its 5 % and 95 % point) says instead how sure the figure is.
@@ -63,16 +63,16 @@ def prior(stated: float, usual_spread: float, is_log: bool, doubt: tuple[float, 
     variance = usual_spread**2
     centre = float(np.log(stated)) - variance / 2 if is_log else stated
     if doubt is None:
-        return Known(centre, USUAL_WORTH, USUAL_DEGREES, variance, is_log)
+        return KnownMean(centre, USUAL_WORTH, USUAL_DEGREES, variance, is_log)
     from scipy.special import stdtrit
 
     low, high = (float(np.log(max(each, stated / 1000))) if is_log else each for each in doubt)
     half = max((high - low) / 2, usual_spread * 1e-3)
     worth = variance * (float(stdtrit(USUAL_DEGREES, HIGH)) / half) ** 2
-    return Known(centre, worth, USUAL_DEGREES, variance, is_log)
+    return KnownMean(centre, worth, USUAL_DEGREES, variance, is_log)
 
 
-def faded(before: Known, kept: float) -> Known:
+def faded(before: KnownMean, kept: float) -> KnownMean:
     """What is left of a prior of which a share is `kept`: never less than a stated figure usually counts as."""
     return replace(before, worth=max(min(before.worth, USUAL_WORTH), before.worth * kept))
 
@@ -112,7 +112,7 @@ def variance_ratio(cells: list[Batches]) -> float:
     return (RATIO_WEIGHT * USUAL_RATIO + degrees * found) / (RATIO_WEIGHT + degrees)
 
 
-def shared_after(before: Known, cells: list[Batches], ratio: float) -> Known:
+def shared_after(before: KnownMean, cells: list[Batches], ratio: float) -> KnownMean:
     """What is known of the figure that products share once each had batches; `ratio` is that of the variances."""
     counted = [each.count / (1 + each.count * ratio) for each in cells]
     seen = sum(counted)
@@ -128,10 +128,10 @@ def shared_after(before: Known, cells: list[Batches], ratio: float) -> Known:
     )
     degrees = before.degrees + sum(each.count for each in cells)
     centre = (before.worth * before.centre + seen * middle) / worth
-    return Known(centre, worth, degrees, squares / degrees, before.is_log)
+    return KnownMean(centre, worth, degrees, squares / degrees, before.is_log)
 
 
-def own_after(before: Known, cells: list[Batches], ratio: float, place: int) -> Known:
+def own_after(before: KnownMean, cells: list[Batches], ratio: float, place: int) -> KnownMean:
     """What is known of the own figure of the product at `place`: its batches, leaning on those of the others."""
     own = cells[place]
     others = shared_after(before, [*cells[:place], *cells[place + 1 :]], ratio)
@@ -139,4 +139,4 @@ def own_after(before: Known, cells: list[Batches], ratio: float, place: int) -> 
     lean = 1 / (1 / others.worth + ratio)
     worth = lean + own.count
     centre = (lean * others.centre + own.count * own.mean) / worth
-    return Known(centre, worth, together.degrees, together.spread, before.is_log)
+    return KnownMean(centre, worth, together.degrees, together.spread, before.is_log)

@@ -21,7 +21,7 @@ from pricing.formulas.kernel import kernel_for
 from pricing.many.pricing_batch import VERDICTS, WHYS, Priced, Pricer
 from pricing.many.schema import AS_OF_KEY, CURRENCY_KEY
 from pricing.many.summary import SUMMED, Summary, summed, together
-from pricing.many.variants import Batch, Source, Span, batches, check_written_together, source_of
+from pricing.many.variants import Batch, Span, VariantFiles, batches, check_written_together, source_of
 from pricing.many.workshop import Workshop, at_spot, read_workshop
 from pricing.safe_files import put_over, unfinished
 
@@ -80,7 +80,7 @@ class Ready:
     """
 
     job: Job
-    source: Source
+    source: VariantFiles
     workshop: Workshop
     pricer: Pricer
     spans: tuple[Span, ...]

@@ -51,7 +51,7 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Source:
+class VariantFiles:
     """One file of variants or a folder of such, and where its workshop's tables lie."""
 
     files: tuple[Opened, ...]
@@ -86,7 +86,7 @@ class Source:
         return found
 
 
-def source_of(path: Path, workshop: Path | None = None) -> Source:
+def source_of(path: Path, workshop: Path | None = None) -> VariantFiles:
     """What lies at a path: a file of variants, or a folder of such. Raises Faults and UsageFault."""
     if path.is_dir():
         paths = sorted(
@@ -97,7 +97,7 @@ def source_of(path: Path, workshop: Path | None = None) -> Source:
         beside = path / WORKSHOP_FILE
     else:
         paths, beside = [path], path.parent / WORKSHOP_FILE
-    source = Source(tuple(opened(each) for each in paths), workshop or beside, workshop is not None, path)
+    source = VariantFiles(tuple(opened(each) for each in paths), workshop or beside, workshop is not None, path)
     for file in source.files:
         if "verdict" in file.schema.names and "castings" not in file.schema.names:
             raise UsageFault(f"{file.path} holds prices, as --to writes them, and no variants. Put it elsewhere.")
@@ -109,7 +109,7 @@ def source_of(path: Path, workshop: Path | None = None) -> Source:
     return source
 
 
-def check_written_together(source: Source, workshop: Workshop) -> None:
+def check_written_together(source: VariantFiles, workshop: Workshop) -> None:
     """Raises Faults where a file of variants was written with another workshop's file than the one beside it."""
     for file in source.files:
         stated = file.said.get(WORKSHOP_KEY, b"").decode(errors="replace")

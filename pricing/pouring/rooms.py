@@ -16,7 +16,7 @@ HAIR = 1e-9
 
 
 @dataclass(frozen=True)
-class Limits:
+class RoomsOfPour:
     """Rooms of a pour that a unit takes a share of: places on the tree, the flask's volume, the crucible, the height.
 
     A tree grows by what hangs on it: half a full tree is taken to be half as high. `flask_cm3` is the empty flask's.
@@ -39,19 +39,19 @@ class Limits:
         return [design.share, volume, poured, high]
 
 
-def limits_of(costing: Costing, design: Design) -> Limits:
+def limits_of(costing: Costing, design: Design) -> RoomsOfPour:
     """The rooms of the flask and the furnace that a design is poured by."""
     stated = costing.folder.stated
     density = stated.alloys[design.alloy].density
     machine = stated.workshop.machines.get(design.pour)
     crucible = machine.crucible_cm3 * density if machine and machine.crucible_cm3 else None
     if not design.flask:
-        return Limits(None, None, crucible, 0.0, density)
+        return RoomsOfPour(None, None, crucible, 0.0, density)
     flask = stated.workshop.flasks[design.flask]
     computed = costing.computed
     held = float(computed["flask_cm3"][[row.name for row in computed.resolved.flasks].index(design.flask)])
     high, button = max(flask.height_mm - END_WALL_MM, HAIR), button_of(flask.button_cm3, density)
-    return Limits(high, max(held - flask.button_cm3, HAIR), crucible, button, density, held)
+    return RoomsOfPour(high, max(held - flask.button_cm3, HAIR), crucible, button, density, held)
 
 
 def button_of(button_cm3: float, density: float) -> float:
@@ -61,7 +61,7 @@ def button_of(button_cm3: float, density: float) -> float:
     )
 
 
-def fits(design: Design, limits: Limits) -> int:
+def fits(design: Design, limits: RoomsOfPour) -> int:
     """Units that are poured at once at most. Raises TroytagError where it is not one."""
     if design.takes != "cast":
         return 10**9

@@ -12,7 +12,7 @@ from pricing.model.alloy import Alloy
 from pricing.pouring.designs import Design
 from pricing.pouring.figures import AlloyTotal, Flask, InFlask
 from pricing.pouring.model import formula
-from pricing.pouring.rooms import Limits, charge
+from pricing.pouring.rooms import RoomsOfPour, charge
 
 #: Parts of water to 100 of powder where a weighed flask states none: common practice, and what suppliers' sheets of
 #: gypsum-bonded powders say for fine work (38 to 40).
@@ -22,7 +22,7 @@ USUAL_WATER = 40.0
 def weighed(
     costing: Costing,
     filled: Sequence[tuple[tuple[tuple[Design, int], ...], int]],
-    limits: Mapping[Design, Limits],
+    limits: Mapping[Design, RoomsOfPour],
     stock: Mapping[str, OnHand] | None,
 ) -> tuple[Flask, ...]:
     """Every flask with its figures, in the order of the pours; returned metal of the drawer is used up by it."""

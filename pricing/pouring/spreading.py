@@ -12,7 +12,7 @@ import numpy as np
 from pricing.pouring.chances import Count, chance_of_enough
 from pricing.pouring.designs import Design
 from pricing.pouring.packing import Packed, fewest_bins
-from pricing.pouring.rooms import Limits
+from pricing.pouring.rooms import RoomsOfPour
 
 #: A design that falls short in a packing is counted with one more so often: each is tried, for nobody knows before
 #: whether more castings or trees of their own take fewer flasks.
@@ -24,7 +24,7 @@ HAIR = 1e-9
 
 def packed_group(
     group: Sequence[Design],
-    limits: Mapping[Design, Limits],
+    limits: Mapping[Design, RoomsOfPour],
     counts: dict[Design, Count],
     sure: float | None,
     seconds: float,
@@ -59,7 +59,7 @@ class _Spreading:
     """
 
     group: tuple[Design, ...]
-    limits: Mapping[Design, Limits]
+    limits: Mapping[Design, RoomsOfPour]
     sure: float | None
     first: Mapping[Design, Count]
 

@@ -9,23 +9,23 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, chosen
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.alloys.every_alloy import Change, EveryAlloy
 
 HEADS = ("alloy", "finished", "metal", "cost", "price", "margin")
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """A product, or one size of it, in every alloy that it could be made in."""
     from dataclasses import asdict
 
-    from pricing.questions.source import basis
+    from pricing.questions.subject import basis
     from pricing.studies.alloys.every_alloy import alloy_records, in_every_alloy
     from pricing.studies.alloys.plot import costs_by_alloy
 
-    channels = chosen("channel", "channel", said["channel"], source.stated.channels)
-    every = in_every_alloy(source.folder, said["sku"], source.asked, source.wanted)
+    channels = chosen("channel", "channel", said["channel"], subject.stated.channels)
+    every = in_every_alloy(subject.folder, said["sku"], subject.asked, subject.wanted)
     told = basis(every.out)
     asked_too = " (*: not in it, what the policy asks)" if every.out.edition else ""
     without = (
@@ -34,23 +34,23 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     )
     return Answer(
         blocks=(
-            source.head(every.out),
+            subject.head(every.out),
             f"{said['sku']} in every alloy. Prices: {told}{asked_too}",
-            *_tables(every, channels, source.shown),
+            *_tables(every, channels, subject.shown),
             "",
             *_lacking(every),
-            *_changes(every.changes, source.shown),
+            *_changes(every.changes, subject.shown),
             *without,
         ),
         rows=list(alloy_records(every, channels)),
         document={
-            "as_of": source.day,
-            "currency": source.stated.workshop.currency,
+            "as_of": subject.day,
+            "currency": subject.stated.workshop.currency,
             "prices": told,
             "changes": [asdict(each) for each in every.changes],
             "left_out": dict(every.left_out),
         },
-        drawing=costs_by_alloy(every, said["sku"], source.shown),
+        drawing=costs_by_alloy(every, said["sku"], subject.shown),
         warnings=every.out.costing.warnings,
     )
 

@@ -11,7 +11,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.studies.band.back_test import Fared
 
 #: The intervals and bands of the table on a screen; all are in the JSON and the CSV.
@@ -19,7 +19,7 @@ SHOWN_INTERVALS = (7, 28, 91, 182, 365)
 SHOWN_BANDS = (0.0, 0.01, 0.02, 0.04, 0.06, 0.10)
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """Bands and intervals tried on a history, and the one where one change more begins to save less."""
     from dataclasses import asdict
 
@@ -27,11 +27,11 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from pricing.studies.band.plot import frontier_drawing
     from pricing.studies.metal_history.moves import check_long_enough
 
-    costing, stated = source.costing, source.stated
+    costing, stated = subject.costing, subject.stated
     channels = chosen("channel", "channel", said["channel"], stated.channels)
-    told, called = history_of(source, said)
+    told, called = history_of(subject, said)
     check_long_enough(told)
-    results = back_test(costing, told, channels, progress=source.progress)
+    results = back_test(costing, told, channels, progress=subject.progress)
     if not results:
         raise UsageFault("every price in these channels is fixed: there is nothing to try.")
     look_every = said["look_every"]
@@ -42,10 +42,10 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     best = recommended(open_to, said["at_most"])
     edge = {(each.keep_within, each.interval) for each in frontier(results)}
     span = f"{called}, {told.first} to {told.last}, {len(told.days)} days with prices"
-    file = said.get("history") or source.folder.root
+    file = said.get("history") or subject.folder.root
     return Answer(
         blocks=(
-            source.head_of(costing.computed),
+            subject.head_of(costing.computed),
             f"By {span}; all but metal as on {costing.computed.resolved.as_of}; {', '.join(channels)}.",
             "\nChanges a year of each price / points of margin given away on average,\n"
             "by how often you look, and how many points of margin you let pass:\n",

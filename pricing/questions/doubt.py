@@ -9,7 +9,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.doubt.in_doubt import Sure
     from pricing.studies.doubt.what_to_measure import Matters
@@ -20,10 +20,10 @@ MOST_SHARES = 4
 MOST_DOUBTS, LEAST_SHARE = 12, 0.005
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """The ranges of some variants, and what every doubt does to their prices."""
     from pricing.learning.posteriors import posteriors
-    from pricing.questions.source import basis, chosen_goods
+    from pricing.questions.subject import basis, chosen_goods
     from pricing.studies.doubt.in_doubt import in_doubt
     from pricing.studies.doubt.plot import strip, tornado
     from pricing.studies.doubt.records import figure_records, matter_records, price_records, share_records
@@ -31,21 +31,21 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     from pricing.studies.doubt.what_to_measure import what_matters
     from pricing.studies.prices_out import standing
 
-    out, shown, stated = source.out, source.shown, source.stated
-    skus = chosen_goods("sku", said["sku"], source.folder)
+    out, shown, stated = subject.out, subject.shown, subject.stated
+    skus = chosen_goods("sku", said["sku"], subject.folder)
     alloys = chosen("alloy", "alloy", said["alloy"], stated.alloys)
     channels = chosen("channel", "channel", said["channel"], stated.channels)
     variants = out.computed.resolved.variants
     rows = [row for row, each in enumerate(variants) if each.sku in skus and each.alloy in alloys]
     if not rows:
         raise Refused("alloy", "none of these products is made in such an alloy. Name another one.")
-    found = in_doubt(out, posteriors(out.asked), said["weeks"], said["draws"], rows, progress=source.progress)
+    found = in_doubt(out, posteriors(out.asked), said["weeks"], said["draws"], rows, progress=subject.progress)
     matters = what_matters(found, rows, channels)
     told = f"{stated.workshop.name}, {in_short(found)}"
     prices = [each for each in price_records(found) if each["channel"] in channels]
     return Answer(
         blocks=(
-            source.head(out),
+            subject.head(out),
             f"Prices: {basis(out)}. {in_short(found).capitalize()}, {found.draws:,} worlds.",
             Table(COSTS, tuple(_costs(found.rows, shown)), "Cost", strong=_strong(found.rows), gap=1),
             *(_margins(found.rows, name, shown) for name in channels if _sold(found.rows, name)),
@@ -55,7 +55,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
         ),
         rows=prices,
         document={
-            "as_of": source.day,
+            "as_of": subject.day,
             "currency": stated.workshop.currency,
             "prices": basis(out),
             "weeks": found.metals.weeks if found.metals.moves else 0,

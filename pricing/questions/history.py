@@ -10,7 +10,7 @@ from pricing.errors import UsageFault
 from pricing.questions.option import Option, Refused
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.studies.metal_history.moves import History
 
 #: What a question that goes by a history takes besides its own.
@@ -27,17 +27,17 @@ OPTIONS = (
 )  # fmt: skip
 
 
-def history_of(source: Source, said: Mapping[str, Any]) -> tuple[History, str]:
+def history_of(subject: Subject, said: Mapping[str, Any]) -> tuple[History, str]:
     """The history, and what it is called. Raises UsageFault and Faults."""
     from pricing.studies.metal_history.moves import kept_history, read_history
 
-    resolved, named = source.costing.computed.resolved, _columns(said.get("column") or ())
+    resolved, named = subject.costing.computed.resolved, _columns(said.get("column") or ())
     file: Path | None = said.get("history")
     if file is not None:
         return read_history(file, resolved, named, bool(said.get("mend"))), file.name
     if named or said.get("mend"):
         raise UsageFault("--column and --mend are about a table. Name it with --history.")
-    return kept_history(source.stated.quotes, resolved), "the kept price history"
+    return kept_history(subject.stated.quotes, resolved), "the kept price history"
 
 
 def _columns(texts: Sequence[str]) -> dict[str, str]:

@@ -11,7 +11,7 @@ from pricing.questions.option import Option, Refused, chosen
 
 if TYPE_CHECKING:
     from pricing.costing import Costing
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.studies.map.price_map import Map, Side
     from pricing.studies.prices_out import Wanted
 
@@ -22,15 +22,15 @@ STEPS = 5
 MOST_MAPS = 40
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """A price and a margin for all values of two figures."""
     from pricing.shown import percent
     from pricing.studies.map.plot import heat_map
     from pricing.studies.map.price_map import map_records
 
-    found, shown = mapped(source, said), source.shown
+    found, shown = mapped(subject, said), subject.shown
     channel = found.channel
-    resolved_head = source.head(found.out).split(", ", 2)
+    resolved_head = subject.head(found.out).split(", ", 2)
     heads = ("", *[f"{value:.4g}" for value in found.across.values])
     told = (
         (f"Margin at {shown.price(channel, found.held)}", found.margins, percent),
@@ -52,13 +52,13 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
             *tables,
         ),
         rows=list(map_records(found)),
-        document={"as_of": source.day, "currency": source.stated.workshop.currency, "held": found.held},
+        document={"as_of": subject.day, "currency": subject.stated.workshop.currency, "held": found.held},
         drawing=heat_map(found, shown),
         warnings=found.out.costing.warnings,
     )
 
 
-def mapped(source: Source, said: Mapping[str, Any]) -> Map:
+def mapped(subject: Subject, said: Mapping[str, Any]) -> Map:
     """The map itself, for whoever shows it otherwise. Raises Refused, UsageFault, Faults."""
     from pricing.folder.inherit import pieces
     from pricing.studies.map.price_map import MOST_STEPS, price_map
@@ -66,13 +66,13 @@ def mapped(source: Source, said: Mapping[str, Any]) -> Map:
     steps = said["steps"]
     if not 2 <= steps <= MOST_STEPS:
         raise Refused("steps", f"--steps {steps}: write a number from 2 to {MOST_STEPS}.")
-    folder = source.folder
+    folder = subject.folder
     chosen("sku", "product", [said["sku"]], {**folder.goods, **pieces(folder.products)})
-    chosen("alloy", "alloy", [said["alloy"]] if said["alloy"] else None, source.stated.alloys)
-    chosen("channel", "channel", [said["channel"]] if said["channel"] else None, source.stated.channels)
-    sides = [_side(source, each, said[each], steps) for each in ("across", "down")]
+    chosen("alloy", "alloy", [said["alloy"]] if said["alloy"] else None, subject.stated.alloys)
+    chosen("channel", "channel", [said["channel"]] if said["channel"] else None, subject.stated.channels)
+    sides = [_side(subject, each, said[each], steps) for each in ("across", "down")]
     variant = said["sku"], said["alloy"], said["channel"]
-    return price_map(folder, variant, sides[0], sides[1], steps, source.asked, source.wanted)
+    return price_map(folder, variant, sides[0], sides[1], steps, subject.asked, subject.wanted)
 
 
 def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str | None], wanted: Wanted) -> list[Map]:
@@ -80,11 +80,11 @@ def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str |
 
     Raises Refused for what is none, and as `mapped` does.
     """
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
 
     if not named and any(sides.values()):
         raise Refused("map", "--across and --down are about a map. Name its piece with --map.")
-    source, found = Source(costing.folder, costing.asked, wanted, costing), []
+    subject, found = Subject(costing.folder, costing.asked, wanted, costing), []
     named = tuple(dict.fromkeys(named))
     if len(named) > MOST_MAPS:
         raise Refused("map", f"--map is there {len(named):,} times: a workbook has at most {MOST_MAPS} maps.")
@@ -94,11 +94,11 @@ def maps_named(costing: Costing, named: Sequence[str], sides: Mapping[str, str |
             raise Refused("map", f"--map {text}: write SKU:ALLOY:CHANNEL, the last two as you like.")
         sku, alloy, channel = (*parts, "", "")[:3]
         said = {"sku": sku, "alloy": alloy or None, "channel": channel or None, "steps": STEPS, **sides}
-        found.append(mapped(source, said))
+        found.append(mapped(subject, said))
     return found
 
 
-def _side(source: Source, option: str, text: str | None, steps: int) -> Side | None:
+def _side(subject: Subject, option: str, text: str | None, steps: int) -> Side | None:
     """A side of the map as it was said, None for the usual one. Raises Refused for what is none."""
     from pricing.studies.map.price_map import side, with_figure
 
@@ -106,7 +106,7 @@ def _side(source: Source, option: str, text: str | None, steps: int) -> Side | N
         return None
     try:
         found = side(text, steps)
-        with_figure(source.folder, found.path, found.values[0], source.asked)
+        with_figure(subject.folder, found.path, found.values[0], subject.asked)
     except UsageFault as wrong:
         raise Refused(option, str(wrong)) from None
     return found

@@ -9,7 +9,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.mix.figures import Choice, Limit, Metal, Mix, Rush
     from pricing.studies.month.there_is import Month
@@ -18,25 +18,25 @@ if TYPE_CHECKING:
 MOST_RANKED = 15
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """The best mix of a month, its limits, the ranking, rush orders."""
     from dataclasses import asdict
 
-    from pricing.questions.source import basis
+    from pricing.questions.subject import basis
     from pricing.studies.mix.best_mix import mix, rush
     from pricing.studies.mix.figures import mix_records
     from pricing.studies.mix.plot import what_is_made
     from pricing.studies.month.there_is import month_of
     from pricing.studies.prices_out import standing
 
-    out, shown = source.out, source.shown
-    month, orders = month_of(source.folder, _month(source, said)), _orders(said)
+    out, shown = subject.out, subject.shown
+    month, orders = month_of(subject.folder, _month(subject, said)), _orders(said)
     found = mix(out, month, whole=not said["shares"])
     rushes = [rush(out, month, order) for order in orders]
     limits = [each for each in found.limits if _tells(each)]
     return Answer(
         blocks=(
-            source.head(out),
+            subject.head(out),
             f"Prices: {basis(out)}. There are {_there_is(found)}.",
             Table(MADE, tuple(_made(found, shown)), "What to make", left=1, gap=1),
             _sums(found, shown),
@@ -49,8 +49,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
         ),
         rows=mix_records(found),
         document={
-            "as_of": source.day,
-            "currency": source.stated.workshop.currency,
+            "as_of": subject.day,
+            "currency": subject.stated.workshop.currency,
             "prices": basis(out),
             "brings": found.brings,
             "overhead": found.overhead,
@@ -62,7 +62,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
             "metal": [asdict(each) for each in found.metal],
             "rush": [asdict(each) for each in rushes],
         },
-        drawing=what_is_made(found, f"{source.stated.workshop.name}: {_there_is(found)}", shown),
+        drawing=what_is_made(found, f"{subject.stated.workshop.name}: {_there_is(found)}", shown),
         notes=(*_notes(found, month, bool(said["grams"])), *standing(out)),
         warnings=out.costing.warnings,
     )
@@ -71,16 +71,16 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
 # ---- what is said
 
 
-def _month(source: Source, said: Mapping[str, Any]) -> Month:
+def _month(subject: Subject, said: Mapping[str, Any]) -> Month:
     from pricing.drawer.on_hand import on_hand
     from pricing.studies.month.there_is import Month, amounts_of, sales_of
 
     hours = amounts_of(said["hours"] or (), "--hours")
-    lying = {name: each.fresh_g for name, each in on_hand(source.folder.root, source.asked.as_of).items()}
+    lying = {name: each.fresh_g for name, each in on_hand(subject.folder.root, subject.asked.as_of).items()}
     for option in ("each", "cash"):
         if said[option] is not None and said[option] < 0:
             raise Refused(option, f"--{option} {said[option]:g}: write 0 or more.")
-    in_use = {each for product in source.folder.goods.values() for each in product.alloys or ()}
+    in_use = {each for product in subject.folder.goods.values() for each in product.alloys or ()}
     return Month(
         hours=hours.pop("", None),
         roles=hours,

@@ -13,7 +13,7 @@ from pricing.questions.option import Option
 
 if TYPE_CHECKING:
     from pricing.errors import Fault
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.studies.pictures import Drawing
 
 
@@ -73,7 +73,7 @@ class Question:
     title: str
     about: str
     options: tuple[Option, ...]
-    answer: Callable[[Source, Mapping[str, Any]], Answer]
+    answer: Callable[[Subject, Mapping[str, Any]], Answer]
     has_picture: bool = True
     asked_prices: bool = True
     slow: str = ""

@@ -9,20 +9,20 @@ from pricing.questions.model import Answer, Question, Stairs, Table
 from pricing.questions.option import Option, chosen
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.quantity.lots import Lots
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """What a lot of each size costs, the best sizes, what may come off for more."""
     from pricing.errors import UsageFault
-    from pricing.questions.source import basis
+    from pricing.questions.subject import basis
     from pricing.studies.quantity.lots import lot_records, lots
     from pricing.studies.quantity.plot import staircase
 
-    out, sku = source.out, said["sku"]
-    stated, variants = source.stated, out.computed.resolved.variants
+    out, sku = subject.out, said["sku"]
+    stated, variants = subject.stated, out.computed.resolved.variants
     chosen("sku", "product", [sku], dict.fromkeys(each.sku for each in variants))
     own = [each for each in variants if each.sku == sku]
     (picked,) = chosen("alloy", "alloy", [said["alloy"] or own[0].alloy], [each.alloy for each in own])
@@ -32,10 +32,10 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
     (place,) = chosen("channel", "channel", [said["channel"] or sold[0]], stated.channels)
     found = lots(out, sku, picked, place, said["up_to"], said["charge_design"])
     return Answer(
-        blocks=(source.head(out), f"Prices: {basis(out)}", *_told(found, source.shown)),
+        blocks=(subject.head(out), f"Prices: {basis(out)}", *_told(found, subject.shown)),
         rows=lot_records(found),
         document={
-            "as_of": source.day,
+            "as_of": subject.day,
             "currency": stated.workshop.currency,
             "prices": basis(out),
             "price_in_force": found.price_in_force,

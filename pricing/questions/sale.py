@@ -9,7 +9,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, chosen
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.sale.on_sale import OnSale
 
@@ -17,38 +17,38 @@ if TYPE_CHECKING:
 HEADS = ("product, alloy", "price", "on sale", "profit", "left", "margin", "an hour of yours", "sell", "leave out")
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """What is left of every piece in every channel with a share off."""
     from pricing.errors import UsageFault
-    from pricing.questions.source import basis, chosen_goods
+    from pricing.questions.subject import basis, chosen_goods
     from pricing.shown import percent
     from pricing.studies.prices_out import standing
     from pricing.studies.sale.on_sale import on_sale, sale_records
     from pricing.studies.sale.plot import what_is_left
 
-    out, off, rounded = source.out, said["off"], said["rounded"]
-    channels = chosen("channel", "channel", said["channel"], source.stated.channels)
-    skus = chosen_goods("sku", said["sku"], source.folder)
+    out, off, rounded = subject.out, said["off"], said["rounded"]
+    channels = chosen("channel", "channel", said["channel"], subject.stated.channels)
+    skus = chosen_goods("sku", said["sku"], subject.folder)
     found = [each for each in on_sale(out.costing, off, rounded) if each.channel in channels and each.sku in skus]
     if not found:
         raise UsageFault("none of these products has a price there. Name another channel or product.")
     off_told = f"{percent(off, 1 if off * 100 % 1 else 0)} off{', rounded' if rounded else ''}"
     tables = (
-        _table([each for each in found if each.channel == name], source.shown)
+        _table([each for each in found if each.channel == name], subject.shown)
         for name in channels
         if any(each.channel == name for each in found)
     )
     return Answer(
-        blocks=(source.head(out), f"Prices: {basis(out)}, {off_told}", *tables, _sum(found)),
+        blocks=(subject.head(out), f"Prices: {basis(out)}, {off_told}", *tables, _sum(found)),
         rows=list(sale_records(found)),
         document={
-            "as_of": source.day,
-            "currency": source.stated.workshop.currency,
+            "as_of": subject.day,
+            "currency": subject.stated.workshop.currency,
             "prices": basis(out),
             "off": off,
             "rounded": rounded,
         },
-        drawing=what_is_left(found, f"{source.stated.workshop.name}, {off_told}", source.shown),
+        drawing=what_is_left(found, f"{subject.stated.workshop.name}, {off_told}", subject.shown),
         notes=tuple(standing(out)),
         warnings=out.costing.warnings,
     )

@@ -9,7 +9,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.week.whole_week import WholeWeek
 
@@ -17,20 +17,20 @@ HEADS = ("a normal week", "your figures", "you said")
 YEAR_HEADS = ("product", "sets a year", "hours", "brings", "an hour brings")
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """Hours, flasks and pieces that the figures need beside those that are there, and what the year pays."""
-    from pricing.questions.source import basis
+    from pricing.questions.subject import basis
     from pricing.studies.month.there_is import amounts_of
     from pricing.studies.prices_out import standing
     from pricing.studies.week.told import told_of
     from pricing.studies.week.whole_week import week_records, whole_week
 
-    out, shown = source.out, source.shown
+    out, shown = subject.out, subject.shown
     found = whole_week(out, said["years"], amounts_of(said["sold"] or (), "--sold"))
     lacking = f"no expected_sales, counted as the others' mean: {', '.join(found.lacking)}."
     return Answer(
         blocks=(
-            source.head(out),
+            subject.head(out),
             f"Prices: {basis(out)}. {_year_of(found)}",
             Table(HEADS, tuple(_week(found)), "Does it add up?"),
             "",
@@ -39,8 +39,8 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
         ),
         rows=week_records(found),
         document={
-            "as_of": source.day,
-            "currency": source.stated.workshop.currency,
+            "as_of": subject.day,
+            "currency": subject.stated.workshop.currency,
             "prices": basis(out),
             **{name: getattr(found, name) for name in DOCUMENT},
         },

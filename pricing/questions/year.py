@@ -10,7 +10,7 @@ from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option
 
 if TYPE_CHECKING:
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.year.seller_year import PriceYear, Year
 
@@ -20,20 +20,20 @@ UNDER = ("product, alloy, channel", "least", "lowest", "months", "which")
 MOST_UNDER = 20
 
 
-def answer(source: Source, said: Mapping[str, Any]) -> Answer:
+def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     """The months of a history replayed with the rules of the folder."""
     from pricing.studies.month.there_is import sales_of
     from pricing.studies.year.plot import months_paid
     from pricing.studies.year.seller_year import seller_year, year_records
 
-    costing, shown = source.costing, source.shown
-    history, called = history_of(source, said)
+    costing, shown = subject.costing, subject.shown
+    history, called = history_of(subject, said)
     sales = sales_of(said["sales"] or (), "--sales")
-    found = seller_year(costing, history, said["months"], said["look_every"], sales, source.progress)
+    found = seller_year(costing, history, said["months"], said["look_every"], sales, subject.progress)
     span = f"{called}, {found.first} to {found.last}"
     return Answer(
         blocks=(
-            source.head_of(costing.computed),
+            subject.head_of(costing.computed),
             f"By {span}; all but metal as on {costing.computed.resolved.as_of}. Looked at again every "
             f"{said['look_every']} days, {found.looks} times.",
             Table(PAID, tuple(_paid(found, shown)), "By product"),
@@ -44,7 +44,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
         document={
             "first": found.first.isoformat(),
             "last": found.last.isoformat(),
-            "currency": source.stated.workshop.currency,
+            "currency": subject.stated.workshop.currency,
             "looks": found.looks,
             "paid": found.paid[0],
             "if_asked": found.paid[1],
@@ -54,7 +54,7 @@ def answer(source: Source, said: Mapping[str, Any]) -> Answer:
                 for month, paid in zip(found.months, found.by_month, strict=True)
             ],
         },
-        drawing=months_paid(found, f"{source.stated.workshop.name}: {span}", shown),
+        drawing=months_paid(found, f"{subject.stated.workshop.name}: {span}", shown),
         notes=history.notes,
         warnings=costing.warnings,
     )

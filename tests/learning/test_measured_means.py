@@ -10,7 +10,7 @@ import pytest
 from pricing.learning.measured_means import (
     USUAL_DEGREES,
     Batches,
-    Known,
+    KnownMean,
     faded,
     own_after,
     prior,
@@ -31,7 +31,7 @@ def test_the_conjugate_model_by_hand():
 
     Worth 3, centre (0 + 2 × 2) / 3 = 4/3; squares 1 × 1 + 2 + (1 × 2 / 3) × 2² = 17/3, degrees 3, variance 17/9.
     """
-    after = shared_after(Known(0.0, 1.0, 1.0, 1.0, is_log=False), [of(1, 3)], 0.0)
+    after = shared_after(KnownMean(0.0, 1.0, 1.0, 1.0, is_log=False), [of(1, 3)], 0.0)
     assert (after.centre, after.worth, after.degrees) == (pytest.approx(4 / 3), 3, 3)
     assert after.spread == pytest.approx(17 / 9)
     half = T_95[3] * (17 / 9 / 3) ** 0.5
@@ -68,13 +68,13 @@ def test_how_far_products_lie_apart():
 
 def test_a_products_own_mean_leans_on_the_others():
     """With the ratio of variances 1 and nothing believed, others of worth 2 / (1 + 2) lean as 1 / (3/2 + 1) = 0.4."""
-    before = Known(0.0, 1e-12, 1.0, 1.0, is_log=False)
+    before = KnownMean(0.0, 1e-12, 1.0, 1.0, is_log=False)
     own = own_after(before, [of(4, 4), of(1, 1)], 1.0, 0)
     assert own.worth == pytest.approx(2.4)
     assert own.centre == pytest.approx((0.4 * 1 + 2 * 4) / 2.4)
 
 
 def test_what_was_learned_fades_down_to_what_a_guess_counts_as():
-    known = Known(1.0, 12.0, 6.0, 0.04, is_log=True)
+    known = KnownMean(1.0, 12.0, 6.0, 0.04, is_log=True)
     assert [faded(known, kept).worth for kept in (1.0, 0.5, 0.01)] == [12.0, 6.0, 1.0]
-    assert faded(Known(1.0, 0.3, 6.0, 0.04, is_log=True), 0.01).worth == 0.3
+    assert faded(KnownMean(1.0, 0.3, 6.0, 0.04, is_log=True), 0.01).worth == 0.3

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from pricing.learning import fractions_good, measured_means
-from pricing.learning.measured_means import Batches, Known
+from pricing.learning.measured_means import Batches, KnownMean
 from pricing.learning.rows import rounded
 
 LOW, HIGH = 0.05, 0.95
@@ -93,8 +93,8 @@ def meant(centre: float, spread: float, is_log: bool) -> float:
 
 
 def drawn(
-    random: np.random.Generator, before: Known, runs: int, products: int, ratio: float
-) -> Iterator[tuple[Known, float, float, float, list[Batches]]]:
+    random: np.random.Generator, before: KnownMean, runs: int, products: int, ratio: float
+) -> Iterator[tuple[KnownMean, float, float, float, list[Batches]]]:
     """The prior, the shared centre, the first product's own, the variance, and the batches of every product."""
     for _ in range(runs):
         spread = before.degrees * before.spread / random.chisquare(before.degrees)

@@ -16,7 +16,7 @@ from pricing.model.doubt import Doubt
 from pricing.questions.every import QUESTIONS
 from pricing.questions.model import Answer, Table
 from pricing.questions.option import Refused
-from pricing.questions.source import Source
+from pricing.questions.subject import Subject
 from tests.cli.conftest import troytag as troytag
 from tests.folders import tin_lane
 
@@ -40,10 +40,10 @@ DOUBTS = {
 
 
 @pytest.fixture(scope="module")
-def source() -> Source:
+def subject() -> Subject:
     folder = read_folder(tin_lane())
     folder = replace(folder, stated=folder.stated.model_copy(update={"doubts": DOUBTS}))
-    return Source(folder, asked_for(date(2026, 11, 20)))
+    return Subject(folder, asked_for(date(2026, 11, 20)))
 
 
 @pytest.fixture(scope="module")
@@ -64,16 +64,16 @@ def long(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def answered(source, silver, long):
+def answered(subject, silver, long):
     """Each question asked once for all tests that only look at its answer."""
     band = {"history": long, "channel": ["stall"]}
     said = {**SAID, "year": {"months": 2, "history": silver}, "band": band}
-    return cache(lambda name: asked(source, name, **said[name]))
+    return cache(lambda name: asked(subject, name, **said[name]))
 
 
-def asked(source: Source, name: str, **said) -> Answer:
+def asked(subject: Subject, name: str, **said) -> Answer:
     options = {option.name: option.value_of([]) if not option.required else None for option in QUESTIONS[name].options}
-    return QUESTIONS[name].answer(source, {**options, **(said or SAID.get(name, {}))})
+    return QUESTIONS[name].answer(subject, {**options, **(said or SAID.get(name, {}))})
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
@@ -108,13 +108,13 @@ def test_the_month_is_told_in_sentences(answered):
     assert document["leaves"] == pytest.approx(document["brings"] - 713.5)
 
 
-def test_a_month_without_room_does_not_say_that_nothing_pays(source):
-    said = " ".join(block for block in asked(source, "mix", each=0.0).blocks if isinstance(block, str))
+def test_a_month_without_room_does_not_say_that_nothing_pays(subject):
+    said = " ".join(block for block in asked(subject, "mix", each=0.0).blocks if isinstance(block, str))
     assert "Not one set fits the limits." in said and "Nothing of it brings" not in said
 
 
-def test_grams_without_a_limit_of_cash_are_told_to_hold_nothing(source):
-    (first, *_) = asked(source, "mix", grams=["brass=20"], shares=True, each=1.0, hours=["3"]).notes
+def test_grams_without_a_limit_of_cash_are_told_to_hold_nothing(subject):
+    (first, *_) = asked(subject, "mix", grams=["brass=20"], shares=True, each=1.0, hours=["3"]).notes
     assert first.startswith("grams in the drawer hold nothing back")
 
 
@@ -147,17 +147,17 @@ def test_the_doubt_is_told_with_what_to_measure_first(answered):
         ("sale", {"sku": ["reed"]}, "sku", 'no product "reed". Did you mean "reed-pin"'),
     ],
 )
-def test_a_mistake_names_its_option(source, name, said, option, sentence):
+def test_a_mistake_names_its_option(subject, name, said, option, sentence):
     with pytest.raises(Refused, match=sentence) as refused:
-        asked(source, name, **SAID[name] | said)
+        asked(subject, name, **SAID[name] | said)
     assert refused.value.option == option
 
 
-def test_a_year_of_too_little_history_is_refused_with_what_is_lacking(source, silver):
+def test_a_year_of_too_little_history_is_refused_with_what_is_lacking(subject, silver):
     with pytest.raises(UsageFault, match="begins on 2026-09-30, has none on or before 2025-12-01"):
-        asked(source, "year", months=12, history=silver)
+        asked(subject, "year", months=12, history=silver)
     with pytest.raises(UsageFault, match="tells no day on which metal moved. Name a file with --history"):
-        asked(source, "year", months=1)
+        asked(subject, "year", months=1)
 
 
 def test_the_command_of_the_month(troytag, tmp_path):

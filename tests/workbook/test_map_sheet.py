@@ -9,7 +9,7 @@ from pricing.cli.main import command
 from pricing.costing import asked_for
 from pricing.folder.read import read_folder
 from pricing.questions.map import mapped
-from pricing.questions.source import Source
+from pricing.questions.subject import Subject
 from pricing.workbook.incoming import propose
 from tests.cli.conftest import troytag as troytag
 from tests.folders import tin_lane
@@ -34,7 +34,7 @@ def sheet(written):
 
 def test_the_sheet_holds_what_the_study_says(sheet):
     costing = costing_of(tin_lane())
-    found = mapped(Source(read_folder(tin_lane()), asked_for(costing.asked.as_of)), {**SAID, "down": DOWN})
+    found = mapped(Subject(read_folder(tin_lane()), asked_for(costing.asked.as_of)), {**SAID, "down": DOWN})
     rows = [[cell.value for cell in row] for row in sheet.iter_rows(max_col=6)]
     assert rows[3][0] == f"harbour-set in silver-925, stall: margin at {found.held:.2f} EUR"
     assert rows[4][:2] == [f"down: {found.down.path}", f"across: {found.across.path}"]

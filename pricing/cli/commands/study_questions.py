@@ -67,14 +67,14 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     from pricing.costing import asked_for
     from pricing.errors import told_once
     from pricing.folder.read import read_folder
-    from pricing.questions.source import Source
+    from pricing.questions.subject import Subject
 
     for option in question.options:
         option.within(said[option.name])
     folder, on = read_folder(root), asked_for(day(said["as_of"]))
     with progress(question.slow) as tell:
-        source = Source(folder, on, "asked" if said.get("asked") else None, progress=tell)
-        answer = question.answer(source, said)
+        subject = Subject(folder, on, "asked" if said.get("asked") else None, progress=tell)
+        answer = question.answer(subject, said)
     if said.get("plot"):
         _write_pictures(said["plot"], answer, said["force"])
     if said["json"]:

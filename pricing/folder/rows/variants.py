@@ -101,7 +101,7 @@ def alloys_in(row: VariantRow) -> list[str]:
 
 
 @dataclass(frozen=True)
-class Place:
+class Standing:
     """Where a variant stands: by itself, or as a part of the whole `of`, down a path of findings."""
 
     of: str = ""
@@ -109,7 +109,7 @@ class Place:
     links: tuple[LinkRow, ...] = ()
     size: str | None = None  # as if every set were of this size
 
-    def below(self, whole: str, step: str, *links: LinkRow) -> Place:
+    def below(self, whole: str, step: str, *links: LinkRow) -> Standing:
         """The place one step further down, behind these further links."""
         return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), links=(*self.links, *links))
 
@@ -157,12 +157,12 @@ class _Making:
             for alloy in product.alloys or ():
                 piece = Piece(product, size)
                 own: list[VariantRow] = []
-                row = self.row(piece, alloy, Place(), own)
+                row = self.row(piece, alloy, Standing(), own)
                 listed.append(row)
                 hidden += own
                 for each in sizes.made if sizes and not each_priced else ():
                     size_alone = _size_rows(product, each)
-                    path = Place().below(row.called, f"size {each}")
+                    path = Standing().below(row.called, f"size {each}")
                     hidden.append(
                         row.model_copy(update={"size": each, "sizes": size_alone, "of": path.of, "path": path.path})
                     )
@@ -177,7 +177,7 @@ class _Making:
             measured=tuple(self.measured.items()),
         )
 
-    def row(self, piece: Piece, alloy: str, place: Place, hidden: list[VariantRow]) -> VariantRow:
+    def row(self, piece: Piece, alloy: str, place: Standing, hidden: list[VariantRow]) -> VariantRow:
         """The row of a piece in an alloy; the rows of what is joined to it are added to `hidden`."""
         bench, product = self.bench, piece.product
         figures, sizes = bench.folder.applied.figures_of(product, alloy), product.sizes
@@ -209,7 +209,7 @@ class _Making:
         return row.model_copy(update={"parts": parts}) if parts else row
 
     def parts(
-        self, row: VariantRow, product: Product, alloy: str, place: Place, hidden: list[VariantRow]
+        self, row: VariantRow, product: Product, alloy: str, place: Standing, hidden: list[VariantRow]
     ) -> Iterator[PartRow]:
         """Everything of the maker's own that is joined to a piece, at any depth."""
         for index, finding in enumerate(parts_of(product, alloy)):

@@ -28,7 +28,7 @@ from pricing.page.views.list_forms import ListForm, forms
 from pricing.page.views.pour import chance_of, planned
 from pricing.page.workspace import Look, Workspace
 from pricing.questions.option import Refused, chosen
-from pricing.questions.source import chosen_goods
+from pricing.questions.subject import chosen_goods
 from pricing.studies.prices_out import PricesOut, Wanted
 
 TYPES: Mapping[str, str] = MappingProxyType(

@@ -25,7 +25,7 @@ from pricing.page.workspace import Look, Workspace
 from pricing.questions.every import QUESTIONS
 from pricing.questions.model import Answer, Question, Table
 from pricing.questions.option import Option, Refused
-from pricing.questions.source import Source
+from pricing.questions.subject import Subject
 from pricing.studies.pictures import Drawing
 from pricing.studies.prices_out import Wanted
 
@@ -177,7 +177,7 @@ def _answered(question: Question, look: Look, asked: QueryParams) -> Answer:
     said |= {option.name: option.default for option in question.options if not option.on_page}
     costing = look.costing
     wanted: Wanted = "asked" if question.asked_prices and asked.get("prices") == "asked" else None
-    return question.answer(Source(costing.folder, costing.asked, wanted, costing), said)
+    return question.answer(Subject(costing.folder, costing.asked, wanted, costing), said)
 
 
 def _typed(asked: QueryParams, option: Option) -> list[str]:

@@ -18,7 +18,7 @@ from pricing.studies.prices_out import PricesOut, Wanted, prices_out
 
 
 @dataclass(frozen=True)
-class Source:
+class Subject:
     """A folder on a day; `wanted` says which prices, those in force where it is None. `known` is a costing of it.
     `progress` is told the share that is done of what takes long.
 
