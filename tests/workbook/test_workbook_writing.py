@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import inspect
+import re
 import tempfile
 import zipfile
 import zlib
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
 import openpyxl
 import pytest
 from xlsxwriter import Workbook
@@ -17,10 +19,22 @@ from xlsxwriter.worksheet import Worksheet
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.resources import sample_catalog
+from pricing.studies.prices_out import prices_out
 from pricing.workbook.sheets import write_workbook
-from pricing.workbook.sheets.columns_xml import _plain_formulas
+from pricing.workbook.sheets.book import Book, planned
+from pricing.workbook.sheets.columns_xml import column_cells
+from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.names import cell_name, unique
-from pricing.workbook.sheets.ready_cells import ReadySheet, escaped_formula, formula_cell, number_cell, text_cell
+from pricing.workbook.sheets.ready_cells import (
+    ReadySheet,
+    escaped_formula,
+    formula_cell,
+    held,
+    number_cell,
+    text_cell,
+)
+from pricing.workbook.sheets.strands import told, woven
+from pricing.workbook.sheets.styles import Styles
 from pricing.workbook.sheets.writing import check_size, of_little_use
 from pricing.workbook.sheets.zipped import LEVEL, QuicklyZipped
 from tests.cli.conftest import troytag  # noqa: F401
@@ -153,6 +167,7 @@ def test_a_name_is_made_of_what_names_may_hold():
         (Worksheet, "_check_dimensions", ["self", "row", "col", "ignore_row", "ignore_col"]),
         (Worksheet, "_write_single_row", ["self", "current_row_num"]),
         (Worksheet, "_write_cell", ["self", "row", "col", "cell"]),
+        (Worksheet, "_write_optimized_sheet_data", ["self"]),
     ],
 )
 def test_the_private_methods_are_as_expected(holder, method, parameters):
@@ -199,14 +214,67 @@ def test_a_row_that_comes_too_late_is_refused_and_not_lost_silently(tmp_path):
         ready_book(tmp_path / "ready.xlsx", [(3, [number_cell("A3", 0, 1)]), (2, [number_cell("A2", 0, 1)])])
 
 
-def test_cells_written_without_a_look_are_those_written_with_one():
-    values, shifts = [1.5, 2.0, -0.25], [0, 3]
-    for template, places in (("A{0}*A{0}", shifts[:1]), ("IF(B{1}>5%,A{0},B{1})", shifts)):
-        written = list(_plain_formulas("AB", 7, 3, template, places, values))
-        assert written == [
-            formula_cell(f"AB{number}", 3, template.format(*[number + shift for shift in places]), value)
-            for number, value in enumerate(values, 7)
+def test_strands_are_woven_row_by_row_a_number_of_rows_at_a_time():
+    numbers, values = ["7", "8", "9"], np.array([0.1 + 0.2, 2.0, -0.25])
+    strands = ['<c r="A', numbers, '"', "><v>", told(values), "</v></c>"]
+    assert list(woven(strands, 3, 2)) == [
+        (2, '<c r="A7"><v>0.30000000000000004</v></c><c r="A8"><v>2.0</v></c>'),
+        (1, '<c r="A9"><v>-0.25</v></c>'),
+    ]
+
+
+def test_numbers_are_told_in_full_however_many_there_are():
+    values = [number / 7 for number in range(2_500)]  # more than are turned into texts at a time
+    assert list(told(np.array(values))) == list(map(repr, values))
+
+
+@pytest.mark.parametrize("odd", [1e-4, 9.999e-5, -5e-324, -0.0, 9999999999999998.0, 1e16, -1.7e308, 3.0])
+def test_the_smallest_and_the_greatest_numbers_are_told_as_python_tells_them(odd):
+    assert list(told(np.array([0.1, odd]))) == ["0.1", repr(odd)]
+
+
+def laid(costing):
+    """A workbook, laid out and not written."""
+    words = Words(costing)
+    plan, formulas = planned(costing.computed, words)
+    styles = Styles(Workbook(), costing.computed.resolved.currency)
+    return Book(costing, styles.book, words, plan, formulas, styles, prices_out(costing))
+
+
+def test_a_column_of_formulas_has_in_each_row_its_formula_there_and_what_the_engine_says(sample, tmp_path):
+    kinds = set()
+    for book in (laid(sample), laid(costing_of(bare_workshop(tmp_path)))):
+        for block in book.plan.blocks:
+            for place, item in () if block.on_end else block.shown_items:
+                if item.kind not in ("result", "working") or item.name == "price":
+                    continue  # a price of single sizes is that of all sizes, which other tests look at
+                unit, formula = book.computed.graph.unit_of(item.name), book.formulas[item.name]
+                cells = woven(column_cells(book, block, place, item), len(block.rows), 1)
+                for position, ((_, cell), value) in enumerate(zip(cells, book.values(item.name), strict=True), 1):
+                    style = int(re.search(r' s="(\d+)"', cell)[1])
+                    address, text = block.address(place, position), escaped_formula(formula.at(position))
+                    assert cell == formula_cell(address, style, text, held(value, unit))
+                    kinds.add(type(held(value, unit)))
+    assert kinds == {float, bool, str}  # str: what is undefined, as earnings an hour where there is no labour
+
+
+def test_rows_in_one_piece_stand_among_single_ones_each_in_its_place(tmp_path):
+    with Workbook(tmp_path / "rows.xlsx", {"constant_memory": True}) as book:
+        sheet = book.add_worksheet("One", worksheet_class=ReadySheet)
+        sheet.write_ready(1, (0, 0), [text_cell("A1", 0, "naïve €")])
+        rows = [
+            f'<row r="{row}">{text_cell(f"A{row}", 0, "Zoë")}{number_cell(f"B{row}", 0, row)}</row>' for row in (2, 3)
         ]
+        sheet.write_rows(2, 2, (0, 1), "".join(rows))
+        with pytest.raises(ValueError, match="row 3 of One is out of order"):
+            sheet.write_ready(3, (0, 0), [number_cell("A3", 0, 1)])
+        with pytest.raises(ValueError, match="row 3 of One is out of order"):
+            sheet.write_rows(3, 2, (0, 1), "")
+        sheet.write_ready(4, (2, 2), [number_cell("C4", 0, 1)])
+    sheet = openpyxl.load_workbook(tmp_path / "rows.xlsx")["One"]
+    found = [[cell.value for cell in row] for row in sheet.iter_rows()]
+    assert found == [["naïve €", None, None], ["Zoë", 2, None], ["Zoë", 3, None], [None, None, 1]]
+    assert sheet.dimensions == "A1:C4"
 
 
 def test_a_workbook_is_deflated_at_its_level_and_holds_what_the_library_writes(tmp_path):

@@ -147,13 +147,15 @@ class Fingerprints:
         then = self.exported.get(name)
         if then is None or any(cell.is_formula for cell in cells):
             return False
-        held: list[tuple[int, float | None]] = []
+        rows: list[int] = []
+        figures: list[float] = []
         for cell in cells:
-            if cell.value is not None and not isinstance(cell.value, (int, float)):
-                return False
-            held.append((_row_of(cell), cell.value))
-        now = fingerprint_of(held)
-        kept = KEPT_DIGITS * fingerprint_of((row, abs(value)) for row, value in held if value is not None)
+            if cell.value is not None:
+                if not isinstance(cell.value, (int, float)):
+                    return False
+                rows.append(_row_of(cell))
+                figures.append(cell.value)
+        now, kept = fingerprint_of(rows, figures), KEPT_DIGITS * fingerprint_of(rows, list(map(abs, figures)))
         return abs(now - then) <= kept
 
 

@@ -14,9 +14,9 @@ from pricing.formulas.tables import INPUTS
 from pricing.workbook.back.cells import Incoming, ReadCell, number_fault, switch_fault
 from pricing.workbook.back.find_blocks import KEYS, Fingerprints, FoundRow, block_rows, fingerprints
 from pricing.workbook.sheets.blocks import SPECS, Spec
-from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.labels import Words
+from pricing.workbook.sheets.ready_cells import as_stated
 from pricing.workbook.sheets.twins import Twins
 
 #: The words of a row, and which it is of those alike.

@@ -25,8 +25,8 @@ from pricing.workbook.back.matching import Matched, Rows, Typed, input_specs, in
 from pricing.workbook.back.products import is_bound, product_changes
 from pricing.workbook.back.quotes import NewQuote, new_quotes
 from pricing.workbook.back.untaken import untaken
-from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.price_list import SHEET as LIST
+from pricing.workbook.sheets.ready_cells import as_stated
 from pricing.workbook.sheets.writing import AS_OF, CURRENCY, WORKSHOP
 
 

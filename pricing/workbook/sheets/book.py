@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from types import MappingProxyType
 
 import numpy as np
 from xlsxwriter import Workbook
@@ -21,14 +20,11 @@ from pricing.model.currency import minor_unit_digits
 from pricing.studies.prices_out import PricesOut
 from pricing.words import CONSTANTS
 from pricing.workbook.sheets.labels import Words
-from pricing.workbook.sheets.plan import Block, Plan, make_plan
+from pricing.workbook.sheets.plan import Block, Plan, PlannedColumn, make_plan, tables_of
 from pricing.workbook.sheets.ready_cells import ReadySheet
 from pricing.workbook.sheets.styles import Styles
+from pricing.workbook.sheets.table_rows import CHANNEL_AXIS, TableRows, currency_of
 
-#: Tables whose rows are a channel's, and where in their index it stands.
-CHANNEL_AXIS: Mapping[str, int] = MappingProxyType(
-    {"channel": 0, "fee": 0, "price_step": 0, "postage_tier": 0, "price": 1, "price_fee": 1}
-)
 #: Is told now and then how many rows of tables are written, and how many there are.
 Progress = Callable[[int, int], None]
 #: Rows from one telling to the next.
@@ -48,12 +44,13 @@ class _Recording(Layout):
 
 def planned(computed: Computed, words: Words) -> tuple[Plan, dict[str, Formula]]:
     """The plan of a workbook, with only those row numbers and constants that its formulas use, and these formulas."""
-    draft = make_plan(computed, words)
+    tables = tables_of(computed.resolved)
+    draft = make_plan(computed, words, tables)
     recording = _Recording(draft.layout.columns, frozenset(CONSTANTS), draft.layout.sure)
     laid = [name for name in computed.graph.quantities if name in draft.layout]
     texts = [formula_of(computed.graph, name, recording).template for name in laid]
     constants = frozenset(CONSTANTS) & {word for text in texts for word in re.findall(r"\w+", text)}
-    plan = make_plan(computed, words, frozenset(recording.asked))
+    plan = make_plan(computed, words, tables, frozenset(recording.asked))
     plan = replace(plan, layout=replace(plan.layout, constants=constants))
     return plan, {name: formula_of(computed.graph, name, plan.layout) for name in laid}
 
@@ -72,7 +69,8 @@ class Book:
     progress: Progress | None = None
     sheets: dict[str, ReadySheet] = field(default_factory=dict)
     written: int = 0
-    _positions: dict[str, dict[tuple[int, ...], int]] = field(default_factory=dict)
+    _numbers: dict[tuple[int, int], list[str]] = field(default_factory=dict)
+    _texts: dict[int, list[str]] = field(default_factory=dict)
 
     @property
     def computed(self) -> Computed:
@@ -82,53 +80,49 @@ class Book:
     def layout(self) -> Layout:
         return self.plan.layout
 
-    def position(self, table: str, index: tuple[int, ...]) -> int:
-        """Where a row stands in the blocks of its table, counted from 1."""
-        if table not in self._positions:
-            self._positions[table] = {row.index: position for position, row in enumerate(self._rows[table], 1)}
-        return self._positions[table][index]
+    def rows(self, table: str) -> TableRows:
+        """What the blocks of a table share."""
+        return self._tables[table]
 
     @cached_property
-    def _rows(self) -> dict[str, Sequence[LongRow]]:
-        return {block.table: block.rows for block in self.plan.blocks}
+    def _tables(self) -> dict[str, TableRows]:
+        return {block.table: TableRows(block.table, block.rows, self.words) for block in self.plan.blocks}
 
-    @cached_property
-    def _indices(self) -> dict[str, tuple[np.ndarray, ...]]:
-        """For each table, the places of its rows on every axis."""
-        return {
-            table: tuple(np.array([row.index for row in rows], dtype=np.intp).T) for table, rows in self._rows.items()
-        }
+    def numbers(self, block: Block, first: int | None = None) -> list[str]:
+        """The numbers of the rows of a block, or as many from `first` on."""
+        key = block.first_row if first is None else first, len(block.rows)
+        if key not in self._numbers:
+            self._numbers[key] = list(map(str, range(key[0], sum(key))))
+        return self._numbers[key]
+
+    def texts(self, block: Block, item: PlannedColumn) -> list[str]:
+        """The words of a column of words, for each row of its block."""
+        label = item.label
+        assert label is not None  # columns of words have one
+        if id(label) not in self._texts:
+            self._texts[id(label)] = list(map(label.words, block.rows))
+        return self._texts[id(label)]
 
     @cached_property
     def _figures(self) -> Mapping[str, np.ndarray]:
         """All columns; sizes that have one price stand at it."""
         return at_one_price(self.computed)
 
-    def values(self, name: str) -> list[float]:
+    def figures(self, name: str) -> np.ndarray:
         """What the engine says of an input or a quantity, for each row of its table."""
-        table = self.computed.graph.table_of(name)
-        if not self._rows[table]:
-            return []
-        found: list[float] = np.atleast_1d(self._figures[name][self._indices[table]]).tolist()
+        rows = self.rows(self.computed.graph.table_of(name))
+        if not rows.rows:
+            return np.empty(0)
+        return np.atleast_1d(self._figures[name][rows.places]).astype(float)
+
+    def values(self, name: str) -> list[float]:
+        """The same as numbers of Python."""
+        found: list[float] = self.figures(name).tolist()
         return found
 
     def currency_of(self, table: str, row: LongRow) -> str:
         """The currency of what buyers see or are charged in a row: its channel's, elsewhere the workshop's."""
-        resolved = self.computed.resolved
-        place = CHANNEL_AXIS.get(table)
-        return resolved.currency if place is None else resolved.channels[row.index[place]].currency
-
-    def currencies(self, block: Block) -> list[str]:
-        """The currencies of the rows of a block, each once, in the order in which they come up."""
-        key = block.table, block.first_row, len(block.rows)
-        if key not in self._currencies:
-            rows = block.rows if block.table in CHANNEL_AXIS else block.rows[:1]
-            self._currencies[key] = list(dict.fromkeys(self.currency_of(block.table, row) for row in rows))
-        return self._currencies[key]
-
-    @cached_property
-    def _currencies(self) -> dict[tuple[str, int, int], list[str]]:
-        return {}
+        return currency_of(self.computed.resolved, table, row)
 
     @cached_property
     def is_abroad(self) -> bool:
@@ -154,8 +148,13 @@ class Book:
         """A sheet of the workbook."""
         return self.sheets[name]
 
-    def row_done(self) -> None:
-        """Tell whoever waits that another row of a table is written."""
-        self.written += 1
-        if self.progress and self.written % TELL_EVERY == 0:
-            self.progress(self.written, sum(len(block.rows) for block in self.plan.blocks))
+    def rows_done(self, rows: int) -> None:
+        """Tell whoever waits that so many more rows of a table are written."""
+        before, self.written = self.written, self.written + rows
+        if self.progress and self.written // TELL_EVERY > before // TELL_EVERY:
+            self.progress(self.written - self.written % TELL_EVERY, self.rows_in_all)
+
+    @cached_property
+    def rows_in_all(self) -> int:
+        """Of all tables."""
+        return sum(len(block.rows) for block in self.plan.blocks)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.columns_xml import as_stated
 from pricing.workbook.sheets.free_rows import CellPut, Live
 from pricing.workbook.sheets.plan import Block
-from pricing.workbook.sheets.twins import sku_within
 
 #: Where metal that was bought can be, all of it.
 WHERE_METAL_GOES = ("finished_g", "removed_g", "melt_lost_g", "surplus_g", "reject_lost_g")
@@ -88,7 +89,7 @@ def balances(book: Book, top: int) -> CheckSection:
         balanced = _within(f"$D{number}", f"$B{number}", "check_tolerance")
         rows.append(
             (
-                CellPut(f"{sku_within(book.words.twins.variants, place)} in {variant.alloy}", ("label",)),
+                CellPut(f"{book.words.skus[place]} in {variant.alloy}", ("label",)),
                 CellPut(Live(_cell(book, "fresh_g", position), fresh[place]), ("computed",), "#,##0.00"),
                 CellPut(Live(accounted, kept), ("computed",), "#,##0.00"),
                 CellPut(Live(f"$B{number}-$C{number}", fresh[place] - kept), ("computed",), "0.0E+0"),
@@ -163,8 +164,9 @@ def fingerprints(book: Book, top: int) -> CheckSection:
         number = top + 2 + len(rows)
         weights = f"1+MOD(ROW({column.name}),{FINGERPRINT_CYCLE})/{FINGERPRINT_CYCLE}"
         print_now = f"SUMPRODUCT({column.name},{weights})+COUNT({column.name})"
-        held = (as_stated(getattr(row.row, name)) for row in block.rows)
-        then = fingerprint_of(enumerate(held, column.first_row))
+        stated = book.rows(block.table).stated(name)
+        (filled,) = np.nonzero(~np.isnan(stated))
+        then = fingerprint_of(column.first_row + filled, stated[filled])
         same = _within(f"$E{number}-$D{number}", f"$D{number}", "fingerprint_tolerance")
         rows.append(
             (
@@ -189,8 +191,9 @@ def _input_columns(book: Book) -> list[tuple[str, Block]]:
     ]
 
 
-def fingerprint_of(cells: Iterable[tuple[int, float | int | None]]) -> float:
-    """The fingerprint of cells, each with the number of its row."""
-    stated = [(row, value) for row, value in cells if value is not None]
-    weighed = sum(value * (1 + row % FINGERPRINT_CYCLE / FINGERPRINT_CYCLE) for row, value in stated)
-    return float(weighed + len(stated))
+def fingerprint_of(rows: npt.ArrayLike, figures: npt.ArrayLike) -> float:
+    """The fingerprint of the filled cells of a column: the numbers of their rows, and what they hold."""
+    held = np.asarray(figures, dtype=float)
+    with np.errstate(over="ignore"):
+        weighed = held * (1 + np.asarray(rows, dtype=int) % FINGERPRINT_CYCLE / FINGERPRINT_CYCLE)
+    return float(sum(weighed.tolist()) + len(held))

@@ -59,7 +59,12 @@ class Words:
 
     def called(self, row: LongRow) -> str:
         """The sku of the variant that a row is or belongs to, and what that is in."""
-        return sku_within(self.twins.variants, row.index[0])
+        return self.skus[row.index[0]]
+
+    @cached_property
+    def skus(self) -> list[str]:
+        """The sku of every variant, and what that is in."""
+        return [sku_within(self.twins.variants, place) for place in range(len(self.twins.variants))]
 
     def alloy_title(self, name: str | None) -> str:
         return self.stated.alloys[name].name if name else ""

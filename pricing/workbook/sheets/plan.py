@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from pricing.formulas.engine import Computed
 from pricing.formulas.graph import Graph
 from pricing.formulas.sheet_layout import SHEETS, Column, Layout, LongRow, long_rows, sheet_of, structure, sure_columns
 from pricing.formulas.tables import ROW_OF
+from pricing.model.rows import Resolved
 from pricing.workbook.sheets.blocks import EXPORTED, RESULTS, SPECS, WHERE_ANY, Spec
 from pricing.workbook.sheets.labels import SURE, Label, Words
 from pricing.workbook.sheets.names import column_name
@@ -102,11 +104,23 @@ class Plan:
         return next(block for block in self.blocks if (block.sheet, block.table) == (sheet, table))
 
 
-def make_plan(computed: Computed, words: Words, needed: frozenset[str] | None = None) -> Plan:
+class Tables(NamedTuple):
+    """The rows of every table, and how they hang together."""
+
+    rows: Mapping[str, list[LongRow]]
+    structure: Mapping[str, Mapping[str, list[int]]]
+
+
+def tables_of(resolved: Resolved) -> Tables:
+    """The tables of a costing."""
+    rows = long_rows(resolved)
+    return Tables(rows, structure(rows))
+
+
+def make_plan(computed: Computed, words: Words, tables: Tables, needed: frozenset[str] | None = None) -> Plan:
     """Lay out the workbook of a costing; `needed` are the structure columns that formulas use (default: all)."""
     graph = computed.graph
-    rows = long_rows(computed.resolved)
-    columns = structure(rows)
+    rows, columns = tables
     sure = sure_columns(columns)
     kept = {
         table: {name: at for name, at in found.items() if needed is None or name in needed}

@@ -125,7 +125,7 @@ def _width(book: Book, block: Block, item: PlannedColumn) -> float:
     if item.label:
         if item.kind == "after" and item == block.shown_items[-1][1]:
             return NARROWEST  # nothing stands right of it: it runs on over the cells there
-        longest = text_width(max(map(item.label.words, block.rows), key=len, default=""))
+        longest = text_width(max(book.texts(block, item), key=len, default=""))
         return max(min(longest, MOST_WORDS), text_width(item.label.head, HEAD_SIZE, bold=True), NARROWEST)
     if item.kind == "sure":
         return max(
@@ -139,7 +139,7 @@ def _width(book: Book, block: Block, item: PlannedColumn) -> float:
 
 def _figures_width(book: Book, block: Block, item: PlannedColumn) -> float:
     """What the figures of a column take; some hundred digits that stand for "no limit" are written as words."""
-    figures = np.array(book.values(item.name), dtype=float)
+    figures = book.figures(item.name)
     unit = book.computed.graph.unit_of(item.name)
     finest = book.finest_currency if unit == "quoted" else None
     is_input = item.kind == "input"

@@ -79,6 +79,7 @@ class Styles:
         self.book, self.currency = book, currency
         self.digits = minor_unit_digits(currency)
         self._made: dict[tuple[str, str], Format] = {}
+        self._indices: dict[tuple[tuple[str, ...], str], int] = {}
 
     def format(self, *kinds: str, numbers: str = "General") -> Format:
         """The XlsxWriter format of some kinds of cell, the later adding to the earlier."""
@@ -92,7 +93,10 @@ class Styles:
 
     def index(self, *kinds: str, numbers: str = "General") -> int:
         """The same as the number under which cells of the file name it."""
-        return int(self.format(*kinds, numbers=numbers)._get_xf_index())
+        key = kinds, numbers
+        if key not in self._indices:
+            self._indices[key] = int(self.format(*kinds, numbers=numbers)._get_xf_index())
+        return self._indices[key]
 
     def alarm(self) -> Format:
         """What a conditional format puts on: a price below cost, a check that fails."""

@@ -6,13 +6,22 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pricing.formulas.bounds import is_share
-from pricing.workbook.sheets.book import Book
-from pricing.workbook.sheets.columns_xml import as_stated, column_cells, held
+from pricing.workbook.sheets.book import TELL_EVERY, Book
+from pricing.workbook.sheets.columns_xml import column_cells
 from pricing.workbook.sheets.constants import write_constants
 from pricing.workbook.sheets.editable import is_editable
 from pricing.workbook.sheets.plan import MEANING_PLACE, NAME_PLACE, UNIT_PLACE, VALUE_PLACE, Block, PlannedColumn
 from pricing.workbook.sheets.printing import column_widths, for_screen_and_paper, head_words, is_headed
-from pricing.workbook.sheets.ready_cells import escaped_formula, formula_cell, letter, number_cell, text_cell
+from pricing.workbook.sheets.ready_cells import (
+    as_stated,
+    escaped_formula,
+    formula_cell,
+    held,
+    letter,
+    number_cell,
+    text_cell,
+)
+from pricing.workbook.sheets.strands import Strand, woven
 from pricing.workbook.sheets.validation import remark, validate
 from pricing.workbook.sheets.widths import HEAD_SIZE, height_of, lines_of
 
@@ -107,14 +116,19 @@ def _head_kinds(item: PlannedColumn) -> tuple[str, ...]:
 
 
 def _write_rows(book: Book, block: Block) -> None:
-    """The rows of a block, from the top down."""
-    sheet = book.sheet(block.sheet)
+    """The rows of a block, from the top down, a number of them at a time."""
+    if not block.rows:
+        return
     filled = [(place, item) for place, item in enumerate(block.items) if item]
-    columns = [column_cells(book, block, place, item) for place, item in filled]
-    span = (filled[0][0], filled[-1][0])
-    for number, cells in enumerate(zip(*columns, strict=True), block.first_row):
-        sheet.write_ready(number, span, cells)
-        book.row_done()
+    strands: list[Strand] = ['<row r="', book.numbers(block), '">']
+    for place, item in filled:
+        strands += column_cells(book, block, place, item)
+    strands.append("</row>")
+    number, span = block.first_row, (filled[0][0], filled[-1][0])
+    for rows, xml in woven(strands, len(block.rows), TELL_EVERY):
+        book.sheet(block.sheet).write_rows(number, rows, span, xml)
+        number += rows
+        book.rows_done(rows)
 
 
 def _write_on_end(book: Book, block: Block) -> None:

@@ -14,6 +14,8 @@ from pricing.model.rows import Resolved, VariantRow
 
 #: A place on the axes of a table.
 Index = tuple[int, ...]
+#: How many sets sell, which is of all sizes together where they have one price.
+OF_SETS = "size_sales"
 
 
 class Twins:
@@ -41,7 +43,7 @@ class Twins:
         if table == "link":
             return self._link(place, inner[0])
         hidden = self.variants[place]
-        if name == "size_sales" and is_size(hidden):
+        if name == OF_SETS and is_size(hidden):
             return None  # as if every set were of this size
         twin = self._listed[hidden.sku, hidden.alloy]
         if table == "size":

@@ -20,11 +20,14 @@ def validate(book: Book, block: Block, line: tuple[int, str] | None = None) -> N
         _validate(book, block.sheet, name, (number, VALUE_PLACE, number))
         return
     for place, item in block.shown_items:
-        open_somewhere = item.kind == "input" and any(
-            is_editable(book.words, block.table, item.name, row) for row in block.rows
-        )
-        if open_somewhere:
+        if item.kind == "input" and _is_open_somewhere(book, block, item.name):
             _validate(book, block.sheet, item.name, (block.first_row, place, block.last_row))
+
+
+def _is_open_somewhere(book: Book, block: Block, name: str) -> bool:
+    rows = book.rows(block.table)
+    once = (*rows.listed_kinds.values(), *rows.rows[rows.listed :])  # of listed rows that are one object one tells all
+    return any(is_editable(book.words, block.table, name, row) for row in once)
 
 
 def _validate(book: Book, sheet: str, name: str, cells: tuple[int, int, int]) -> None:
