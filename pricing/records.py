@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -16,7 +17,11 @@ import numpy as np
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import at_one_price
 from pricing.formulas.tables import TABLES
+from pricing.model.rows import VariantRow
+from pricing.record_forms import AsDicts, Flat, Form, columns_of, numbers
 from pricing.words import REASONS
+
+NOTHING: Mapping[str, Sequence[Any]] = MappingProxyType({})
 
 ALLOY_QUANTITIES = (
     "melt_value_per_g", "scrap_value_per_g", "buy_price_per_g", "scrap_price_per_g", "lemel_price_per_g",
@@ -64,59 +69,45 @@ COST_LINES = MappingProxyType(
 )
 
 
-class _Figures:
-    """The figures of some variants as plain numbers, None for what is undefined: each quantity taken once for all."""
+@dataclass(frozen=True)
+class Sold:
+    """Where some variants are sold: `places` among them, `rows` of the resolved model's list, `columns` of channels."""
 
-    def __init__(self, computed: Computed, rows: Sequence[int]):
-        self.computed, self.rows = computed, list(rows)
-        self._taken: dict[str, list[Any]] = {}
-
-    def __getitem__(self, name: str) -> list[Any]:
-        """By the place of a variant among these; of a quantity that goes by alloys or channels alone, by theirs."""
-        taken = self._taken.get(name)
-        if taken is None:
-            column = self.computed[name]
-            if TABLES[self.computed.graph.table_of(name)].axes[0] == "variant":
-                column = column[self.rows]
-            taken = self._taken[name] = numbers(column)
-        return taken
-
-    def named_prices(self, place: int) -> dict[str, dict[str, Any]]:
-        """What a variant asks and earns, by the names of the channels in which it is sold."""
-        prices = self.computed.resolved.variants[self.rows[place]].prices
-        return {prices[column].channel: asked for column, asked in self.prices[place].items()}
+    computed: Computed
+    rows: np.ndarray
+    places: np.ndarray
+    columns: np.ndarray
 
     @cached_property
-    def margins_of_sizes(self) -> np.ndarray:
-        return margins_of_sizes(self.computed)
+    def channels(self) -> list[str]:
+        """The channel of each."""
+        names = [channel.name for channel in self.computed.resolved.channels]
+        return [names[column] for column in self.columns.tolist()]
 
     @cached_property
-    def steps(self) -> list[list[tuple[float | None, ...]]]:
-        """Of each step of each variant, its quantities in their order."""
-        taken = [self[name] for name in STEP_QUANTITIES]
-        return [list(zip(*of_steps, strict=True)) for of_steps in zip(*taken, strict=True)]
-
-    def _asked(self, name: str) -> list[Any]:
-        """What prices are told of: codes in words, prices to their decimals."""
-        if name == "binds":
-            return [[code if code is None else REASONS[int(code)] for code in codes] for codes in self[name]]
-        if name in ("price", "ex_tax_price"):
-            return numbers(decimal_prices(self.computed[name][self.rows]))
-        return self[name]
+    def variants(self) -> list[VariantRow]:
+        """The variants, sold or not."""
+        return [self.computed.resolved.variants[row] for row in self.rows.tolist()]
 
     @cached_property
-    def prices(self) -> list[dict[int, dict[str, Any]]]:
-        """What each variant asks and earns, by the places of the channels in which it is sold."""
-        variants, names = self.computed.resolved.variants, known(self.computed, PRICE_QUANTITIES)
-        of_channels = [self.computed[name].ndim == 1 for name in names]
-        taken = list(zip(names, map(self._asked, names), of_channels, strict=True))
-        return [
-            {
-                column: {name: of[column] if alike else of[place][column] for name, of, alike in taken}
-                for column in variants[row].sold_places
-            }
-            for place, row in enumerate(self.rows)
-        ]
+    def spots(self) -> list[tuple[str, str, str]]:
+        """Sku, alloy and channel of each."""
+        names = [(each.sku, each.alloy) for each in self.variants]
+        return [(*names[place], channel) for place, channel in zip(self.places.tolist(), self.channels, strict=True)]
+
+    def of_each(self, name: str) -> np.ndarray:
+        """A quantity of prices, or of channels alone, at each of them."""
+        column = self.computed[name]
+        return column[self.columns] if column.ndim == 1 else column[self.rows[self.places], self.columns]
+
+
+def where_sold(computed: Computed, rows: Iterable[int] | None = None, channels: Iterable[str] | None = None) -> Sold:
+    """Where the variants in `rows` (default: all) are sold, in all channels or in these; variant by variant."""
+    resolved = computed.resolved
+    chosen = np.arange(len(resolved.variants)) if rows is None else np.array(list(rows), dtype=int)
+    wanted = None if channels is None else set(channels)
+    fits = np.array([wanted is None or channel.name in wanted for channel in resolved.channels], dtype=bool)
+    return Sold(computed, chosen, *np.nonzero(computed.sold_places[chosen] & fits))
 
 
 def variant_records(
@@ -126,13 +117,88 @@ def variant_records(
 
     `in_short` leaves out steps, parts and sizes, which are most of the work.
     """
-    resolved = computed.resolved
-    rows = range(len(resolved.variants)) if rows is None else list(rows)
-    alloys = {alloy.name: index for index, alloy in enumerate(resolved.alloys)}
-    figures = _Figures(computed, rows)
-    names = known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES))
-    of_names = [dict(zip(names, each, strict=True)) for each in zip(*(figures[name] for name in names), strict=True)]
-    return [_variant_record(figures, place, row, alloys, of_names[place], in_short) for place, row in enumerate(rows)]
+    return records_of(where_sold(computed, rows), AsDicts(), in_short)
+
+
+def records_of(
+    sold: Sold,
+    form: Form,
+    in_short: bool = False,
+    further: Mapping[str, Sequence[Any]] = NOTHING,
+    of_prices: Mapping[str, Sequence[Any]] = NOTHING,
+    depth: int = 0,
+) -> list[Any]:
+    """The same in any form, with the prices where they are `sold`, and with `further` columns and `of_prices`."""
+    columns = _of_variants(sold, form)
+    if not in_short:
+        columns["steps"] = _steps(sold, form, depth + 1)
+        columns |= _nested("parts", _parts(sold), form, depth)
+    prices = form.records({**_of_prices(sold, form), **of_prices}, depth + 2)
+    counts = np.bincount(sold.places, minlength=len(sold.rows)).tolist()
+    columns["prices"] = form.objects(form.words(sold.channels), prices, counts, depth + 1)
+    if not in_short:
+        columns |= _nested("sizes", _sizes(sold), form, depth)
+    return form.records({**columns, **further}, depth)
+
+
+def _nested(name: str, column: Sequence[Any], form: Form, depth: int) -> dict[str, Sequence[Any]]:
+    """A column of what few variants have, where one has it."""
+    return {name: form.nested(column, depth + 1)} if any(each is not None for each in column) else {}
+
+
+def _of_variants(sold: Sold, form: Flat) -> dict[str, Sequence[Any]]:
+    """What is told of variants by themselves, by name."""
+    computed, rows, variants = sold.computed, sold.rows, sold.variants
+    places = {alloy.name: place for place, alloy in enumerate(computed.resolved.alloys)}
+    alloys = np.array([places[variant.alloy] for variant in variants], dtype=int)
+    columns = {name: form.words([getattr(variant, name) for variant in variants]) for name in ("sku", "alloy")}
+    columns |= columns_of([{} if each.size is None else {"size": each.size} for each in variants], form)
+    for name in (*ALLOY_QUANTITIES, *known(computed, (*MASS_QUANTITIES, *COST_QUANTITIES))):
+        is_of_variants = TABLES[computed.graph.table_of(name)].axes[0] == "variant"
+        columns[name] = form.figures(computed[name][rows if is_of_variants else alloys])
+    return columns
+
+
+def _of_prices(sold: Sold, form: Flat) -> dict[str, Sequence[Any]]:
+    """What is asked and earned wherever variants are sold: codes in words, prices to their decimals."""
+    columns = {}
+    for name in known(sold.computed, PRICE_QUANTITIES):
+        column = sold.of_each(name)
+        if name == "binds":
+            columns[name] = form.words([None if code is None else REASONS[int(code)] for code in numbers(column)])
+        else:
+            columns[name] = form.figures(decimal_prices(column) if name in ("price", "ex_tax_price") else column)
+    return columns
+
+
+def _steps(sold: Sold, form: Form, depth: int) -> list[Any]:
+    """The steps of each variant, with what goes into those that are made from metal."""
+    counts = [len(variant.steps) for variant in sold.variants]
+    steps = [step for variant in sold.variants for step in variant.steps]
+    computed, rows = sold.computed, np.repeat(sold.rows, counts)
+    places = np.arange(len(steps)) - np.repeat(np.cumsum(counts) - counts, counts)
+    columns: dict[str, Sequence[Any]] = {"name": form.words([step.name for step in steps])}
+    columns |= {name: form.figures(computed[name][rows, places]) for name in STEP_QUANTITIES}
+    if any(step.is_from_metal for step in steps):
+        masses = form.figures(computed["mass_in"][rows, places])
+        columns["mass_in"] = [
+            mass if step.is_from_metal else form.absent for mass, step in zip(masses, steps, strict=True)
+        ]
+    return form.lists(form.records(columns, depth + 1), counts, depth)
+
+
+def _parts(sold: Sold) -> list[list[dict[str, Any]] | None]:
+    """What of the maker's own is joined to each variant that has such parts."""
+    rows = zip(sold.rows.tolist(), sold.variants, strict=True)
+    return [part_records(sold.computed, row) if variant.parts else None for row, variant in rows]
+
+
+def _sizes(sold: Sold) -> list[list[dict[str, Any]] | None]:
+    """The sizes of each variant that has one price for all of them."""
+    has = [bool(variant.sizes) and variant.size is None for variant in sold.variants]
+    margins = margins_of_sizes(sold.computed) if any(has) else None
+    rows = zip(sold.rows.tolist(), has, strict=True)
+    return [size_records(sold.computed, row, margins) if has_sizes else None for row, has_sizes in rows]
 
 
 def variant_record(computed: Computed, row: int) -> dict[str, Any]:
@@ -140,39 +206,11 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     return variant_records(computed, [row])[0]
 
 
-def _variant_record(
-    figures: _Figures, place: int, row: int, alloys: Mapping[str, int], of_names: Mapping[str, Any], in_short: bool
-) -> dict[str, Any]:
-    computed = figures.computed
-    variant = computed.resolved.variants[row]
-    alloy = alloys[variant.alloy]
-    record: dict[str, Any] = {"sku": variant.sku, "alloy": variant.alloy}
-    if variant.size is not None:
-        record["size"] = variant.size
-    for name in ALLOY_QUANTITIES:
-        record[name] = figures[name][place if name == "buy_price_per_g" else alloy]
-    record.update(of_names)
-    if in_short:
-        record["prices"] = figures.named_prices(place)
-        return record
-    record["steps"] = []
-    for number_of, step in enumerate(variant.steps):
-        told = dict(zip(("name", *STEP_QUANTITIES), (step.name, *figures.steps[place][number_of]), strict=True))
-        if step.is_from_metal:
-            told["mass_in"] = figures["mass_in"][place][number_of]
-        record["steps"].append(told)
-    if variant.parts:
-        record["parts"] = part_records(computed, row)
-    record["prices"] = figures.named_prices(place)
-    if variant.sizes and variant.size is None:
-        record["sizes"] = size_records(computed, row, figures.margins_of_sizes)
-    return record
-
-
 def with_one_pour(computed: Computed, rows: Sequence[int], in_short: bool = False) -> list[dict[str, Any]]:
     """The same of some variants with the charge of one pour, for people who weigh it."""
-    records = variant_records(computed, rows, in_short)
-    return [record | _numbers(computed, row, ("one_pour_charge_g",)) for record, row in zip(records, rows, strict=True)]
+    sold, form = where_sold(computed, rows), AsDicts()
+    charges = {name: form.figures(computed[name][sold.rows]) for name in known(computed, ("one_pour_charge_g",))}
+    return records_of(sold, form, in_short, further=charges)
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:
@@ -254,10 +292,6 @@ def decimal_prices(prices: np.ndarray) -> np.ndarray:
     return made
 
 
-def _numbers(computed: Computed, row: int, names: Iterable[str]) -> dict[str, float | None]:
-    return {name: number(computed[name][row]) for name in known(computed, names)}
-
-
 def known(computed: Computed, names: Iterable[str]) -> list[str]:
     """Those of some quantities that there are figures of: an edition of an earlier release may lack some."""
     return [name for name in names if name in computed.values]
@@ -267,17 +301,6 @@ def number(value: Any) -> float | None:
     """A plain float; None for what is undefined."""
     value = float(value) + 0.0  # no negative zero
     return value if math.isfinite(value) else None
-
-
-def numbers(column: np.ndarray) -> list[Any]:
-    """Many of them, nested as the column is."""
-    plain = column + 0.0
-    finite = np.isfinite(plain)
-    if not finite.all():
-        plain = plain.astype(object)
-        plain[~finite] = None
-    taken: list[Any] = plain.tolist()
-    return taken
 
 
 def cost_shares(computed: Computed, row: int) -> dict[str, float]:
@@ -292,10 +315,13 @@ def cost_shares(computed: Computed, row: int) -> dict[str, float]:
 
 
 def flat_records(computed: Computed, rows: Iterable[int], channels: Iterable[str]) -> list[dict[str, Any]]:
-    """One record for each variant and channel: what `--csv` prints. Steps are left out."""
-    channels = set(channels)
-    flat: list[dict[str, Any]] = []
-    for record in variant_records(computed, rows, in_short=True):
-        prices = record.pop("prices")
-        flat.extend({**record, "channel": name, **found} for name, found in prices.items() if name in channels)
-    return flat
+    """One record for each variant and channel. Steps are left out."""
+    form = AsDicts()
+    return form.records(flat_columns(where_sold(computed, rows, channels), form), 0)
+
+
+def flat_columns(sold: Sold, form: Flat) -> dict[str, Sequence[Any]]:
+    """The same in columns: what `--csv` prints."""
+    places = sold.places.tolist()
+    columns = {name: [column[place] for place in places] for name, column in _of_variants(sold, form).items()}
+    return {**columns, "channel": form.words(sold.channels), **_of_prices(sold, form)}

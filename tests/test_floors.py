@@ -16,9 +16,9 @@ import pricing
 PACKAGE = Path(pricing.__file__).parent
 #: What stands on each floor: a module, or a whole package.
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("errors", "units", "words", "extremes", "collecting"),
+    ("errors", "units", "words", "extremes", "collecting", "json_texts"),
     ("quantities", "model", "resources", "extras", "safe_files", "reading", "days", "csv_tables"),
-    ("formulas", "shown", "several_files", "remembered"),
+    ("formulas", "shown", "several_files", "remembered", "record_forms"),
     ("meshes", "folder", "what_if", "weighing", "made_of", "kept"),
     ("records", "starting"),
     ("advice", "costing", "editions", "metal"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -69,12 +70,15 @@ class PricesOut:
         """The published prices; none where nothing is published."""
         return MappingProxyType(prices_in_force(self.edition))
 
-    def in_force(self, sku: str, alloy: str, channel: str) -> dict[str, float | int | None]:
-        """The published price and its edition, as records hold them; empty where no edition is in force."""
+    def in_force(self, spots: Sequence[Spot]) -> dict[str, list[float | int | None]]:
+        """The published price and its edition at each spot, as records name them; none where no edition is in force."""
         if self.edition is None:
             return {}
-        found = self.published.get((sku, alloy, channel))
-        return {"price_in_force": found.price if found else None, "set_in_edition": found.set_in if found else None}
+        found = [self.published.get(spot) for spot in spots]
+        return {
+            "price_in_force": [each.price if each else None for each in found],
+            "set_in_edition": [each.set_in if each else None for each in found],
+        }
 
     def differs(self, row: int, channel: int) -> bool:
         """Whether the policy asks another price today than the one that goes out."""

@@ -65,12 +65,12 @@ def cost(
 
     from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import cost as cost_screens
-    from pricing.cli.screens import screen
+    from pricing.cli.screens import cost_records, screen
     from pricing.costing import asked_for
     from pricing.costing import cost as cost_of
     from pricing.errors import UsageFault
     from pricing.model.workshop import Show
-    from pricing.records import flat_records, variant_records
+    from pricing.records import where_sold
     from pricing.shown import shown_of
     from pricing.studies.prices_out import prices_out
 
@@ -95,40 +95,20 @@ def cost(
     hints = advice_in_words(advice(costing.computed, rows), shown)
     doubt = None
     if sure:
-        from pricing.studies.doubt.records import cost_record, price_record
         from pricing.studies.doubt.told import in_short
 
         doubt = _in_doubt(out, rows)
     if json:
-        records = variant_records(costing.computed, rows)
-        for record in records:
-            record["prices"] = {
-                name: {**prices, **out.in_force(record["sku"], record["alloy"], name)}
-                for name, prices in record["prices"].items()
-                if name in channels
-            }
-            if doubt:
-                sku_of, alloy_of = record["sku"], record["alloy"]
-                record |= cost_record(doubt, sku_of, alloy_of)
-                for name, prices in record["prices"].items():
-                    prices |= price_record(doubt, sku_of, alloy_of, name)
         document: dict[str, Any] = {"as_of": resolved.as_of.isoformat(), "currency": resolved.currency}
         if costing.asked.run is not None:
             document["run"] = costing.asked.run
         warnings = [warning.headline() for warning in costing.warnings] + hints
-        screen.print_json({**document, "warnings": warnings, "variants": records})
+        told = cost_records.variants(out, where_sold(costing.computed, rows, channels), doubt)
+        screen.print_json({**document, "warnings": warnings, "variants": told})
         return
     if csv:
         screen.tell(costing.warnings)
-        records = flat_records(costing.computed, rows, channels)
-        spots = [(each["sku"], each["alloy"], each["channel"]) for each in records]
-        records = [each | out.in_force(*spot) for each, spot in zip(records, spots, strict=True)]
-        if doubt:
-            records = [
-                each | cost_record(doubt, *spot[:2]) | price_record(doubt, *spot)
-                for each, spot in zip(records, spots, strict=True)
-            ]
-        screen.print_csv(records)
+        screen.print_columns(cost_records.columns(out, where_sold(costing.computed, rows, channels), doubt))
         return
     view = cost_screens.View(costing, rows, channels, out, doubt)
     if show_work or of:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import json
 import os
 import re
 import sys
@@ -17,8 +16,9 @@ from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
-from pricing.cli.screens.signs import Printed, can_show_all, unsteered
-from pricing.csv_tables import write_csv
+from pricing import json_texts
+from pricing.cli.screens.signs import Printed, can_show_all, print_as_is, unsteered
+from pricing.csv_tables import write_cells, write_csv
 from pricing.errors import Fault, told_once
 
 #: Signs of a bar from one eighth of a place to a whole one.
@@ -274,42 +274,15 @@ def advise(hints: Sequence[str], most: int = 6) -> None:
 
 def print_json(document: Any) -> None:
     """One JSON document on stdout, numbers in full; signs that are not printed stand as JSON spells them."""
-    if can_show_all(sys.stdout.encoding):
-        print(_json(document))
-    else:
-        print(json.dumps(document, indent=1, allow_nan=False))
-
-
-def _json(document: Any) -> str:
-    """What `json.dumps` makes of it, which takes ten times as long where lines are moved in.
-
-    It differs in one thing: Python writes 1e-05 and 1e+16 with a sign and two digits, and so all below 0.0001.
-    """
-    from pydantic_core import to_json
-
-    content = to_json(document, indent=1, inf_nan_mode="constants")
-    text = content.decode()
-    if any(begin in content for begin in UNPRINTED_BEGIN):
-        text = UNPRINTED.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
-    if ("NaN" in text or "Infinity" in text) and NOT_FINITE.search(text):
-        raise ValueError("a number that is not finite is no JSON")
-    text = POWER.sub(lambda found: f"e{found[1] or '+'}{found[2]:>02}", text)
-    return SMALL.sub(lambda found: repr(float(found[0])) if text[found.start() - 1] in " -" else found[0], text)
-
-
-#: The end of a line that holds a number with a power of ten, a small one, or one that is not finite. Never within a
-#: text, behind whose last sign a quote follows.
-POWER = re.compile(r"(?m)e(-?)(\d+)(?=,?$)")
-SMALL = re.compile(r"(?m)0\.0000\d+(?=,?$)")
-NOT_FINITE = re.compile(r"(?m)(?:NaN|Infinity)(?=,?$)")
-
-
-#: What a JSON text may hold in its strings and a terminal should not see.
-UNPRINTED = re.compile("[\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
-#: How each of these signs begins as bytes; a long text without any of them need not be searched.
-UNPRINTED_BEGIN = (b"\x7f", b"\xc2", b"\xe2\x80", b"\xe2\x81")
+    text = json_texts.document(document)
+    print_as_is(text if can_show_all(sys.stdout.encoding) else json_texts.in_ascii(text))
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
     """Records as CSV on stdout."""
     write_csv(rows, sys.stdout)
+
+
+def print_columns(columns: Mapping[str, Sequence[str]]) -> None:
+    """The same of records in columns, which are made of fields."""
+    write_cells(columns, sys.stdout)
