@@ -2,6 +2,7 @@
 
     python tests/benchmarks/bench_growth.py                                  # up to 100,000 variants: some minutes
     python tests/benchmarks/bench_growth.py --most 1000000 --office 1000 --plot growth.png
+    python tests/benchmarks/bench_growth.py --most 100 --parquet 100000000  # half an hour, 4 GB of disk
 
 The example's variants again and again, their figures a little apart, eight answers each. Every point has a process of
 its own: the columns (MiB), and on numpy and compiled the median seconds of the processor of three runs and the most
@@ -9,7 +10,9 @@ memory that a run takes beside the columns; columns that would not fit 8 GiB are
 points of each curve says what one more costs and how straight it is (R²); then how much more ten times as many take.
 
 `--office` also writes the live workbook of as many variants as are named and fewer, and lets LibreOffice recalculate
-all of it: the processor's seconds of the whole program, and the most memory that it had. Nothing is extrapolated.
+all of it: the processor's seconds of the whole program, and the most memory that it had. `--parquet` has as many
+variants and fewer, from 1,000 up, summed up out of Parquet by the command, start-up included: seconds of the processor
+and the most memory that it had. Nothing is extrapolated.
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -43,7 +47,7 @@ STEPS, CHANNELS = (12, 24, 48, 96, 192), (3, 6, 12, 24, 48)
 BOOKS = (30, 100, 300, 1000, 3000)
 MOST_BYTES = 8 * 2**30
 RUNS = 3
-COLORS = {"numpy": "C0", "compiled": "C1", "columns": "C2", "LibreOffice": "C3"}
+COLORS = {"numpy": "C0", "compiled": "C1", "columns": "C2", "LibreOffice": "C3", "Parquet": "C4"}
 Point = dict[str, float]
 
 
@@ -169,6 +173,33 @@ def office(most: int) -> dict[int, Point]:
     return found
 
 
+def out_of_parquet(most: int) -> dict[int, Point]:
+    """The example's variants in a file, summed up by the command in a process of its own; 33 bytes a variant."""
+    from tests.benchmarks.bench_parquet import exported
+    from tests.many_files import grown as written
+
+    print("\nvariants in a file of Parquet, what they come to by the command")
+    found: dict[int, Point] = {}
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder)
+        sample = exported(root / "sample")
+        print(f"{'':12}{'Parquet, s':>16}{'Parquet, MiB':>16}{'clock, s':>16}")
+        for number in (10**power for power in range(3, 9) if 10**power <= most):
+            file = written(sample, root / "many", number)
+            words = [sys.executable, "-m", "pricing.cli.main", "reprice", "--from", str(file), "--summary"]
+            began = time.perf_counter()
+            process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            _, ended, used = os.wait4(process.pid, 0)
+            clock = time.perf_counter() - began
+            if ended:
+                raise SystemExit(f"the command ended with {os.waitstatus_to_exitcode(ended)}")
+            found[number] = {"Parquet, s": used.ru_utime + used.ru_stime, "Parquet, MiB": used.ru_maxrss / 1024}
+            print(f"{number:>12,}" + "".join(f"{each:16.2f}" for each in (*found[number].values(), clock)), flush=True)
+    for name in next(iter(found.values()), {}):
+        print(f"  {name:16}{straight(found, name)}")
+    return found
+
+
 def _group(group: int | None) -> list[int]:
     """The processes of a group."""
     inside = []
@@ -200,7 +231,8 @@ def plot(curves: dict[str, dict[int, Point]], file: Path) -> None:
     for column, axis in enumerate(USUAL):
         for row, unit in enumerate(("s", "MiB")):
             pane = panes[row][column]
-            for found in (curves[axis], curves.get("office", {}) if axis == "variant" else {}):
+            beside = ("office", "parquet") if axis == "variant" else ()
+            for found in (curves[axis], *(curves.get(name, {}) for name in beside)):
                 for name in next(iter(found.values()), {}):
                     if name.endswith(f", {unit}"):
                         known = {many_: point[name] for many_, point in found.items() if point[name] > 0}
@@ -220,6 +252,7 @@ def main() -> None:
     reader = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     reader.add_argument("--most", type=int, default=100_000, help="variants, at most")
     reader.add_argument("--office", type=int, default=0, help="variants in a workbook, at most")
+    reader.add_argument("--parquet", type=int, default=0, help="variants in a file, at most")
     reader.add_argument("--plot", type=Path, help="where a picture is to go")
     reader.add_argument("--point", type=json.loads, help=argparse.SUPPRESS)
     asked = reader.parse_args()
@@ -233,6 +266,8 @@ def main() -> None:
     }
     if asked.office:
         curves["office"] = office(asked.office)
+    if asked.parquet:
+        curves["parquet"] = out_of_parquet(asked.parquet)
     if asked.plot:
         plot(curves, asked.plot)
 
