@@ -105,6 +105,8 @@ def test_a_sheet_of_more_cells_than_are_ever_exported_is_refused(tmp_path, monke
     rows = "".join(f'<row r="{row}"><c r="A{row}"><v>1</v></c></row>' for row in range(1, 101))
     path = book(tmp_path / "many.xlsx", {SHEET: sheet(rows)})
     assert "its sheet Inputs has more than 99 filled cells" in refusal(path)
+    monkeypatch.setattr(sound, "MOST_BROUGHT_BACK", 99)
+    assert "it has more than 99 cells. Change the figures in the folder, or export a copy of it" in refusal(path)
 
 
 def test_a_bomb_of_the_size_that_is_really_refused_takes_no_time_to_speak_of(tmp_path):

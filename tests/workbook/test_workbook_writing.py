@@ -20,7 +20,7 @@ from xlsxwriter.worksheet import Worksheet
 from pricing.errors import TroytagError, UsageFault
 from pricing.resources import sample_catalog
 from pricing.studies.prices_out import prices_out
-from pricing.workbook.sheets import write_workbook
+from pricing.workbook.sheets import write_workbook, writing
 from pricing.workbook.sheets.book import Book, planned
 from pricing.workbook.sheets.columns_xml import column_cells
 from pricing.workbook.sheets.labels import Words
@@ -297,8 +297,18 @@ def test_what_xml_cannot_hold_becomes_a_blank(tmp_path):
     assert openpyxl.load_workbook(tmp_path / "ready.xlsx")["One"]["A1"].value == "a b c"
 
 
-def test_a_workbook_of_very_many_variants_is_told_before_it_is_written():
-    """A thousand variants are 1.43 million cells, and LibreOffice takes 5.5 to 6.4 s to open them."""
-    assert of_little_use(2_500) == ""
-    told = of_little_use(7_500)  # 7.5 x 1.4 and 7.5 x 6
-    assert told.startswith("7,500 variants are some 10 million cells, and a spreadsheet program takes 45 s or more")
+def test_a_workbook_of_very_many_cells_is_told_before_it_is_written(sample, tmp_path, monkeypatch):
+    """LibreOffice takes some 5 s to open a million cells, and no more than 3 million are brought back."""
+    assert of_little_use(2_700_000) == ""  # nine tenths of 3 million
+    told = of_little_use(10_000_000)
+    assert told.startswith(
+        "The workbook has some 10.0 million cells. A spreadsheet program takes 50 s or more to open it"
+    )
+    assert "import brings back none of more than 3 million" in told
+    path, tables, notes = tmp_path / "live.xlsx", plan_of(sample).cells, []
+    monkeypatch.setattr(writing, "MOST_BROUGHT_BACK", tables)
+    write_workbook(sample, path, advise=lambda note: notes.append((note, path.exists())))
+    assert notes == [(of_little_use(tables), False)]
+    with zipfile.ZipFile(path) as packed:
+        cells = sum(packed.read(part).count(b"<c r=") for part in packed.namelist() if "worksheets/sheet" in part)
+    assert tables < cells < tables * 1.2  # beside tables the words and the checks, more in so small a workshop

@@ -45,13 +45,15 @@ def export_xlsx(
     ] = False,
     force: Force = False,
 ) -> None:
-    """Write a live workbook: change one cell, and every price moves."""
+    """Write a live workbook: change one cell, and every price moves.
+
+    Of very many products it is of little use, too large to open at ease or to be brought back: it says so.
+    """
     from pricing.cli.screens import screen
     from pricing.costing import asked_for, cost
     from pricing.questions.map import maps_named
     from pricing.safe_files import check_free
     from pricing.workbook.sheets import write_workbook
-    from pricing.workbook.sheets.writing import of_little_use
 
     wanted = wanted_prices(edition, asked)
     path = to or default_path(context.obj, ".xlsx")
@@ -59,10 +61,8 @@ def export_xlsx(
     costing = cost(context.obj, asked_for(day(as_of)))
     maps = maps_named(costing, map_ or (), {"across": across, "down": down}, wanted)
     doubt = _in_doubt(costing, wanted) if sure else None
-    if little := of_little_use(len(costing.computed.resolved.variants)):
-        screen.advise([little])
     with _progress() as tell:
-        write_workbook(costing, path, force, tell, wanted, maps, doubt)
+        write_workbook(costing, path, force, tell, wanted, maps, doubt, lambda note: screen.advise([note]))
     print(path)
     screen.tell(costing.warnings)
     screen.advise(doubt.notes if doubt else ())

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from pricing.errors import TroytagError, UsageFault
 from pricing.reading import NotRead, read_file
+from pricing.workbook.sheets.plan import MOST_BROUGHT_BACK
 
 #: Most bytes of a file, of all its parts when unpacked, and most parts. A workbook of a thousand variants unpacks to
 #: some 150 MB.
@@ -23,8 +24,6 @@ MOST_PARTS = 2_000
 MOST_CELLS = 100_000_000
 #: Most columns and rows of a sheet.
 MOST_COLUMNS, MOST_ROWS = 16_384, 1_048_576
-#: Most cells that are written in all sheets together: twice those of a workbook of a thousand variants.
-MOST_WRITTEN = 3_000_000
 #: Most tags of a part that is no sheet, which is held in memory whole: formats, defined names, whatever else.
 MOST_TAGS_BESIDE = 400_000
 #: Most tags of the part with the texts: four for each text.
@@ -86,8 +85,9 @@ def _check_parts(path: Path, packed: zipfile.ZipFile) -> None:
                     raise _refused(path, f"it unpacks to more than {MOST_UNPACKED // 1024**2} MB")
                 counted.add(chunk)
         cells += counted.cells
-        if cells > MOST_WRITTEN:
-            raise _refused(path, f"it has more than {MOST_WRITTEN:,} cells")
+        if cells > MOST_BROUGHT_BACK:
+            mend = "Change the figures in the folder, or export a copy of it with fewer products and bring that back"
+            raise _refused(path, f"it has more than {MOST_BROUGHT_BACK:,} cells. {mend}")
 
 
 class _Counted:

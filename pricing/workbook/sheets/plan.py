@@ -20,6 +20,8 @@ from pricing.workbook.sheets.labels import SURE, Label, Words
 from pricing.workbook.sheets.names import column_name
 from pricing.workbook.sheets.ready_cells import letter
 
+#: Most cells of a workbook that is brought back, in all sheets together: twice those of one of a thousand variants.
+MOST_BROUGHT_BACK = 3_000_000
 #: Rows above the data of a block: its title, what a group of columns is, heads in words, units, names.
 HEAD_ROWS = 5
 #: Columns of the lines that stand on end: name, unit, value, meaning.
@@ -94,6 +96,11 @@ class Plan:
     layout: Layout
     structure: Mapping[str, Mapping[str, list[int]]]
     words: Words
+
+    @property
+    def cells(self) -> int:
+        """How many cells the tables have."""
+        return sum(len(block.rows) * sum(item is not None for item in block.items) for block in self.blocks)
 
     def on_sheet(self, sheet: str) -> list[Block]:
         """The blocks of a sheet from the top down."""

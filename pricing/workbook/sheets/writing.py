@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -26,7 +26,7 @@ from pricing.workbook.sheets.map_sheet import MEANING as MAP_MEANING
 from pricing.workbook.sheets.map_sheet import NAME as MAP
 from pricing.workbook.sheets.map_sheet import write_maps
 from pricing.workbook.sheets.marks import mark_prices
-from pricing.workbook.sheets.plan import Plan
+from pricing.workbook.sheets.plan import MOST_BROUGHT_BACK, Plan
 from pricing.workbook.sheets.price_list import write_price_list
 from pricing.workbook.sheets.read_me import write_read_me
 from pricing.workbook.sheets.ready_cells import ReadySheet
@@ -39,9 +39,11 @@ if TYPE_CHECKING:
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576
-#: Above so many variants a workbook is of little use: what a spreadsheet program takes to open a thousand of them, in
-#: seconds (LibreOffice 7.4 on one core), and millions of cells in a thousand.
-MOST_OF_USE, SECONDS_A_THOUSAND, MILLIONS_A_THOUSAND = 2_500, 6, 1.4
+#: What a spreadsheet program takes to open a million cells, in seconds (LibreOffice 7.4 on one core).
+SECONDS_A_MILLION = 5
+#: From so much on of what can be brought back a workbook is of little use: the sheets beside the tables, and what other
+#: programs write where a cell is only coloured, count as well.
+NEAR_THE_MOST = 0.9
 #: Names of the custom properties that say where a workbook comes from.
 WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag currency"
 #: Sheets as they lie, from the left.
@@ -56,18 +58,22 @@ def write_workbook(
     wanted: Wanted = None,
     maps: Sequence[Map] = (),
     doubt: InDoubt | None = None,
+    advise: Callable[[str], None] | None = None,
 ) -> None:
     """Write the live workbook of a costing to `path`, whole or not at all.
 
     `wanted` are the prices that its price list shows at first; all else is live, at what is asked. `maps` stand as
     they are on a sheet of their own; without any there is none. With a `doubt`, *Prices* says how sure each price is.
 
-    `progress` is told now and then how many rows of how many are written. Raises UsageFault where a file stands
-    already and `force` is not given, TroytagError where it cannot be written or would not fit a sheet.
+    `advise` is told, before it is written, where it is too large to be of use; `progress` now and then how many rows of
+    how many are written. Raises UsageFault where a file stands already and `force` is not given, TroytagError where it
+    cannot be written or would not fit a sheet.
     """
     words, out = Words(costing, doubt), prices_out(costing, wanted)
     plan, formulas = planned(costing.computed, words)
     check_size(plan)
+    if advise and (little := of_little_use(plan.cells)):
+        advise(little)
     with placed(path, force) as beside, TemporaryDirectory(ignore_cleanup_errors=True) as rows:
         workbook = _new_workbook(costing, beside, rows)
         styles = Styles(workbook, costing.computed.resolved.currency)
@@ -78,15 +84,16 @@ def write_workbook(
             raise OSError(str(fault)) from None
 
 
-def of_little_use(variants: int) -> str:
-    """What to tell of a workbook of so many variants before it is written; "" where it can be worked with."""
-    if variants <= MOST_OF_USE:
+def of_little_use(cells: int) -> str:
+    """What to tell of a workbook whose tables have so many cells before it is written; "" if it can be worked with."""
+    if cells <= NEAR_THE_MOST * MOST_BROUGHT_BACK:
         return ""
-    cells, seconds = variants / 1000 * MILLIONS_A_THOUSAND, variants / 1000 * SECONDS_A_THOUSAND
+    millions = cells / 1e6
     return (
-        f"{variants:,} variants are some {cells:.0f} million cells, and a spreadsheet program takes {seconds:.0f} s or "
-        "more to open them. The page and cost --csv show as much at once; a copy of the folder with fewer products "
-        "makes a workbook to try figures in."
+        f"The workbook has some {millions:.1f} million cells. A spreadsheet program takes "
+        f"{SECONDS_A_MILLION * millions:.0f} s or more to open it, and import brings back none of more than "
+        f"{MOST_BROUGHT_BACK / 1e6:g} million. The page and cost --csv show as much at once; a copy of the folder with "
+        "fewer products makes a workbook to try figures in."
     )
 
 
