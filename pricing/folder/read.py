@@ -123,7 +123,7 @@ def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> 
     parts, faults = reading.parts, reading.faults
     checked = CheckedFolder(reading.root, reading.hashes)
     known = checked.warnings() if may_know and not faults else None
-    faults += sense.faults(parts) if known is None else sense.faults_of_named_files(parts)
+    faults += sense.faults(parts) if known is None else sense.faults_of_the_day(parts)
     if faults or parts.workshop is None:
         raise Faults(_in_order(faults))
     if known is None:
@@ -131,7 +131,7 @@ def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> 
         if may_know:
             checked.keep(known)
     stated = Stated.model_construct(**{part: getattr(parts, part) for part in Stated.model_fields})  # all is checked
-    warnings = _in_order([*known, *sense.warnings_of_entries(parts)])
+    warnings = _in_order([*known, *sense.warnings_of_the_day(parts)])
     folder = Folder(reading.root, stated, (*finished, *warnings), parts.documents, reading.hashes)
     folder.__dict__.update(products=parts.whole, applied=parts.applied)  # put together for the checks already
     return folder

@@ -54,8 +54,8 @@ def workshop(tmp_path):
 def done(monkeypatch):
     """What was really done, in order."""
     found: list[str] = []
-    resolve, faults = rows_remembered.resolve, read.sense.faults
-    monkeypatch.setattr(rows_remembered, "resolve", lambda *given: (found.append("resolved"), resolve(*given))[1])
+    rows, faults = rows_remembered.variant_rows, read.sense.faults
+    monkeypatch.setattr(rows_remembered, "variant_rows", lambda bench: (found.append("resolved"), rows(bench))[1])
     monkeypatch.setattr(read.sense, "faults", lambda parts: (found.append("checked"), faults(parts))[1])
     return found
 
@@ -92,12 +92,19 @@ def test_rows_that_were_one_are_one_again(kept, workshop, done):
     assert kinds[0] == kinds[1] < sum(len(each.steps) for each in first)
 
 
-def test_the_day_the_run_and_the_program_are_part_of_what_was_asked(kept, workshop, done, monkeypatch):
+def test_on_the_day_and_the_run_no_rows_hang(kept, workshop, done, monkeypatch):
     costing.cost(workshop, ASKED)
+    done.clear()
     for asked in (asked_for(date(2026, 11, 19)), asked_for(ASKED.as_of, run=3), asked_for(ASKED.as_of, 3, True)):
+        again = costing.cost(workshop, asked)
+        monkeypatch.setenv("TROYTAG_CACHE", "off")
+        assert same(again, costing.cost(workshop, asked)) and done == ["checked", "resolved"]
         done.clear()
-        costing.cost(workshop, asked)
-        assert done == ["resolved"]
+        monkeypatch.setenv("TROYTAG_CACHE", str(kept))
+
+
+def test_another_program_takes_nothing(kept, workshop, done, monkeypatch):
+    costing.cost(workshop, ASKED)
     done.clear()
     monkeypatch.setattr(checks_remembered, "program", lambda: "another")
     costing.cost(workshop, ASKED)
@@ -119,6 +126,39 @@ def test_a_changed_file_changes_the_answer(kept, workshop, done):
     os.utime(labour, (0, 0))
     assert same(costing.cost(workshop, ASKED), first)
     assert done == ["checked", "resolved"] * 3
+
+
+def test_a_price_that_moved_changes_no_row_and_every_figure_that_hangs_on_it(kept, workshop, done, monkeypatch):
+    """What hangs on quotes is looked at each time: prices, what is doubted about them, and what they lack."""
+    first = costing.cost(workshop, ASKED)
+    prices, day = workshop / PRICES_FILE, date(2026, 11, 19)
+    content = prices.read_text()
+    header, *lines = content.splitlines()
+    for moved in (
+        f"{content}{day},Ag,31,ozt,USD,today\n",
+        f"{content}{day},Ag,3100000,ozt,USD,a slip\n",
+        "\n".join([header, *(line for line in lines if ",Ag," not in line)]),
+    ):
+        prices.write_text(moved)
+        done.clear()
+        again = told_of(workshop)
+        assert done == []
+        monkeypatch.setenv("TROYTAG_CACHE", "off")
+        assert again == told_of(workshop) != told(first)
+        monkeypatch.setenv("TROYTAG_CACHE", str(kept))
+
+
+def told_of(workshop: Path) -> object:
+    """What a workshop comes to, or what stands in the way."""
+    try:
+        return told(costing.cost(workshop, ASKED))
+    except Faults as found:
+        return found.faults
+
+
+def told(found: Costing) -> object:
+    values = {name: value.tolist() for name, value in found.computed.values.items()}
+    return found.computed.resolved, found.warnings, repr(values)
 
 
 def test_a_mesh_that_measures_otherwise_is_priced_anew(kept, workshop, done):
@@ -178,27 +218,28 @@ NONSENSE = (b"7", b"[]", b"{}", b"null", b'{"of": 1}', b"[" * 5000, b'{"of": "\x
         *((kind, spoil) for kind in ("checked", "resolved") for spoil in SPOILS.values()),
         *((kind, said(kind, content)) for kind in ("checked", "resolved") for content in NONSENSE),
         *(
-            (kind, put(kind, lambda inside, warnings=warnings: inside.update(warnings=warnings)))
-            for kind in ("checked", "resolved")
+            ("checked", put("checked", lambda inside, warnings=warnings: inside.update(warnings=warnings)))
             for warnings in (7, [7], [{}], [{"place": {"file": 1, "line": None, "column": None, "text": None}}])
         ),
         *(
             ("resolved", put("resolved", change))
             for change in (
-                lambda inside: inside["resolved"].pop("currency"),
-                lambda inside: inside["resolved"].update(currency=7),
-                lambda inside: inside["resolved"].update(as_of="some day"),
-                lambda inside: inside["resolved"].update(tables=[]),
-                lambda inside: inside["resolved"]["rows"].update(variants=[-1]),
-                lambda inside: inside["resolved"]["rows"].update(variants=[True]),
-                lambda inside: inside["resolved"]["rows"].update(variants=[10**9]),
-                lambda inside: inside["resolved"]["rows"].update(workshop=[0]),
-                lambda inside: inside["resolved"]["rows"].pop("channels"),
-                lambda inside: inside["resolved"]["tables"]["step"]["columns"].pop(),
-                lambda inside: inside["resolved"]["tables"]["step"]["columns"].reverse(),
-                lambda inside: inside["resolved"]["tables"]["step"]["rows"][0].pop(),
-                lambda inside: inside["resolved"]["tables"]["variant"]["rows"][0].__setitem__(0, 7),
-                lambda inside: inside["resolved"]["tables"]["variant"]["rows"][0].__setitem__(-2, [[0]]),
+                lambda inside: inside["variants"].pop("lists"),
+                lambda inside: inside["variants"].update(columns=[]),
+                lambda inside: inside["variants"]["of_parents"]["step"].pop(),
+                lambda inside: inside["variants"]["of_parents"].update(step=[-1]),
+                lambda inside: inside["variants"]["of_parents"]["step"].__setitem__(0, True),
+                lambda inside: inside["variants"]["of_parents"]["step"].__setitem__(0, 10**9),
+                lambda inside: inside["variants"]["lists"]["step"].__setitem__(0, [-1]),
+                lambda inside: inside["variants"]["columns"].pop("price"),
+                lambda inside: inside["variants"]["columns"]["step"].pop("good"),
+                lambda inside: inside["variants"]["columns"]["step"].update(better=[]),
+                lambda inside: inside["variants"]["columns"]["step"]["good"].pop(),
+                lambda inside: inside["variants"]["columns"]["variant"]["sku"].__setitem__(0, 7),
+                lambda inside: inside.update(listed=10**9),
+                lambda inside: inside.update(listed=True),
+                lambda inside: inside.update(alloys=["gone"]),
+                lambda inside: inside.update(alloys=7),
                 lambda inside: inside.update(measured={"meshes/nothing.stl": [1.0, 2.0]}),
                 lambda inside: inside.update(measured={"../../../etc/passwd": [1.0, 2.0]}),
                 lambda inside: inside.update(measured=7),
@@ -218,8 +259,8 @@ def test_an_entry_that_is_not_to_be_believed_is_none(made, kind, spoil, monkeypa
         (kept / each / remembered.name_for(workshop)).write_bytes(content)
         (kept / each / remembered.name_for(workshop)).chmod(0o600)
     found: list[str] = []
-    resolve, faults = rows_remembered.resolve, read.sense.faults
-    monkeypatch.setattr(rows_remembered, "resolve", lambda *given: (found.append("resolved"), resolve(*given))[1])
+    rows, faults = rows_remembered.variant_rows, read.sense.faults
+    monkeypatch.setattr(rows_remembered, "variant_rows", lambda bench: (found.append("resolved"), rows(bench))[1])
     monkeypatch.setattr(read.sense, "faults", lambda parts: (found.append("checked"), faults(parts))[1])
     spoil(entry_of(kept, kind))
     assert same(costing.cost(workshop, ASKED), first)

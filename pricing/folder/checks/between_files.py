@@ -39,30 +39,31 @@ def faults(parts: Parts) -> Iterator[Fault]:
     yield from _process_faults(parts)
     yield from _channel_faults(parts)
     yield from product_faults(parts)
-    yield from _quote_name_faults(parts)
+    yield from _quote_faults(parts)
     yield from doubt_faults(parts)
 
 
-def faults_of_named_files(parts: Parts) -> Iterator[Fault]:
-    """Those of them that hang on what lies in the folder besides what was read."""
+def faults_of_the_day(parts: Parts) -> Iterator[Fault]:
+    """Those of them that hang on quotes, and on what lies in the folder besides what was read."""
+    yield from _quote_faults(parts)
     yield from _contact_faults(parts)
     for sku, product in parts.products.items():
         yield from file_faults(parts, parts.documents.product_files[sku], product)
 
 
 def warnings(parts: Parts) -> Iterator[Fault]:
-    """Everything between the files that is allowed and looks like a slip, in what was read alone."""
+    """Everything between the files that is allowed and looks like a slip, in what was read alone, but the quotes."""
     yield from on_top_warnings(parts)
     yield from _workshop_warnings(parts)
     yield from _alloy_warnings(parts)
     yield from _channel_warnings(parts)
-    yield from _price_warnings(parts)
     yield from product_warnings(parts)
     yield from doubt_warnings(parts)
 
 
-def warnings_of_entries(parts: Parts) -> Iterator[Fault]:
-    """What else lies in the folder and looks as if it were meant to be read."""
+def warnings_of_the_day(parts: Parts) -> Iterator[Fault]:
+    """What looks like a slip among the quotes, and what else lies in the folder as if it were meant to be read."""
+    yield from _price_warnings(parts)
     yield from products_folder_warnings(parts)
     yield from copies_warnings(parts)
 
@@ -109,7 +110,7 @@ def _channel_faults(parts: Parts) -> Iterator[Fault]:
                 )
 
 
-def _quote_name_faults(parts: Parts) -> Iterator[Fault]:
+def _quote_faults(parts: Parts) -> Iterator[Fault]:
     """Quotes of their own, for alloys that some product is made in, that no line of the price history names."""
     quoted = {quote.metal for quote in parts.quotes}
     if not parts.all_quotes_read:

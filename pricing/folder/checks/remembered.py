@@ -1,7 +1,8 @@
 """That nothing was wrong between the files of a folder, and what was doubted, remembered by what stands in them.
 
 What was checked of the very same bytes by the very same program (its sources, not only its number) need not be checked
-again. What hangs on anything else, files that are only named or that lie beside, is looked at each time.
+again. What hangs on anything else, files that are only named or that lie beside, is looked at each time; and so is what
+hangs on quotes, which are what changes from day to day.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pricing.errors import Fault, Place
+from pricing.folder.files import PRICES_FILE
 from pricing.folder.toml.parsed import is_worth_it
 from pricing.model.currency import currencies
 from pricing.remembered import keep, name_for, program, recalled
@@ -21,23 +23,23 @@ from pricing.remembered import keep, name_for, program, recalled
 MOST_BYTES = 2**24
 
 
-def digest_of(hashes: Mapping[str, str], *besides: Any) -> str | None:
-    """What these files, of these content hashes, come to by this program: nothing else has the same.
+def digest_without_quotes(hashes: Mapping[str, str]) -> str | None:
+    """What tells these files, by their content hashes, and this program from all others; quotes count nothing.
 
     None where nobody can say which program it is.
     """
     by = program()
     if by is None:
         return None
-    told = [by, sorted(currencies().items()), sorted(hashes.items()), *besides]
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+    files = sorted((name, content) for name, content in hashes.items() if name != PRICES_FILE)
+    return hashlib.sha256(json.dumps([by, sorted(currencies().items()), files]).encode()).hexdigest()
 
 
 class CheckedFolder:
-    """What was found between the files of one folder when these were the hashes of their contents."""
+    """What was found between the files of one folder, but the quotes, when these were the hashes of their contents."""
 
     def __init__(self, root: Path, hashes: Mapping[str, str]):
-        self._digest = digest_of(hashes) if is_worth_it(root) else None
+        self._digest = digest_without_quotes(hashes) if is_worth_it(root) else None
         self._name = name_for(root) if self._digest else ""
 
     def warnings(self) -> list[Fault] | None:

@@ -1,22 +1,21 @@
-"""The rows that a large folder came to, remembered: resolving is half of what a command does that computes little.
+"""The rows that the products of a large folder came to, remembered: resolving is a good part of what a command does.
 
-They are taken again where the very same files, asked the same on the same day by the very same program, are read, and
-each mesh measures what it measured then. All else is resolved anew, and so is what cannot be read or is no such thing.
+They are taken again where the very same files but the quotes are read by the very same program, and each mesh measures
+what it measured then; on quotes, the day and the run they do not hang. All else is resolved anew, and so is what cannot
+be read or is no such thing.
 """
 
 from __future__ import annotations
 
-from datetime import date
-from pathlib import Path
-from typing import Any
-
 from pricing.errors import Fault, TroytagError
-from pricing.folder.checks.remembered import digest_of, faults_of
+from pricing.folder.checks.remembered import digest_without_quotes
 from pricing.folder.read import Folder
 from pricing.folder.rows.resolve import resolve
-from pricing.folder.rows.resolving import Asked, MeasureMesh
+from pricing.folder.rows.resolving import Asked, Bench, MeasureMesh
+from pricing.folder.rows.variants import VariantRows, variant_rows
 from pricing.folder.toml.parsed import is_worth_it
-from pricing.formulas.frozen import OtherForm, frozen_rows, thawed_rows
+from pricing.formulas.frozen import OtherForm
+from pricing.formulas.frozen_variants import frozen_variants, thawed_variants
 from pricing.model.rows import Resolved
 from pricing.remembered import keep, name_for, recalled
 
@@ -24,40 +23,44 @@ MOST_BYTES = 2**27
 
 
 def resolved_again(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> tuple[Resolved, tuple[Fault, ...]]:
-    """As `resolve`, of a folder that stands as it was read; what it comes to is kept and taken again.
+    """As `resolve`, of a folder that stands as it was read; what its products come to is kept and taken again.
 
     `measure_mesh` is asked about the same files in either case.
     """
-    if not is_worth_it(folder.root):
-        return resolve(folder, asked, measure_mesh)
-    said = [asked.as_of.isoformat(), asked.run, asked.charge_design, date.today().isoformat()]
-    digest = digest_of(folder.hashes, said)
+    digest = digest_without_quotes(folder.hashes) if is_worth_it(folder.root) else None
+    return resolve(folder, asked, measure_mesh, rows=lambda bench: _rows_again(bench, digest))
+
+
+def _rows_again(bench: Bench, digest: str | None) -> VariantRows:
+    """As `variant_rows`; kept where nothing is wrong with them, and nowhere without a digest."""
     if digest is None:
-        return resolve(folder, asked, measure_mesh)
-    name = name_for(folder.root)
-    known = _known(name, digest, folder.root, measure_mesh)
-    if known is not None:
-        return known
-    measured: dict[str, tuple[float, float]] = {}
-
-    def measuring(path: Path) -> tuple[float, float]:
-        measured[path.relative_to(folder.root).as_posix()] = found = measure_mesh(path)
-        return found
-
-    resolved, warnings = resolve(folder, asked, measuring)
-    _keep(name, {"of": digest, "measured": measured, "warnings": warnings, "resolved": frozen_rows(resolved)})
-    return resolved, warnings
+        return variant_rows(bench)
+    name = name_for(bench.folder.root)
+    known = _known(bench, name, digest)
+    if known is None:
+        known = variant_rows(bench)
+        if not bench.faults:
+            _keep(bench, name, digest, known)
+    return known
 
 
-def _keep(name: str, entry: dict[str, Any]) -> None:
+def _keep(bench: Bench, name: str, digest: str, rows: VariantRows) -> None:
     from pydantic_core import to_json
 
+    root, measured = bench.folder.root, bench.measured_meshes
+    entry = {
+        "of": digest,
+        "measured": {path.relative_to(root).as_posix(): found for path, found in measured.items()},
+        "listed": len(rows.listed),
+        "alloys": rows.alloys,
+        "variants": frozen_variants((*rows.listed, *rows.hidden)),
+    }
     content = to_json(entry, inf_nan_mode="constants")
     if len(content) <= MOST_BYTES:
         keep("resolved", name, content)
 
 
-def _known(name: str, digest: str, root: Path, measure_mesh: MeasureMesh) -> tuple[Resolved, tuple[Fault, ...]] | None:
+def _known(bench: Bench, name: str, digest: str) -> VariantRows | None:
     """What was kept, where all of it holds still."""
     from pydantic_core import from_json
 
@@ -69,8 +72,11 @@ def _known(name: str, digest: str, root: Path, measure_mesh: MeasureMesh) -> tup
         if kept["of"] != digest:
             return None
         for file, measured in kept["measured"].items():
-            if list(measure_mesh(root / file)) != measured:
+            if list(bench.measured(bench.path_of(file))) != measured:
                 return None
-        return thawed_rows(kept["resolved"]), tuple(faults_of(kept["warnings"]))
+        variants, listed, alloys = thawed_variants(kept["variants"]), kept["listed"], tuple(kept["alloys"])
+        if type(listed) is not int or not 0 <= listed <= len(variants) or not {*alloys} <= {*bench.alloys}:
+            return None
+        return VariantRows(variants[:listed], variants[listed:], alloys)
     except (TroytagError, OtherForm, ValueError, KeyError, TypeError, AttributeError):
         return None

@@ -7,13 +7,15 @@ its place, all of it at once.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from pricing.errors import Fault, Faults
 from pricing.folder.memory import Memory
 from pricing.folder.prices.in_force import in_force
 from pricing.folder.read import Folder
 from pricing.folder.rows.metals import alloy_row, metal_and_currency_rows
 from pricing.folder.rows.resolving import Asked, Bench, MeasureMesh
-from pricing.folder.rows.variants import variant_rows
+from pricing.folder.rows.variants import VariantRows, variant_rows
 from pricing.folder.rows.workshop import channel_row, named_rows, workshop_row
 from pricing.model.rows import FlaskRow, MachineRow, MaterialRow, Resolved, RoleRow
 
@@ -21,17 +23,22 @@ __all__ = ["Asked", "MeasureMesh", "resolve"]
 
 
 def resolve(
-    folder: Folder, asked: Asked, measure_mesh: MeasureMesh, memory: Memory | None = None
+    folder: Folder,
+    asked: Asked,
+    measure_mesh: MeasureMesh,
+    memory: Memory | None = None,
+    rows: Callable[[Bench], VariantRows] = variant_rows,
 ) -> tuple[Resolved, tuple[Fault, ...]]:
     """The resolved workshop and its warnings; rows of what has not changed are those of the `memory`.
 
-    Raises Faults with everything that is missing (quotes, exchange rates, sound meshes) or cannot hold.
+    `rows` gives those of the variants, which hang on no quote and on nothing that is asked. Raises Faults with
+    everything that is missing (quotes, exchange rates, sound meshes) or cannot hold.
     """
     stated = folder.stated
     memory = Memory() if memory is None else memory
     memory.begin_resolving()
     bench = Bench(folder, asked, in_force(stated.quotes, asked.as_of), measure_mesh, memory=memory)
-    variants = variant_rows(bench, folder.products)
+    variants = rows(bench)
     metals, currencies = metal_and_currency_rows(bench, variants)
     if bench.faults:
         raise Faults(bench.faults)

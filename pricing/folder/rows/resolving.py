@@ -40,7 +40,8 @@ class Bench:
     warnings: list[Fault] = field(default_factory=list)
     memory: Memory = field(default_factory=Memory)
     _paths: dict[str, Path] = field(default_factory=dict)
-    _meshes: dict[Path, tuple[float, float]] = field(default_factory=dict)
+    # Volume and surface of the meshes that were measured, by their files.
+    measured_meshes: dict[Path, tuple[float, float]] = field(default_factory=dict)
     # What products ask that ask in no channel for themselves, by the channels that they are sold in.
     price_lists: dict[tuple[str, ...] | None, tuple[PriceRow, ...]] = field(default_factory=dict)
     # Castings whose mesh cannot be priced, by identity: it is told once.
@@ -60,9 +61,9 @@ class Bench:
 
     def measured(self, mesh: Path) -> tuple[float, float]:
         """Volume and surface of a mesh, each measured once. Raises what `measure_mesh` does."""
-        found = self._meshes.get(mesh)
+        found = self.measured_meshes.get(mesh)
         if found is None:
-            found = self._meshes[mesh] = self.measure_mesh(mesh)
+            found = self.measured_meshes[mesh] = self.measure_mesh(mesh)
         return found
 
     def fault(self, file: str, path: tuple[str | int, ...], problem: str, mend: str) -> None:

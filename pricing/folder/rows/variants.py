@@ -114,8 +114,9 @@ class Standing:
         return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), links=(*self.links, *links))
 
 
-def variant_rows(bench: Bench, products: Mapping[str, Product]) -> VariantRows:
+def variant_rows(bench: Bench) -> VariantRows:
     """The rows of all products, in their order; meshes that cannot be priced become faults."""
+    products = bench.folder.products
     stated, known, named = bench.folder.stated, bench.memory.rows, pieces(products)
     around = stated.processes, stated.alloys, stated.channels, intern(stated.workshop.currency)
     made: list[ProductRows] = []
