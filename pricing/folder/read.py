@@ -78,6 +78,11 @@ class Folder:
         """Everything by the name that it is sold under: products, and sizes that are each priced."""
         return with_sizes(self.products)
 
+    def called(self, sku: str, alloy: str) -> tuple[str, str]:
+        """What the maker calls a product and its alloy; their own words where they are not stated any more."""
+        product, stated = self.goods.get(sku) or self.products.get(sku), self.stated.alloys.get(alloy)
+        return product.name if product else sku, stated.name if stated else alloy
+
     @cached_property
     def applied(self) -> Applied:
         """Products and steps with their figures in an alloy, each put together once."""

@@ -103,8 +103,7 @@ class Look:
         stated any more, without a stamp."""
         alloys = self.costing.folder.stated.alloys
         return (
-            self.products[sku].name if sku in self.products else sku,
-            alloys[alloy].name if alloy in alloys else alloy,
+            *self.costing.folder.called(sku, alloy),
             stamp_of_alloy(alloys[alloy]) if alloy in alloys else None,
         )
 

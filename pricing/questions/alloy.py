@@ -50,7 +50,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             "changes": [asdict(each) for each in every.changes],
             "left_out": dict(every.left_out),
         },
-        drawing=costs_by_alloy(every, said["sku"], subject.shown),
+        drawing=costs_by_alloy(every, said["sku"], subject.shown, subject.folder.called),
         warnings=every.out.costing.warnings,
     )
 

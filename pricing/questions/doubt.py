@@ -64,7 +64,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             "shares": [each for each in share_records(found) if each["channel"] in (None, *channels)],
             "measure": list(matter_records(matters)),
         },
-        drawing=strip(found, told, shown),
+        drawing=strip(found, told, shown, subject.folder.called),
         also={"tornado": tornado(matters, told)},
         notes=(*found.notes, *standing(out)),
         warnings=out.costing.warnings,

@@ -53,7 +53,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
         ),
         rows=list(map_records(found)),
         document={"as_of": subject.day, "currency": subject.stated.workshop.currency, "held": found.held},
-        drawing=heat_map(found, shown),
+        drawing=heat_map(found, shown, subject.folder.called),
         warnings=found.out.costing.warnings,
     )
 

@@ -29,7 +29,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     from pricing.studies.month.there_is import month_of
     from pricing.studies.prices_out import standing
 
-    out, shown = subject.out, subject.shown
+    out, shown, workshop = subject.out, subject.shown, subject.stated.workshop
     month, orders = month_of(subject.folder, _month(subject, said)), _orders(said)
     found = mix(out, month, whole=not said["shares"])
     rushes = [rush(out, month, order) for order in orders]
@@ -50,7 +50,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
         rows=mix_records(found),
         document={
             "as_of": subject.day,
-            "currency": subject.stated.workshop.currency,
+            "currency": workshop.currency,
             "prices": basis(out),
             "brings": found.brings,
             "overhead": found.overhead,
@@ -62,7 +62,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             "metal": [asdict(each) for each in found.metal],
             "rush": [asdict(each) for each in rushes],
         },
-        drawing=what_is_made(found, f"{subject.stated.workshop.name}: {_there_is(found)}", shown),
+        drawing=what_is_made(found, f"{workshop.name}: {_there_is(found)}", shown, subject.folder.called),
         notes=(*_notes(found, month, bool(said["grams"])), *standing(out)),
         warnings=out.costing.warnings,
     )

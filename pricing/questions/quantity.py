@@ -43,7 +43,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             "best": [lot.quantity for lot in found.best],
             "ladder": [{"quantity": rung.quantity, "discount": rung.discount} for rung in found.ladder],
         },
-        drawing=staircase(found, stated.workshop.currency),
+        drawing=staircase(found, stated.workshop.currency, subject.folder.called),
         warnings=out.costing.warnings,
     )
 

@@ -48,7 +48,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             "off": off,
             "rounded": rounded,
         },
-        drawing=what_is_left(found, f"{subject.stated.workshop.name}, {off_told}", subject.shown),
+        drawing=what_is_left(found, f"{subject.stated.workshop.name}, {off_told}", subject.folder.called),
         notes=tuple(standing(out)),
         warnings=out.costing.warnings,
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from threading import Lock
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeAlias
 
 from pricing.extras import missing
 
@@ -32,6 +32,10 @@ OF_PAGE: Mapping[str, str] = MappingProxyType(
 ONE_AT_A_TIME = Lock()
 #: Inches: how wide a picture is, how high it usually is, and how much a row of bars takes beside its frame.
 WIDTH, HEIGHT, ROW, FRAME = 7.6, 4.8, 0.26, 1.5
+
+
+#: What the maker calls a sku and an alloy, as on labels: pictures go to people.
+Called: TypeAlias = Callable[[str, str], tuple[str, str]]
 
 
 @dataclass(frozen=True)

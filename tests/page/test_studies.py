@@ -48,6 +48,8 @@ def test_pieces_and_alloys_have_their_names_in_tables(looking):
     cells = re.findall(r"<t[hd] [^>]*>([^<]*)</t[hd]>", sale.text)
     assert sale.status == 200 and "Bramble thimble" in cells and "Sterling silver" in {cell.strip() for cell in cells}
     assert not {"thimble", "sterling"} & {cell.strip() for cell in cells}
+    drawn = sale.text[sale.text.index("<svg class=") : sale.text.rindex("</svg>")]
+    assert "Least is left of Bramble thimble, " in drawn and "thimble, sterling" not in drawn
     mixed = asked(looking, "mix", ask="yes", hours="20")
     assert re.search(r">[A-Z][^<,]*, [A-Z][^<]*, [a-z]+<", mixed.text)
 

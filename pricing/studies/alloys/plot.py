@@ -8,31 +8,35 @@ from typing import Any
 
 from pricing.shown import Shown
 from pricing.studies.alloys.every_alloy import EveryAlloy, InAlloy
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Called, Drawing, height_of
 
 TITLE = "What one costs in every alloy"
 
 
-def costs_by_alloy(every: EveryAlloy, sku: str, shown: Shown) -> Drawing:
+def costs_by_alloy(every: EveryAlloy, sku: str, shown: Shown, called: Called) -> Drawing:
     """The picture, alloys by rising cost; prices only of channels in the workshop's currency."""
     drawn = [each for each in every.found if each.size is None]
     channels = [name for each in drawn for name in each.prices if shown.currency_in(name) == shown.currency]
     channel = channels[0] if channels else None
     said = ", ".join(
-        f"{each.alloy} {shown.money(each.unit_cost)}, of it metal {shown.money(each.metal_cost)}" for each in drawn
+        f"{name} {shown.money(each.unit_cost)}, of it metal {shown.money(each.metal_cost)}"
+        for each in drawn
+        for _, name in (called(each.sku, each.alloy),)
     )
     return Drawing(
         TITLE,
-        f"{sku}{f', prices in {channel}' if channel else ''}, {shown.currency}",
+        f"{called(sku, '')[0]}{f', prices in {channel}' if channel else ''}, {shown.currency}",
         said or "It is made in no alloy",
-        partial(_draw, drawn=drawn, channel=channel, currency=shown.currency),
+        partial(_draw, drawn=drawn, channel=channel, currency=shown.currency, called=called),
         height_of(2 * len(drawn)),
     )
 
 
-def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: str) -> None:
+def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: str, called: Called) -> None:
     rows = range(len(drawn))
-    names = [f"{each.sku}, {each.alloy}" if len({one.sku for one in drawn}) > 1 else each.alloy for each in drawn]
+    several = len({each.sku for each in drawn}) > 1
+    named = [called(each.sku, each.alloy) for each in drawn]
+    names = [", ".join(words) if several else words[-1] for words in named]
     metal = [each.metal_cost for each in drawn]
     rest = [each.unit_cost - each.metal_cost for each in drawn]
     axes.barh(rows, metal, height=0.55, color=BLUE, label="metal")

@@ -9,14 +9,14 @@ from typing import Any
 from pricing.shown import Shown, percent
 from pricing.studies.doubt.in_doubt import InDoubt, Sure
 from pricing.studies.doubt.what_to_measure import LEAST_MOVE, Matters
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, height_of
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Called, Drawing, height_of
 
 STRIP, TORNADO = "How sure each cost is", "What each doubt does to the prices"
 #: So many costs and figures are drawn: the least sure, the weightiest.
 MOST_STRIPS, MOST_BARS = 40, 15
 
 
-def strip(found: InDoubt, told: str, shown: Shown) -> Drawing:
+def strip(found: InDoubt, told: str, shown: Shown, called: Called) -> Drawing:
     """The range of every unit cost, in per cent of what it is with the figures as they stand."""
     known = [row for row in found.rows if row.unit_cost > 0]
     drawn = sorted(known, key=_spread)[-MOST_STRIPS:]
@@ -25,20 +25,20 @@ def strip(found: InDoubt, told: str, shown: Shown) -> Drawing:
     if drawn:
         most, least = drawn[-1], drawn[0]
         description = "; ".join(
-            f"{word} sure is {row.sku} in {row.alloy}, {shown.money(row.cost.low)} to {shown.money(row.cost.high)} "
+            f"{word} sure is {' in '.join(called(row.sku, row.alloy))}, "
+            f"{shown.money(row.cost.low)} to {shown.money(row.cost.high)} "
             f"{shown.currency} in eight of ten worlds, {shown.money(row.unit_cost)} as stated"
             for word, row in (("least", most), ("most", least))
         )
-    return Drawing(
-        STRIP, f"{told}{more}", description, partial(_strips, drawn=drawn, shown=shown), height_of(len(drawn))
-    )
+    draw = partial(_strips, drawn=drawn, shown=shown, called=called)
+    return Drawing(STRIP, f"{told}{more}", description, draw, height_of(len(drawn)))
 
 
 def _spread(row: Sure) -> float:
     return (row.cost.high - row.cost.low) / row.unit_cost
 
 
-def _strips(axes: Any, drawn: Sequence[Sure], shown: Shown) -> None:
+def _strips(axes: Any, drawn: Sequence[Sure], shown: Shown, called: Called) -> None:
     rows = range(len(drawn))
     low, middle, high = (
         [100 * (each / row.unit_cost - 1) for row in drawn for each in (row.cost[at],)] for at in range(3)
@@ -49,7 +49,7 @@ def _strips(axes: Any, drawn: Sequence[Sure], shown: Shown) -> None:
     for place, row in enumerate(drawn):
         words = f"{shown.money(row.cost.low)} to {shown.money(row.cost.high)}"
         axes.annotate(words, (1.01, place), xycoords=("axes fraction", "data"), fontsize=7.5, va="center", color=INK)
-    axes.set_yticks(rows, [f"{row.sku}, {row.alloy}" for row in drawn], fontsize=8)
+    axes.set_yticks(rows, [", ".join(called(row.sku, row.alloy)) for row in drawn], fontsize=8)
     axes.set_ylim(-0.7, len(drawn) - 0.3 + 1.4)  # room for the legend
     axes.set_xlabel("cost against that with the figures as they stand, per cent")
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from pricing.shown import Shown, percent
 from pricing.studies.map.price_map import Map
-from pricing.studies.pictures import Drawing
+from pricing.studies.pictures import Called, Drawing
 
 #: Luminance (WCAG 2: of linear light) above which black is read more easily than white.
 LIGHT = 0.179
@@ -17,7 +17,7 @@ LIGHT = 0.179
 ON_DARK, ON_LIGHT = "#FEFEFE", "#010101"
 
 
-def heat_map(found: Map, shown: Shown) -> Drawing:
+def heat_map(found: Map, shown: Shown, called: Called) -> Drawing:
     """The picture; in each cell the margin that today's price earns, below it the price that the policy asks."""
     cells = [(margin, row, column) for row, line in enumerate(found.margins) for column, margin in enumerate(line)]
     known = [each for each in cells if each[0] is not None]
@@ -27,7 +27,7 @@ def heat_map(found: Map, shown: Shown) -> Drawing:
         description = f"Lowest {_at(found, low)}; highest {_at(found, high)}"
     return Drawing(
         f"Margin at {shown.price(found.channel, found.held)}, and the price asked",
-        f"{found.sku} in {found.alloy}, {shown.channel(found.channel)}",
+        f"{' in '.join(called(found.sku, found.alloy))}, {shown.channel(found.channel)}",
         description,
         partial(_draw, found=found, shown=shown),
         1.7 + 0.52 * len(found.down.values),

@@ -5,15 +5,15 @@ from __future__ import annotations
 from functools import partial
 from typing import Any
 
-from pricing.studies.pictures import BLUE, INK, VERMILLION, Drawing
+from pricing.studies.pictures import BLUE, INK, VERMILLION, Called, Drawing
 from pricing.studies.quantity.lots import Lots
 
 TITLE = "Cost of one by the size of the lot"
 
 
-def staircase(found: Lots, currency: str) -> Drawing:
+def staircase(found: Lots, currency: str, called: Called) -> Drawing:
     """The picture."""
-    told = f"{found.sku} in {found.alloy}, lots of 1 to {len(found.lots)}, whole flasks and loads"
+    told = f"{' in '.join(called(found.sku, found.alloy))}, lots of 1 to {len(found.lots)}, whole flasks and loads"
     return Drawing(TITLE, told, description(found, currency), partial(_draw, found=found, currency=currency))
 
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
-from pricing.shown import Shown, percent
-from pricing.studies.pictures import BLUE, GREY, VERMILLION, Drawing, height_of
+from pricing.shown import percent
+from pricing.studies.pictures import BLUE, GREY, VERMILLION, Called, Drawing, height_of
 from pricing.studies.sale.on_sale import OnSale
 
 TITLE = "Margin before a sale and in it"
@@ -15,7 +15,7 @@ TITLE = "Margin before a sale and in it"
 MOST_DRAWN = 40
 
 
-def what_is_left(found: Sequence[OnSale], told: str, shown: Shown) -> Drawing:
+def what_is_left(found: Sequence[OnSale], told: str, called: Called) -> Drawing:
     """The picture of what is left of every price, or of those of which least is left."""
     known = [each for each in found if each.before.margin is not None and each.then.margin is not None]
     drawn = sorted(known, key=_then)[:MOST_DRAWN]
@@ -24,21 +24,23 @@ def what_is_left(found: Sequence[OnSale], told: str, shown: Shown) -> Drawing:
     description = "Nothing is sold for money"
     if worst and best:
         least, most = (
-            f"{_called(each)}: {percent(each.then.margin)} of {percent(each.before.margin)}" for each in (worst, best)
+            f"{_named(each, called)}: {percent(each.then.margin)} of {percent(each.before.margin)}"
+            for each in (worst, best)
         )
         description = f"Least is left of {least}; most of {most}"
-    return Drawing(TITLE, f"{told}{more}", description, partial(_draw, drawn=drawn), height_of(len(drawn)))
+    draw = partial(_draw, drawn=drawn, called=called)
+    return Drawing(TITLE, f"{told}{more}", description, draw, height_of(len(drawn)))
 
 
 def _then(each: OnSale) -> float:
     return each.then.margin or 0.0
 
 
-def _called(each: OnSale) -> str:
-    return f"{each.sku}, {each.alloy}, {each.channel}"
+def _named(each: OnSale, called: Called) -> str:
+    return ", ".join((*called(each.sku, each.alloy), each.channel))
 
 
-def _draw(axes: Any, drawn: Sequence[OnSale]) -> None:
+def _draw(axes: Any, drawn: Sequence[OnSale], called: Called) -> None:
     rows = range(len(drawn))
     before = [100 * (each.before.margin or 0.0) for each in drawn]
     then = [100 * (each.then.margin or 0.0) for each in drawn]
@@ -46,6 +48,6 @@ def _draw(axes: Any, drawn: Sequence[OnSale]) -> None:
     axes.scatter(before, rows, s=26, color=BLUE, marker="o", label="before", zorder=3)
     axes.scatter(then, rows, s=30, color=VERMILLION, marker="D", label="on sale", zorder=3)
     axes.axvline(0, color=GREY, linewidth=1.0, linestyle="--")
-    axes.set_yticks(rows, [_called(each) for each in drawn], fontsize=8)
+    axes.set_yticks(rows, [_named(each, called) for each in drawn], fontsize=8)
     axes.set_ylim(-0.7, len(drawn) - 0.3)
     axes.set_xlabel("margin, per cent of net sales")

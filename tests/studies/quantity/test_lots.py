@@ -123,11 +123,11 @@ def test_what_cannot_be_asked_is_told(costing):
 
 
 def test_the_picture_is_there_for_who_cannot_see_it(found):
-    drawn = staircase(found, "EUR").files()
+    drawn = staircase(found, "EUR", lambda sku, alloy: (f"“{sku}”", "Silver")).files()
     svg = drawn["svg"].decode()
     assert 'role="img" aria-labelledby="title desc"' in svg and drawn["png"].startswith(b"\x89PNG")
     alone, best = found.lots[0].unit_cost, found.lots[10].unit_cost
-    assert f"One alone costs {alone:.2f} EUR" in svg
+    assert f"One alone costs {alone:.2f} EUR" in svg and "“lantern-studs” in Silver, lots of 1 to" in svg
     assert f"best sizes and what one costs in them: 11 ({best:.2f})" in svg
 
 
