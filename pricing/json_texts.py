@@ -7,6 +7,7 @@ of a column at once, then one form filled in for each record.
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import accumulate, pairwise
@@ -82,9 +83,13 @@ def numbers(column: np.ndarray) -> list[str]:
 
 
 def words(column: Iterable[Any]) -> list[str]:
-    """Words, and whatever else is often the same, as JSON."""
+    """Words, and whatever else stands in a column, as JSON."""
     column = list(column)
-    known = {each: value(each) for each in set(column)}
+    if all(each is None or (type(each) is float and math.isfinite(each)) for each in column):
+        import numpy as np
+
+        return numbers(np.array(column, dtype=float))
+    known = {each: value(each) for each in set(column)}  # most are there more than once
     return [known[each] for each in column]
 
 
@@ -94,7 +99,8 @@ def records(columns: Mapping[str, Sequence[str]], depth: int) -> list[str]:
     The first column is absent nowhere.
     """
     inner = "\n" + " " * (depth + 1)
-    form, filled = [], []
+    form: list[str] = []
+    filled: list[Sequence[str]] = []
     for place, (name, column) in enumerate(columns.items()):
         begin = f"{',' if place else ''}{inner}{value(name)}: "
         if ABSENT in column:

@@ -25,7 +25,7 @@ class Flat(Protocol):
         """Figures, None for what is undefined."""
 
     def words(self, column: Sequence[Any]) -> Sequence[Any]:
-        """Words, codes, and whole numbers, each of which can stand more than once."""
+        """Words, codes, whole numbers, and what else is nothing nested."""
 
 
 class Form(Flat, Protocol):
@@ -116,7 +116,7 @@ class AsCells:
 
 def columns_of(records: Sequence[Mapping[str, Any]], form: Flat) -> dict[str, Sequence[Any]]:
     """Columns of records that are flat, under all names that one of them has."""
-    made = {}
+    made: dict[str, Sequence[Any]] = {}
     for name in dict.fromkeys(name for record in records for name in record):
         column = form.words([record.get(name) for record in records])
         made[name] = [each if name in record else form.absent for each, record in zip(column, records, strict=True)]

@@ -98,7 +98,9 @@ class Sold:
     def of_each(self, name: str) -> np.ndarray:
         """A quantity of prices, or of channels alone, at each of them."""
         column = self.computed[name]
-        return column[self.columns] if column.ndim == 1 else column[self.rows[self.places], self.columns]
+        places = (self.columns,) if column.ndim == 1 else (self.rows[self.places], self.columns)
+        at_each: np.ndarray = column[places]
+        return at_each
 
 
 def where_sold(computed: Computed, rows: Iterable[int] | None = None, channels: Iterable[str] | None = None) -> Sold:

@@ -9,6 +9,10 @@ import numpy as np
 
 from pricing.words import CONSTANTS, NO_WHOLE, check_vocabulary
 
+#: Along an axis of fewer places the library goes one row at a time, which takes twenty times as long as one place of
+#: all rows at a time. It adds so few in their order too: the sums are the same to the bit.
+FEW = 8
+
 
 def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
     if (np.abs(whole) > NO_WHOLE).all():  # nothing to leave out: the bare division is several times faster
@@ -20,11 +24,21 @@ def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
 def _total(amounts: np.ndarray) -> np.ndarray:
     if amounts.shape[-1] == 0:  # nothing to sum anywhere: one 0 for all
         return np.zeros((1,) * amounts.ndim)
-    return amounts.sum(axis=-1, keepdims=True)
+    if amounts.shape[-1] >= FEW:
+        return amounts.sum(axis=-1, keepdims=True)
+    found: np.ndarray = amounts[..., :1] + 0  # where all are a negative zero, the library's sum is none
+    for place in range(1, amounts.shape[-1]):
+        found = found + amounts[..., place : place + 1]
+    return found
 
 
 def _largest(amounts: np.ndarray) -> np.ndarray:
-    return amounts.max(axis=-1, keepdims=True, initial=0.0)
+    if amounts.shape[-1] >= FEW:
+        return amounts.max(axis=-1, keepdims=True, initial=0.0)
+    found = np.zeros((1,) * amounts.ndim)
+    for place in range(amounts.shape[-1]):
+        found = np.maximum(found, amounts[..., place : place + 1])
+    return found
 
 
 def _product(amounts: np.ndarray) -> np.ndarray:

@@ -10,6 +10,11 @@ from datetime import date, timedelta
 
 import pytest
 
+from pricing.cli.screens import reprice_records
+from pricing.costing import asked_for, cost
+from pricing.editions.chain import newest
+from pricing.studies.causes.of_repricing import changes
+from pricing.studies.repricing.reprice import reprice
 from tests.folders import tin_lane
 from tests.published.small_workshop import material, written
 
@@ -171,3 +176,26 @@ def test_a_rate_that_alone_moves_a_price_is_named_and_so_is_a_fixed_price_that_l
     assert [each for each in warnings if each.startswith("abroad: asked in USD, and 1 USD is 0.5 GBP, 0.8 on")]
     assert "in stall the fixed price of piece in metal moves further than largest_step, 15 %" in said
     assert "20.00" in ran.out and "26.00" in ran.out
+
+
+def test_each_row_tells_what_its_changes_come_of(published):
+    prices = published / "metal_prices.csv"
+    prices.write_text(prices.read_text(encoding="utf-8").replace("USD,0.8641,", "USD,0.9000,"), encoding="utf-8")
+    repricing = reprice(cost(published, asked_for(date(2026, 11, 20))), newest(published))
+    found = changes(published, repricing, repricing.rows, of_prices=True)
+    told = json.loads(reprice_records.document(repricing, repricing.rows, found, None)["rows"])
+    assert len(told) == len(repricing.rows) > 2
+    for record, row in zip(told, repricing.rows, strict=True):
+        assert (record["sku"], record["in_force"], record["owing"]) == (row.sku, row.held, row.owing)
+        for name, change in (("unit_cost", found.of_cost(row)), ("asked_since", found.of_price(row))):
+            assert record[name] == {
+                "since": "2026-11-20",
+                "edition": 1,
+                "before": change.before,
+                "after": change.after,
+                "because": [
+                    {"group": "exchange", "name": "USD", "label": "USD rate", "amount": amount}
+                    for _, amount in change.parts
+                ],
+            }
+    assert any(record["unit_cost"]["because"] for record in told)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pricing.formulas.numpy_words import NUMPY_WORDS
+from pricing.formulas.numpy_words import FEW, NUMPY_WORDS
 from pricing.words import WORDS
 
 NUMBERS = (-2.5, -1.0, 0.0, 0.5, 3.0)
@@ -28,6 +28,19 @@ def test_held():
     triples = [(amount, low, high) for amount in NUMBERS for low in NUMBERS for high in NUMBERS if low <= high]
     found = NUMPY_WORDS["held"](*np.array(triples).T)
     assert found.tolist() == [WORDS["held"](*triple) for triple in triples]
+
+
+@pytest.mark.parametrize("places", range(1, FEW + 2))
+def test_few_places_come_to_the_bit_to_what_the_library_makes_of_them(places):
+    drawn = np.random.default_rng(places)
+    amounts = drawn.normal(size=(3, 5, places)) * 10.0 ** drawn.integers(-9, 9, size=(3, 5, places))
+    for each in (amounts, np.asfortranarray(amounts), np.broadcast_to(amounts[:, :1], amounts.shape), -0.0 * amounts):
+        assert NUMPY_WORDS["total"](each).tobytes() == each.sum(axis=-1, keepdims=True).tobytes()
+        assert np.array_equal(NUMPY_WORDS["largest"](each), each.max(axis=-1, keepdims=True, initial=0.0))
+    counted = NUMPY_WORDS["total"](amounts > 0)
+    assert counted.dtype == np.int64 and np.array_equal(counted, (amounts > 0).sum(axis=-1, keepdims=True))
+    amounts[1, 2, 0] = np.nan
+    assert np.isnan(NUMPY_WORDS["largest"](amounts)[1, 2, 0]) and np.isnan(NUMPY_WORDS["total"](amounts)).sum() == 1
 
 
 @pytest.mark.parametrize(("word", "of_none"), [("total", 0.0), ("product", 1.0)])

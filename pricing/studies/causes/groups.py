@@ -134,6 +134,12 @@ class Mixing:
                 found |= dict.fromkeys(self._groups(table, kind, different))
         return sorted(found)
 
+    def differing(self, inputs: set[str], keys: set[tuple[str, str]]) -> tuple[set[str], set[tuple[str, str]]]:
+        """The inputs and the keys among these in which the two workshops differ."""
+        found = {(table, name) for table, name, *sides in self._columns(inputs, keys)
+                 if self._different(table, name, *sides) is not None}  # fmt: skip
+        return {name for _, name in found} & inputs, found & keys
+
     def _groups(self, table: str, kind: str, different: np.ndarray) -> list[Group]:
         """The groups of a kind in which a column differs: the whole's own, and those of its parts."""
         if table not in OF_A_PART:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from pricing.formulas.engine import run
-from pricing.formulas.graph import Graph, cost_model
-from pricing.formulas.rerun import part_of
+from pricing.formulas.graph import Graph, Quantity, cost_model
+from pricing.formulas.rerun import following, part_of
 from pricing.formulas.shared import Shared
 from pricing.model.rows import Resolved
 from pricing.records import COST_LINES
@@ -41,91 +41,114 @@ def causes_of_cost(
     before: Resolved, after: Resolved, published: Mapping[tuple[str, str], float] | None = None
 ) -> Causes:
     """Why unit costs changed from one workshop to another: as `cost_in_pair` tells of the two side by side."""
-    return cost_in_pair(paired(before, after), published)
+    return cost_in_pair(Mixtures(paired(before, after)), published)
 
 
 def causes_of_price(before: Resolved, after: Resolved) -> Causes:
     """Why asked prices changed: as `price_in_pair` tells of the two side by side."""
-    return price_in_pair(paired(before, after))
+    return price_in_pair(Mixtures(paired(before, after)))
 
 
-def cost_in_pair(pair: Paired, published: Mapping[tuple[str, str], float] | None = None) -> Causes:
+def cost_in_pair(mixtures: Mixtures, published: Mapping[tuple[str, str], float] | None = None) -> Causes:
     """The change of the unit cost from one workshop to another, shared out.
 
     Shapley values add up over the lines of the cost, so each line (metal, labour, …) is shared out by itself, over
     the groups that it depends on. `published` are the unit costs as they were published; where formulas have
     changed since, the difference to what they give now is a share of its own.
     """
-    graph = cost_model()
-    mixing = _mixing(pair, graph, "unit_cost")
+    mixing = mixtures.mixing("unit_cost")
     found: dict[Group, np.ndarray] = {}
-    shared = Shared()
     for line in COST_LINES:
-        for group, share in _shared(mixing, graph, line, shared).items():
+        for group, share in _shared(mixtures.of(mixing, line)).items():
             found[group] = found.get(group, 0.0) + share
-    return _causes(mixing, graph, "unit_cost", found, published, shared)
+    return _causes(mixtures.of(mixing, "unit_cost"), found, published)
 
 
-def price_in_pair(pair: Paired) -> Causes:
+def price_in_pair(mixtures: Mixtures) -> Causes:
     """The change of the price that the policy asks, rounding and ladder included, shared out in the same way."""
-    graph = cost_model()
-    mixing = _mixing(pair, graph, "price")
-    shared = Shared()
-    return _causes(mixing, graph, "price", _shared(mixing, graph, "price", shared), None, shared)
+    mixed = mixtures.of(mixtures.mixing("price"), "price")
+    return _causes(mixed, _shared(mixed), None)
 
 
-def _mixing(pair: Paired, graph: Graph, quantity: str) -> Mixing:
-    """The two workshops to be mixed, parts told apart where few of them changed."""
-    mixing = Mixing(pair)
-    _, inputs, keys = _reached(graph, [quantity])
-    of_parts = [group for group in mixing.changed(inputs, keys) if group.is_of_a_part]
-    return mixing if len(of_parts) <= MOST_OF_PARTS else Mixing(pair, apart=False)
+class Mixtures:
+    """Two workshops to be mixed; what mixtures have in common is computed once, whatever quantity is asked of them."""
+
+    def __init__(self, pair: Paired):
+        self.pair, self.graph, self.shared = pair, cost_model(), Shared()
+        self._apart, self._together = Mixing(pair), Mixing(pair, apart=False)
+
+    def mixing(self, quantity: str) -> Mixing:
+        """How they are mixed: parts told apart where few of them changed."""
+        _, inputs, keys = _reached(self.graph, [quantity])
+        of_parts = [group for group in self._apart.changed(inputs, keys) if group.is_of_a_part]
+        return self._apart if len(of_parts) <= MOST_OF_PARTS else self._together
+
+    def of(self, mixing: Mixing, quantity: str) -> Mixed:
+        """What a quantity comes to in mixtures."""
+        return Mixed(mixing, self.graph, quantity, self.shared)
 
 
-def _shared(mixing: Mixing, graph: Graph, quantity: str, shared: Shared) -> dict[Group, np.ndarray]:
-    part, inputs, keys = _reached(graph, [quantity])
+class Mixed:
+    """One quantity of variants in any mixture of two workshops. What follows from nothing that differs is run once."""
 
-    def value(groups: Set[Group]) -> np.ndarray:
-        found = run(mixing.mixed(set(groups), inputs, keys), part, [quantity], shared=shared)[quantity]
-        return found[: len(mixing.pair.variants)]
+    def __init__(self, mixing: Mixing, graph: Graph, quantity: str, shared: Shared):
+        self.mixing, self.quantity, self.shared = mixing, quantity, shared
+        part, inputs, keys = _reached(graph, [quantity])
+        self.changed = mixing.changed(inputs, keys)
+        moved = _moved(part, *mixing.differing(inputs, keys))
+        self.moving = part_of(part, [quantity], moved)
+        self.inputs = inputs & set(self.moving.inputs)
+        self.keys = _keys(self.moving)
+        standing = ({quantity} | set(self.moving.inputs)) & set(part.quantities) - moved
+        self.still = run(mixing.mixed(set(), inputs, keys), part_of(part, standing, set(part.quantities)), standing,
+                         shared=shared)  # fmt: skip
 
+    def __call__(self, groups: Set[Group]) -> np.ndarray:
+        """By variant, as it was before but for these groups."""
+        columns = self.mixing.mixed(set(groups), self.inputs, self.keys)
+        columns = replace(columns, inputs={**columns.inputs, **self.still})
+        found = run(columns, self.moving, [self.quantity], shared=self.shared)[self.quantity]
+        return found[: len(self.mixing.pair.variants)]
+
+
+def _shared(mixed: Mixed) -> dict[Group, np.ndarray]:
     found: dict[Group, np.ndarray] = {}
-    for group, share in shares(mixing.changed(inputs, keys), value).items():
-        for named, held in mixing.by_name(group, share):
+    for group, share in shares(mixed.changed, mixed).items():
+        for named, held in mixed.mixing.by_name(group, share):
             found[named] = found.get(named, 0.0) + held
     return found
+
+
+def _moved(part: Graph, inputs: set[str], keys: set[tuple[str, str]]) -> set[str]:
+    """The quantities that follow from these inputs, or from whither these keys lead."""
+    led = {name for name, quantity in part.quantities.items() if keys & _keys_of(quantity)}
+    return led | following(part, inputs | led)
 
 
 def _reached(graph: Graph, wanted: Iterable[str]) -> tuple[Graph, set[str], set[tuple[str, str]]]:
     """The part of the graph that leads to some quantities, its inputs, and the keys that it follows."""
     part = part_of(graph, wanted, set(graph.quantities))
-    keys = {key for quantity in part.quantities.values() for need in quantity.needs for key in need.path.keys}
-    keys |= {
-        (quantity.table, need.path.prefix)
-        for quantity in part.quantities.values()
-        for need in quantity.needs
-        if need.path.prefix and need.path.prefix != "other"
-    }
-    return part, set(part.inputs), keys
+    return part, set(part.inputs), _keys(part)
 
 
-def _causes(
-    mixing: Mixing,
-    graph: Graph,
-    quantity: str,
-    found: dict[Group, np.ndarray],
-    published: Mapping[tuple[str, str], float] | None,
-    shared: Shared,
-) -> Causes:
-    part, inputs, keys = _reached(graph, [quantity])
-    everything = set(mixing.changed(inputs, keys))
-    ends = (run(mixing.mixed(groups, inputs, keys), part, [quantity], shared=shared) for groups in (set(), everything))
-    names = mixing.pair.variants
-    before, after = (end[quantity][: len(names)] for end in ends)
+def _keys(graph: Graph) -> set[tuple[str, str]]:
+    """All keys that its quantities follow."""
+    return set[tuple[str, str]]().union(*map(_keys_of, graph.quantities.values()))
+
+
+def _keys_of(quantity: Quantity) -> set[tuple[str, str]]:
+    paths = [need.path for need in quantity.needs]
+    leading = {(quantity.table, path.prefix) for path in paths if path.prefix and path.prefix != "other"}
+    return leading | {key for path in paths for key in path.keys}
+
+
+def _causes(mixed: Mixed, found: dict[Group, np.ndarray], published: Mapping[tuple[str, str], float] | None) -> Causes:
+    pair = mixed.mixing.pair
+    before, after = mixed(set()), mixed(set(mixed.changed))
     if published is not None:
-        told = np.array([published[name] for name in names])
+        told = np.array([published[name] for name in pair.variants])
         if np.any(np.abs(before - told) > 1e-9 * np.maximum(1, np.abs(told))):
             found[FORMULAS] = before - told
             before = told
-    channels = tuple(channel.name for channel in mixing.pair.resolved.channels)
-    return Causes({name: place for place, name in enumerate(names)}, channels, before, after, found)
+    channels = tuple(channel.name for channel in pair.resolved.channels)
+    return Causes({name: place for place, name in enumerate(pair.variants)}, channels, before, after, found)

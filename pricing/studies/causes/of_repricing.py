@@ -6,13 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 from pricing.editions.chain import Edition, read, sensible
 from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes.groups import Group
-from pricing.studies.causes.of_change import Causes, cost_in_pair, price_in_pair
+from pricing.studies.causes.of_change import Causes, Mixtures, cost_in_pair, price_in_pair
 from pricing.studies.causes.pairing import paired
 from pricing.studies.causes.sharing import whole_units
 from pricing.studies.repricing.reprice import PriceInForce, RepricedRow, Repricing
@@ -45,6 +46,13 @@ def shown_parts(
     return sorted(shown, key=lambda part: -abs(part[1]))
 
 
+class Place(NamedTuple):
+    """Where a change is told: its causes, and the place of a variant, or of a variant and a channel, in them."""
+
+    causes: Causes
+    at: tuple[int, ...]
+
+
 @dataclass
 class Changes:
     """Changes of cost by (sku, alloy, edition in which the price was set), of asked prices with the channel too."""
@@ -57,17 +65,23 @@ class Changes:
 
     def of_cost(self, row: RepricedRow) -> CostChange | None:
         """The change of the row's unit cost; None where its edition cannot be compared, or there is none."""
-        if row.in_force is None or (causes := self.costs.get(row.in_force.set_in)) is None:
-            return None
-        place = causes.places.get((row.sku, row.alloy))
-        return None if place is None else _change(row.in_force, causes, (place,))
+        return _change(row.in_force, self.place_of_cost(row))
 
     def of_price(self, row: RepricedRow) -> CostChange | None:
         """The change of what the policy asks in the row's channel."""
-        if row.in_force is None or (causes := self.prices.get(row.in_force.set_in)) is None:
-            return None
-        place = causes.places.get((row.sku, row.alloy))
-        return None if place is None else _change(row.in_force, causes, (place, causes.channels.index(row.channel)))
+        return _change(row.in_force, self.place_of_price(row))
+
+    def place_of_cost(self, row: RepricedRow) -> Place | None:
+        """Where the change of its unit cost is told."""
+        causes = self.costs.get(row.in_force.set_in) if row.in_force else None
+        place = causes.places.get((row.sku, row.alloy)) if causes else None
+        return Place(causes, (place,)) if causes and place is not None else None
+
+    def place_of_price(self, row: RepricedRow) -> Place | None:
+        """Where the change of what is asked in its channel is told."""
+        causes = self.prices.get(row.in_force.set_in) if row.in_force else None
+        place = causes.places.get((row.sku, row.alloy)) if causes else None
+        return Place(causes, (place, causes.channels.index(row.channel))) if causes and place is not None else None
 
 
 def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_prices: bool = False) -> Changes:
@@ -76,7 +90,7 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
     An edition that cannot be read, or that keeps its inputs in another form, is told in `missing`.
     """
     found = Changes(repricing)
-    after = repricing.costing.computed.resolved
+    computed = repricing.costing.computed
     for number in sorted({row.in_force.set_in for row in rows if row.in_force and row.verdict != "gone"}):
         last = repricing.edition
         try:
@@ -84,9 +98,9 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
             before = inputs_of(edition)
             published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
             with sensible(edition.number, "inputs"):
-                pair = paired(before, after)
-                costs = cost_in_pair(pair, published)
-                prices = price_in_pair(pair) if of_prices else None
+                mixtures = Mixtures(paired(before, computed.resolved, computed.columns))
+                costs = cost_in_pair(mixtures, published)
+                prices = price_in_pair(mixtures) if of_prices else None
         except Faults as spoilt:
             found.missing[number] = spoilt.faults[0].problem
             continue
@@ -100,12 +114,15 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
     return found
 
 
-def _change(held: PriceInForce, causes: Causes, place: tuple[int, ...]) -> CostChange:
-    parts = tuple((group, float(share[place])) for group, share in causes.shares.items())
+def _change(held: PriceInForce | None, place: Place | None) -> CostChange | None:
+    if held is None or place is None:
+        return None
+    causes, at = place
+    parts = tuple((group, float(share[at])) for group, share in causes.shares.items())
     return CostChange(
         since=held.set_on,
         edition=held.set_in,
-        before=float(causes.before[place]),
-        after=float(causes.after[place]),
+        before=float(causes.before[at]),
+        after=float(causes.after[at]),
         parts=tuple(part for part in parts if part[1]),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from operator import is_
 from typing import Any
 
 import numpy as np
@@ -37,8 +38,8 @@ class Paired:
     one_sided: dict[str, np.ndarray]
 
 
-def paired(before: Resolved, after: Resolved) -> Paired:
-    """Bring the common variants of two workshops side by side."""
+def paired(before: Resolved, after: Resolved, columns: Columns | None = None) -> Paired:
+    """Bring the common variants of two workshops side by side; `columns` are those of the second, where at hand."""
     pairing = _Pairing()
     old: dict[str, tuple[Row, ...]] = {}
     new: dict[str, tuple[Row, ...]] = {}
@@ -52,9 +53,17 @@ def paired(before: Resolved, after: Resolved) -> Paired:
     pairs = [pairing.priced(held[key_of(row)], row, channels) for row in news]
     first = before.model_copy(update={**old, "variants": tuple(pair[0] for pair in pairs), "hidden": hidden[0]})
     second = after.model_copy(update={**new, "variants": tuple(pair[1] for pair in pairs), "hidden": hidden[1]})
-    columns = columns_of(first), columns_of(second)
+    stands = columns is not None and all(
+        _are_same(getattr(after, attribute), getattr(second, attribute)) for attribute in OUTERMOST.values()
+    )
+    both = columns_of(first), columns if columns is not None and stands else columns_of(second)
     names = tuple(key_of(row) for row in news)
-    return Paired(*columns, second, names, pairing.one_sided(columns[1], (*second.variants, *second.hidden)))
+    return Paired(*both, second, names, pairing.one_sided(both[1], (*second.variants, *second.hidden)))
+
+
+def _are_same(some: Sequence[Row], others: Sequence[Row]) -> bool:
+    """Whether these are the very same rows."""
+    return len(some) == len(others) and all(map(is_, some, others))
 
 
 def _common(before: Sequence[VariantRow], after: Sequence[VariantRow]) -> tuple[list[VariantRow], list[VariantRow]]:
@@ -89,6 +98,8 @@ class _Pairing:
 
     def pair(self, old: AnyRow, new: AnyRow) -> tuple[AnyRow, AnyRow]:
         """Two rows whose nested rows stand side by side."""
+        if not self.nested_in(type(new)):
+            return old, new
         found: tuple[AnyRow, AnyRow] | None = self.kept.get((id(old), id(new)))
         if found is None:
             olds, news = dict[str, tuple[Row, ...]](), dict[str, tuple[Row, ...]]()
@@ -163,7 +174,7 @@ class _Pairing:
 
     def one_sided(self, columns: Columns, variants: Iterable[VariantRow]) -> dict[str, np.ndarray]:
         steps = np.zeros(columns.inputs["good"].shape, dtype=bool)
-        for place, variant in enumerate(variants):
+        for place, variant in enumerate(variants if self.alone else ()):
             for position, step in enumerate(variant.steps):
                 steps[place, position] = id(step) in self.alone
         uses = np.broadcast_to(steps[..., None], columns.inputs["use_quantity"].shape)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from pricing.editions.chain import Edition
 from pricing.errors import UsageFault
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import rerun
-from pricing.records import decimal_price
+from pricing.records import decimal_prices
 from pricing.studies.repricing.deciding import PRICE_NOISE, REASONS, Grid, Terms, as_one_price, decide, terms_of
 
 Verdict = Literal["new", "hold", "raise", "lower", "gone"]
@@ -239,7 +239,7 @@ class _Looking:
         self.leader, self.off_ladder, to = looked.leader, looked.off_ladder, looked.to
         reasons = np.array(TOLD, dtype=object)[looked.reason]
         margins = {"earns": looked.earned, "would_earn": self.computed["margin"], "earns_then": self._margin(to)}
-        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(self.sold), strict=True)]
+        rows = self._rows(self.sold, to, reasons, margins)
         still = {(row.sku, row.alloy, row.channel) for row in rows}
         rows += [
             RepricedRow(*name, "gone", "gone", in_force=price)
@@ -260,7 +260,7 @@ class _Looking:
         self.off_ladder = np.zeros(self.sold.shape, dtype=bool)
         self.leader = np.full(self.sold.shape, -1)
         reasons = np.full(self.sold.shape, "restored", dtype=object)
-        rows = [self._row(spot, to, reasons, margins) for spot in zip(*np.nonzero(known), strict=True)]
+        rows = self._rows(known, to, reasons, margins)
         back = {(row.sku, row.alloy, row.channel) for row in rows}
         rows += [
             RepricedRow(*name, "gone", "gone", in_force=price)
@@ -283,35 +283,36 @@ class _Looking:
                 said[row, bound] = words.pop()
         return said
 
-    def _row(
-        self, spot: tuple[int, int], to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
-    ) -> RepricedRow:
-        name, reason = self.names[spot[0]][spot[1]], str(reasons[spot])
-        margin = {key: _number(values[spot]) for key, values in margins.items()}
-        if not self.known[spot]:
-            verdict: Verdict = "new"
-        elif abs(to[spot] - self.held[spot]) <= PRICE_NOISE:
-            verdict = "hold"
-        else:
-            verdict = "raise" if to[spot] > self.held[spot] else "lower"
-        return RepricedRow(
-            *name,
-            verdict,
-            reason,
-            in_force=self.in_force.get(name),
-            earns=margin["earns"] if self.known[spot] else None,
-            asked=decimal_price(float(self.asked[spot])),
-            would_earn=margin["would_earn"],
-            to=decimal_price(float(to[spot])),
-            earns_then=margin["earns_then"],
-            stepped=reason in STEPPED and abs(self.asked[spot] - to[spot]) > PRICE_NOISE,
-            breaks_ladder=bool(self.off_ladder[spot]),
-            by=self.names[spot[0]][self.leader[spot]][2] if self.leader[spot] >= 0 else "",
+    def _rows(
+        self, where: np.ndarray, to: np.ndarray, reasons: np.ndarray, margins: Mapping[str, np.ndarray]
+    ) -> list[RepricedRow]:
+        """The rows of these places, variant by variant; each of their columns is made at once."""
+        verdicts = np.where(to > self.held, "raise", "lower")
+        verdicts = np.where(np.abs(to - self.held) <= PRICE_NOISE, "hold", verdicts)
+        stepped = np.isin(reasons, list(STEPPED)) & (np.abs(self.asked - to) > PRICE_NOISE)
+        spots = list(zip(*(each.tolist() for each in np.nonzero(where)), self.leader[where].tolist(), strict=True))
+        names = [self.names[row][column] for row, column, _ in spots]
+        columns: dict[str, Iterable[Any]] = dict(
+            zip(("sku", "alloy", "channel"), zip(*names, strict=True), strict=False)
         )
+        columns |= {
+            "verdict": np.where(self.known, verdicts, "new")[where].tolist(),
+            "reason": reasons[where].tolist(),
+            "in_force": [self.in_force.get(name) for name in names],
+            "earns": _numbers(np.where(self.known, margins["earns"], math.nan)[where]),
+            "asked": _numbers(decimal_prices(self.asked[where])),
+            "would_earn": _numbers(margins["would_earn"][where]),
+            "to": _numbers(decimal_prices(to[where])),
+            "earns_then": _numbers(margins["earns_then"][where]),
+            "stepped": stepped[where].tolist(),
+            "breaks_ladder": self.off_ladder[where].tolist(),
+            "by": [self.names[row][leader][2] if leader >= 0 else "" for row, _, leader in spots],
+        }
+        return [RepricedRow(**dict(zip(columns, each, strict=True))) for each in zip(*columns.values(), strict=True)]
 
 
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
+def _numbers(column: np.ndarray) -> list[float | None]:
+    return [each if math.isfinite(each) else None for each in column.tolist()]
 
 
 def prices_held(costing: Costing, edition: Edition | None) -> np.ndarray:

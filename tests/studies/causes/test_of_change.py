@@ -14,10 +14,10 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from pricing.costing import asked_for, cost
-from pricing.formulas.engine import Computed
+from pricing.formulas.engine import Computed, run
 from pricing.formulas.tables import INPUTS, TABLES
 from pricing.studies.causes.groups import Group, kind_of
-from pricing.studies.causes.of_change import FORMULAS, Causes, causes_of_cost, causes_of_price
+from pricing.studies.causes.of_change import FORMULAS, Causes, Mixtures, causes_of_cost, causes_of_price
 from pricing.studies.causes.pairing import paired
 from tests.exact.workshop_writer import Workshop, write
 from tests.exact.workshops import workshops
@@ -114,6 +114,38 @@ def causes_between(folder: Path, *edits: tuple[str, str, str]) -> tuple[Causes, 
         changed_file(folder, *edit)
     after = cost(folder, asked_for(DAY)).computed
     return causes_of_cost(before.resolved, after.resolved), before, after
+
+
+EDITS = (("metal_prices.csv", "USD,0.8641,", "USD,0.9000,"), ("workshop.toml", "rate = ", "rate = 1"))
+
+
+def sides(folder: Path) -> tuple[Computed, Computed]:
+    """The workshop before and after these edits."""
+    before = cost(folder, asked_for(DAY)).computed
+    for edit in EDITS:
+        changed_file(folder, *edit)
+    return before, cost(folder, asked_for(DAY)).computed
+
+
+@pytest.mark.parametrize("quantity", ["metal_cost", "labour_cost", "machine_cost", "unit_cost", "price"])
+def test_what_does_not_differ_is_run_once_and_comes_to_the_same_to_the_bit(folder, quantity):
+    before, after = sides(folder)
+    mixtures = Mixtures(paired(before.resolved, after.resolved))
+    mixing = mixtures.mixing("price")
+    mixed = mixtures.of(mixing, quantity)
+    every = mixtures.graph
+    inputs, keys = set(every.inputs), {key for key in mixing.pair.after.keys if key in mixing.pair.before.keys}
+    for groups in (set(), {Group("exchange", "USD")}, set(mixed.changed)):
+        whole = run(mixing.mixed(groups, inputs, keys), every, [quantity])[quantity][: len(mixing.pair.variants)]
+        assert mixed(groups).tobytes() == whole.tobytes()
+    assert len(mixed.moving.quantities) < len(every.quantities) / 2
+
+
+def test_columns_that_are_at_hand_are_taken_where_the_rows_stand_as_they_are(folder):
+    before, after = sides(folder)
+    assert paired(before.resolved, after.resolved, after.columns).after is after.columns
+    fewer = after.resolved.model_copy(update={"variants": after.resolved.variants[1:]})
+    assert paired(fewer, after.resolved, after.columns).after is not after.columns
 
 
 def test_a_rate_of_exchange_is_no_metal(folder):
