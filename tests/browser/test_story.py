@@ -13,7 +13,7 @@ import pytest
 from pricing.costing import asked_for, cost
 from pricing.editions.chain import newest
 from tests.browser.test_views import at_width, for_nobody
-from tests.browser.views import unfold
+from tests.browser.views import settled, unfold
 from tests.page.served import DAY
 
 
@@ -40,7 +40,7 @@ def go(tab, link: str) -> None:
     """Follow a link of the navigation, and wait until the view answers."""
     tab.get_by_role("navigation", name="Views").get_by_role("link", name=link).click()
     tab.wait_for_url(f"**/{link.lower()}")
-    tab.wait_for_load_state("networkidle")
+    settled(tab)
 
 
 def figure(tab, word: str, alloy: str) -> float:
@@ -256,7 +256,7 @@ def test_search_and_paging_go_into_the_address(looking):
 def test_a_mesh_in_inches(visit):
     tab = visit()
     tab.goto("/design")
-    tab.wait_for_load_state("networkidle")
+    settled(tab)
     tab.evaluate(DROP, [".drop", "one.stl", list(box_stl(1))])
     tab.get_by_role("button", name="It was drawn in inches").click()
     assert tab.get_by_label("Volume").input_value() == "16.3871"  # 2.54 cubed

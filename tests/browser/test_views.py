@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.views import VIEWS, unfold
+from tests.browser.views import VIEWS, settled, unfold
 
 #: axe-core 4.14.1, unchanged from the npm registry (Mozilla Public License 2.0, beside it).
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
@@ -130,7 +130,7 @@ def test_a_hostile_name_is_text(visit, folder):
     tab = visit()
     for path in ("/", "/design?sku=acorn-knob", "/reprice?kind=all", "/lists", "/edit/products/acorn-knob.toml"):
         tab.goto(path)
-        tab.wait_for_load_state("networkidle")
+        settled(tab)
         assert tab.title() != "owned"
     tab.goto("/")
     assert tab.get_by_role("link", name=name).first.is_visible()

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+#: Whether nothing more comes by itself: all is loaded, no request is under way, every mesh is drawn or told to be flat.
+#: Half a second without any request (`networkidle`) would say the same, half a second later.
+SETTLED = """() => document.readyState === "complete"
+    && !document.querySelector(".htmx-request, .reading, .viewer:not([data-turn], .is-flat)")"""
+
 VIEWS = MappingProxyType(
     {
         "catalogue": "/",
@@ -28,6 +33,11 @@ VIEWS = MappingProxyType(
 )
 
 
+def settled(tab) -> None:
+    """Wait until a view has all that it shows by itself."""
+    tab.wait_for_function(SETTLED)
+
+
 def unfold(tab, view: str) -> None:
     """Open what a view shows only when asked."""
     if view == "a design":
@@ -41,4 +51,4 @@ def unfold(tab, view: str) -> None:
         tab.get_by_role("button", name="Why it moved: ").first.click()
         tab.locator(".why-here:not(:empty)").first.wait_for()
     tab.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
-    tab.wait_for_load_state("networkidle")
+    settled(tab)
