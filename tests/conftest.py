@@ -33,6 +33,7 @@ for name in set(os.environ) - set(plain := of_no_machine(os.environ)):
     del os.environ[name]
 os.environ.update(plain)
 sys.dont_write_bytecode = False
+gc.disable()  # until all tests are collected: what is made by then stays
 # Tests put other things in the place of functions: in this process answers are remembered only where one asks for it.
 again.LEAST_FILES = sys.maxsize
 
@@ -102,6 +103,7 @@ def pytest_collection_finish():
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+    gc.enable()
     gc.freeze = gc.unfreeze = lambda: None  # `uncollected` would thaw them, and have them looked through again
 
 
