@@ -5,7 +5,9 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -85,16 +87,30 @@ def office():
 
 @pytest.fixture(scope="session")
 def kernel(tmp_path_factory):
-    """All quantities of variants compiled, once for all tests; skips where there is no C compiler."""
+    """All quantities of variants compiled, once for all tests and processes; skips where there is no C compiler."""
     from pricing.formulas.graph import cost_model
     from pricing.formulas.kernel.library import compiler
     from pricing.formulas.kernel.run import Kernel
 
     if compiler() is None:
         pytest.skip("no C compiler: cc, gcc, clang or ziglang")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("TROYTAG_CACHE", str(tmp_path_factory.mktemp("cache")))
+    with pytest.MonkeyPatch.context() as patch, of_all_processes(tmp_path_factory, "kernel") as cache:
+        patch.setenv("TROYTAG_CACHE", str(cache))
         return Kernel(cost_model(), cost_model().quantities)
+
+
+@contextmanager
+def of_all_processes(tmp_path_factory, name: str) -> Iterator[Path]:
+    """A folder that all processes of a run share, for one of them after the other."""
+    of_this = tmp_path_factory.getbasetemp()
+    folder = (of_this.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this) / f"shared-{name}"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    with (folder / "lock").open("w") as lock:
+        if os.name == "posix":
+            import fcntl
+
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        yield folder
 
 
 def pytest_collection_finish():

@@ -78,7 +78,7 @@ def assert_same(found: np.ndarray, wanted: np.ndarray, name: str) -> None:
 # ---- the whole cost model
 
 
-def test_a_whole_run_is_what_numpy_gives(computed, compiles_all, monkeypatch):
+def test_a_whole_run_is_what_numpy_gives(computed, compiles_all, quickly, monkeypatch):
     asked = compute(computed.resolved)
     monkeypatch.setattr(kernels, "COMPILED_FROM", 10**12)
     for name, column in compute(computed.resolved).values.items():
