@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from types import MappingProxyType
+
+from quicktions import Fraction
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.errors import Faults

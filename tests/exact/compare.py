@@ -24,7 +24,8 @@ the "edge" calls; keep the "tie" calls in unless the engine is meant to be witho
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
+
+from quicktions import Fraction
 
 from .left_of import size_of
 from .recompute import CloseCall

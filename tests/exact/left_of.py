@@ -6,7 +6,9 @@ profit of 0.5 that is left of takings and costs of 1,000,000 each is known to so
 
 from __future__ import annotations
 
-from fractions import Fraction
+from quicktions import Fraction
+
+NOTHING = Fraction(0)
 
 
 class LeftOf(Fraction):
@@ -14,7 +16,7 @@ class LeftOf(Fraction):
 
     of: Fraction
 
-    def __new__(cls, numerator=0, denominator=None, of: Fraction = Fraction(0)):
+    def __new__(cls, numerator=0, denominator=None, of: Fraction = NOTHING):
         self = super().__new__(cls, numerator, denominator)
         self.of = of
         return self
@@ -27,4 +29,4 @@ def left_of(difference, sums):
 
 def size_of(value) -> Fraction:
     """How large the numbers are of which this one is made: itself, or the sums that it is left of."""
-    return max(abs(Fraction(value)), getattr(value, "of", Fraction(0)))
+    return max(abs(Fraction(value)), getattr(value, "of", NOTHING))

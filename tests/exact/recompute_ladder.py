@@ -12,7 +12,8 @@ Assumed where the contract is silent:
 from __future__ import annotations
 
 import math
-from fractions import Fraction
+
+from quicktions import Fraction
 
 from .recompute_folder import Folder
 from .recompute_prices import ZERO, at_price, channel_rate, ex_tax, list_price, rule_for, solved

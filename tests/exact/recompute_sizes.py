@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
+
+from quicktions import Fraction
 
 PI = Fraction(math.pi)
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from fractions import Fraction
+
+from quicktions import Fraction
 
 from .recompute_folder import Folder, merged
 from .recompute_metal import ZERO, metal_prices, purchase_tax
