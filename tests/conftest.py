@@ -114,9 +114,8 @@ def of_all_processes(tmp_path_factory, name: str) -> Iterator[Path]:
 
 
 def pytest_collection_finish():
-    """Five thousand collected tests are millions of objects that stay; looking through them for garbage takes a tenth
+    """Six thousand collected tests are millions of objects that stay; looking through them for garbage takes a tenth
     of the whole run."""
-    gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
     gc.enable()

@@ -61,6 +61,34 @@ def book(office, spoilt):
         yield book
 
 
+def members(group: int) -> dict[int, str]:
+    """Living processes of a group, by number, with their names."""
+    listed = subprocess.run(["ps", "-e", "-o", "pid=,pgid=,stat=,comm="], capture_output=True, text=True, check=True)
+    rows = [line.split(None, 3) for line in listed.stdout.splitlines()]
+    return {int(pid): name for pid, pgid, state, name in rows if int(pgid) == group and not state.startswith("Z")}
+
+
+def emptied(group: int) -> bool:
+    """Whether nothing of the group is left; what was killed needs a moment to go."""
+    end = time.monotonic() + LONG
+    while members(group) and time.monotonic() < end:
+        time.sleep(0.05)
+    return not members(group)
+
+
+@pytest.fixture(scope="module")
+def own_office(office):
+    """A LibreOffice that tests may maltreat: it starts on the first `open`, and anew after each that ends it.
+
+    It believes what a file carries; the files that are opened here to be ended carry what is right.
+    """
+    own = Office(recalculate_on_load=False)
+    yield own
+    last = own.process_group
+    own.close()
+    assert last is None or emptied(last)
+
+
 def test_spoiling_makes_every_cached_value_wrong_and_leaves_formulas_and_inputs(workbook, spoilt):
     def cells(path: Path, data_only: bool) -> dict:
         opened = openpyxl.load_workbook(path, data_only=data_only)
@@ -74,10 +102,10 @@ def test_spoiling_makes_every_cached_value_wrong_and_leaves_formulas_and_inputs(
         assert (wrong[where] != right[where]) == computed, where
 
 
-def test_without_forced_recalculation_the_wrong_values_would_be_believed(spoilt, office):
+def test_without_forced_recalculation_the_wrong_values_would_be_believed(spoilt, own_office):
     """The reason for the profile, and the proof that the other tests here can fail."""
-    with Office(recalculate_on_load=False) as believing:
-        assert believing.open(spoilt).values("Unit costs")["C3"] > 1000
+    with own_office.open(spoilt) as believing:
+        assert believing.values("Unit costs")["C3"] > 1000
 
 
 def test_every_value_is_computed_on_load(book):
@@ -174,32 +202,8 @@ def test_what_is_no_workbook_is_told_and_the_office_lives_on(office, workbook, t
         assert book.values("Unit costs")["C3"] == METAL_COST
 
 
-def members(group: int) -> dict[int, str]:
-    """Living processes of a group, by number, with their names."""
-    listed = subprocess.run(["ps", "-e", "-o", "pid=,pgid=,stat=,comm="], capture_output=True, text=True, check=True)
-    rows = [line.split(None, 3) for line in listed.stdout.splitlines()]
-    return {int(pid): name for pid, pgid, state, name in rows if int(pgid) == group and not state.startswith("Z")}
-
-
-def emptied(group: int) -> bool:
-    """Whether nothing of the group is left; what was killed needs a moment to go."""
-    end = time.monotonic() + LONG
-    while members(group) and time.monotonic() < end:
-        time.sleep(0.05)
-    return not members(group)
-
-
 def soffice_of(office: Office) -> int:
     return next(pid for pid, name in members(office.process_group).items() if name == "soffice.bin")
-
-
-@pytest.fixture
-def own_office(office):
-    """A LibreOffice that a test may maltreat."""
-    with Office() as own:
-        yield own
-        last = own.process_group
-    assert last is None or emptied(last)
 
 
 def leavings(folder: Path) -> list[Path]:
@@ -235,10 +239,10 @@ def test_a_crash_is_told_and_the_next_open_starts_anew(own_office, workbook):
         lost.values("Inputs")
 
 
-def test_a_hang_is_ended_at_the_time_limit(own_office, workbook):
+def test_a_hang_is_ended_at_the_time_limit(own_office, workbook, monkeypatch):
     book = own_office.open(workbook)
     group = own_office.process_group
-    own_office.limit_seconds = 0.5
+    monkeypatch.setattr(own_office, "limit_seconds", 0.5)
     os.kill(soffice_of(own_office), signal.SIGSTOP)
     with pytest.raises(OfficeFailure, match=r"recalculate: LibreOffice did not answer within 0\.5 s"):
         book.recalculate()

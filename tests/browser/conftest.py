@@ -43,8 +43,10 @@ SEND = """async ([address, typed]) => {
 
 
 def pytest_collection_modifyitems(items):
+    here = Path(__file__).parent
+    below = {path for path in {item.path for item in items} if here in path.parents}
     for item in items:
-        if Path(__file__).parent in item.path.parents:
+        if item.path in below:
             item.add_marker("browser")
             item.add_marker("slow")
 

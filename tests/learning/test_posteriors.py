@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from pricing.costing import asked_for, cost
 from pricing.learning.posteriors import posteriors
@@ -32,6 +31,8 @@ def test_the_worlds_are_drawn_from_what_the_log_knows(tmp_path):
     found = in_doubt(prices_out(costing), learned, draws=256, shares=False)
     figure = next(each for each in found.doubted.figures if each.path == GOOD)
     assert figure.from_log
+    from scipy import stats
+
     ends = stats.beta(figure.shape.first, figure.shape.second).cdf([known.low, known.high])
     np.testing.assert_allclose(ends, [0.05, 0.95], atol=1e-9)
     assert {each.path for each in found.doubted.figures if each.from_log} <= {each.path for each in learned}
