@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
+from types import MappingProxyType
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
@@ -86,7 +88,14 @@ def _limits(metadata: tuple[Any, ...]) -> str:
     return " ".join(dict.fromkeys(told))
 
 
+@cache
+def shapes_of(model: type[BaseModel]) -> Mapping[str, Shape]:
+    """What may stand under each key of a table."""
+    return MappingProxyType(
+        {key: shape_of(info.annotation, tuple(info.metadata)) for key, info in keys_of(model).items()}
+    )
+
+
 def plain_shapes(model: type[BaseModel]) -> Mapping[str, Shape]:
     """The keys of a table that hold one value each (or a list of names), and of which kind."""
-    shapes = {key: shape_of(info.annotation, tuple(info.metadata)) for key, info in keys_of(model).items()}
-    return {key: shape for key, shape in shapes.items() if shape.kind in PLAIN}
+    return {key: shape for key, shape in shapes_of(model).items() if shape.kind in PLAIN}

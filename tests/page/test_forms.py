@@ -8,8 +8,9 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import Field as Key
 
+from pricing.folder.shapes import shape_of
 from pricing.model.base import AtLeastOne, Fraction, Names, StatedModel
-from pricing.page.forms.fields import group_of, shape_of, table_typed
+from pricing.page.forms.fields import group_of, table_typed
 
 
 class Peg(StatedModel):

@@ -188,17 +188,27 @@ def _arrived(here: Any, written: Any, rest: str, seen: str) -> tuple[str, str] |
 
 def inside(here: Any) -> Mapping[str, Any]:
     """What stands in a table by its keys, or in a list of tables by their names."""
+    if isinstance(here, dict):
+        return here
     if isinstance(here, BaseModel):
         return _Keys(here)
     if isinstance(here, Mapping):
         return here
     named: dict[str, Any] = {}
     for item in here if isinstance(here, (tuple, list)) else ():
-        keys = inside(item)
-        name = keys.get("name", keys.get("material"))
+        name = _name_of(item)
         if isinstance(name, str):
             named.setdefault(name, item)
     return named
+
+
+def _name_of(item: Any) -> Any:
+    """What an item of a list is called by: its name, or its material where it has none."""
+    if isinstance(item, dict):
+        return item.get("name", item.get("material"))
+    names = _names_of(type(item)) if isinstance(item, BaseModel) else {}
+    key = names.get("name", names.get("material"))
+    return None if key is None else getattr(item, key)
 
 
 class _Keys(Mapping[str, Any]):
@@ -209,6 +219,9 @@ class _Keys(Mapping[str, Any]):
 
     def __getitem__(self, key: str) -> Any:
         return getattr(self._table, self._names[key])
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._names
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._names)

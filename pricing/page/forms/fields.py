@@ -10,7 +10,7 @@ from pydantic import BaseModel, RootModel
 from pydantic.fields import FieldInfo
 
 from pricing.folder.expected_keys import keys_of
-from pricing.folder.shapes import PLAIN, Shape, plain_shapes, shape_of
+from pricing.folder.shapes import PLAIN, Shape, plain_shapes, shapes_of
 from pricing.folder.toml.places import KeyPath, written
 from pricing.folder.typed_values import figure, word
 from pricing.page.forms.typed import spelled
@@ -69,11 +69,12 @@ def group_of(
     """The form of a table at `path` of its file; `only` some of its keys."""
     fields: list[Field] = []
     groups: list[FieldGroup] = []
+    shapes = shapes_of(model)
     for key, info in keys_of(model).items():
         if only is not None and key not in only:
             continue
         here, value = (*path, key), values.get(key) if isinstance(values, Mapping) else None
-        shape = shape_of(info.annotation, tuple(info.metadata))
+        shape = shapes[key]
         meaning = info.description or ""
         if shape.kind in PLAIN:
             fields.append(_field(here, key, meaning, shape, value, info))
@@ -160,13 +161,12 @@ def table_typed(
 ) -> dict[str, Any]:
     """The value of a table that a form says, given the value that it was made from; what was not touched stays."""
     old = old if isinstance(old, Mapping) else {}
-    known = keys_of(model)  # what is no key of the model has no field, and stays
+    known = shapes_of(model)  # what is no key of the model has no field, and stays
     new = {key: value for key, value in old.items() if key not in known or (only is not None and key not in only)}
-    for key, info in known.items():
+    for key, shape in known.items():
         if only is not None and key not in only:
             continue
         here, value = (*path, key), old.get(key)
-        shape = shape_of(info.annotation, tuple(info.metadata))
         if shape.kind in PLAIN:
             found = _value(shape, value, form.get(written(here), ""))
         elif deep < DEEPEST:
@@ -254,7 +254,7 @@ def sections(model: type[BaseModel], values: Mapping[str, Any], whole: bool) -> 
     if issubclass(model, RootModel):
         return [*(FormSection(name, (name,)) for name in values), FormSection("a further one", ("+",), True)]
     found = []
-    shapes = {key: shape_of(info.annotation, tuple(info.metadata)) for key, info in keys_of(model).items()}
+    shapes = shapes_of(model)
     if plain_keys(model):
         found.append(FormSection("in general", ()))
     for key, shape in shapes.items():

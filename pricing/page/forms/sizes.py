@@ -6,8 +6,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from pricing.folder.expected_keys import keys_of
-from pricing.folder.shapes import shape_of
+from pricing.folder.shapes import shapes_of
 from pricing.folder.toml.places import KeyPath
 from pricing.folder.typed_values import figure, word
 from pricing.model.product import Product
@@ -17,7 +16,7 @@ from pricing.page.forms.typed import spelled
 _BEFORE = "sizes-"
 #: The fields, by name, with the kind of what is typed into them.
 SIZE_FIELDS: Mapping[str, str] = MappingProxyType(
-    {f"{_BEFORE}{key}": shape_of(info.annotation, tuple(info.metadata)).kind for key, info in keys_of(Sizes).items()}
+    {f"{_BEFORE}{key}": shape.kind for key, shape in shapes_of(Sizes).items()}
 )
 #: The names of the model's fields by their keys in the file, where they differ.
 _ATTRIBUTES = MappingProxyType({info.alias or name: name for name, info in Sizes.model_fields.items()})

@@ -9,6 +9,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from string import ascii_uppercase
 
 from pricing.costing import Costing
 from pricing.folder.stated_at import DEFINED
@@ -117,7 +118,7 @@ def _typed_over(costing: Costing, spec: Spec, found: Sequence[FoundRow]) -> Iter
         plain = [(row, cell) for row, cell in cells if not cell.is_formula]
         lost = [(row, cell) for row, cell in cells if cell.is_formula and "#REF!" in str(cell.value)]
         formulas = [(row, cell) for row, cell in cells if cell.is_formula]
-        forms = [_form(cell) for _, cell in formulas]
+        forms = _forms([cell for _, cell in formulas])
         usual = Counter(forms).most_common(1)[0][0] if forms else ""
         other = [
             (row, cell) for (row, cell), form in zip(formulas, forms, strict=True)
@@ -157,11 +158,32 @@ def _typed(cells: Sequence[tuple[FoundRow, ReadCell]]) -> str:
     return ", with nothing" if value is None else f", with {value:g}" if isinstance(value, float | int) else ""
 
 
+def _forms(cells: Sequence[ReadCell]) -> list[str]:
+    """The forms of a column. Most of its formulas read as the first one does in their row, which is soon seen."""
+    if not cells:
+        return []
+    first, number, pieces = _form(cells[0]), _row_of(cells[0]), _PLACE.split(_text_of(cells[0]))
+    steps = [int(row) - number for row in pieces[2::3]]
+    forms = []
+    for cell in cells:
+        row = _row_of(cell)
+        pieces[2::3] = [str(row + step) for step in steps]
+        forms.append(first if "".join(pieces) == _text_of(cell) else _form(cell))
+    return forms
+
+
+def _row_of(cell: ReadCell) -> int:
+    return int(cell.address.lstrip(ascii_uppercase))
+
+
+def _text_of(cell: ReadCell) -> str:
+    return str(getattr(cell.value, "text", cell.value))
+
+
 def _form(cell: ReadCell) -> str:
     """A formula with the rows that move along told as distances from its own: the same text all down a column."""
-    row = cell.address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-    text = str(getattr(cell.value, "text", cell.value))
-    number, pieces = int(row), _PLACE.split(text)  # between two texts stand a column and a row
+    number, pieces = _row_of(cell), _PLACE.split(_text_of(cell))  # between two texts stand a column and a row
+    row = str(number)
     for at in range(1, len(pieces), 3):
         pieces[at] = pieces[at].lstrip("$")
         pieces[at + 1] = "[0]" if pieces[at + 1] == row else f"[{int(pieces[at + 1]) - number}]"
