@@ -74,28 +74,34 @@ def put_in(work: Path, target: Path, force: bool) -> None:
         _settle(place, aside)
 
 
-def settle(target: Path) -> None:
-    """Complete, or undo, an exchange that was broken off; nothing where there was none."""
+def settle(target: Path) -> str:
+    """Complete, or undo, an exchange that was broken off; what was done, in a sentence, "" where there was none."""
     place, aside = target.resolve(), aside_of(target)
+    done = ""
     if aside.is_dir() or (place / JOURNAL).is_file():
         with only_writer(place.parent):  # another process may be in the midst of one
-            _settle(place, aside)
+            done = _settle(place, aside)
     work = folder_of(target)
     if place.is_file() and said(work).get(MADE) == which(place):
         with suppress(FileNotFoundError), only_writer(work):
             if said(work).get(MADE) == which(place):  # and not of a run that was begun there meanwhile
                 shutil.rmtree(work)
+                done = "its prices are whole, and the parts that they were made of are swept"
+    return f"A run before was stopped at {target}: {done}." if done else ""
 
 
-def _settle(place: Path, aside: Path) -> None:
+def _settle(place: Path, aside: Path) -> str:
     if (place / JOURNAL).is_file():
         _clear(aside)
         (place / JOURNAL).unlink()
+        done = "its prices are whole, and what it replaced is swept"
     elif aside.is_dir() and not os.path.lexists(place):
         os.rename(aside, place)
+        done = "the prices that it was to replace stand there again"
     else:
-        return
+        return ""
     sync_folder(place.parent)
+    return done
 
 
 def _clear(folder: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import shutil
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from pricing.errors import TroytagError
-from pricing.many.exchange import JOURNAL, aside_of, folder_of, put_in, settle
+from pricing.many.exchange import JOURNAL, MADE, aside_of, folder_of, put_in, settle, which
 from tests.many.conftest import put
 
 OLD, NEW = {"part-000000.parquet": b"old", "part-000001.parquet": b"old"}, {"part-000000.parquet": b"new"}
@@ -68,11 +69,13 @@ def test_a_kill_between_any_two_steps_leaves_one_of_the_two(target, monkeypatch,
                 settle(target)
             except Killed:
                 pass
-    settle(target)
+    told = settle(target)
     assert not aside_of(target).exists()
     if kill_at < 2:  # what was made by then is there to be continued
         assert held(target) == OLD and held(folder_of(target)) == {**NEW, JOURNAL: b"{}"}
+        assert "was to replace stand there again" in told or kill_at == 0
     else:
+        assert told == f"A run before was stopped at {target}: its prices are whole, and what it replaced is swept."
         assert held(target) == NEW and not folder_of(target).exists()
 
 
@@ -80,8 +83,17 @@ def test_it_has_four_steps(target, monkeypatch):
     """So that a fifth one is not forgotten above; and nothing is left of them."""
     steps = planted(monkeypatch, -1)
     put_in(folder_of(target), target, True)
-    assert steps == ["rename", "rename", "rmtree", "unlink"] and held(target) == NEW
+    assert steps == ["rename", "rename", "rmtree", "unlink"] and held(target) == NEW and settle(target) == ""
     assert [each.name for each in target.parent.iterdir()] == ["prices"]
+
+
+def test_the_parts_of_a_file_that_is_whole_are_swept_and_that_is_told(tmp_path):
+    file = tmp_path / "prices.parquet"
+    file.write_bytes(b"prices")
+    put(folder_of(file), {"part-000000.parquet": b"a part", JOURNAL: json.dumps({MADE: which(file)}).encode()})
+    swept = "its prices are whole, and the parts that they were made of are swept"
+    assert settle(file) == f"A run before was stopped at {file}: {swept}."
+    assert [each.name for each in tmp_path.iterdir()] == [file.name] and settle(file) == ""
 
 
 def test_a_sweep_that_is_killed_halfway_is_completed(target, monkeypatch):
