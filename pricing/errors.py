@@ -13,11 +13,30 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+#: So many letters of a word in quotes are told back (a whole hash); of others, which may be files, what is longer than
+#: a file's name can be, or than any path.
+LONGEST_WORD, LONGEST_NAME, LONGEST_PATH = 64, 255, 4096
+_QUOTES = "\"'“”"
+_TOO_LONG = re.compile(
+    rf"(?<=[{_QUOTES}])[^{_QUOTES}\s/\\]{{{LONGEST_WORD + 1},}}"
+    rf"|(?:[^{_QUOTES}\s/\\]{{{LONGEST_NAME + 1},}}|[^{_QUOTES}\s]{{{LONGEST_PATH + 1},}})(?<![:;,.])"
+)
+
+
+def shortened(text: str) -> str:
+    """The text, of every word that is longer than a name would be only the beginning."""
+    if len(text) <= LONGEST_WORD:
+        return text
+    return _TOO_LONG.sub(lambda found: f"{found[0][: LONGEST_WORD - 1]}…", text)
+
 
 class TroytagError(Exception):
-    """Base of every error that this package raises on purpose."""
+    """Base of every error that this package raises on purpose; very long words in it are told back shortened."""
 
     exit_code = 1
+
+    def __init__(self, sentence: str = ""):
+        super().__init__(shortened(sentence))
 
 
 class UsageFault(TroytagError):
@@ -65,7 +84,7 @@ class Fault:
         """`products/knob.toml:7:12 alloys: no alloy "sterlin". Did you mean "sterling"?`, signs unseen escaped."""
         key = f"{self.key}: " if self.key else ""
         mend = f" {self.mend}" if self.mend else ""
-        return visible(f"{self.place} {key}{self.problem}.{mend}")
+        return visible(shortened(f"{self.place} {key}{self.problem}.{mend}"))
 
     def __str__(self) -> str:
         lines = [self.headline()]
@@ -114,7 +133,7 @@ class Faults(TroytagError):
 
     def __init__(self, faults: Iterable[Fault]):
         self.faults = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+        Exception.__init__(self, "\n".join(str(fault) for fault in self.faults))  # lines of files stand as they are
 
 
 def no_folder(folder: object) -> UsageFault:

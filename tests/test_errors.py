@@ -1,6 +1,6 @@
 """How a fault is told."""
 
-from pricing.errors import Fault, Place, did_you_mean, told_once
+from pricing.errors import Fault, Place, TroytagError, UsageFault, did_you_mean, told_once
 
 
 def test_a_fault_shows_its_line_with_a_caret_and_the_other_place():
@@ -62,3 +62,14 @@ def test_notes_of_one_kind_are_told_once():
         "The same at a.toml:2:1, a.toml:3:1, a.toml:4:1 and 2 more.",
         "b.toml:9:2 flask: it is red. See.",
     ]
+
+
+def test_of_a_very_long_word_the_beginning_is_told_back():
+    """64 letters of a name, as a hash has; what may be a file is whole up to 255, as a file's name can be."""
+    long = "x" * 120_000
+    assert str(UsageFault(f'no alloy "{long}". Known: "tin".')) == f'no alloy "{"x" * 63}…". Known: "tin".'
+    assert str(TroytagError(f"{long}: there is no such file")) == f"{'x' * 63}…: there is no such file"
+    assert str(UsageFault("/a/b" * 2_000)) == f"{('/a/b' * 16)[:63]}…"
+    kept = f'{"y" * 255}: no product "{"x" * 64}". Known: "{"z/" * 40}", "a", {"b" * 70}.'
+    assert str(UsageFault(kept)) == kept
+    assert "x" * 64 not in Fault(Place("a.toml"), "", f'no alloy "{long}"').headline()

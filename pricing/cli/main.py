@@ -5,7 +5,8 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import cache
 from importlib import import_module
 from types import MappingProxyType
@@ -18,7 +19,7 @@ from pricing import __version__
 from pricing.cli.again import remembering
 from pricing.cli.screens import signs
 from pricing.cli.screens.plain_help import plain
-from pricing.errors import TroytagError
+from pricing.errors import TroytagError, shortened
 
 #: What libraries look for at their start and nobody here uses, a third of what they take to load: threads for the
 #: algebra of large matrices, and plugins of other packages.
@@ -35,6 +36,17 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
     | {name: (name, name) for name in ("reprice", "pour", "page", "words")}
     | {name: (name, "app") for name in ("metal", "export", "editions", "log", "stock", "study")}
 )
+
+
+@contextmanager
+def _told_in_short() -> Iterator[None]:
+    """What the option parser says of a command or an option that there is not, very long ones shortened."""
+    try:
+        yield
+    except Exception as fault:
+        if isinstance(message := getattr(fault, "message", None), str) and hasattr(fault, "format_message"):
+            fault.message = shortened(message)  # type: ignore[attr-defined]
+        raise
 
 
 class Commands(TyperGroup):
@@ -55,6 +67,14 @@ class Commands(TyperGroup):
         single = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
         single.command(cmd_name)(remembering(cmd_name, found))
         return typer.main.get_command(single)
+
+    def make_context(self, *args: Any, **named: Any) -> Any:
+        with _told_in_short():
+            return super().make_context(*args, **named)
+
+    def invoke(self, ctx: Any) -> Any:
+        with _told_in_short():
+            return super().invoke(ctx)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         if args[0] not in COMMANDS:  # what may be meant is looked for among all of them
@@ -123,7 +143,8 @@ def _tell_refusal(refused: OSError) -> int:
     """Tell what the system refused, but leave quietly where nobody reads on; the exit code."""
     if not isinstance(refused, BrokenPipeError):
         named = f"{refused.filename}: " if refused.filename else ""
-        print(f"{named}{(refused.strerror or str(refused)).lower()}. Nothing else was done.", file=sys.stderr)
+        told = f"{named}{(refused.strerror or str(refused)).lower()}. Nothing else was done."
+        print(shortened(told), file=sys.stderr)
     return 1
 
 

@@ -137,3 +137,9 @@ def test_a_command_brings_no_other_along():
 
 def test_what_may_be_meant_is_looked_for_among_all_commands(troytag):
     assert "Did you mean 'reprice'?" in troytag("repriec").err
+
+
+@pytest.mark.parametrize("words", [("x" * 9_000,), ("--" + "x" * 9_000,), ("study", ".", "x" * 9_000)])
+def test_a_command_or_an_option_of_very_many_letters_is_told_back_shortened(words, troytag):
+    ran = troytag(*words)
+    assert ran.code == 2 and "No such" in ran.err and "xxx…" in ran.err and len(ran.err) < 300

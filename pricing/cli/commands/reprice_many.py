@@ -49,8 +49,8 @@ def reprice_many(asked: Asked, force: bool, json: bool) -> None:
     from pricing.many.stream import Job, ready
 
     if asked.to is not None:
-        if done := settle(asked.to):
-            screens.note(done)
+        if put_right := settle(asked.to):
+            screens.note(put_right)
         check_target(asked.to, force, (asked.variants,))
     named = None if asked.workshop is None else str(asked.workshop.absolute())
     job = Job(str(asked.variants.absolute()), named, tuple(_spot(asked.spot).items()), asked.under)

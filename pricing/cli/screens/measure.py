@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pricing.cli.screens import screen
-from pricing.errors import UsageFault, did_you_mean
+from pricing.errors import UsageFault, did_you_mean, shortened
 from pricing.model.alloy import Alloy
 from pricing.model.process import Step
 from pricing.model.stated import Stated
@@ -61,9 +61,9 @@ def measured(files: Iterable[str], unit: str | None) -> Iterator[MeasuredThing]:
                 mesh = measure(file, unit)
             except MeshFault as unread:
                 told = tuple(f"{fault.problem}. {fault.mend}" for fault in unread.faults)
-                yield MeasuredThing(file, None, told, file=file)
+                yield MeasuredThing(shortened(file), None, told, file=file)
                 continue
-        yield MeasuredThing(file, mesh.volume_cm3, mesh.faults, mesh, file)
+        yield MeasuredThing(shortened(file), mesh.volume_cm3, mesh.faults, mesh, file)
 
 
 def weighed(
