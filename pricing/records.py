@@ -208,11 +208,11 @@ def variant_record(computed: Computed, row: int) -> dict[str, Any]:
     return variant_records(computed, [row])[0]
 
 
-def with_one_pour(computed: Computed, rows: Sequence[int], in_short: bool = False) -> list[dict[str, Any]]:
+def with_one_pour(computed: Computed, rows: Sequence[int]) -> list[dict[str, Any]]:
     """The same of some variants with the charge of one pour, for people who weigh it."""
     sold, form = where_sold(computed, rows), AsDicts()
     charges = {name: form.figures(computed[name][sold.rows]) for name in known(computed, ("one_pour_charge_g",))}
-    return records_of(sold, form, in_short, further=charges)
+    return records_of(sold, form, further=charges)
 
 
 def part_records(computed: Computed, row: int) -> list[dict[str, Any]]:

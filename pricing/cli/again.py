@@ -42,6 +42,8 @@ LEAST_FILES = 3
 #: Signs of one answer; bytes of one when it is packed, and of all that are kept.
 MOST_SIGNS, MOST_PACKED, MOST_KEPT = 2**27, 2**24, 2**26
 MOST_ANSWERS = 64
+#: So many signs are kept as they are: to make them smaller takes a third of what parsing the folder does.
+MOST_PLAIN = 3 * 2**22
 #: What the shell, the window or the connection tells of itself in the environment; no answer hangs on it.
 OF_THE_SESSION = frozenset(
     {"_", "SHLVL", "PWD", "OLDPWD", "WINDOWID", "TERM_SESSION_ID", "ITERM_SESSION_ID", "TMUX", "TMUX_PANE", "STY"}
@@ -171,7 +173,7 @@ class _Answer:
         if _hash(self.hangs_on(), self.folder.digest) != self.of:
             return
         head = json.dumps({"code": code, "pieces": said.pieces}, separators=(",", ":"))
-        packing = zlib.compressobj(1)
+        packing = zlib.compressobj(1 if said.signs > MOST_PLAIN else 0)
         try:
             packed = [packing.compress(f"{head}\n".encode())]
             packed += [packing.compress(text.encode()) for text in said.texts]

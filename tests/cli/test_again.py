@@ -303,6 +303,16 @@ def test_an_answer_that_is_too_long_is_not_kept(shop, runs, tmp_path, monkeypatc
     assert answers(tmp_path) == []
 
 
+def test_a_long_answer_is_packed_and_a_short_one_kept_as_it_is(shop, runs, tmp_path, monkeypatch):
+    sizes = []
+    for most in (0, 10**6):
+        monkeypatch.setattr(again, "MOST_PLAIN", most)
+        first, second = (ran(runs, "cost", shop, "--json", "--as-of", f"2026-11-2{bool(most):d}") for _ in range(2))
+        assert (first[0], second[0]) == (True, False) and first[1:] == second[1:]
+        sizes.append(sum(entry.stat().st_size for entry in answers(tmp_path)) - sum(sizes))
+    assert sizes[0] < sizes[1] / 2
+
+
 def test_every_file_that_is_opened_counts_by_its_content(shop, monkeypatch):
     """The endings are a list of their own: whatever these commands come to open in the folder must be among them."""
     opened, opens = set(), os.open

@@ -61,8 +61,6 @@ def cost(
 
     In every alloy that it is made in and in every channel that it is sold in.
     """
-    from dataclasses import replace
-
     from pricing.advice import advice, advice_in_words
     from pricing.cli.screens import cost as cost_screens
     from pricing.cli.screens import cost_records, screen
@@ -120,7 +118,7 @@ def cost(
     elif len(rows) <= cost_screens.MOST_CARDS:
         cost_screens.cards(view)
     else:
-        cost_screens.overview(replace(view, in_short=True))
+        cost_screens.overview(view)
     screen.tell(costing.warnings)
     screen.advise(hints)
     if doubt:

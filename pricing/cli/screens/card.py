@@ -53,7 +53,7 @@ def _card(view: View, record: dict[str, Any]) -> None:
         [
             *lines,
             ("in all", shown.money(unit_cost), "", ""),
-            *(("P10–P90", each, "", "") for each in view.sure_cost(record)),
+            *(("P10–P90", each, "", "") for each in view.sure_cost(record["sku"], record["alloy"])),
         ],
         strong=[len(lines)],
     )
@@ -179,7 +179,7 @@ def _asked(view: View, record: dict[str, Any]) -> Table:
         (
             view.shown.channel(name),
             view.shown.price(name, prices["price"]),
-            *view.sure_price(record, name),
+            *view.sure_price(record["sku"], record["alloy"], name),
             view.shown.price(name, prices["ex_tax_price"]),
             percent(prices["margin"]),
             shown.money(prices["earned_per_hour"]),
@@ -208,7 +208,7 @@ def _in_force(view: View, record: dict[str, Any]) -> Table:
                 shown.money(held.get("earned_per_hour")),
                 *([_times(held.get("times_melt_value"))] if precious else []),
                 view.shown.price(name, asked["price"]),
-                *view.sure_price(record, name),
+                *view.sure_price(record["sku"], record["alloy"], name),
                 percent(asked["margin"]),
                 view.decided(asked["binds"]),
             )

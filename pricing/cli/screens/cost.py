@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pricing.cli.screens import screen
 from pricing.cli.screens.card import LEAST_MINUTES, cards
+from pricing.cli.screens.cost_list import overview
 from pricing.cli.screens.view import View
 from pricing.made_of import NO_METAL
 from pricing.records import ALLOY_QUANTITIES, COST_LINES, COST_QUANTITIES, MASS_QUANTITIES, PRICE_QUANTITIES
 from pricing.shown import apart_said, percent
 from pricing.studies.alloys.side_by_side import ComparedLine, compared, cost_lines_of
-from pricing.studies.repricing.deciding import PRICE_NOISE
-
-if TYPE_CHECKING:
-    from rich.table import Table
 
 __all__ = ["View", "cards", "overview", "side_by_side", "steps", "work"]
 
@@ -24,79 +21,6 @@ __all__ = ["View", "cards", "overview", "side_by_side", "steps", "work"]
 MOST_CARDS = 4
 #: What the metal that is taken is called, by how it comes in; of alloys that differ it is the charge.
 TAKEN = MappingProxyType({"cut": "sheet or wire taken", "bought": "castings bought"})
-
-
-def overview(view: View) -> None:
-    """One line a variant: mass, unit cost, prices, in as many channels as there is room for."""
-    console = screen.out()
-    channels = view.channels
-    lines, strong = _list_lines(view)
-    made = _list(view, channels, lines, strong)
-    while len(channels) > 1 and not screen.fits(made):
-        channels = channels[:-1]
-        made = _list(view, channels, lines, strong)
-    console.print(view.basis())
-    console.print()
-    console.print(made)
-    if left_out := view.channels[len(channels) :]:
-        console.print(f"\nNo room here for {', '.join(left_out)}: ask with --channel.")
-    if any(view.published(record) for record in view.records):
-        console.print("\nThese are the prices in force. *: the policy asks another now; see it with --asked.")
-    console.print(f"\n{len(view.records)} variants. More of one: --sku {view.records[0]['sku']}")
-
-
-def _list(view: View, channels: list[str], lines: list[tuple[str, ...]], strong: list[int]) -> Table:
-    """The lines in these channels, the first of all."""
-    heads = _heads(view, channels)
-    return screen.table(heads, [line[: len(heads)] for line in lines], strong=strong)
-
-
-def _heads(view: View, channels: list[str]) -> list[str]:
-    heads = ["product, alloy", view.shown.show.mass, "cost", *view.sure_heads]
-    for name in channels:
-        heads += [view.shown.channel(name), *view.sure_heads]
-    return heads
-
-
-def _list_lines(view: View) -> tuple[list[tuple[str, ...]], list[int]]:
-    """A line a variant in all channels, one for each product above them, and where those stand."""
-    shown, blank = view.shown, [""] * (len(_heads(view, view.channels)) - 1)
-    lines: list[tuple[str, ...]] = []
-    strong = []
-    before = None
-    for record in view.records:
-        if record["sku"] != before:
-            strong.append(len(lines))
-            lines.append((record["sku"], *blank))
-        before = record["sku"]
-        prices = view.prices(record)
-        lines.append(
-            (
-                f"  {record['alloy']}",
-                shown.mass(view.own_grams(record), unit=False),
-                shown.money(record["unit_cost"]),
-                *view.sure_cost(record),
-                *[
-                    cell
-                    for name in view.channels
-                    for cell in (
-                        _listed(view, record, name) if name in prices else "",
-                        *view.sure_price(record, name),
-                    )
-                ],
-            )
-        )
-    return lines, strong
-
-
-def _listed(view: View, record: dict[str, Any], channel: str) -> str:
-    """The price in force, marked where another is asked; what is asked where no edition is in force."""
-    asked = record["prices"][channel]["price"]
-    if view.out.edition is None:
-        return view.shown.price(channel, asked)
-    held = view.published(record).get(channel, {}).get("price")
-    is_other = held is not None and abs(held - asked) > PRICE_NOISE
-    return f"{view.shown.price(channel, held)}{'*' if is_other else ' '}"
 
 
 def steps(view: View) -> None:
@@ -239,8 +163,12 @@ def _lines(view: View, made: list[dict[str, Any]]) -> Iterator[tuple[str, Any, C
 def _sure(view: View, record: dict[str, Any], name: Any) -> list[str]:
     """How sure a line is, of those of which that is known: the cost, and what is asked in a channel."""
     if name == "unit_cost":
-        return view.sure_cost(record)
-    return view.sure_price(record, name[0]) if isinstance(name, tuple) and name[1] == "price" else []
+        return view.sure_cost(record["sku"], record["alloy"])
+    return (
+        view.sure_price(record["sku"], record["alloy"], name[0])
+        if isinstance(name, tuple) and name[1] == "price"
+        else []
+    )
 
 
 def _compared(view: View, made: list[dict[str, Any]], name: Any) -> ComparedLine:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import math
 import os
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from functools import cached_property
 from typing import Any, TextIO
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.measure import Measurement
 from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
@@ -88,12 +91,30 @@ END_BLANKS = re.compile(r"[ ]+$", re.MULTILINE)
 
 
 class Stacking(Table):
-    """A table of which nothing is cut: columns for which there is no room stand below, beside the first once more."""
+    """A table of which nothing is cut: columns for which there is no room stand below, beside the first once more.
+
+    Its rows are given to the library only where they are not printed as they stand.
+    """
+
+    def hold(self, columns: Sequence[Sequence[str | Text]], strong: Set[int]) -> None:
+        """Take the cells of all rows, column by column, and which rows are strong."""
+        self._texts, self._strong = columns, strong
+
+    def _settle(self) -> None:
+        """Give the library the rows, once."""
+        if not self.rows:
+            for place, row in enumerate(zip(*self._texts, strict=True)):
+                self.add_row(*row, style="bold" if place in self._strong else None)
+
+    def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
+        self._settle()
+        return super().__rich_measure__(console, options)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         if console.color_system is None and (widths := self.plain_widths()) and sum(widths) <= options.max_width:
             yield Segment("".join(self._plain_lines(widths)))
             return
+        self._settle()
         parts = self._parts(options.max_width)
         if len(parts) < 2:
             yield from super().__rich_console__(console, options)
@@ -106,28 +127,34 @@ class Stacking(Table):
     def plain_widths(self) -> list[int]:
         """The width of each column with the gap behind it, nothing broken; none where a cell is no plain text."""
         widths, last = [], len(self.columns) - 1
-        for place, column in enumerate(self.columns):
-            lines = [line for cell in (column.header, *column.cells) for line in str(cell).split("\n")]
-            if not all(type(cell) is str for cell in column.cells) or not all(line.isprintable() for line in lines):
+        for place, (column, own) in enumerate(zip(self.columns, self._widths_of_cells, strict=True)):
+            widest = max(own, _widest(str(column.header).split("\n")))
+            if widest == NOT_PLAIN:
                 return []
-            widest = max(len(line) if line.isascii() else cell_len(line) for line in lines)
-            widths.append(max(widest, column.min_width or 0) + (self.padding[1] if place < last else 0))
+            widths.append(max(int(widest), column.min_width or 0) + (self.padding[1] if place < last else 0))
         return widths
+
+    @cached_property
+    def _widths_of_cells(self) -> list[float]:
+        """How wide the cells of each column are."""
+        return [_widest(texts) for texts in self._texts]
 
     def _plain_lines(self, widths: Sequence[int]) -> Iterator[str]:
         """The lines as they are printed without colours where there is room for all."""
         last = len(widths) - 1
-        fields = [
-            (width - (self.padding[1] if place < last else 0), width, column.justify == "right")
-            for place, (width, column) in enumerate(zip(widths, self.columns, strict=True))
-        ]
+        inner = [width - (self.padding[1] if place < last else 0) for place, width in enumerate(widths)]
+        sides = [column.justify == "right" for column in self.columns]
         heads = [str(column.header).split("\n") for column in self.columns]
         tall = max(map(len, heads))
         heads = [[""] * (tall - len(lines)) + lines for lines in heads]  # they stand on the first row
-        cells = [[cell.split("\n") for cell in map(str, column.cells)] for column in self.columns]
-        for row in (heads, *zip(*cells, strict=True)):
-            for line in itertools.zip_longest(*row, fillvalue=""):
-                yield "".join(_field(text, *field) for text, field in zip(line, fields, strict=True)) + "\n"
+        texts = self._texts
+        if any("\n" in text for column in texts for text in column):
+            texts = _as_lines(texts)
+        columns = [
+            _fields([*head, *map(str, column)], own, width, to_the_right)
+            for head, column, own, width, to_the_right in zip(heads, texts, inner, widths, sides, strict=True)
+        ]
+        yield from (f"{''.join(line)}\n" for line in zip(*columns, strict=True))
 
     def _parts(self, width: int) -> list[list[int]]:
         """The columns of each part, the first in all of them; one part where there is room for all.
@@ -181,31 +208,66 @@ class Stacking(Table):
         return made
 
 
-def _field(text: str, inner: int, width: int, to_the_right: bool) -> str:
-    """A text in its column: `inner` places for it, `width` with the gap behind."""
+def _as_lines(columns: Sequence[Sequence[str | Text]]) -> list[tuple[str, ...]]:
+    """Columns of cells that hold several lines as columns of lines."""
+    rows = ([str(text).split("\n") for text in row] for row in zip(*columns, strict=True))
+    lines = [line for row in rows for line in itertools.zip_longest(*row, fillvalue="")]
+    return list(zip(*lines, strict=True))
+
+
+#: The width of what is no plain text.
+NOT_PLAIN = math.inf
+
+
+def _widest(texts: Sequence[str | Text]) -> float:
+    """How many places the widest line of some texts takes."""
+    plain = [text for text in texts if isinstance(text, str)]
+    if len(plain) < len(texts):
+        return NOT_PLAIN
+    whole = "".join(plain)
+    if whole.isascii() and whole.isprintable():
+        return max(map(len, plain), default=0)
+    lines = [line for text in plain for line in text.split("\n")]
+    if not all(line.isprintable() for line in lines):
+        return NOT_PLAIN
+    return max((len(line) if line.isascii() else cell_len(line) for line in lines), default=0)
+
+
+def _fields(texts: Sequence[str], inner: int, width: int, to_the_right: bool) -> list[str]:
+    """Texts in their column: `inner` places for each, `width` with the gap behind."""
     if to_the_right:
-        text = text.rstrip()
-        text = " " * (inner - (len(text) if text.isascii() else cell_len(text))) + text
-    return text + " " * (width - (len(text) if text.isascii() else cell_len(text)))
+        texts = [text.rstrip() for text in texts]
+    if all(map(str.isascii, texts)):
+        return [(text.rjust(inner) if to_the_right else text).ljust(width) for text in texts]
+    lengths = list(map(cell_len, texts))
+    before = [" " * (inner - length) if to_the_right else "" for length in lengths]
+    behind = [" " * (width - max(inner, length) if to_the_right else width - length) for length in lengths]
+    return list(map("".join, zip(before, texts, behind, strict=True)))
 
 
 def table(
     heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
 ) -> Table:
     """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut."""
-    rows = [[each if isinstance(each, Text) else str(each) for each in row] for row in rows]
+    columns = [_texts(column) for column in itertools.zip_longest(*rows, fillvalue="")] or [()] * len(heads)
+    columns += [("",) * len(columns[0])] * (len(heads) - len(columns)) if columns else []
     made = Stacking(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
-    for place, head in enumerate(heads):
-        widest = max((len(row[place]) for row in rows if place < len(row)), default=0)
+    for place, (head, column) in enumerate(zip(heads, columns, strict=True)):
+        widest = max(map(len, column), default=0)
         if place < left:
             made.add_column(head, overflow="fold", min_width=min(widest, NAME_WIDTH) if place == 0 else None)
         else:
             broken = "\n".join(textwrap.wrap(head, max(widest, HEAD_WIDTH))) if head.strip() else head
             made.add_column(broken, justify="right", no_wrap=True, overflow="fold")
-    strong = set(strong)
-    for place, row in enumerate(rows):
-        made.add_row(*row, style="bold" if place in strong else None)
+    made.hold(columns, frozenset(strong))
     return made
+
+
+def _texts(column: Sequence[Any]) -> Sequence[str | Text]:
+    """Cells as texts."""
+    if set(map(type, column)) <= {str, Text}:
+        return column
+    return [each if isinstance(each, Text) else str(each) for each in column]
 
 
 def print_in_parts(heads: Sequence[str], rows: Sequence[Sequence[Any]], kept: int) -> None:

@@ -11,7 +11,7 @@ from pricing.costing import Costing
 from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
-from pricing.records import variant_records, with_one_pour
+from pricing.records import number, variant_records, with_one_pour
 from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
@@ -25,14 +25,13 @@ DECIDED = MappingProxyType(
 
 @dataclass(frozen=True)
 class View:
-    """What is to be shown of a costing; `in_short` where neither steps nor parts nor sizes are."""
+    """What is to be shown of a costing."""
 
     costing: Costing
     rows: list[int]
     channels: list[str]
     out: PricesOut
     doubt: InDoubt | None = None
-    in_short: bool = False
 
     @cached_property
     def in_force(self) -> list[dict[str, Any]]:
@@ -46,18 +45,18 @@ class View:
         prices = self.in_force[self._places[id(record)]]["prices"]
         return {name: prices[name] for name in self.channels if name in prices}
 
-    def sure_cost(self, record: dict[str, Any]) -> list[str]:
-        """How sure its cost is, as one cell of a table; none where nobody asked."""
+    def sure_cost(self, sku: str, alloy: str) -> list[str]:
+        """How sure a cost is, as one cell of a table; none where nobody asked."""
         if self.doubt is None:
             return []
-        low, _, high = self.doubt.by_variant[record["sku"], record["alloy"]].cost
+        low, _, high = self.doubt.by_variant[sku, alloy].cost
         return [f"{self.shown.money(low)}–{self.shown.money(high)}"]
 
-    def sure_price(self, record: dict[str, Any], channel: str) -> list[str]:
+    def sure_price(self, sku: str, alloy: str, channel: str) -> list[str]:
         """How sure the price is that its policy asks in a channel, as one cell; none where nobody asked."""
         if self.doubt is None:
             return []
-        prices = self.doubt.by_variant[record["sku"], record["alloy"]].prices
+        prices = self.doubt.by_variant[sku, alloy].prices
         asked = next((each.asked for each in prices if each.channel == channel), None)
         if asked is None:
             return [""]
@@ -86,7 +85,7 @@ class View:
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
-        return with_one_pour(self.costing.computed, self.rows, self.in_short)
+        return with_one_pour(self.costing.computed, self.rows)
 
     @cached_property
     def products(self) -> dict[str, Any]:
@@ -115,9 +114,12 @@ class View:
         """Every metal in one set with its grams."""
         return contents_of(self.costing.computed, self.row(record))
 
-    def own_grams(self, record: dict[str, Any]) -> float:
-        """Its own metal; of what has none, all metal of the pieces that it is joined of."""
-        return record["finished_g"] if self.takes(record) else self.contents(record).all_metals_g
+    def own_grams(self, row: int) -> float | None:
+        """Own metal of the variant in a row; of what has none, all metal of the pieces that it is joined of."""
+        computed = self.costing.computed
+        if computed.resolved.variants[row].castings:
+            return number(computed.values["finished_g"][row])
+        return contents_of(computed, row).all_metals_g
 
     @cached_property
     def hour_head(self) -> str:

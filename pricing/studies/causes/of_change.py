@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from pricing.studies.causes.pairing import Paired, paired
 from pricing.studies.causes.sharing import shares
 
 FORMULAS = Group("formulas")
+NOTHING: Mapping[str, np.ndarray] = MappingProxyType({})
 #: So many groups of parts are told apart. Each doubles the mixtures to be computed; what changes so many parts at once
 #: is a step of a process that all pieces share, and named well enough by what it is.
 MOST_OF_PARTS = 4
@@ -71,10 +73,13 @@ def price_in_pair(mixtures: Mixtures) -> Causes:
 
 
 class Mixtures:
-    """Two workshops to be mixed; what mixtures have in common is computed once, whatever quantity is asked of them."""
+    """Two workshops to be mixed; what mixtures have in common is computed once, whatever quantity is asked of them.
 
-    def __init__(self, pair: Paired):
-        self.pair, self.graph, self.shared = pair, cost_model(), Shared()
+    `after` are the figures of the second, where they are at hand: what differs nowhere is taken from them.
+    """
+
+    def __init__(self, pair: Paired, after: Mapping[str, np.ndarray] = NOTHING):
+        self.pair, self.graph, self.shared, self.after = pair, cost_model(), Shared(), after
         self._apart, self._together = Mixing(pair), Mixing(pair, apart=False)
 
     def mixing(self, quantity: str) -> Mixing:
@@ -85,13 +90,15 @@ class Mixtures:
 
     def of(self, mixing: Mixing, quantity: str) -> Mixed:
         """What a quantity comes to in mixtures."""
-        return Mixed(mixing, self.graph, quantity, self.shared)
+        return Mixed(mixing, self.graph, quantity, self.shared, self.after)
 
 
 class Mixed:
     """One quantity of variants in any mixture of two workshops. What follows from nothing that differs is run once."""
 
-    def __init__(self, mixing: Mixing, graph: Graph, quantity: str, shared: Shared):
+    def __init__(
+        self, mixing: Mixing, graph: Graph, quantity: str, shared: Shared, after: Mapping[str, np.ndarray] = NOTHING
+    ):
         self.mixing, self.quantity, self.shared = mixing, quantity, shared
         part, inputs, keys = _reached(graph, [quantity])
         self.changed = mixing.changed(inputs, keys)
@@ -100,8 +107,10 @@ class Mixed:
         self.inputs = inputs & set(self.moving.inputs)
         self.keys = _keys(self.moving)
         standing = ({quantity} | set(self.moving.inputs)) & set(part.quantities) - moved
-        self.still = run(mixing.mixed(set(), inputs, keys), part_of(part, standing, set(part.quantities)), standing,
-                         shared=shared)  # fmt: skip
+        self.still = {name: after[name] for name in standing & set(after)}
+        if lacking := standing - set(after):
+            leading = part_of(part, lacking, set(part.quantities))
+            self.still |= run(mixing.mixed(set(), inputs, keys), leading, lacking, shared=shared)
 
     def __call__(self, groups: Set[Group]) -> np.ndarray:
         """By variant, as it was before but for these groups."""

@@ -13,7 +13,7 @@ from pricing.editions.inputs import inputs_of
 from pricing.errors import Faults, TroytagError
 from pricing.model.currency import minor_unit_digits
 from pricing.studies.causes.groups import Group
-from pricing.studies.causes.of_change import Causes, Mixtures, cost_in_pair, price_in_pair
+from pricing.studies.causes.of_change import NOTHING, Causes, Mixtures, cost_in_pair, price_in_pair
 from pricing.studies.causes.pairing import paired
 from pricing.studies.causes.sharing import whole_units
 from pricing.studies.repricing.reprice import PriceInForce, RepricedRow, Repricing
@@ -98,7 +98,8 @@ def changes(root: Path, repricing: Repricing, rows: Iterable[RepricedRow], of_pr
             before = inputs_of(edition)
             published = {(each["sku"], each["alloy"]): each["unit_cost"] for each in edition.content["variants"]}
             with sensible(edition.number, "inputs"):
-                mixtures = Mixtures(paired(before, computed.resolved, computed.columns))
+                pair = paired(before, computed.resolved, computed.columns)
+                mixtures = Mixtures(pair, computed.values if pair.after is computed.columns else NOTHING)
                 costs = cost_in_pair(mixtures, published)
                 prices = price_in_pair(mixtures) if of_prices else None
         except Faults as spoilt:
