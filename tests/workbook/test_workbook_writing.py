@@ -20,11 +20,13 @@ from xlsxwriter.worksheet import Worksheet
 from pricing.errors import TroytagError, UsageFault
 from pricing.resources import sample_catalog
 from pricing.studies.prices_out import prices_out
-from pricing.workbook.sheets import write_workbook, writing
+from pricing.workbook.sheets import plan as planning
+from pricing.workbook.sheets import write_workbook
 from pricing.workbook.sheets.book import Book, planned
 from pricing.workbook.sheets.columns_xml import column_cells
 from pricing.workbook.sheets.labels import Words
 from pricing.workbook.sheets.names import cell_name, unique
+from pricing.workbook.sheets.plan import of_little_use
 from pricing.workbook.sheets.ready_cells import (
     ReadySheet,
     escaped_formula,
@@ -35,7 +37,7 @@ from pricing.workbook.sheets.ready_cells import (
 )
 from pricing.workbook.sheets.strands import told, woven
 from pricing.workbook.sheets.styles import Styles
-from pricing.workbook.sheets.writing import check_size, of_little_use
+from pricing.workbook.sheets.writing import check_size
 from pricing.workbook.sheets.zipped import LEVEL, QuicklyZipped
 from tests.cli.conftest import troytag  # noqa: F401
 from tests.folder.workshops import Change, changed
@@ -306,9 +308,12 @@ def test_a_workbook_of_very_many_cells_is_told_before_it_is_written(sample, tmp_
     )
     assert "import brings back none of more than 3 million" in told
     path, tables, notes = tmp_path / "live.xlsx", plan_of(sample).cells, []
-    monkeypatch.setattr(writing, "MOST_BROUGHT_BACK", tables)
+    monkeypatch.setattr(planning, "MOST_BROUGHT_BACK", tables)
     write_workbook(sample, path, advise=lambda note: notes.append((note, path.exists())))
     assert notes == [(of_little_use(tables), False)]
+    lines = " ".join(str(row[0].value) for row in openpyxl.load_workbook(path)["Read me"].iter_rows(max_col=1))
+    assert " ".join(told.split()[-12:]) in " ".join(lines.split())  # it cannot be brought back, so nobody is told how
+    assert "troytag import" not in lines
     with zipfile.ZipFile(path) as packed:
         cells = sum(packed.read(part).count(b"<c r=") for part in packed.namelist() if "worksheets/sheet" in part)
     assert tables < cells < tables * 1.2  # beside tables the words and the checks, more in so small a workshop

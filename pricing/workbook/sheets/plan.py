@@ -22,6 +22,11 @@ from pricing.workbook.sheets.ready_cells import letter
 
 #: Most cells of a workbook that is brought back, in all sheets together: twice those of one of a thousand variants.
 MOST_BROUGHT_BACK = 3_000_000
+#: What a spreadsheet program takes to open a million cells, in seconds (LibreOffice 7.4 on one core).
+SECONDS_A_MILLION = 5
+#: From so much on of what can be brought back a workbook is of little use: the sheets beside the tables, and what other
+#: programs write where a cell is only coloured, count as well.
+NEAR_THE_MOST = 0.9
 #: Rows above the data of a block: its title, what a group of columns is, heads in words, units, names.
 HEAD_ROWS = 5
 #: Columns of the lines that stand on end: name, unit, value, meaning.
@@ -202,3 +207,16 @@ def _columns(block: Block) -> dict[str, Column]:
             name = column_name(planned.name) if block.rows else ""
             found[planned.name] = Column(block.sheet, letter(place), block.first_row, len(block.rows), name)
     return found
+
+
+def of_little_use(cells: int) -> str:
+    """What to tell of a workbook whose tables have so many cells before it is written; "" if it can be worked with."""
+    if cells <= NEAR_THE_MOST * MOST_BROUGHT_BACK:
+        return ""
+    millions = cells / 1e6
+    return (
+        f"The workbook has some {millions:.1f} million cells. A spreadsheet program takes "
+        f"{SECONDS_A_MILLION * millions:.0f} s or more to open it, and import brings back none of more than "
+        f"{MOST_BROUGHT_BACK / 1e6:g} million. The page and cost --csv show as much at once; a copy of the folder with "
+        "fewer products makes a workbook to try figures in."
+    )

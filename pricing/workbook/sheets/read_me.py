@@ -10,6 +10,7 @@ from pricing.workbook.sheets.chart import put_cost_chart
 from pricing.workbook.sheets.checks import OK, WRONG, verdict_address
 from pricing.workbook.sheets.free_rows import CellPut, FreeSheet, Live
 from pricing.workbook.sheets.labels import metal_unit
+from pricing.workbook.sheets.plan import of_little_use
 from pricing.workbook.sheets.printing import ALLOWED, on_paper
 from pricing.workbook.sheets.ready_cells import letter
 
@@ -65,7 +66,7 @@ def write_read_me(book: Book, also: Sequence[tuple[str, str]] = ()) -> None:
     )
     number = _metals(book, page, 6)
     number = _paragraphs(page, number, "How to use it", HOW_TO_USE)
-    number = _paragraphs(page, number, "What you change here", (KEEPING,))
+    number = _paragraphs(page, number, "What you change here", (of_little_use(book.plan.cells) or KEEPING,))
     number = _paragraphs(page, number, "Before you rely on it", CAUTIONS)
     number = _legend(page, number)
     number = _sheets(book, page, number, (*SHEETS, *also))

@@ -26,7 +26,7 @@ from pricing.workbook.sheets.map_sheet import MEANING as MAP_MEANING
 from pricing.workbook.sheets.map_sheet import NAME as MAP
 from pricing.workbook.sheets.map_sheet import write_maps
 from pricing.workbook.sheets.marks import mark_prices
-from pricing.workbook.sheets.plan import MOST_BROUGHT_BACK, Plan
+from pricing.workbook.sheets.plan import Plan, of_little_use
 from pricing.workbook.sheets.price_list import write_price_list
 from pricing.workbook.sheets.read_me import write_read_me
 from pricing.workbook.sheets.ready_cells import ReadySheet
@@ -39,11 +39,6 @@ if TYPE_CHECKING:
 
 #: Rows of a sheet in every spreadsheet program that reads this format.
 MOST_ROWS = 1_048_576
-#: What a spreadsheet program takes to open a million cells, in seconds (LibreOffice 7.4 on one core).
-SECONDS_A_MILLION = 5
-#: From so much on of what can be brought back a workbook is of little use: the sheets beside the tables, and what other
-#: programs write where a cell is only coloured, count as well.
-NEAR_THE_MOST = 0.9
 #: Names of the custom properties that say where a workbook comes from.
 WORKSHOP, AS_OF, CURRENCY = "troytag workshop", "troytag as of", "troytag currency"
 #: Sheets as they lie, from the left.
@@ -82,19 +77,6 @@ def write_workbook(
             workbook.close()
         except (FileCreateError, FileSizeError) as fault:  # the library's own words for it
             raise OSError(str(fault)) from None
-
-
-def of_little_use(cells: int) -> str:
-    """What to tell of a workbook whose tables have so many cells before it is written; "" if it can be worked with."""
-    if cells <= NEAR_THE_MOST * MOST_BROUGHT_BACK:
-        return ""
-    millions = cells / 1e6
-    return (
-        f"The workbook has some {millions:.1f} million cells. A spreadsheet program takes "
-        f"{SECONDS_A_MILLION * millions:.0f} s or more to open it, and import brings back none of more than "
-        f"{MOST_BROUGHT_BACK / 1e6:g} million. The page and cost --csv show as much at once; a copy of the folder with "
-        "fewer products makes a workbook to try figures in."
-    )
 
 
 def carried(costing: Costing) -> dict[str, str]:
