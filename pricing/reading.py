@@ -70,13 +70,12 @@ def _check_kind(path: Path | str, found: os.stat_result) -> None:
 def _content(path: Path | str, handle: int, told: int, most: int) -> bytes:
     """All of it; `told` is its size as the system tells it, so that an honest file is held in memory once."""
     chunks, size, wanted = [], 0, told + 1
-    with open(handle, "rb", buffering=0, closefd=False) as opened:
-        while chunk := opened.read(min(wanted, most + 1)):
-            size += len(chunk)
-            if size > most:
-                raise _too_large(path, most)
-            chunks.append(chunk)
-            wanted = _CHUNK
+    while chunk := os.read(handle, min(wanted, most + 1)):
+        size += len(chunk)
+        if size > most:
+            raise _too_large(path, most)
+        chunks.append(chunk)
+        wanted = _CHUNK
     return b"".join(chunks)
 
 

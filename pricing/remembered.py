@@ -28,8 +28,9 @@ VARIABLE = "TROYTAG_CACHE"
 #: them, the rows that they come to, what names mean, compiled formulas, what whole commands said.
 Kind = Literal["meshes", "parsed", "checked", "resolved", "words", "kernels", "answers"]
 _HASH = 64
-#: When this program was begun: what of its sources is newer may be another program.
-_BEGUN = time.time()
+#: When this program was begun, in seconds: what of its sources is newer may be another program. A file that was written
+#: so shortly before may be written again without looking any different: clocks of file systems go in steps.
+_BEGUN, SETTLES_AFTER = time.time(), 2.0
 
 
 def cache_folder(kind: Kind) -> Path | None:
@@ -91,26 +92,31 @@ def sweep_kept(kind: Kind, most_bytes: int, most_files: int) -> None:
 
 @cache
 def program() -> str | None:
-    """What tells this program from every other, also in a checkout that is worked on: a hash of all of its sources.
+    """What tells this program from every other, also in a checkout that is worked on: a hash of its sources' marks.
 
-    None where nobody can say, since they are not there or were written to while it runs.
+    None where nobody can say, since they are not there or were written to while it runs, or so shortly before that
+    another content might look the same.
     """
-    hashed = hashlib.sha256(f"{__version__} {sys.version}".encode())
-    found = False
+    told: list[str] = [__version__, sys.version]
+    folders = [os.fspath(Path(__file__).parent)]
+    none_yet = len(told)
+    latest = (_BEGUN - SETTLES_AFTER) * 1e9
     try:
-        for folder, inner, names in os.walk(Path(__file__).parent):
-            inner.sort()
-            for name in sorted(name for name in names if name.endswith(".py")):
-                path = os.path.join(folder, name)
-                if os.stat(path).st_mtime >= _BEGUN:
-                    return None
-                with open(path, "rb") as file:
-                    content = file.read()
-                hashed.update(f"{name} {len(content)} ".encode() + content)
-                found = True
+        while folders:
+            with os.scandir(folders.pop()) as entries:
+                for entry in sorted(entries, key=lambda entry: entry.name):
+                    if entry.name.endswith(".py"):
+                        marks = entry.stat()
+                        if max(marks.st_mtime_ns, marks.st_ctime_ns) >= latest:
+                            return None
+                        told.append(
+                            f"{entry.path} {marks.st_size} {marks.st_mtime_ns} {marks.st_ctime_ns} {marks.st_ino}"
+                        )
+                    elif "." not in entry.name and entry.name != "__pycache__" and entry.is_dir():
+                        folders.append(entry.path)
     except OSError:
         return None
-    return hashed.hexdigest() if found else None
+    return hashlib.sha256("\n".join(told).encode()).hexdigest() if len(told) > none_yet else None
 
 
 def is_same_program() -> bool:

@@ -116,7 +116,11 @@ def with_figures(process: Sequence[Step], product: Product, alloy: str) -> Seque
 
 def _done_in(alloy: str, made_of: Alloy | None, steps: Iterable[Step]) -> tuple[Step, ...]:
     composition = made_of.composition if made_of else ()
-    return tuple(step for step in steps if step.is_done_in(alloy, composition))
+    return tuple(
+        step
+        for step in steps
+        if step.alloys is None and step.holding is None or step.is_done_in(alloy, composition)  # most have no limit
+    )
 
 
 def findings_of(product: Product, alloy: str) -> list[Finding]:
@@ -179,7 +183,8 @@ def step_with(step: Step, *figures: StepFigures | None) -> Step:
     stated: dict[str, Any] = {}
     for some in figures:
         if some is not None:
-            stated.update((key, value) for key, value in some.__dict__.items() if value is not None)
+            held = some.__dict__
+            stated.update((key, held[key]) for key in some.model_fields_set if held[key] is not None)
             for key, other in (("alloys", "holding"), ("holding", "alloys")):  # one way takes the place of the other
                 if getattr(some, key) is not None and getattr(some, other) is None:
                     stated[other] = None

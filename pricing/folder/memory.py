@@ -13,8 +13,8 @@ from typing import Any
 from pricing.folder.inherit import Applied, Over
 from pricing.folder.kept import Kept, Marks
 from pricing.model.process import Step
-from pricing.model.product import Casting, Product
-from pricing.model.rows import CastingRow, PriceRow, StepRow
+from pricing.model.product import Casting, Finding, Product
+from pricing.model.rows import CastingRow, FindingRow, PriceRow, StepRow
 
 
 @dataclass
@@ -33,7 +33,8 @@ class Memory:
         default_factory=Kept
     )
     castings: Kept[tuple[int, float | None, float | None], tuple[Casting, CastingRow]] = field(default_factory=Kept)
-    prices: Kept[tuple[int, str, str, bool], tuple[Any, PriceRow]] = field(default_factory=Kept)
+    findings: Kept[int, tuple[Finding, FindingRow]] = field(default_factory=Kept)
+    prices: Kept[tuple[int, int, str, str, bool], tuple[Any, PriceRow]] = field(default_factory=Kept)
     meshes: Kept[Path, tuple[Marks, Any]] = field(default_factory=Kept)
     figures: Any = None
     is_new: bool = True
@@ -46,5 +47,13 @@ class Memory:
 
     def begin_resolving(self) -> None:
         """The same of what is resolved."""
-        for kept in (self.rows, self.steps, self.step_lists, self.castings, self.prices, self.meshes):
+        for kept in (
+            self.rows,
+            self.steps,
+            self.step_lists,
+            self.castings,
+            self.findings,
+            self.prices,
+            self.meshes,
+        ):
             kept.turn()

@@ -161,6 +161,7 @@ class _Reading:
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
+        self.is_read_again = memory is not None
         self.memory = memory if memory is not None else Memory()
         self.parsed = parsed or (Parsed(root) if self.memory.is_new else None)
         self.parts = Parts(Documents(root, to_come=frozenset(instead)), memory=self.memory)
@@ -185,14 +186,15 @@ class _Reading:
         Raises Faults where its content cannot be had.
         """
         known: _FileRead | None = self.memory.files.get(file)
-        marks = None if file in self.instead else marks_of(self.root / file)
+        marks = marks_of(self.root / file) if self.is_read_again and file not in self.instead else None
         if known is None or marks is None or marks != known.marks:
             content = self.instead[file] if file in self.instead else read_content(self.root, file)
             name = content_hash(content)
             if known is not None and known.content_hash == name:
                 known = replace(known, marks=marks)
             else:
-                known = replace(build(decoded(file, content), name), marks=marks)
+                known = build(decoded(file, content), name)
+                known = known if marks is None else replace(known, marks=marks)
             self.memory.files.put(file, known)
         self.hashes[file] = known.content_hash
         return known

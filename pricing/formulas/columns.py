@@ -129,10 +129,8 @@ def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row],
     lists = {id(rows): rows for rows in nested}  # products that do the same steps hold one and the same list
     unique = {id(row): row for rows in lists.values() for row in rows}
     places = {known: place for place, known in enumerate(unique)}
-    width = max(least, *map(len, lists.values()), 0)
-    box = np.full((len(lists), width), -1, dtype=np.intp)
-    for index, rows in enumerate(lists.values()):
-        if rows:
-            box[index, : len(rows)] = [places[id(row)] for row in rows]
+    lengths = np.array(list(map(len, lists.values())), dtype=np.intp)
+    box = np.full((len(lists), max(least, int(lengths.max(initial=0)))), -1, dtype=np.intp)
+    box[np.arange(box.shape[1]) < lengths[:, None]] = [places[id(row)] for rows in lists.values() for row in rows]
     of_list = {known: index for index, known in enumerate(lists)}
     return list(unique.values()), box[[of_list[id(rows)] for rows in nested]] if nested else box

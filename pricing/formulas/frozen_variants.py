@@ -7,7 +7,7 @@ number, and a list its rows by their places.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any
 
 from pricing.formulas.frozen import OtherForm, form_of, plain_column
@@ -42,9 +42,11 @@ def frozen_variants(variants: Sequence[VariantRow]) -> dict[str, Any]:
     }
 
 
-def _columns(kind: type[Row], rows: Sequence[Row]) -> dict[str, list[Any]]:
+def _columns(kind: type[Row], rows: Sequence[Row]) -> dict[str, Sequence[Any]]:
     """What rows hold under each of their fields but those that hold rows."""
-    return {name: list(map(attrgetter(name), rows)) for name in form_of(kind).kinds}
+    names = tuple(form_of(kind).kinds)
+    held = zip(*map(itemgetter(*names), map(vars, rows)), strict=True) if rows else [()] * len(names)
+    return dict(zip(names, held, strict=True))
 
 
 def thawed_variants(frozen: Mapping[str, Any]) -> tuple[VariantRow, ...]:

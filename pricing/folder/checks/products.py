@@ -24,6 +24,10 @@ _REQUIRED = (
     ("alloys", 'Add alloys = ["…"] with the alloys it is made in.'),
     ("process", "Add process = with the name of a process."),
 )
+#: Figures of a variant that must be stated in the end, by itself or in each alloy: the key, the input.
+_REQUIRED_FIGURES = tuple(
+    (known.key, known) for known in VariantRow.inputs.values() if known.required and len(known.path or ()) == 1
+)
 _ADD_CASTINGS = 'Add castings = [{ name = "…", count = 1, volume_cm3 = … }].'
 
 
@@ -183,13 +187,9 @@ def _missing(parts: Parts, file: str, product: Product, doubtful: set[str]) -> I
         yield parts.documents.fault(file, (), f"castings is missing{also}", _ADD_CASTINGS)
     if joined or takes == {"bought"}:
         return
-    for known in VariantRow.inputs.values():
-        if not known.required or not known.path:
-            continue
-        (key,) = known.path
-        lacking = [
-            alloy for alloy in product.alloys or () if getattr(parts.applied.figures_of(product, alloy), key) is None
-        ]
+    in_alloys = [(alloy, parts.applied.figures_of(product, alloy)) for alloy in product.alloys or ()]
+    for key, known in _REQUIRED_FIGURES:
+        lacking = [alloy for alloy, figures in in_alloys if getattr(figures, key) is None]
         if lacking and not doubtful & {key, "for_alloy"}:
             only = f" for {', '.join(lacking)}" if len(lacking) < len(product.alloys or ()) else ""
             yield parts.documents.fault(file, (), f"{key} is missing{only}{also}", known.required)

@@ -57,14 +57,12 @@ def step_faults(parts: Parts, file: str, product: Product, doubtful: set[str]) -
                 yield from _joining_faults(parts, file, product, alloy, steps, told)
             continue
         for step in steps:
-            if step.per not in ("flask", "design") and not step.uses:
-                continue
-            for key, problem, mend in _needed_by(step, figures):
+            for key, problem, mend in _needed_by(step, figures) if step.per in ("flask", "design") else ():
                 if key not in told and key not in doubtful:
                     told.add(key)
                     other = _step_place(parts, product, step)
                     yield parts.documents.fault(file, (), problem, mend, other=(other,))
-            if step.uses and lacks_surface:
+            if lacks_surface and step.uses:
                 yield from _surface_faults(parts, file, product, step, doubtful)
     for fault, alloys in about_metal.items():
         only = "" if len(alloys) == len(product.alloys) else f" for {' and '.join(alloys)}"

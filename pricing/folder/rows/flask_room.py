@@ -10,7 +10,7 @@ from pricing.errors import Fault
 from pricing.folder.files import WORKSHOP_FILE
 from pricing.folder.read import Folder
 from pricing.formulas.engine import Computed
-from pricing.model.rows import FlaskRow
+from pricing.model.rows import FlaskRow, VariantRow
 
 #: Investment that stays between a piece and the side of its flask, and above the top of the tree, in mm: a quarter
 #: and half an inch. Common practice at the bench, from memory; no standard says it, and a thicker wall does no harm.
@@ -28,6 +28,8 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
     products = folder.goods
     told: set[tuple[str, str]] = set()
     sizes = {str(path): extent for path, extent in extents.items()}
+    pattern_cm3, castings = computed["pattern_cm3"], computed["castings_per_set"]
+    held_cm3 = dict(zip(flasks, computed["flask_cm3"].tolist(), strict=True))
     for row, variant in enumerate(computed.resolved.variants):
         flask = flasks.get(variant.flask or "")
         if flask is None or variant.takes != "cast" or (variant.sku, flask.name) in told:
@@ -48,7 +50,10 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
                     other=(folder.place(WORKSHOP_FILE, ("flasks", flask.name)),),
                 )
         if variant.castings and any(step.is_flask for step in variant.steps):
-            yield from _too_many(folder, computed, row, flask)
+            each = float(pattern_cm3[row] / castings[row])
+            tree = variant.pieces_per_flask * each * (1 + variant.sprue_ratio) + flask.button_cm3
+            if tree > held_cm3[flask.name]:
+                yield _too_many(folder, variant, each, tree, held_cm3[flask.name])
 
 
 def _extent(
@@ -58,21 +63,16 @@ def _extent(
     return sizes.get(os.path.join(folder.root, mesh)) or extents.get(folder.root / mesh)
 
 
-def _too_many(folder: Folder, computed: Computed, row: int, flask: FlaskRow) -> Iterator[Fault]:
-    """A tree that is larger than its flask: all castings of a flask with their sprues, and the button."""
-    variant = computed.resolved.variants[row]
-    each = float(computed["pattern_cm3"][row] / computed["castings_per_set"][row])
-    tree = variant.pieces_per_flask * each * (1 + variant.sprue_ratio) + flask.button_cm3
-    held = float(computed["flask_cm3"][computed.resolved.flasks.index(flask)])
-    if tree > held:
-        yield folder.documents.fault(
-            folder.product_file(variant.sku),
-            ("pieces_per_flask",),
-            f"{variant.pieces_per_flask:g} castings of {each:.3g} cm3 with their sprues are {tree:,.0f} cm3, and the "
-            f'flask "{flask.name}" holds {held:,.0f}',
-            "State fewer, or a larger flask.",
-            other=(folder.place(WORKSHOP_FILE, ("flasks", flask.name)),),
-        )
+def _too_many(folder: Folder, variant: VariantRow, each: float, tree: float, held: float) -> Fault:
+    """A tree that is larger than its flask: all castings of a flask with their sprues, and the button; in cm3."""
+    return folder.documents.fault(
+        folder.product_file(variant.sku),
+        ("pieces_per_flask",),
+        f"{variant.pieces_per_flask:g} castings of {each:.3g} cm3 with their sprues are {tree:,.0f} cm3, and the "
+        f'flask "{variant.flask}" holds {held:,.0f}',
+        "State fewer, or a larger flask.",
+        other=(folder.place(WORKSHOP_FILE, ("flasks", variant.flask or "")),),
+    )
 
 
 def _goes_in(sides: list[float], flask: FlaskRow) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from pricing.errors import Fault, Place
 from pricing.folder.memory import Memory
@@ -42,8 +43,11 @@ class Bench:
     _paths: dict[str, Path] = field(default_factory=dict)
     # Volume and surface of the meshes that were measured, by their files.
     measured_meshes: dict[Path, tuple[float, float]] = field(default_factory=dict)
-    # What products ask that ask in no channel for themselves, by the channels that they are sold in.
-    price_lists: dict[tuple[str, ...] | None, tuple[PriceRow, ...]] = field(default_factory=dict)
+    # What products ask, by the identity of what they ask for themselves (held along; 0 of nothing) and by the channels
+    # that they are sold in.
+    price_lists: dict[tuple[int, tuple[str, ...] | None], tuple[tuple[PriceRow, ...], Any]] = field(
+        default_factory=dict
+    )
     # Castings whose mesh cannot be priced, by identity: it is told once.
     lacking: dict[int, Casting] = field(default_factory=dict)
 

@@ -19,7 +19,7 @@ from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
 from pricing.model.given import row_of
 from pricing.model.process import Step
-from pricing.model.product import Casting, OwnInChannel, Product
+from pricing.model.product import Casting, Finding, OwnInChannel, Product
 from pricing.model.rows import (
     CastingRow,
     FindingRow,
@@ -147,6 +147,8 @@ class _Making:
     joined: dict[str, Piece] = field(default_factory=dict)
     measured: dict[Path, tuple[float, float]] = field(default_factory=dict)
     lacks: bool = False
+    # The rows of castings by the identity of the product, which is held in `pieces`: all of its alloys have the same.
+    _castings: dict[int, tuple[CastingRow, ...]] = field(default_factory=dict)
 
     def of_product(self, product: Product, around: tuple[Any, ...]) -> ProductRows:
         """The rows of one product, in the order of its sizes that are each priced and of its alloys."""
@@ -202,7 +204,7 @@ class _Making:
             links=place.links,
             parts=(),
             castings=castings,
-            findings=tuple(row_of(FindingRow, finding) for finding in findings_of(product, alloy)),
+            findings=tuple(self.finding(finding) for finding in findings_of(product, alloy)),
             steps=steps,
             prices=() if place.of else _prices(bench, figures),
         )
@@ -235,8 +237,11 @@ class _Making:
         return Fault(self.bench.folder.place(file, ("findings",)), sku, problem, mend)
 
     def castings(self, product: Product) -> tuple[CastingRow, ...]:
-        rows = [self.casting(product, index, casting) for index, casting in enumerate(product.castings or ())]
-        return tuple(row for row in rows if row is not None)
+        known = self._castings.get(id(product))
+        if known is None:
+            rows = [self.casting(product, index, casting) for index, casting in enumerate(product.castings or ())]
+            known = self._castings[id(product)] = tuple(row for row in rows if row is not None)
+        return known
 
     def casting(self, product: Product, index: int, casting: Casting) -> CastingRow | None:
         """The row of a casting; None where its mesh cannot be priced, which is told once, where the mesh is named."""
@@ -261,6 +266,11 @@ class _Making:
         held = kept.get(key)
         if held is None:
             held = kept.put(key, (casting, row_of(CastingRow, casting, volume_cm3=volume, area_cm2=area or 0.0)))
+        return held[1]
+
+    def finding(self, finding: Finding) -> FindingRow:
+        kept = self.bench.memory.findings
+        held = kept.get(id(finding)) or kept.put(id(finding), (finding, row_of(FindingRow, finding)))
         return held[1]
 
     def steps(self, done: tuple[Step, ...], as_part: bool) -> tuple[str | None, tuple[StepRow, ...]]:
@@ -298,25 +308,24 @@ def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
 
 
 def _prices(bench: Bench, product: Product) -> tuple[PriceRow, ...]:
-    """What a product asks in every channel: one list for all that ask what the channels do, sold in the same."""
-    if product.in_channel:
-        return tuple(_price_rows(bench, product))
-    known = bench.price_lists.get(product.sold_in)
+    """What a product asks in every channel: one list for all that ask the same, sold in the same."""
+    own = product.in_channel
+    key = (id(own) if own else 0, product.sold_in)
+    known = bench.price_lists.get(key)
     if known is None:
-        known = bench.price_lists[product.sold_in] = tuple(_price_rows(bench, product))
-    return known
+        known = bench.price_lists[key] = (tuple(_price_rows(bench, product)), own)
+    return known[0]
 
 
 def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
-    """A row for every channel; products that ask there what the channel asks share one."""
+    """A row for every channel; products that ask there what the channel asks share one, and alloys of one product."""
     home, kept = bench.folder.stated.workshop.currency, bench.memory.prices
     for name, channel in bench.folder.stated.channels.items():
         own = product.in_channel.get(name)
         sold = product.sold_in is None or name in product.sold_in
-        key = (id(channel), name, home, sold)
-        held = kept.get(key) if own is None else None
-        row = held[1] if held else None
-        if row is None:
+        key = (id(channel), 0 if own is None else id(own), name, home, sold)
+        held = kept.get(key)
+        if held is None:
             stated = channel if own is None else _over(own, channel)
             kind = stated.policy.kind
             solving = kind in ("margin", "markup", "earn")
@@ -330,9 +339,8 @@ def _price_rows(bench: Bench, product: Product) -> Iterator[PriceRow]:
                 asks_solving=solving,
                 own_sets_per_order=own.units_per_order if own else None,
             )
-            if own is None:
-                kept.put(key, (channel, row))
-        yield row
+            held = kept.put(key, ((channel, own), row))
+        yield held[1]
 
 
 def _over(own: OwnInChannel, channel: Channel) -> Channel:
