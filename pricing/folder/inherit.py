@@ -7,7 +7,7 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple, TypeAlias, TypeVar, cast
+from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
 from pricing.folder.files import PRODUCTS_FOLDER
@@ -249,14 +249,13 @@ def _over(own: StatedModel, taken: Model) -> Model:
 
     All values have been checked, so that they are put together without checking them again.
     """
-    values = dict(taken.__dict__)
+    held, values = taken.__dict__, dict[str, Any]()
     for key, value in own.__dict__.items():
-        if isinstance(value, Sizes) and values[key] is not None:
-            values[key] = sizes_over(value, values[key])
+        if isinstance(value, Sizes) and held[key] is not None:
+            values[key] = sizes_over(value, held[key])
         elif value is not None:
-            values[key] = _tables_over(value, values[key]) if isinstance(value, dict) else value
-    made = type(taken).model_construct(_fields_set=taken.model_fields_set | own.model_fields_set, **values)
-    return cast("Model", made)  # pydantic's plugin tells the bound, not the class at hand
+            values[key] = _tables_over(value, held[key]) if isinstance(value, dict) else value
+    return taken.having(values, own.model_fields_set)
 
 
 def sizes_over(own: Sizes, taken: Sizes) -> Sizes:

@@ -12,9 +12,9 @@ from typing import Any
 
 from pricing.folder.inherit import Applied, Over
 from pricing.folder.kept import Kept, Marks
-from pricing.model.process import Step
+from pricing.model.process import Step, Use
 from pricing.model.product import Casting, Finding, Product
-from pricing.model.rows import CastingRow, FindingRow, PriceRow, StepRow
+from pricing.model.rows import CastingRow, FindingRow, PriceRow, StepRow, UseRow
 
 
 @dataclass
@@ -29,6 +29,7 @@ class Memory:
     # Rows by the identity of what they were made from; the stated object is held so that it stays the only one.
     rows: Kept[str, Any] = field(default_factory=Kept)
     steps: Kept[tuple[int, bool], tuple[Step, StepRow]] = field(default_factory=Kept)
+    uses: Kept[int, tuple[tuple[Use, ...], tuple[UseRow, ...]]] = field(default_factory=Kept)
     step_lists: Kept[tuple[int, bool], tuple[tuple[Step, ...], str | None, tuple[StepRow, ...]]] = field(
         default_factory=Kept
     )
@@ -50,6 +51,7 @@ class Memory:
         for kept in (
             self.rows,
             self.steps,
+            self.uses,
             self.step_lists,
             self.castings,
             self.findings,

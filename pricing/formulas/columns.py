@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, Input, name_of
+from pricing.model.given import all_of
 from pricing.model.rows import Resolved, Row
 
 
@@ -106,9 +107,7 @@ def _held(names: Sequence[str], rows: Sequence[Row]) -> list[tuple[Any, ...]]:
     """What all rows hold under each of some names."""
     if not rows or not names:
         return [()] * len(names)
-    if len(names) == 1:
-        return [tuple(map(attrgetter(*names), rows))]
-    return list(zip(*map(attrgetter(*names), rows), strict=True))
+    return list(zip(*map(all_of(tuple(names)), rows), strict=True))
 
 
 def _column(known: Input, held: Sequence[Any]) -> np.ndarray:

@@ -7,12 +7,12 @@ number, and a list its rows by their places.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from operator import attrgetter, itemgetter
+from operator import attrgetter
 from typing import Any
 
 from pricing.formulas.frozen import OtherForm, form_of, plain_column
 from pricing.formulas.tables import CHILDREN, ROW_OF
-from pricing.model.given import of_checked
+from pricing.model.given import all_of, of_checked
 from pricing.model.rows import Row, VariantRow
 
 #: The tables that hang on a variant, directly or not; each behind the one that it hangs on.
@@ -45,7 +45,7 @@ def frozen_variants(variants: Sequence[VariantRow]) -> dict[str, Any]:
 def _columns(kind: type[Row], rows: Sequence[Row]) -> dict[str, Sequence[Any]]:
     """What rows hold under each of their fields but those that hold rows."""
     names = tuple(form_of(kind).kinds)
-    held = zip(*map(itemgetter(*names), map(vars, rows)), strict=True) if rows else [()] * len(names)
+    held = zip(*map(all_of(names), rows), strict=True) if rows else [()] * len(names)
     return dict(zip(names, held, strict=True))
 
 

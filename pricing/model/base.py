@@ -7,7 +7,7 @@ files is the business of `pricing.folder.checks.between_files`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date
 from typing import Annotated, Any, NamedTuple, Self, TypeVar, get_type_hints
 
@@ -58,12 +58,15 @@ class StatedModel(BaseModel):
         defer_build=True,  # most are checked as parts of others, and never by themselves
     )
 
-    def having(self, stated: Mapping[str, Any]) -> Self:
-        """The same with these checked values in place of its own; whether they make sense together is not asked."""
+    def having(self, stated: Mapping[str, Any], said: Collection[str] | None = None) -> Self:
+        """The same with these checked values in place of its own; whether they make sense together is not asked.
+
+        `said` are the keys of them that a maker has stated, all where nothing else is told.
+        """
         made = type(self).__new__(type(self))
         put = object.__setattr__  # made as pydantic's own copies are; frozen to everybody else
         put(made, "__dict__", {**self.__dict__, **stated})
-        put(made, "__pydantic_fields_set__", {*self.model_fields_set, *stated})
+        put(made, "__pydantic_fields_set__", {*self.model_fields_set, *(stated if said is None else said)})
         put(made, "__pydantic_extra__", None)
         put(made, "__pydantic_private__", None)
         return made

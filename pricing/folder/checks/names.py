@@ -15,18 +15,19 @@ from pricing.model.process import Step, StepFigures
 
 def unknown(
     parts: Parts, kind: str, name: str | None, file: str, path: KeyPath, *, at_key: bool = False
-) -> Iterator[Fault]:
+) -> tuple[Fault, ...]:
     """A fault where no thing of this kind has this name, with the place of the nearest or of its file."""
     known = parts.names.get(kind)
     if name is None or known is None or name in known:
-        return
+        return ()
     defined_in, table = DEFINED[kind]
     close = nearest(name, known)
     other = () if defined_in == file else (parts.documents.place(defined_in, (*table, close) if close else ()),)
     if other and not close:
         other = (Place(defined_in),)
     at: Literal["key", "value"] = "key" if at_key else "value"
-    yield parts.documents.fault(file, path, f'no {kind} "{name}"', did_you_mean(name, known), at=at, other=other)
+    problem, mend = f'no {kind} "{name}"', did_you_mean(name, known)
+    return (parts.documents.fault(file, path, problem, mend, at=at, other=other),)
 
 
 def step_name_faults(parts: Parts, file: str, path: KeyPath, step: Step | StepFigures) -> Iterator[Fault]:

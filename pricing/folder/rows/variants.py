@@ -18,7 +18,7 @@ from pricing.folder.inherit import Piece, findings_of, parts_of, pieces
 from pricing.folder.rows.resolving import Bench
 from pricing.model.channel import Channel
 from pricing.model.given import row_of
-from pricing.model.process import Step
+from pricing.model.process import Step, Use
 from pricing.model.product import Casting, Finding, OwnInChannel, Product
 from pricing.model.rows import (
     CastingRow,
@@ -28,6 +28,7 @@ from pricing.model.rows import (
     PriceRow,
     SizeRow,
     StepRow,
+    UseRow,
     VariantRow,
 )
 
@@ -114,6 +115,10 @@ class Standing:
         return replace(self, of=self.of or whole, path=(*(self.path or (whole,)), step), links=(*self.links, *links))
 
 
+#: Where a variant stands that is sold by itself.
+BY_ITSELF = Standing()
+
+
 def variant_rows(bench: Bench) -> VariantRows:
     """The rows of all products, in their order; meshes that cannot be priced become faults."""
     products = bench.folder.products
@@ -147,8 +152,9 @@ class _Making:
     joined: dict[str, Piece] = field(default_factory=dict)
     measured: dict[Path, tuple[float, float]] = field(default_factory=dict)
     lacks: bool = False
-    # The rows of castings by the identity of the product, which is held in `pieces`: all of its alloys have the same.
+    # Rows of castings and sizes by the identity of the product, which `pieces` holds: all of its alloys have the same.
     _castings: dict[int, tuple[CastingRow, ...]] = field(default_factory=dict)
+    _sizes: dict[tuple[int, str | None], tuple[SizeRow, ...]] = field(default_factory=dict)
 
     def of_product(self, product: Product, around: tuple[Any, ...]) -> ProductRows:
         """The rows of one product, in the order of its sizes that are each priced and of its alloys."""
@@ -160,12 +166,12 @@ class _Making:
             for alloy in product.alloys or ():
                 piece = Piece(product, size)
                 own: list[VariantRow] = []
-                row = self.row(piece, alloy, Standing(), own)
+                row = self.row(piece, alloy, BY_ITSELF, own)
                 listed.append(row)
                 hidden += own
                 for each in sizes.made if sizes and not each_priced else ():
-                    size_alone = _size_rows(product, each)
-                    path = Standing().below(row.called, f"size {each}")
+                    size_alone = self.sizes(product, each)
+                    path = BY_ITSELF.below(row.called, f"size {each}")
                     hidden.append(
                         row.model_copy(update={"size": each, "sizes": size_alone, "of": path.of, "path": path.path})
                     )
@@ -200,7 +206,7 @@ class _Making:
             is_bought=takes == "bought",
             sprue_ratio=figures.sprue_ratio or 0.0,
             master_inner_mm=(sizes.inner_mm(sizes.master) or 0.0) if sizes and sizes.master else 0.0,
-            sizes=_size_rows(product, piece.size),
+            sizes=self.sizes(product, piece.size),
             links=place.links,
             parts=(),
             castings=castings,
@@ -289,12 +295,25 @@ class _Making:
         kept = self.bench.memory.steps
         held = kept.get((id(step), from_metal))
         if held is None:
-            held = kept.put((id(step), from_metal), (step, row_of(StepRow, step, is_from_metal=from_metal)))
+            row = row_of(StepRow, step, is_from_metal=from_metal, uses=self.uses(step.uses))
+            held = kept.put((id(step), from_metal), (step, row))
         return held[1]
+
+    def uses(self, uses: tuple[Use, ...]) -> tuple[UseRow, ...]:
+        """What a step uses up; a step with a product's own figures mostly uses what that of its process does."""
+        kept = self.bench.memory.uses
+        held = kept.get(id(uses)) or kept.put(id(uses), (uses, tuple(row_of(UseRow, use) for use in uses)))
+        return held[1]
+
+    def sizes(self, product: Product, size: str | None) -> tuple[SizeRow, ...]:
+        """The size alone, or all of a product's sizes with how much of each is sold: the same in all of its alloys."""
+        known = self._sizes.get((id(product), size))
+        if known is None:
+            known = self._sizes[id(product), size] = _size_rows(product, size)
+        return known
 
 
 def _size_rows(product: Product, size: str | None) -> tuple[SizeRow, ...]:
-    """The size alone, or all of a product's sizes with how much of each is sold."""
     sizes = product.sizes
     if sizes is None:
         return ()
