@@ -29,8 +29,9 @@ VARIABLE = "TROYTAG_CACHE"
 Kind = Literal["meshes", "parsed", "checked", "resolved", "words", "kernels", "answers"]
 _HASH = 64
 #: When this program was begun, in seconds: what of its sources is newer may be another program. A file that was written
-#: so shortly before may be written again without looking any different: clocks of file systems go in steps.
-_BEGUN, SETTLES_AFTER = time.time(), 2.0
+#: so shortly before may be written again without looking any different: clocks go in steps, of 0.01 s at most where a
+#: program is worked on.
+_BEGUN, SETTLES_AFTER = time.time(), 0.1
 
 
 def cache_folder(kind: Kind) -> Path | None:

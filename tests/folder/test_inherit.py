@@ -168,3 +168,11 @@ def test_figures_of_an_alloy():
     assert gold.in_channel["shop"].policy.kind == "fixed" and gold.in_channel["shop"].least_price == 9
     assert gold.in_channel["fair"].least_price == 1
     assert gold.sold_in == ("shop",)
+
+
+def test_what_counts_as_stated_is_what_either_of_them_states():
+    """A table that is empty because nothing is stated in it counts as stated by nobody."""
+    whole = inherited({"knob": KNOB, "other": product("other", like="knob", scale=1.0)})["other"]
+    assert whole.model_fields_set == KNOB.model_fields_set | {"like"}
+    bare = inherited({"bare": product("bare"), "like": product("like", like="bare")})["like"]
+    assert bare.model_fields_set == {"sku", "name", "like"} and bare.steps == {}

@@ -6,6 +6,7 @@ import json
 import os
 import re
 import shutil
+import time
 from datetime import date
 from pathlib import Path
 
@@ -295,11 +296,37 @@ def test_a_cache_that_cannot_be_written_is_no_fault(tmp_path, kept, workshop, mo
     assert same(costing.cost(workshop, ASKED), first)
 
 
-def test_sources_that_are_newer_than_the_program_are_another_program(monkeypatch):
-    remembered.program.cache_clear()
-    by = remembered.program()
-    assert by and len(by) == 64
-    remembered.program.cache_clear()
-    monkeypatch.setattr(remembered, "_BEGUN", 0.0)
-    assert remembered.program() is None
-    remembered.program.cache_clear()
+@pytest.fixture
+def sources(tmp_path, monkeypatch):
+    """A program of two files, which began a while after they were written."""
+    monkeypatch.setattr(remembered, "__file__", str(tmp_path / "remembered.py"))
+    monkeypatch.setattr(remembered, "_BEGUN", time.time() + 60)
+    (tmp_path / "inner").mkdir()
+    for name in ("remembered.py", "inner/two.py"):
+        (tmp_path / name).write_text("a = 1")
+    return tmp_path
+
+
+def test_another_content_is_another_program_though_it_looks_nearly_the_same(sources):
+    program, inner = remembered.program.__wrapped__, sources / "inner" / "two.py"
+    by, marks = program(), inner.stat()
+    assert by and len(by) == 64 and by == program()
+    (sources / "notes.txt").write_text("no source")
+    assert program() == by
+    time.sleep(0.02)  # two steps of the clock
+    inner.write_text("a = 2")
+    os.utime(inner, ns=(marks.st_atime_ns, marks.st_mtime_ns))
+    assert len({by, program()}) == 2
+    (sources / "inner" / "three.py").write_text("")
+    inner.rename(sources / "two.py")
+    assert len({by, program()}) == 2
+
+
+def test_sources_that_are_newer_than_the_program_are_another_program(sources, monkeypatch):
+    program = remembered.program.__wrapped__
+    written = (sources / "inner" / "two.py").stat().st_ctime
+    for begun, is_told in ((written + 1, True), (written + remembered.SETTLES_AFTER / 2, False), (written - 1, False)):
+        monkeypatch.setattr(remembered, "_BEGUN", begun)
+        assert (program() is not None) == is_told
+    monkeypatch.setattr(remembered, "__file__", str(sources / "nowhere" / "remembered.py"))
+    assert program() is None

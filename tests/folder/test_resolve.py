@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
+from itertools import pairwise
 
 import pytest
 
@@ -202,3 +203,14 @@ def test_rows_of_checked_figures_are_what_checking_them_again_gives(folder):
     assert (
         all(map(is_right, rows)) and len({type(row).table for row in rows}) == 1 + len(HEADS) - 1
     )  # hidden ones are variants
+
+
+def test_what_all_alloys_of_a_product_have_in_common_is_made_once():
+    """Columns are read from each row once, and from each list of rows."""
+    rows = resolved(alder_wharf()).variants
+    alike = [(one, other) for one, other in pairwise(rows) if one.sku == other.sku and one.alloy != other.alloy]
+    held = [(getattr(one, each), getattr(other, each)) for one, other in alike for each in ("castings", "sizes")]
+    assert any(some for some, _ in held) and all(some is other for some, other in held)
+    rows = resolved(sample_catalog(), measure=lambda path: (1.0, 2.0)).variants
+    using = {id(step): step.uses for row in rows for step in row.steps if step.uses}
+    assert len({id(uses) for uses in using.values()}) < len(using)  # a product's own minutes change no material

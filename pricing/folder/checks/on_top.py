@@ -52,11 +52,12 @@ def _above_one(model: Any, above: KeyPath) -> tuple[tuple[KeyPath, float], ...]:
 def fractions_on_top(stated: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, float]]:
     """Every fraction on top in what is stated, with the keys that lead to it."""
     if isinstance(stated, BaseModel):
+        held = stated.__dict__
         for name, is_one in _leading_on(type(stated)):
-            value = getattr(stated, name)
+            value = held[name]
             if is_one and value is not None:
                 yield (*path, name), value
-            elif not is_one:
+            elif value and not is_one:  # most of what may lead to one is not stated
                 yield from fractions_on_top(value, (*path, name))
     elif isinstance(stated, Mapping):
         for key, value in stated.items():
