@@ -15,6 +15,7 @@ from hypothesis.database import DirectoryBasedExampleDatabase
 from hypothesis.internal.conjecture import providers
 
 from pricing.cli import again
+from tests.compiling import compile_share
 from tests.office import Office, OfficeMissing, office_programs
 
 #: What a machine says of its own people and of its screens: how numbers are written on papers, colours, widths.
@@ -111,6 +112,12 @@ def of_all_processes(tmp_path_factory, name: str) -> Iterator[Path]:
 
             fcntl.flock(lock, fcntl.LOCK_EX)
         yield folder
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection(session):
+    if worker := os.environ.get("PYTEST_XDIST_WORKER"):
+        compile_share(session.config, int(worker.removeprefix("gw")), int(os.environ["PYTEST_XDIST_WORKER_COUNT"]))
 
 
 def pytest_collection_finish():

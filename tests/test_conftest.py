@@ -10,7 +10,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.internal.cache import LRUCache
 from hypothesis.internal.conjecture import providers
@@ -108,6 +108,7 @@ def test_the_habits_of_the_machine_are_left_out():
 def drawn() -> list[list[str]]:
     found: list[list[str]] = []
 
+    @settings(max_examples=10)
     @given(st.lists(st.text(), min_size=30))
     def each(texts):
         found.append(texts)

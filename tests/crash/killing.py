@@ -16,6 +16,8 @@ from typing import Protocol
 from pricing.several_files import JOURNAL
 from tests.waiting import LONG
 
+#: Seconds by which a sleep may be longer than it was asked to be.
+COARSE = 0.002
 #: Told by a process that is about to write for the first time.
 READY = "ready"
 
@@ -83,7 +85,9 @@ def _killed(kind: Kind, root: Path, moment: float | None) -> tuple[list[int], fl
     ready = time.monotonic()
     if moment is None:
         said = _until(reading, said, b"\n1\n")
-    while time.monotonic() < ready + (moment or 0.0):  # a sleep would be far too coarse
+    end = ready + (moment or 0.0)
+    time.sleep(max(0.0, end - time.monotonic() - COARSE))
+    while time.monotonic() < end:  # a sleep would be far too coarse
         pass
     os.kill(process, signal.SIGKILL)
     os.waitpid(process, 0)

@@ -8,8 +8,8 @@ is attacked without being named here. What must hold for each answer stands in `
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import json
+import os
 import tempfile
 import threading
 import time
@@ -142,19 +142,25 @@ class Attacked:
         if changed:
             self.begin()
 
-    def stamps(self) -> tuple[str, str]:
+    def stamps(self) -> tuple[object, object]:
         """The marks of the folder and of what lies beside it; those after one request are those before the next."""
-        return self.stamp(self.root), self.stamp(self.home, but=self.root)
+        beside = [path for path in self.home.iterdir() if path != self.root]
+        return marks(self.root), [(path.name, marks(path) if path.is_dir() else path.read_bytes()) for path in beside]
 
-    @staticmethod
-    def stamp(folder: Path, but: Path | None = None) -> str:
-        """A mark of all files in a folder and what they say."""
-        found = hashlib.sha256()
-        for path in sorted(folder.rglob("*")):
-            if but is None or not path.is_relative_to(but):
-                found.update(f"{path}\0{path.is_dir()}\0".encode())
-                found.update(path.read_bytes() if path.is_file() else b"")
-        return found.hexdigest()
+
+def marks(folder: Path) -> dict[str, tuple[int, ...]]:
+    """What tells each file in a folder, however deep, from what stood there before: whoever writes changes it."""
+    found = {}
+    for inner, folders, files in os.walk(folder):
+        for name in (*folders, *files):
+            path = os.path.join(inner, name)
+            at = os.lstat(path)
+            found[path] = (
+                at.st_mode,
+                at.st_ino,
+                *((at.st_size, at.st_mtime_ns, at.st_ctime_ns) if name in files else ()),
+            )
+    return found
 
 
 def forms_of(attacked: Attacked) -> tuple[tuple[tuple[str, str], ...], ...]:

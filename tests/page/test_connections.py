@@ -108,11 +108,11 @@ def seconds_worked(process: int) -> float:
 
 
 def comes_to_rest(process: int) -> bool:
-    """Whether it uses less than half a core for some second: no core is kept busy by who says nothing."""
-    for _ in range(30):
+    """Whether it uses less than half a core for a while: no core is kept busy by who says nothing."""
+    for _ in range(100):
         before = seconds_worked(process)
-        time.sleep(1.0)
-        if seconds_worked(process) - before < 0.5:
+        time.sleep(0.3)
+        if seconds_worked(process) - before < 0.15:
             return True
     return False
 

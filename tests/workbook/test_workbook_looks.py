@@ -135,7 +135,7 @@ def test_row_numbers_are_hidden_and_nothing_else_is(book, sample):
 def test_money_has_the_digits_of_its_currency(tmp_path, changes, money, per_gram):
     costing = costing_of(changed_folder(tmp_path / "folder", changes))
     write_workbook(costing, tmp_path / "live.xlsx")
-    book, layout = openpyxl.load_workbook(tmp_path / "live.xlsx"), plan_of(costing).layout
+    book, layout = openpyxl.load_workbook(tmp_path / "live.xlsx", read_only=True), plan_of(costing).layout
     for name, numbers in (
         ("price", money),
         ("unit_cost", money),
