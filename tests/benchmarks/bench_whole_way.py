@@ -5,7 +5,8 @@
 The sample's products under other names, with an edition published or (--no-edition) without. Processor time, medians of
 three runs in a process that has imported everything; the ratio is to tomllib alone on the same files, before each
 command. With --first nothing is remembered of the folder before a run, which is measured beside the run again that
-follows it; what meshes measure and compiled formulas stay, which have benchmarks of their own.
+follows it, and beside one after a price of metal moved; what meshes measure and compiled formulas stay, which have
+benchmarks of their own.
 """
 
 from __future__ import annotations
@@ -54,17 +55,23 @@ def seconds_of(work: Callable[[], object]) -> float:
     return time.process_time() - start
 
 
-def first_and_again(words: list[str], cache: Path, runs: int = 3) -> tuple[float, float]:
-    """Median seconds of the processor of a command with nothing remembered of the folder, and of the same after it."""
+def first_again_and_moved(name: str, root: Path, options: list[str], cache: Path, runs: int = 3) -> list[float]:
+    """Median seconds of the processor of a command with nothing remembered of the folder, of the same after it, and of
+    the same once a price of metal moved, in a copy of the folder."""
     taken = []
-    for _ in range(runs):
+    for number in range(runs):
         for kind in cache.iterdir():
             if kind.name not in BY_THEMSELVES:
                 shutil.rmtree(kind)
         program.cache_clear()
-        taken.append((seconds_of(lambda: run(words)), seconds_of(lambda: run(words))))
-    first, again = zip(*taken, strict=True)
-    return statistics.median(first), statistics.median(again)
+        before = [seconds_of(lambda: run([name, str(root), *options])) for _ in range(2)]
+        with tempfile.TemporaryDirectory() as directory:
+            copy = shutil.copytree(root, Path(directory) / "copy")
+            run([name, str(copy), *options])
+            with open(copy / "metal_prices.csv", "a", encoding="utf-8") as prices:
+                prices.write(f"{DAY},Ag,{36 + number / 10},ozt,GBP,moved\n")
+            taken.append([*before, seconds_of(lambda: run([name, str(copy), *options]))])  # noqa: B023  # called at once
+    return [statistics.median(each) for each in zip(*taken, strict=True)]
 
 
 def main() -> None:
@@ -82,16 +89,17 @@ def main() -> None:
         if not asked.no_edition:
             run(["reprice", str(root), "--publish", "--yes", "--as-of", BEFORE])
         run(["cost", str(root), "--as-of", DAY])  # everything is imported by now
-        print(f"{'':22}{'tomllib alone':>14}{'first' if asked.first else '':>18}{'again':>18}")
+        headings = ("first", "again", "a price moved") if asked.first else ("again",)
+        print(f"{'':22}{'tomllib alone':>14}{''.join(f'{each:>18}' for each in headings)}")
         for name, *options in COMMANDS:
-            words = [name, str(root), *options, "--as-of", DAY]
+            words = [name, str(root), *(options := [*options, "--as-of", DAY])]
             alone = processor_time_of(lambda: [tomllib.loads(text) for text in texts], 3)
             if asked.first:
-                first, again = first_and_again(words, cache)
+                taken = first_again_and_moved(name, root, options, cache)
             else:
-                first, again = 0.0, processor_time_of(lambda words=words: run(words), 3)
-            told = "".join(f"{each:8.3f} s{each / alone:6.1f} x" if each else " " * 18 for each in (first, again))
-            print(f"{' '.join((name, *options)):24}{alone:10.3f} s{told}", flush=True)
+                taken = [processor_time_of(lambda words=words: run(words), 3)]
+            told = "".join(f"{each:8.3f} s{each / alone:6.1f} x" for each in taken)
+            print(f"{' '.join((name, *options[:-2])):24}{alone:10.3f} s{told}", flush=True)
 
 
 if __name__ == "__main__":
