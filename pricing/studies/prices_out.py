@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -40,7 +40,8 @@ class PricesOut:
     `costing` holds the figures at the prices that go out; a variant that has no such price in a channel counts there as
     not sold. `asked` holds them at what the policies ask. `edition` is where the prices come from, None where they are
     asked and not published; `is_wanted` says whether the asked ones were wanted, and not only the best that there is.
-    `unpublished` are the variants and channels that are sold and have no published price.
+    `published` are the published prices, none where nothing is published; `unpublished` the variants and channels that
+    are sold and have none.
     """
 
     costing: Costing
@@ -48,6 +49,7 @@ class PricesOut:
     edition: Edition | None
     is_wanted: bool
     unpublished: tuple[Spot, ...]
+    published: Mapping[Spot, PriceInForce]
 
     @property
     def computed(self) -> Computed:
@@ -64,11 +66,6 @@ class PricesOut:
         if self.edition:
             return tuple(Quote.model_validate_json(json.dumps(line)) for line in self.edition.content["quotes"])
         return quotes_in_force(self.asked)
-
-    @cached_property
-    def published(self) -> MappingProxyType[Spot, PriceInForce]:
-        """The published prices; none where nothing is published."""
-        return MappingProxyType(prices_in_force(self.edition))
 
     def in_force(self, spots: Sequence[Spot]) -> dict[str, list[float | int | None]]:
         """The published price and its edition at each spot, as records name them; none where no edition is in force."""
@@ -107,8 +104,8 @@ def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
     elif wanted != "asked":
         edition = read(root, wanted)
     if edition is None or edition.currency != resolved.currency:
-        return PricesOut(costing, costing, None, wanted == "asked", ())
-    published = prices_in_force(edition)
+        return PricesOut(costing, costing, None, wanted == "asked", (), MappingProxyType({}))
+    published = MappingProxyType(prices_in_force(edition))
     names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in resolved.variants]
     sold = costing.computed.sold_places
     held = np.full(sold.shape, math.nan)
@@ -119,7 +116,7 @@ def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
     known = sold & ~np.isnan(held)
     missing = tuple(names[row][column] for row, column in zip(*np.nonzero(sold & ~known), strict=True))
     out = at_prices(costing.computed, np.where(known, held, costing.computed["price"]))
-    return PricesOut(replace(costing, computed=_sold_where(out, known)), costing, edition, False, missing)
+    return PricesOut(replace(costing, computed=_sold_where(out, known)), costing, edition, False, missing, published)
 
 
 def at_prices(computed: Computed, prices: np.ndarray) -> Computed:
