@@ -9,8 +9,11 @@ import subprocess
 import sys
 
 import pytest
+from rich.padding import Padding
+from rich.text import Text
 
 from pricing.cli.screens import screen
+from pricing.cli.screens.stacking import Indented
 from tests.bounded import ran
 from tests.folders import tin_lane
 
@@ -80,13 +83,13 @@ def test_what_is_no_number_is_no_json(number):
         screen.print_json([number])
 
 
-def rendered(made, colours):
+def rendered(made, colours, width=80, places=None):
     """What a console without colours prints, by the quick way or (as if it had colours) by the library's."""
     taken = io.StringIO()
-    console = screen.SafeConsole(file=taken, color_system=None, width=80, highlight=False, emoji=False, markup=False)
+    console = screen.SafeConsole(file=taken, color_system=None, width=width, highlight=False, emoji=False, markup=False)
     if colours:
         made.plain_widths = list
-    console.print(made)
+    console.print(made if places is None else Indented(made, places))
     return [line.rstrip() for line in taken.getvalue().splitlines()]
 
 
@@ -97,6 +100,34 @@ def test_plain_tables_are_what_the_library_makes_of_them():
     for gap in (1, 2):
         quick, slow = (rendered(screen.table(heads, rows, gap=gap), colours) for colours in (False, True))
         assert quick == slow and "  Rotgold 銀" in quick[-3]
+
+
+@pytest.mark.parametrize("width", [16, 25, 30, 37, 44, 45, 52, 60, 80])
+def test_sentences_in_the_last_column_are_broken_as_the_library_breaks_them(width):
+    rows = [("shop", "120.00", Text("raise", style="bold"), "below 5 %; +27.00 owing"), ("銀 stall", "9.00", "", ""),
+            ("abroad, USD", "1,135.50", Text("hold"), "averylongwordwithoutanyblank in it, and more")]  # fmt: skip
+
+    def made():
+        table = screen.table(("", "in force", "", ""), rows)
+        table.columns[2].justify = table.columns[3].justify = "left"
+        table.columns[3].no_wrap = False
+        table.columns[0].min_width = 12
+        return table
+
+    for places in (None, 2):
+        assert rendered(made(), False, width, places) == rendered(made(), True, width, places)
+    narrow = made().plain_lines(width)
+    first, least = 12 + 2, 12 + 2 + 8 + 2 + 5 + 2  # below the width of the first, both are narrowed
+    assert all(len(line) <= width for line in narrow) and bool(narrow) == (width >= least + first)
+
+
+def test_lines_further_in_are_what_the_library_makes_of_them():
+    for text in ("one line", "a sentence that is too long for so narrow a screen", "Rotgold 銀"):
+        taken = [io.StringIO(), io.StringIO()]
+        both = Indented(Text(text)), Padding(Text(text), (0, 0, 0, 2), expand=False)
+        for file, shown in zip(taken, both, strict=True):
+            screen.SafeConsole(file=file, color_system=None, width=30).print(shown)
+        assert taken[0].getvalue() == taken[1].getvalue()
 
 
 @pytest.mark.parametrize("columns", ["0", "-5"])

@@ -87,10 +87,10 @@ def _overview(found: list[BreakEven], folder: Path) -> None:
 
 
 def _details(found: list[BreakEven], shown: Shown) -> None:
-    from rich.padding import Padding
     from rich.text import Text
 
     from pricing.cli.screens import screen
+    from pricing.cli.screens.stacking import Indented
     from pricing.shown import metal_at, metal_named, percent
     from pricing.studies.break_even.told import cells
 
@@ -122,7 +122,7 @@ def _details(found: list[BreakEven], shown: Shown) -> None:
         table = screen.table(heads, lines, gap=1 if any(len(each.lines) > 1 for each in own) else 2)
         if not one_metal:
             table.columns[3].justify = "left"
-        console.print(Padding(table, (0, 0, 0, 2), expand=False))
+        console.print(Indented(table))
 
 
 def _record(each: BreakEven) -> dict[str, Any]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from rich.padding import Padding
 from rich.text import Text
 
 from pricing.cli.screens import screen
+from pricing.cli.screens.stacking import Indented
 from pricing.shown import NOTHING, Shown
 from pricing.studies.publishing.editions_compared import cost_words
 
@@ -25,11 +25,9 @@ def show(compared: dict[str, Any], currencies: Mapping[str, str]) -> None:
         if not moved:
             quiet += 1
             continue
-        console.print()
-        console.print(Text.assemble((record["sku"], "bold"), f"  {record['alloy']}"))
-        console.print(Padding(Text(cost_words(shown, record)), (0, 0, 0, 2), expand=False))
+        head = Text.assemble((record["sku"], "bold"), f"  {record['alloy']}")
         table = screen.table(("", "before", "after", "more"), list(_lines(shown, moved)))
-        console.print(Padding(table, (0, 0, 0, 2), expand=False))
+        console.print(Text(), Indented(head, 0), Indented(Text(cost_words(shown, record))), Indented(table))
     console.print()
     if quiet:
         console.print(f"Of {quiet} more variant{'' if quiet == 1 else 's'} the cost changed and no price did.")

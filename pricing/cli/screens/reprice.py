@@ -6,12 +6,12 @@ import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import TypeAlias
 
-from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from pricing.cli.screens import screen
+from pricing.cli.screens.stacking import Indented, Stacking
 from pricing.editions.chain import Edition
 from pricing.model.workshop import Show
 from pricing.shown import COSTS, Shown, metal_of, percent, shown_of
@@ -25,6 +25,7 @@ from pricing.studies.repricing.told import reason_words
 TOLD = frozenset({"waits", "too_coarse", "asks_less", "kept"})
 #: So many parts of a change are named; the rest stands together.
 MOST_PARTS = 5
+Cells: TypeAlias = tuple[str | Text, ...]
 HEADS = ("", "in force", "earns", "asked", "for", "", "to", "")
 
 
@@ -35,14 +36,13 @@ def show(folder: Path, repricing: Repricing, rows: Sequence[RepricedRow], found:
     console.print(f"{repricing.costing.folder.stated.workshop.name}, {resolved.currency}, {metal_of(resolved)}")
     console.print(_summary(repricing, rows))
     shown = [row for row in rows if everything or row.reason in TOLD or row.verdict not in ("hold", "new")]
-    widths = _widths(repricing, shown)
+    lines = {id(row): _line(repricing, row) for row in shown}
+    widths = _widths(lines.values())
     for (sku, alloy), own in _by_variant(shown):
-        console.print()
-        console.print(Text.assemble((sku, "bold"), f"  {alloy}"))
-        for line in dict.fromkeys(_cost_line(repricing, found, row) for row in own):
-            if line:
-                console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
-        console.print(Padding(_table(repricing, own, widths), (0, 0, 0, 2), expand=False))
+        said = [Text(), Indented(Text.assemble((sku, "bold"), f"  {alloy}"), 0)]
+        told = dict.fromkeys(_cost_line(repricing, found, row) for row in own)
+        said += [Indented(Text(line)) for line in told if line]
+        console.print(*said, Indented(_table([lines[id(row)] for row in own], widths)))
     if any(row.verdict == "new" for row in rows) and not everything:
         console.print(f"\nNew prices are what the policy asks; see them with --all or: troytag cost {folder}")
 
@@ -97,8 +97,8 @@ def _parts(shown: Shown, change: CostChange) -> str:
     return ", ".join(named)
 
 
-def _table(repricing: Repricing, rows: Sequence[RepricedRow], widths: Sequence[int]) -> Table:
-    table = screen.table(HEADS, [_line(repricing, row) for row in rows])
+def _table(lines: Sequence[Cells], widths: Sequence[int]) -> Stacking:
+    table = screen.table(HEADS, lines)
     for column, width in zip(table.columns, widths, strict=True):
         column.min_width = width  # so that the tables of all variants stand in line
     table.columns[5].justify = table.columns[7].justify = "left"
@@ -106,12 +106,12 @@ def _table(repricing: Repricing, rows: Sequence[RepricedRow], widths: Sequence[i
     return table
 
 
-def _widths(repricing: Repricing, rows: Sequence[RepricedRow]) -> list[int]:
-    lines = [HEADS, *[_line(repricing, row) for row in rows]]
-    return [*(max(len(line[place]) for line in lines) for place in range(len(HEADS) - 1)), 0]
+def _widths(lines: Iterable[Cells]) -> list[int]:
+    every: list[Cells] = [HEADS, *lines]
+    return [*(max(len(line[place]) for line in every) for place in range(len(HEADS) - 1)), 0]
 
 
-def _line(repricing: Repricing, row: RepricedRow) -> tuple[str | Text, ...]:
+def _line(repricing: Repricing, row: RepricedRow) -> Cells:
     shown = _shown(repricing)
     return (
         shown.channel(row.channel),

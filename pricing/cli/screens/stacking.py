@@ -1,0 +1,224 @@
+"""Tables and lines of which nothing is cut, printed as plain text where there are no colours."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence, Set
+from functools import cached_property
+
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.measure import Measurement
+from rich.padding import Padding
+from rich.segment import Segment
+from rich.table import Table
+from rich.text import Text
+
+#: The first column is not folded narrower than this.
+NAME_WIDTH = 14
+#: Sentences in a table are not broken into lines narrower than this, and names never where they are longer than that.
+TEXT_WIDTH, WHOLE_WIDTH = 16, 28
+
+
+class Stacking(Table):
+    """A table of which nothing is cut: columns for which there is no room stand below, beside the first once more.
+
+    Its rows are given to the library only where it draws them: without colours, they are printed as they stand.
+    """
+
+    def hold(self, columns: Sequence[Sequence[str | Text]], strong: Set[int]) -> None:
+        """Take the cells of all rows, column by column, and which rows are strong."""
+        self._cells, self._strong = columns, strong
+
+    def _settle(self) -> None:
+        """Give the library the rows, once."""
+        if not self.rows:
+            for place, row in enumerate(zip(*self._cells, strict=True)):
+                self.add_row(*row, style="bold" if place in self._strong else None)
+
+    @cached_property
+    def _texts(self) -> list[list[str]]:
+        """The cells without their colours."""
+        return [list(map(str, column)) for column in self._cells]
+
+    def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
+        self._settle()
+        return super().__rich_measure__(console, options)
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        if console.color_system is None and (lines := self.plain_lines(options.max_width)):
+            yield Segment("".join(f"{line}\n" for line in lines))
+            return
+        self._settle()
+        parts = self._parts(options.max_width)
+        if len(parts) < 2:
+            yield from super().__rich_console__(console, options)
+            return
+        for place, columns in enumerate(parts):
+            if place:
+                yield Text()
+            yield self._with(columns)
+
+    def plain_lines(self, width: int) -> list[str]:
+        """The lines as they are printed without colours; none where there is no room for them."""
+        widths, texts = self.plain_widths(), self._texts
+        if sum(widths) > width:
+            widths, texts = self._narrowed(widths, width)
+        if not widths:
+            return []
+        last = len(widths) - 1
+        inner = [width - (self.padding[1] if place < last else 0) for place, width in enumerate(widths)]
+        sides = [column.justify == "right" for column in self.columns]
+        tall = max(map(len, self._heads))
+        heads = [[""] * (tall - len(lines)) + lines for lines in self._heads]  # they stand on the first row
+        if any("\n" in text for column in texts for text in column):
+            texts = _as_lines(texts)
+        columns = [
+            _fields([*head, *column], own, width, to_the_right)
+            for head, column, own, width, to_the_right in zip(heads, texts, inner, widths, sides, strict=True)
+        ]
+        return list(map("".join, zip(*columns, strict=True)))
+
+    def plain_widths(self) -> list[int]:
+        """The width of each column with the gap behind it, nothing broken; none where a cell is no plain text."""
+        if NOT_PLAIN in self._widest:
+            return []
+        widths, last = [], len(self.columns) - 1
+        for place, (column, widest) in enumerate(zip(self.columns, self._widest, strict=True)):
+            widths.append(max(int(widest), column.min_width or 0) + (self.padding[1] if place < last else 0))
+        return widths
+
+    @cached_property
+    def _heads(self) -> list[list[str]]:
+        """The lines of the head of each column."""
+        return [str(column.header).split("\n") for column in self.columns]
+
+    @cached_property
+    def _widest(self) -> list[float]:
+        """How wide head and cells of each column are."""
+        both = zip(self._heads, self._texts, strict=True)
+        return [max(_widest_of(head), _widest_of(texts)) for head, texts in both]
+
+    def _narrowed(self, widths: Sequence[int], width: int) -> tuple[list[int], list[list[str]]]:
+        """Widths and texts with those of the last column broken into lines, where that is all that has to be done.
+
+        The library narrows the widest of the columns that may be broken until the next one is as wide.
+        """
+        room = width - sum(widths[:-1])
+        others = [each for column, each in zip(self.columns[:-1], widths, strict=False) if not column.no_wrap]
+        may_be = not self.columns[-1].no_wrap and room >= max(others, default=1) and len(self._parts(width)) < 2
+        if not may_be or _widest_of(self._heads[-1]) > room or any("\n" in text for text in self._texts[-1]):
+            return [], []
+        console = Console(width=room)
+        broken = {text: text for text in self._texts[-1]}
+        for text in broken:
+            if cell_len(text) > room:
+                broken[text] = "\n".join(line.plain for line in Text(text).wrap(console, room, overflow="fold"))
+        return [*widths[:-1], room], [*self._texts[:-1], [broken[text] for text in self._texts[-1]]]
+
+    def _parts(self, width: int) -> list[list[int]]:
+        """The columns of each part, the first in all of them; one part where there is room for all.
+
+        There is room where names and sentences may be broken into lines. Where there is none even so, they are not
+        broken. A column without a head belongs to the one before it.
+        """
+        least, whole = ([self._needed(place, broken) for place in range(len(self.columns))] for broken in (True, False))
+        if sum(least) <= width:
+            return [list(range(len(least)))]
+        parts: list[list[int]] = [[0]]
+        for columns in self._together():
+            wide = sum(whole[each] for each in columns)
+            if len(parts[-1]) > 1 and sum(whole[each] for each in parts[-1]) + wide > width:
+                parts.append([0])
+            parts[-1] += columns
+        return parts
+
+    def _together(self) -> list[list[int]]:
+        """The columns behind the first, those without a head beside the one before them."""
+        found: list[list[int]] = []
+        for place in range(1, len(self.columns)):
+            if str(self.columns[place].header).strip() or not found:
+                found.append([place])
+            else:
+                found[-1].append(place)
+        return found
+
+    def _needed(self, place: int, broken: bool) -> int:
+        """The least width of a column with the gap behind it; where its texts may be `broken` into lines, less."""
+        column, texts = self.columns[place], self._texts[place]
+        widest = max(cell_len(line) for text in (str(column.header), *texts) for line in (text.splitlines() or [""]))
+        if not column.no_wrap:
+            widest = min(widest, (NAME_WIDTH if place == 0 else TEXT_WIDTH) if broken else WHOLE_WIDTH)
+        return max(widest, column.min_width or 0) + (self.padding[1] if place < len(self.columns) - 1 else 0)
+
+    def _with(self, columns: Sequence[int]) -> Table:
+        made = Table(box=None, padding=self.padding, pad_edge=False, header_style=self.header_style)
+        chosen = [self.columns[place] for place in columns]
+        for column in chosen:
+            made.add_column(
+                column.header,
+                justify=column.justify,
+                no_wrap=column.no_wrap,
+                overflow=column.overflow,
+                min_width=column.min_width,
+            )
+        for cells, row in zip(zip(*[column.cells for column in chosen], strict=True), self.rows, strict=True):
+            made.add_row(*cells, style=row.style)
+        return made
+
+
+class Indented:
+    """A line, or a table, so many places further in."""
+
+    def __init__(self, inner: Text | Stacking, places: int = 2):
+        self.inner, self.places = inner, places
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        lines = self._plain_lines(options.max_width - self.places) if console.color_system is None else []
+        if lines:
+            yield Segment("".join(f"{' ' * self.places}{line}\n" for line in lines))
+        elif self.places:
+            yield Padding(self.inner, (0, 0, 0, self.places), expand=False)
+        else:
+            yield self.inner
+
+    def _plain_lines(self, width: int) -> list[str]:
+        if isinstance(self.inner, Stacking):
+            return self.inner.plain_lines(width)
+        line = self.inner.plain
+        return [line] if line.isprintable() and cell_len(line) <= width else []
+
+
+def _as_lines(columns: Sequence[Sequence[str]]) -> list[list[str]]:
+    """Columns of cells that hold several lines as columns of lines."""
+    rows = ([text.split("\n") for text in row] for row in zip(*columns, strict=True))
+    lines = [line for row in rows for line in itertools.zip_longest(*row, fillvalue="")]
+    return list(map(list, zip(*lines, strict=True)))
+
+
+#: The width of what is no plain text.
+NOT_PLAIN = math.inf
+
+
+def _widest_of(texts: Sequence[str]) -> float:
+    """How many places the widest line of some texts takes."""
+    whole = "".join(texts)
+    if whole.isascii() and whole.isprintable():
+        return max(map(len, texts), default=0)
+    lines = [line for text in texts for line in text.split("\n")]
+    if not all(line.isprintable() for line in lines):
+        return NOT_PLAIN
+    return max((len(line) if line.isascii() else cell_len(line) for line in lines), default=0)
+
+
+def _fields(texts: Sequence[str], inner: int, width: int, to_the_right: bool) -> list[str]:
+    """Texts in their column: `inner` places for each, `width` with the gap behind."""
+    if to_the_right:
+        texts = [text.rstrip() for text in texts]
+    if all(map(str.isascii, texts)):
+        return [(text.rjust(inner) if to_the_right else text).ljust(width) for text in texts]
+    lengths = list(map(cell_len, texts))
+    before = [" " * (inner - length) if to_the_right else "" for length in lengths]
+    behind = [" " * (width - max(inner, length) if to_the_right else width - length) for length in lengths]
+    return list(map("".join, zip(before, texts, behind, strict=True)))
