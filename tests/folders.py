@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import shutil
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 
 from pricing.resources import sample_catalog
 
@@ -34,17 +36,25 @@ FEWER = ("beetle-pin", "cloak-clasp", "door-knocker", "escutcheon", "gilded-acor
 
 def small_sample(into: Path, *also: str, few: Sequence[str] = FEW) -> Path:
     """A copy of the sample with `few` of its products and those named, for tests that look at every cell of it."""
-    shutil.copytree(sample_catalog(), into, dirs_exist_ok=True)
-    left_out = set()
-    for path in (into / "products").glob("*.toml"):
-        if path.stem not in (*few, *also):
-            left_out.add(tomllib.loads(path.read_text(encoding="utf-8"))["sku"])
-            path.unlink()
+    kept = {f"{name}.toml" for name in (*few, *also)}
+
+    def others(folder: str, names: list[str]) -> list[str]:
+        return [name for name in names if name not in kept] if folder == str(sample_catalog() / "products") else []
+
+    shutil.copytree(sample_catalog(), into, dirs_exist_ok=True, ignore=others)
+    left_out = [sku for name, sku in _skus().items() if name not in kept]
     doubts = into / "doubts.toml"
     lines = doubts.read_text(encoding="utf-8").splitlines(keepends=True)
-    kept = [line for line in lines if not any(line.startswith(f'"products.{sku}.') for sku in left_out)]
-    doubts.write_text("".join(kept), encoding="utf-8")
+    kept_lines = [line for line in lines if not line.startswith(tuple(f'"products.{sku}.' for sku in left_out))]
+    doubts.write_text("".join(kept_lines), encoding="utf-8")
     return into
+
+
+@cache
+def _skus() -> Mapping[str, str]:
+    """The sku of each product of the sample by the name of its file."""
+    files = (sample_catalog() / "products").glob("*.toml")
+    return MappingProxyType({path.name: tomllib.loads(path.read_text(encoding="utf-8"))["sku"] for path in files})
 
 
 def alder_wharf() -> Path:

@@ -31,7 +31,9 @@ FLAGS = (
     "--disable-extensions",
     "--enable-unsafe-swiftshader",
     "--force-color-profile=srgb",
-    "--js-flags=--single-threaded",  # the tests wait for each answer: helpers beside only take the others' time
+    # The tests wait for each answer: helpers beside only take the others' time, and what looks at the views is worth
+    # compiling at once.
+    "--js-flags=--single-threaded --always-sparkplug",
 )
 
 
