@@ -189,6 +189,12 @@ def test_a_small_folder_is_not_kept(tmp_path, monkeypatch):
         "a = " + "[" * 150 + "]" * 150,
         "a = " + "[" * 5000 + "]" * 5000,
         "a = " + "9" * 5000,
+        "a = [" + "[1], " * 300 + "]",
+        "a = [ # [[[\n" + '[\'[["\', "]\'\\"["], ' * 300 + "]",
+        "a = [" + "']]', \"]]\", " * 400 + "[" * 900 + "]" * 901,  # brackets in texts close nothing
+        "a = [ # " + "]" * 1500 + "\n" + "[" * 900 + "]" * 901,
+        'a = """\n"' + "]" * 1500 + '"""\nb = ' + "[" * 900 + "]" * 900,
+        "a = '" + "[" * 300,
     ],
 )
 def test_the_compiled_parser_says_what_the_plain_one_does(text):
@@ -199,6 +205,16 @@ def test_the_compiled_parser_says_what_the_plain_one_does(text):
             return f"{type(wrong)}: {wrong}"
 
     assert said(syntax.loads) == said(tomllib.loads)
+
+
+def test_many_tables_are_read_by_the_compiled_parser(monkeypatch):
+    """The processes of a workshop have some two hundred brackets, of which hardly three stand in each other."""
+    if syntax._compiled_parser() is None:
+        pytest.skip("needs tomli compiled")
+    text = "[[steps]]\nname = 'pour'\nuses = [{ material = \"wax [hard]\", quantity = 1 }]\n" * 100
+    expected = tomllib.loads(text)
+    monkeypatch.setattr(tomllib, "loads", lambda _: pytest.fail("asked of the slow one"))
+    assert syntax.loads(text) == expected
 
 
 def test_files_are_read_without_the_compiled_parser(monkeypatch, workshop):

@@ -30,8 +30,11 @@ _DEEP = re.compile(rf"(?<![A-Za-z0-9_-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{32}}
 
 #: How many points such a key has at least, all of them on its line.
 _POINTS_OF_DEEP = 32
-#: More brackets than so many may stand in each other deeper than Python itself would go.
+#: Brackets that stand in each other deeper than so many may be deeper than Python itself would go.
 _MOST_BRACKETS = 200
+#: A text of one line, closed or not, or a comment: brackets in it are signs as any other.
+_TEXT_OR_COMMENT = re.compile(r""""(?:[^"\\\n]|\\[^\n])*+"?|'[^'\n]*+'?|#[^\n]*+""")
+_BRACKET = re.compile(r"[\[\]{}]")
 
 _NOT_CLOSED = "the text is not closed"
 
@@ -134,12 +137,30 @@ def _may_be_deep(text: str) -> bool:
 def loads(text: str) -> dict[str, Any]:
     """What the text says; raises as `tomllib` does."""
     quick = _compiled_parser()
-    if quick is not None and text.count("[") + text.count("{") <= _MOST_BRACKETS:
+    if quick is not None and not _may_stand_deep(text):
         try:
             return quick(text)
         except ValueError:  # told by the one whose words are known
             pass
     return tomllib.loads(text)
+
+
+def _may_stand_deep(text: str) -> bool:
+    """Whether brackets may stand in each other deeper than `_MOST_BRACKETS`, up to where the text is no TOML any more.
+
+    Few brackets cannot. Of many they are counted as they open and close, unless a text of several lines is there: what
+    is a bracket in it and what is none would be a parser's work.
+    """
+    if text.count("[") + text.count("{") <= _MOST_BRACKETS:
+        return False
+    if '"""' in text or "'''" in text:
+        return True
+    depth = 0
+    for sign in _BRACKET.findall(_TEXT_OR_COMMENT.sub("", text)):
+        depth += 1 if sign in "[{" else -1
+        if depth > _MOST_BRACKETS:
+            return True
+    return False
 
 
 @cache
