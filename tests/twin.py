@@ -40,6 +40,7 @@ class Twin:
         #: What stood in the cells that were typed over, and sheets as they were opened, of which something was.
         self._stood: dict[tuple[str, str], Content] = {}
         self._opened: dict[str, Mapping[str, Content]] = {}
+        self._is_computed = True  # as it was opened
 
     def type(self, cells: Mapping[tuple[str, str], Content]) -> None:
         """Type into cells of the workbook alone; the engine is not told."""
@@ -48,12 +49,13 @@ class Twin:
                 self._opened[sheet] = self.book.values(sheet)
             self._stood[sheet, cell] = self._opened[sheet].get(cell)
         self.book.set(cells)
+        self._is_computed = False
 
     def undo(self) -> None:
         """Put back what was typed over since the workbook was opened, in the engine too."""
         self.book.set(self._stood)
         self._stood, self.columns = {}, self._columns
-        self.book.recalculate()
+        self._compute()
 
     def edit(self, name: str, position: int, value: float | bool) -> None:
         """Type `value` into an input cell, and give it to the engine too."""
@@ -73,6 +75,10 @@ class Twin:
                 inputs[key][index] = new
         self.columns = replace(self.columns, inputs=inputs)
 
+    def _compute(self) -> None:
+        self.book.recalculate()
+        self._is_computed = True
+
     def engine(self) -> Mapping:
         """What the engine says of the inputs as they stand."""
         values = MappingProxyType(run(self.columns, self.computed.graph))
@@ -83,7 +89,8 @@ class Twin:
     def differences(self) -> tuple[list[str], int]:
         """Cells that differ from the engine, and how many were compared."""
         values = self.engine()
-        self.book.recalculate()
+        if not self._is_computed:
+            self._compute()
         shown = {sheet: self.book.values(sheet) for sheet in SHEETS}
         wrong, compared = [], 0
         for name, quantity in self.computed.graph.quantities.items():
