@@ -7,9 +7,9 @@ of a column at once, then one form filled in for each record.
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -30,21 +30,37 @@ NOT_ASCII = re.compile(r"[^\x00-\x7f]")
 LEAST_PLAIN, MOST_PLAIN = 1e-4, 1e16
 
 
-class Written(str):
-    """A value that is JSON already, where it stands in its document."""
+class _Absent(str):
+    """No text of JSON."""
 
 
 #: Stands in a column where the record lacks the name.
-ABSENT = Written("")
+ABSENT = _Absent()
+
+
+@dataclass(frozen=True)
+class Written:
+    """A list at an outermost name of a document, whose items are JSON already, two levels deep."""
+
+    items: Sequence[str]
+
+    def pieces(self) -> Iterator[str]:
+        yield "["
+        for place, item in enumerate(self.items):
+            yield ",\n  " if place else "\n  "
+            yield item
+        yield "\n ]" if self.items else "]"
 
 
 def document(content: Any) -> str:
-    """A document as JSON; the values at its outermost names may be `Written`. ValueError for what is not finite."""
+    """A document as JSON; lists at its outermost names may be `Written`. ValueError for what is not finite."""
     if not (isinstance(content, Mapping) and any(isinstance(each, Written) for each in content.values())):
         return value(content)
-    written = {name: each if isinstance(each, Written) else value(each, 1) for name, each in content.items()}
-    members = (f"\n {value(name)}: {each}" for name, each in written.items())
-    return f"{{{','.join(members)}\n}}"
+    pieces = []  # put together once: it may be very long
+    for name, each in content.items():
+        pieces.append(f"{',' if pieces else '{'}\n {value(name)}: ")
+        pieces += each.pieces() if isinstance(each, Written) else [value(each, 1)]
+    return "".join([*pieces, "\n}"])
 
 
 def value(content: Any, depth: int = 0) -> str:
@@ -83,14 +99,18 @@ def numbers(column: np.ndarray) -> list[str]:
 
 
 def words(column: Iterable[Any]) -> list[str]:
-    """Words, and whatever else stands in a column, as JSON."""
+    """Words, and whatever else holds nothing itself, as JSON."""
     column = list(column)
-    if all(each is None or (type(each) is float and math.isfinite(each)) for each in column):
-        import numpy as np
+    if set(map(type, column)) == {str}:  # most are there more than once
+        known = dict.fromkeys(column)
+        texts = dict(zip(known, _each(list(known)), strict=True))
+        return [texts[each] for each in column]
+    return _each(column)
 
-        return numbers(np.array(column, dtype=float))
-    known = {each: value(each) for each in set(column)}  # most are there more than once
-    return [known[each] for each in column]
+
+def _each(column: list[Any]) -> list[str]:
+    """The items of a list, told apart by the ends of its lines: no text holds one."""
+    return value(column)[3:-2].split(",\n ") if column else []
 
 
 def records(columns: Mapping[str, Sequence[str]], depth: int) -> list[str]:

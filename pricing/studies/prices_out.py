@@ -23,6 +23,7 @@ from pricing.folder.prices.in_force import in_force
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import again, with_idle_row
 from pricing.model.quote import Quote
+from pricing.records import where_sold
 from pricing.studies.repricing.reprice import PRICE_NOISE, PriceInForce, prices_in_force
 
 #: The prices that are wanted: None those in force, a number those of that edition, "asked" what is asked now.
@@ -106,15 +107,12 @@ def prices_out(costing: Costing, wanted: Wanted = None) -> PricesOut:
     if edition is None or edition.currency != resolved.currency:
         return PricesOut(costing, costing, None, wanted == "asked", (), MappingProxyType({}))
     published = MappingProxyType(prices_in_force(edition))
-    names = [[(each.sku, each.alloy, price.channel) for price in each.prices] for each in resolved.variants]
-    sold = costing.computed.sold_places
+    sold, spots = costing.computed.sold_places, where_sold(costing.computed)
+    prices = [published[spot].price if spot in published else math.nan for spot in spots.spots]
     held = np.full(sold.shape, math.nan)
-    for row, each in enumerate(names):
-        for column, name in enumerate(each):
-            if name in published:
-                held[row, column] = published[name].price
+    held[spots.places, spots.columns] = prices
     known = sold & ~np.isnan(held)
-    missing = tuple(names[row][column] for row, column in zip(*np.nonzero(sold & ~known), strict=True))
+    missing = tuple(spot for spot, price in zip(spots.spots, prices, strict=True) if math.isnan(price))
     out = at_prices(costing.computed, np.where(known, held, costing.computed["price"]))
     return PricesOut(replace(costing, computed=_sold_where(out, known)), costing, edition, False, missing, published)
 

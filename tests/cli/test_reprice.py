@@ -183,7 +183,7 @@ def test_each_row_tells_what_its_changes_come_of(published):
     prices.write_text(prices.read_text(encoding="utf-8").replace("USD,0.8641,", "USD,0.9000,"), encoding="utf-8")
     repricing = reprice(cost(published, asked_for(date(2026, 11, 20))), newest(published))
     found = changes(published, repricing, repricing.rows, of_prices=True)
-    told = json.loads(reprice_records.document(repricing, repricing.rows, found, None)["rows"])
+    told = list(map(json.loads, reprice_records.document(repricing, repricing.rows, found, None)["rows"].items))
     assert len(told) == len(repricing.rows) > 2
     for record, row in zip(told, repricing.rows, strict=True):
         assert (record["sku"], record["in_force"], record["owing"]) == (row.sku, row.held, row.owing)

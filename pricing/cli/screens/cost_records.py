@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from pricing.json_texts import Written, lists
+from pricing.json_texts import Written
 from pricing.record_forms import AsCells, AsJson, Flat, columns_of
 from pricing.records import Sold, flat_columns, records_of
 from pricing.studies.prices_out import PricesOut
@@ -15,11 +15,10 @@ if TYPE_CHECKING:
 
 
 def variants(out: PricesOut, sold: Sold, doubt: InDoubt | None) -> Written:
-    """All records as JSON, at the outermost names of a document."""
+    """All records as JSON."""
     form = AsJson()
     of_prices = {**_in_force(out, sold, form), **_sure_of_prices(doubt, sold, form)}
-    records = records_of(sold, form, further=_sure_of_costs(doubt, sold, form), of_prices=of_prices, depth=2)
-    return Written(lists(records, [len(records)], 1)[0])
+    return Written(records_of(sold, form, further=_sure_of_costs(doubt, sold, form), of_prices=of_prices, depth=2))
 
 
 def columns(out: PricesOut, sold: Sold, doubt: InDoubt | None) -> dict[str, Sequence[str]]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from pricing.editions.chain import Edition
-from pricing.json_texts import Written, lists
+from pricing.json_texts import Written
 from pricing.record_forms import AsJson
 from pricing.studies.causes.of_change import Causes
 from pricing.studies.causes.of_repricing import Changes, Place
@@ -49,7 +49,7 @@ def document(
         "currency": resolved.currency,
         "edition_in_force": {"number": before.number, "as_of": before.as_of.isoformat()} if before else None,
         "published": published.number if published else None,
-        "rows": Written(lists(_rows(rows, found, depth=2), [len(rows)], 1)[0]),
+        "rows": Written(_rows(rows, found, depth=2)),
     }
 
 
