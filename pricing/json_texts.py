@@ -56,7 +56,7 @@ def document(content: Any) -> str:
     """A document as JSON; lists at its outermost names may be `Written`. ValueError for what is not finite."""
     if not (isinstance(content, Mapping) and any(isinstance(each, Written) for each in content.values())):
         return value(content)
-    pieces = []  # put together once: it may be very long
+    pieces: list[str] = []  # put together once: it may be very long
     for name, each in content.items():
         pieces.append(f"{',' if pieces else '{'}\n {value(name)}: ")
         pieces += each.pieces() if isinstance(each, Written) else [value(each, 1)]
