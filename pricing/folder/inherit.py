@@ -6,7 +6,7 @@ policies whole; its sku, its name and its scale are its own. What was not stated
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 from pricing.errors import Fault, Faults, Place, did_you_mean
@@ -88,6 +88,22 @@ def figures_of(product: Product, alloy: str) -> Product:
     return product if own is None else _over(own, product)
 
 
+def step_with(step: Step, *figures: StepFigures | None) -> Step:
+    """The step with these figures in place of its own, the last that states one counting."""
+    stated: dict[str, Any] = {}
+    for some in figures:
+        if some is not None:
+            held = some.__dict__
+            stated.update((key, held[key]) for key in some.model_fields_set if held[key] is not None)
+            for key, other in (("alloys", "holding"), ("holding", "alloys")):  # one way takes the place of the other
+                if getattr(some, key) is not None and getattr(some, other) is None:
+                    stated[other] = None
+    if not stated:
+        return step
+    made = step.having(stated)  # every value has been checked already, but not what binds them
+    return made if next(made.senses(), None) is None else Step.model_validate({**step.__dict__, **stated})
+
+
 def steps_of(process: Sequence[Step], product: Product, alloy: str, alloys: Mapping[str, Alloy]) -> tuple[Step, ...]:
     """The steps of this product in this alloy: its own figures applied, then those in the alloy.
 
@@ -97,11 +113,13 @@ def steps_of(process: Sequence[Step], product: Product, alloy: str, alloys: Mapp
     return _done_in(alloy, alloys.get(alloy), with_figures(process, product, alloy))
 
 
-def with_figures(process: Sequence[Step], product: Product, alloy: str) -> Sequence[Step]:
+def with_figures(
+    process: Sequence[Step], product: Product, alloy: str, put: Callable[..., Step] = step_with
+) -> Sequence[Step]:
     """All steps of a process, with a product's own figures and those in an alloy in place of theirs.
 
     A step for which nothing is stated is the very same object; figures for a step that the process does not have
-    count nothing (a cousin may have taken them along to another process).
+    count nothing (a cousin may have taken them along to another process). `put` is `step_with`, or one that remembers.
     """
     own = product.for_alloy.get(alloy)
     in_alloy: Mapping[str, StepFigures] = own.steps if own else {}
@@ -109,7 +127,7 @@ def with_figures(process: Sequence[Step], product: Product, alloy: str) -> Seque
         return process
     stated = {*product.steps, *in_alloy}
     return [
-        step_with(step, product.steps.get(step.name), in_alloy.get(step.name)) if step.name in stated else step
+        put(step, product.steps.get(step.name), in_alloy.get(step.name)) if step.name in stated else step
         for step in process
     ]
 
@@ -178,22 +196,6 @@ def pieces_of(product: Product) -> list[Piece]:
     return [Piece(product, size) for size in sizes.made] if sizes and sizes.each_priced else [Piece(product)]
 
 
-def step_with(step: Step, *figures: StepFigures | None) -> Step:
-    """The step with these figures in place of its own, the last that states one counting."""
-    stated: dict[str, Any] = {}
-    for some in figures:
-        if some is not None:
-            held = some.__dict__
-            stated.update((key, held[key]) for key in some.model_fields_set if held[key] is not None)
-            for key, other in (("alloys", "holding"), ("holding", "alloys")):  # one way takes the place of the other
-                if getattr(some, key) is not None and getattr(some, other) is None:
-                    stated[other] = None
-    if not stated:
-        return step
-    made = step.having(stated)  # every value has been checked already, but not what binds them
-    return made if next(made.senses(), None) is None else Step.model_validate({**step.__dict__, **stated})
-
-
 class Applied:
     """What stands once figures are applied, each put together once; it belongs to the folder that was read.
 
@@ -205,10 +207,11 @@ class Applied:
         self._steps: Kept[tuple[int, int, str], tuple[Sequence[Step], Any]] = Kept()
         self._done: Kept[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = Kept()
         self._alike: Kept[tuple[int, ...], tuple[tuple[Step, ...], Any]] = Kept()
+        self._own: Kept[tuple[int, int], tuple[Step, Any]] = Kept()
 
     def turn(self) -> None:
         """Another reading begins: what is not asked for until the next but one is forgotten."""
-        for kept in (self._products, self._steps, self._done, self._alike):
+        for kept in (self._products, self._steps, self._done, self._alike, self._own):
             kept.turn()
 
     def figures_of(self, product: Product, alloy: str) -> Product:
@@ -227,7 +230,16 @@ class Applied:
         key = (id(process), id(product), alloy if alloy in product.for_alloy else "")
         held = self._steps.get(key)
         if held is None:
-            held = self._steps.put(key, (with_figures(process, product, alloy), (process, product)))
+            held = self._steps.put(key, (with_figures(process, product, alloy, self._step_with), (process, product)))
+        return held[0]
+
+    def _step_with(self, step: Step, own: StepFigures | None, in_alloy: StepFigures | None) -> Step:
+        """As `step_with`: one step for all alloys, and all products like this one, that state no figures besides."""
+        if in_alloy is not None:
+            return step_with(step, own, in_alloy)
+        held = self._own.get((id(step), id(own)))
+        if held is None:
+            held = self._own.put((id(step), id(own)), (step_with(step, own), (step, own)))
         return held[0]
 
     def steps_of(

@@ -10,9 +10,11 @@ import pytest
 
 from pricing.costing import asked_for, cost_folder
 from pricing.folder import inherit
-from pricing.folder.inherit import Applied, figures_of, steps_of, with_figures
+from pricing.folder.inherit import Applied, figures_of, inherited, steps_of, with_figures
 from pricing.folder.read import read_folder
 from pricing.meshes import VolumeAndArea
+from pricing.model.process import Step
+from pricing.model.product import Product
 from pricing.resources import sample_catalog
 
 
@@ -31,6 +33,28 @@ def test_what_is_applied_is_what_the_functions_say(sample):
             steps = applied.steps_of(process, product, alloy, stated.alloys)
             assert steps == steps_of(process, product, alloy, stated.alloys)
             assert applied.steps_of(process, product, alloy, stated.alloys) is steps
+
+
+def test_own_figures_of_a_step_make_one_step_for_all_alloys_and_all_products_that_take_them():
+    """A step with figures of its own in an alloy is another one there."""
+    process = tuple(
+        Step.model_validate({"name": name, "per": "piece", "labour": "bench", "minutes": 3})
+        for name in ("file", "buff")
+    )
+    stated = [
+        {"sku": "knob", "name": "Knob", "alloys": ["brass", "sterling"], "steps": {"file": {"minutes": 5}},
+         "for_alloy": {"sterling": {"steps": {"buff": {"minutes": 9}}}}},
+        {"sku": "other", "name": "Other", "like": "knob", "for_alloy": {"brass": {"steps": {"file": {"rework": 0.1}}}}},
+    ]  # fmt: skip
+    knob, other = inherited({each["sku"]: Product.model_validate(each) for each in stated}).values()
+    applied = Applied()
+    filed, buffed = applied.with_figures(process, knob, "brass")
+    assert (filed.minutes, buffed) == (5, process[1])
+    in_sterling = applied.with_figures(process, knob, "sterling")
+    assert in_sterling[0] is filed and in_sterling[1].minutes == 9
+    assert applied.with_figures(process, other, "sterling")[0] is filed
+    in_brass = applied.with_figures(process, other, "brass")[0]
+    assert (in_brass.minutes, in_brass.rework) == (5, 0.1) and filed.rework == 0
 
 
 def test_figures_are_not_applied_again_where_a_folder_is_costed(monkeypatch):

@@ -287,7 +287,10 @@ class _Making:
             steps = tuple(step for step in done if not as_part or step.as_part or step.takes_metal)
             metal_step = next((index for index, step in enumerate(steps) if step.takes_metal), len(steps))
             takes = steps[metal_step].takes_metal if metal_step < len(steps) else None
-            rows = tuple(self.step(step, index >= metal_step) for index, step in enumerate(steps))
+            rows = (
+                *(self.step(step, False) for step in steps[:metal_step]),
+                *(self.step(step, True) for step in steps[metal_step:]),
+            )
             held = kept.put((id(done), as_part), (done, takes, rows))
         return held[1], held[2]
 
