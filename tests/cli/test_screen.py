@@ -83,14 +83,15 @@ def test_what_is_no_number_is_no_json(number):
         screen.print_json([number])
 
 
-def rendered(made, colours, width=80, places=None):
-    """What a console without colours prints, by the quick way or (as if it had colours) by the library's."""
+def rendered(made, by_the_library, width=80, places=None, colours=None):
+    """What a console prints, by our own lines or by the library's."""
     taken = io.StringIO()
-    console = screen.SafeConsole(file=taken, color_system=None, width=width, highlight=False, emoji=False, markup=False)
-    if colours:
+    console = screen.SafeConsole(file=taken, color_system=colours, force_terminal=bool(colours), width=width,
+                                 highlight=False, emoji=False, markup=False)  # fmt: skip
+    if by_the_library:
         made.plain_widths = list
     console.print(made if places is None else Indented(made, places))
-    return [line.rstrip() for line in taken.getvalue().splitlines()]
+    return [line if colours else line.rstrip() for line in taken.getvalue().splitlines()]
 
 
 def test_plain_tables_are_what_the_library_makes_of_them():
@@ -98,8 +99,14 @@ def test_plain_tables_are_what_the_library_makes_of_them():
     rows = [("acorn-knob", "", "", "", ""), ("  sterling", "12.40", "1,234.50", "99.90*", "7"),
             ("  Rotgold 銀", "0.5", "3", "10.00 ", "12\n13"), ("", "", "", "", " ")]  # fmt: skip
     for gap in (1, 2):
-        quick, slow = (rendered(screen.table(heads, rows, gap=gap), colours) for colours in (False, True))
+        quick, slow = (rendered(screen.table(heads, rows, gap=gap), by_the_library) for by_the_library in (False, True))
         assert quick == slow and "  Rotgold 銀" in quick[-3]
+        for strong in ([], [0, 1], [2]):  # the last one is of two lines
+            quick, slow = (
+                rendered(screen.table(heads, rows, gap=gap, strong=strong), by_the_library, colours="standard")
+                for by_the_library in (False, True)
+            )
+            assert quick == slow and "\x1b[2m" in quick[0] and bool(strong) == any("\x1b[1m" in line for line in quick)
 
 
 @pytest.mark.parametrize("width", [16, 25, 30, 37, 44, 45, 52, 60, 80])
@@ -115,19 +122,27 @@ def test_sentences_in_the_last_column_are_broken_as_the_library_breaks_them(widt
         return table
 
     for places in (None, 2):
-        assert rendered(made(), False, width, places) == rendered(made(), True, width, places)
-    narrow = made().plain_lines(width)
+        for colours in (None, "standard", "truecolor"):
+            asked = width, places, colours
+            assert rendered(made(), False, *asked) == rendered(made(), True, *asked)
+    narrow, _ = made()._fielded(width)
     first, least = 12 + 2, 12 + 2 + 8 + 2 + 5 + 2  # below the width of the first, both are narrowed
-    assert all(len(line) <= width for line in narrow) and bool(narrow) == (width >= least + first)
+    assert bool(narrow) == (width >= least + first)
 
 
 def test_lines_further_in_are_what_the_library_makes_of_them():
-    for text in ("one line", "a sentence that is too long for so narrow a screen", "Rotgold 銀"):
-        taken = [io.StringIO(), io.StringIO()]
-        both = Indented(Text(text)), Padding(Text(text), (0, 0, 0, 2), expand=False)
-        for file, shown in zip(taken, both, strict=True):
-            screen.SafeConsole(file=file, color_system=None, width=30).print(shown)
-        assert taken[0].getvalue() == taken[1].getvalue()
+    texts = [
+        Text("one line"),
+        Text("a sentence that is too long for so narrow a screen"),
+        Text("Rotgold 銀", style="bold"),
+    ]
+    for text in (*texts, Text.assemble(("strong", "bold"), "  not")):
+        for colours in (None, "standard"):
+            taken = [io.StringIO(), io.StringIO()]
+            for file, shown in zip(taken, (Indented(text), Padding(text, (0, 0, 0, 2), expand=False)), strict=True):
+                console = screen.SafeConsole(file=file, color_system=colours, force_terminal=bool(colours), width=30)
+                console.print(shown)
+            assert taken[0].getvalue() == taken[1].getvalue()
 
 
 @pytest.mark.parametrize("columns", ["0", "-5"])
