@@ -116,8 +116,8 @@ def of_all_processes(tmp_path_factory, name: str) -> Iterator[Path]:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection(session):
-    if worker := os.environ.get("PYTEST_XDIST_WORKER"):
-        compile_share(session.config, int(worker.removeprefix("gw")), int(os.environ["PYTEST_XDIST_WORKER_COUNT"]))
+    if told := getattr(session.config, "workerinput", None):  # one of several processes
+        compile_share(session.config, int(told["workerid"].removeprefix("gw")), told["workercount"])
 
 
 def pytest_collection_finish():
