@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from fractions import Fraction
 
 import pytest
-from quicktions import Fraction
 
 from pricing.editions.chain import read
 from pricing.resources import sample_catalog

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from types import MappingProxyType
-
-from quicktions import Fraction
 
 from pricing.costing import Costing, asked_for, cost
 from pricing.errors import Faults

@@ -24,8 +24,7 @@ the "edge" calls; keep the "tie" calls in unless the engine is meant to be witho
 from __future__ import annotations
 
 from collections.abc import Iterable
-
-from quicktions import Fraction
+from fractions import Fraction
 
 from .left_of import size_of
 from .recompute import CloseCall

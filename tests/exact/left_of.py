@@ -6,7 +6,7 @@ profit of 0.5 that is left of takings and costs of 1,000,000 each is known to so
 
 from __future__ import annotations
 
-from quicktions import Fraction
+from fractions import Fraction
 
 NOTHING = Fraction(0)
 

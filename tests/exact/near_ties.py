@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 import tempfile
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 
 from hypothesis import reject
 from hypothesis import strategies as st
-from quicktions import Fraction
 
 from .chooser import Chooser, examples
 from .recompute import recompute

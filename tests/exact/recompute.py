@@ -21,9 +21,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
-
-from quicktions import Fraction
 
 from .recompute_folder import Folder, figures_of, read_folder
 from .recompute_ladder import prices_of

@@ -10,9 +10,8 @@ import csv
 import tomllib
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
-
-from quicktions import Fraction
 
 GRAMS = {
     "g": Fraction(1),

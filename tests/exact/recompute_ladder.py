@@ -12,8 +12,7 @@ Assumed where the contract is silent:
 from __future__ import annotations
 
 import math
-
-from quicktions import Fraction
+from fractions import Fraction
 
 from .recompute_folder import Folder
 from .recompute_prices import ZERO, at_price, channel_rate, ex_tax, list_price, rule_for, solved

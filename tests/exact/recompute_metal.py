@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from quicktions import Fraction
+from fractions import Fraction
 
 from .recompute_folder import Folder, spot_per_g
 

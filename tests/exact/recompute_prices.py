@@ -9,7 +9,7 @@ Assumed where the contract is silent: `order_g` is told in every channel, also w
 
 from __future__ import annotations
 
-from quicktions import Fraction
+from fractions import Fraction
 
 from .left_of import left_of
 from .recompute_folder import Folder, rate_of

@@ -11,9 +11,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
-
-from quicktions import Fraction
 
 from .recompute import CloseCall, Question, costed, priced
 from .recompute_folder import figures_of, read_folder

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-from quicktions import Fraction
+from fractions import Fraction
 
 PI = Fraction(math.pi)
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

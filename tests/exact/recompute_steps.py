@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-
-from quicktions import Fraction
+from fractions import Fraction
 
 from .recompute_folder import Folder, merged
 from .recompute_metal import ZERO, metal_prices, purchase_tax

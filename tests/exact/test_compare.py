@@ -1,12 +1,12 @@
 """The comparison names what differs, and nothing else."""
 
 from copy import deepcopy
+from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from quicktions import Fraction
 
 from .compare import differences
 from .left_of import left_of

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import tomllib
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
 
 from hypothesis import HealthCheck, given, settings
-from quicktions import Fraction
 
 from .chooser import RandomChooser
 from .kinds import kinds

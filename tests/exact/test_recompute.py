@@ -2,10 +2,10 @@
 
 import json
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from quicktions import Fraction
 
 from .compare import differences
 from .recompute import recompute

@@ -2,9 +2,9 @@
 
 from copy import deepcopy
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
-from quicktions import Fraction
 
 from .recompute import recompute
 from .recompute_prices import TooHeavy

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from copy import deepcopy
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from hypothesis import HealthCheck, given, settings
-from quicktions import Fraction
 
 from .recompute import HOURS, LINES, recompute
 from .recompute_folder import figures_of, follow_like

@@ -201,7 +201,9 @@ def test_the_compiled_parser_says_what_the_plain_one_does(text):
     def said(loads):
         try:
             return repr(loads(text))
-        except (ValueError, RecursionError) as wrong:
+        except RecursionError:  # at which of its calls it came to that hangs on who called
+            return "RecursionError"
+        except ValueError as wrong:
             return f"{type(wrong)}: {wrong}"
 
     assert said(syntax.loads) == said(tomllib.loads)
