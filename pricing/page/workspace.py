@@ -402,7 +402,7 @@ def stamp_of(root: Path, meshes: Iterable[str] = ()) -> Stamp:
     """
     found = []
     parts: dict[str, tuple[str, ...]] = dict.fromkeys(meshes, ())
-    parts |= {"": (TOML, ".csv"), PRODUCTS_FOLDER: (TOML,), EDITIONS: (".json", "HEAD")}
+    parts |= {"": (TOML, ".csv"), PRODUCTS_FOLDER: (), EDITIONS: (".json", "HEAD")}
     for part, endings in sorted(parts.items()):
         try:
             with os.scandir(root / part) as entries:
