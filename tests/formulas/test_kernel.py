@@ -331,6 +331,7 @@ def test_a_compiler_that_does_not_work_is_told(command, said, monkeypatch, kept)
 @pytest.mark.skipif(not hasattr(os, "ST_NOEXEC"), reason="this system does not say so of its drives")
 def test_where_nothing_may_be_run_nothing_is_compiled(monkeypatch, kept):
     """A drive of temporary files from which no program starts: numpy does it, at once and each time, and it is told."""
+    monkeypatch.setenv("TROYTAG_COMPILER", "cc")  # it is not got to, and need not be there
     monkeypatch.setattr(os, "statvfs", lambda _: SimpleNamespace(f_flag=os.ST_NOEXEC))
     monkeypatch.setattr(subprocess, "run", lambda *_, **__: pytest.fail("it was compiled"))
     with pytest.raises(libraries.NotCompiled, match="nothing may be run that lies in the folder for temporary files"):
