@@ -5,6 +5,7 @@ It is split off from one that has read the modules already: an interpreter for e
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
 import signal
@@ -19,7 +20,7 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import IO
 
-from tests.waiting import affordable
+from tests.waiting import LONG, affordable
 
 #: What a command may use for anything that it is given: seconds of a processor like ours, and bytes held in memory.
 SECONDS = 5.0
@@ -56,7 +57,18 @@ class _Apart:
                 env=surroundings, stdin=its, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                 start_new_session=True,
             )  # fmt: skip
-        return cls(server, ours)
+        made = cls(server, ours)
+        atexit.register(made.end)
+        return made
+
+    def end(self) -> None:
+        """Nothing more will be asked."""
+        self.asks.close()
+        try:
+            self.server.wait(LONG)
+        except subprocess.TimeoutExpired:
+            os.killpg(self.server.pid, signal.SIGKILL)
+            self.server.wait()
 
     def run(self, asked: dict[str, object], streams: tuple[int, int, int]) -> tuple[int, float, int]:
         """Exit code, seconds and most memory of what was asked; -9 where it did not end by itself."""
