@@ -24,7 +24,7 @@ IN_A_CURRENCY = frozenset({"channel", "price"})
 
 def frozen_inputs(resolved: Resolved) -> dict[str, Any]:
     """A resolved workshop as plain tables."""
-    return frozen_rows(resolved, alike=True)
+    return frozen_rows(resolved)
 
 
 def inputs_of(edition: Edition) -> Resolved:

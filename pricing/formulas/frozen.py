@@ -33,12 +33,9 @@ class OtherForm(ValueError):
     """Tables that are not those of today's rows."""
 
 
-def frozen_rows(resolved: Resolved, alike: bool = False) -> dict[str, Any]:
-    """A resolved workshop as plain tables; a row that is one and the same object stands once.
-
-    `alike`: so do rows that say the same, which takes longer.
-    """
-    keeper = _Keeper(alike)
+def frozen_rows(resolved: Resolved) -> dict[str, Any]:
+    """A resolved workshop as plain tables; rows that say the same stand once."""
+    keeper = _Keeper()
     heads = {attribute: keeper.places(getattr(resolved, attribute)) for attribute in HEADS}
     workshop = keeper.place(resolved.workshop)
     return {
@@ -69,9 +66,8 @@ def thawed_rows(frozen: Mapping[str, Any]) -> Resolved:
 class _Keeper:
     """Puts rows into tables, each once."""
 
-    def __init__(self, alike: bool) -> None:
+    def __init__(self) -> None:
         self.tables: dict[str, dict[str, Any]] = {}
-        self._alike = alike
         self._written: dict[tuple[str, str], int] = {}
         self._seen: dict[int, int] = {}
         self._lists: dict[int, list[int]] = {}
@@ -95,7 +91,7 @@ class _Keeper:
             values[at] = self.places(values[at])
         for at in form.days:
             values[at] = values[at] and values[at].isoformat()
-        place = self._written.setdefault((row.table, json.dumps(values)), len(rows)) if self._alike else len(rows)
+        place = self._written.setdefault((row.table, json.dumps(values)), len(rows))
         if place == len(rows):
             rows.append(values)
         self._seen[id(row)] = place
