@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from textwrap import fill
 from threading import Lock
 from types import MappingProxyType
 from typing import Any, TypeAlias
@@ -32,6 +33,11 @@ OF_PAGE: Mapping[str, str] = MappingProxyType(
 ONE_AT_A_TIME = Lock()
 #: Inches: how wide a picture is, how high it usually is, and how much a row of bars takes beside its frame.
 WIDTH, HEIGHT, ROW, FRAME = 7.6, 4.8, 0.26, 1.5
+#: The same where it is drawn for a screen held in a hand: there a row has its name above it.
+NARROW = 3.9
+NARROW_HEIGHT, NARROW_ROW, NARROW_FRAME = 4.2, 0.4, 1.8
+#: So many letters stand side by side there: of the title, and of what is smaller.
+NARROW_TITLE, NARROW_WORDS = 38, 52
 
 
 #: What the maker calls a sku and an alloy, as on labels: pictures go to people.
@@ -40,21 +46,40 @@ Called: TypeAlias = Callable[[str, str], tuple[str, str]]
 
 @dataclass(frozen=True)
 class Drawing:
-    """A picture that is drawn when it is wanted: `draw` puts it on axes; see `pictures` for the words."""
+    """A picture that is drawn when it is wanted: `draw` puts it on the axes that it is given.
+
+    `told` stands below the title and says what it is about, `description` is its message in a sentence; `height` is in
+    inches, `rows` how many rows of it have names.
+    """
 
     title: str
     told: str
     description: str
     draw: Callable[[Any], None]
     height: float = HEIGHT
+    rows: int = 0
 
     def files(self, forms: Sequence[str] = ("svg", "png")) -> dict[str, bytes]:
         """It as `svg` and `png`. Raises TroytagError where matplotlib is not installed."""
-        return pictures(self.draw, self.title, self.told, self.description, self.height, forms)
+        return self._written((WIDTH, self.height), forms, {})
 
-    def inline(self, called: str) -> str:
-        """It as a piece of a page: without styles of its own, in the page's colours, its names led by `called`."""
-        return _inlined(self.files(["svg"])["svg"].decode("utf-8"), called)
+    def inline(self, called: str, narrow: bool = False) -> str:
+        """It as a piece of a page: without styles of its own, in the page's colours and letters, its names led by
+        `called`; `narrow` for a screen held in a hand. Raises as `files` does."""
+        size = (NARROW, max(NARROW_HEIGHT, NARROW_FRAME + NARROW_ROW * self.rows)) if narrow else (WIDTH, self.height)
+        return _inlined(self._written(size, ["svg"], {"svg.fonttype": "none"})["svg"].decode("utf-8"), called)
+
+    def _written(self, size: tuple[float, float], forms: Sequence[str], habits: Mapping[str, str]) -> dict[str, bytes]:
+        try:
+            from matplotlib import rc_context
+            from matplotlib.figure import Figure
+        except ImportError:
+            raise missing("A plot", "matplotlib", "studies") from None
+        with ONE_AT_A_TIME, rc_context(dict(habits)):
+            written = _drawn(Figure(figsize=size, layout="constrained"), self, forms)
+        if "svg" in written:
+            written["svg"] = _described(written["svg"], self.title, f"{self.told}. {self.description}")
+        return written
 
 
 def height_of(rows: int) -> float:
@@ -62,38 +87,53 @@ def height_of(rows: int) -> float:
     return max(HEIGHT / 2, FRAME + ROW * rows)
 
 
-def pictures(
-    draw: Callable[[Any], None],
-    title: str,
-    told: str,
-    description: str,
-    height: float = HEIGHT,
-    forms: Sequence[str] = ("svg", "png"),
-) -> dict[str, bytes]:
-    """What `draw` puts on the axes that it is given, as `svg` and `png`.
-
-    `told` stands below the title and says what it is about, `description` is its message in a sentence; `height` is in
-    inches. Raises TroytagError where matplotlib is not installed.
-    """
-    try:
-        from matplotlib.figure import Figure
-    except ImportError:
-        raise missing("A plot", "matplotlib", "studies") from None
-    with ONE_AT_A_TIME:
-        written = _drawn(Figure(figsize=(WIDTH, height), layout="constrained"), draw, title, told, forms)
-    if "svg" in written:
-        written["svg"] = _described(written["svg"], title, f"{told}. {description}")
-    return written
+def is_narrow(axes: Any) -> bool:
+    """Whether these axes are drawn for a screen held in a hand."""
+    return bool(axes.figure.get_figwidth() < WIDTH)
 
 
-def _drawn(figure: Any, draw: Callable[[Any], None], title: str, told: str, forms: Sequence[str]) -> dict[str, bytes]:
-    """What `draw` makes of a figure, in each form."""
+def thickness(axes: Any) -> float:
+    """How much of its row a bar fills."""
+    return 0.46 if is_narrow(axes) else 0.62
+
+
+def name_rows(axes: Any, names: Sequence[str], size: float = 8, room: float = 0, also: Sequence[str] = ()) -> None:
+    """Names beside rows 0, 1, …, with `room` rows left for the legend; in a narrow picture they stand above their rows,
+    and `also`, a word or two for each, at the other end of the same line."""
+    narrow = is_narrow(axes)
+    axes.set_ylim(-0.7, len(names) - 0.3 + (max(room, 1.6) if narrow else room))
+    if not narrow:
+        axes.set_yticks(range(len(names)), names, fontsize=size)
+        return
+    axes.set_yticks([])
+    look = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.4}
+    for words, across, side in ((names, 0.01, "left"), (also, 0.99, "right")):
+        for row, word in enumerate(words):
+            axes.annotate(
+                word, (across, row + thickness(axes) / 2), xycoords=("axes fraction", "data"), xytext=(0, 2.5),
+                textcoords="offset points", fontsize=8, ha=side, color=INK, zorder=5, bbox=look,
+            )  # fmt: skip
+
+
+def _drawn(figure: Any, drawing: Drawing, forms: Sequence[str]) -> dict[str, bytes]:
+    """A drawing on a figure, in each form."""
     axes = figure.subplots()
     axes.set_axisbelow(True)
     axes.grid(True, color=RULE, linewidth=0.6)
-    draw(axes)
-    if axes.get_legend_handles_labels()[0]:
-        axes.legend(frameon=False, fontsize=9, labelcolor=INK)
+    drawing.draw(axes)
+    narrow = is_narrow(axes)
+    if (told_apart := axes.get_legend_handles_labels())[0]:
+        if not narrow:
+            axes.legend(frameon=False, fontsize=9, labelcolor=INK)
+        elif drawing.rows:
+            axes.legend(frameon=False, fontsize=8, labelcolor=INK, loc="upper left", borderaxespad=0.2)
+        else:
+            figure.legend(*told_apart, frameon=False, fontsize=8, labelcolor=INK, loc="outside lower left")
+    title, told = drawing.title, drawing.told
+    if narrow:
+        title, told = fill(title, NARROW_TITLE), fill(told, NARROW_WORDS)
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.label.set_text(fill(axis.label.get_text(), NARROW_WORDS))
     axes.spines[["top", "right"]].set_visible(False)
     figure.suptitle(title, fontsize=12, fontweight="bold", x=0.01, ha="left", color=INK)
     axes.set_title(told, fontsize=9, loc="left", color=SOFT)
@@ -134,6 +174,17 @@ def _inlined(svg: str, called: str) -> str:
 
 
 def _attributes(style: str) -> str:
-    """`fill: none; stroke: #222222` as attributes."""
-    pairs = (each.partition(":") for each in style.split(";") if ":" in each)
-    return " ".join(f'{name.strip()}="{value.strip()}"' for name, _, value in pairs)
+    """`fill: none; stroke: #222222` as attributes; the typeface is the page's."""
+    pairs = [[part.strip() for part in each.split(":", 1)] for each in style.split(";") if ":" in each]
+    pairs = [new for name, value in pairs for new in (_of_font(value) if name == "font" else [[name, value]])]
+    return " ".join(f'{name}="{value}"' for name, value in pairs if name != "font-family")
+
+
+def _of_font(value: str) -> list[list[str]]:
+    """`700 12px 'DejaVu Sans', sans-serif` as its weight and its size, which no attribute holds together."""
+    found = re.match(r"(?:.*?\b(bold|\d00)\b )?.*?([\d.]+px)", value)
+    return (
+        [[name, said] for name, said in zip(("font-weight", "font-size"), found.groups(), strict=True) if said]
+        if found
+        else []
+    )

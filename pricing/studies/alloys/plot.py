@@ -8,7 +8,19 @@ from typing import Any
 
 from pricing.shown import Shown
 from pricing.studies.alloys.every_alloy import EveryAlloy, InAlloy
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Called, Drawing, height_of
+from pricing.studies.pictures import (
+    BLUE,
+    GREY,
+    INK,
+    PAPER,
+    VERMILLION,
+    Called,
+    Drawing,
+    height_of,
+    is_narrow,
+    name_rows,
+    thickness,
+)
 
 TITLE = "What one costs in every alloy"
 
@@ -29,6 +41,7 @@ def costs_by_alloy(every: EveryAlloy, sku: str, shown: Shown, called: Called) ->
         said or "It is made in no alloy",
         partial(_draw, drawn=drawn, channel=channel, currency=shown.currency, called=called),
         height_of(2 * len(drawn)),
+        len(drawn),
     )
 
 
@@ -39,23 +52,26 @@ def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: st
     names = [", ".join(words) if several else words[-1] for words in named]
     metal = [each.metal_cost for each in drawn]
     rest = [each.unit_cost - each.metal_cost for each in drawn]
-    axes.barh(rows, metal, height=0.55, color=BLUE, label="metal")
-    axes.barh(rows, rest, height=0.55, left=metal, color=PAPER, edgecolor=GREY, label="all other cost")
+    axes.barh(rows, metal, height=thickness(axes), color=BLUE, label="metal")
+    axes.barh(rows, rest, height=thickness(axes), left=metal, color=PAPER, edgecolor=GREY, label="all other cost")
     priced = [(row, each.prices[channel]) for row, each in enumerate(drawn) if channel and channel in each.prices]
     if priced:
         axes.scatter(
             [price for _, price in priced], [row for row, _ in priced], s=46, color=VERMILLION, marker="D",
             label=f"price, {channel}", zorder=4,
         )  # fmt: skip
-    for row, each in enumerate(drawn):
+    told = [_told(each, each.prices.get(channel) if channel else None) for each in drawn]
+    for row, each in enumerate(drawn if not is_narrow(axes) else ()):
         price = each.prices.get(channel) if channel else None
-        words = f"costs {each.unit_cost:,.2f}{'' if price is None else f', price {price:,.2f}'}"
         axes.annotate(
-            words, (max(each.unit_cost, price or 0.0), row), xytext=(8, 0), textcoords="offset points", fontsize=8,
+            told[row], (max(each.unit_cost, price or 0.0), row), xytext=(8, 0), textcoords="offset points", fontsize=8,
             va="center", color=INK,
         )  # fmt: skip
-    axes.margins(x=0.22)
+    axes.margins(x=0.05 if is_narrow(axes) else 0.22)
     axes.set_xlim(left=0)
-    axes.set_yticks(rows, names, fontsize=9)
-    axes.set_ylim(-0.7, len(drawn) - 0.3)
+    name_rows(axes, names, 9, also=() if several else told)
     axes.set_xlabel(f"{currency} a set")
+
+
+def _told(each: InAlloy, price: float | None) -> str:
+    return f"costs {each.unit_cost:,.2f}{'' if price is None else f', price {price:,.2f}'}"

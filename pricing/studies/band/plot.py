@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from pricing.studies.band.back_test import Fared, frontier
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing
+from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Drawing, is_narrow
 
 TITLE = "Repricing policies: price changes against margin given away"
 
@@ -26,7 +26,7 @@ def description(best: Fared) -> str:
 
 
 def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
-    edge = frontier(results)
+    edge, policy = frontier(results), f"every {best.interval} days, within {100 * best.keep_within:g} points"
     across, up = [[each.changes_per_year for each in results], [100 * each.shortfall for each in results]]
     axes.scatter(across, up, s=14, color=GREY, marker=".", label="every policy", zorder=2)
     axes.plot(
@@ -41,18 +41,19 @@ def _draw(axes: Any, results: Sequence[Fared], best: Fared) -> None:
     )
     axes.plot(
         best.changes_per_year, 100 * best.shortfall, color=VERMILLION, marker="D", markersize=9, linestyle="none",
-        label="recommended", zorder=4,
+        label=f"recommended: {policy}" if is_narrow(axes) else "recommended", zorder=4,
     )  # fmt: skip
-    axes.annotate(
-        f"every {best.interval} days, within {100 * best.keep_within:g} points",
-        (best.changes_per_year, 100 * best.shortfall),
-        xytext=(12, 12),
-        textcoords="offset points",
-        fontsize=9,
-        color=INK,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
-        zorder=5,
-    )
+    if not is_narrow(axes):
+        axes.annotate(
+            policy,
+            (best.changes_per_year, 100 * best.shortfall),
+            xytext=(12, 12),
+            textcoords="offset points",
+            fontsize=9,
+            color=INK,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
+            zorder=5,
+        )
     axes.set_xscale("symlog", linthresh=max(1e-3, min((x for x in across if x > 0), default=1.0)))
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
     axes.set_xlim(left=0)

@@ -9,7 +9,19 @@ from typing import Any
 from pricing.shown import Shown, percent
 from pricing.studies.doubt.in_doubt import InDoubt, Sure
 from pricing.studies.doubt.what_to_measure import LEAST_MOVE, Matters
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Called, Drawing, height_of
+from pricing.studies.pictures import (
+    BLUE,
+    GREY,
+    INK,
+    PAPER,
+    VERMILLION,
+    Called,
+    Drawing,
+    height_of,
+    is_narrow,
+    name_rows,
+    thickness,
+)
 
 STRIP, TORNADO = "How sure each cost is", "What each doubt does to the prices"
 #: So many costs and figures are drawn: the least sure, the weightiest.
@@ -31,7 +43,7 @@ def strip(found: InDoubt, told: str, shown: Shown, called: Called) -> Drawing:
             for word, row in (("least", most), ("most", least))
         )
     draw = partial(_strips, drawn=drawn, shown=shown, called=called)
-    return Drawing(STRIP, f"{told}{more}", description, draw, height_of(len(drawn)))
+    return Drawing(STRIP, f"{told}{more}", description, draw, height_of(len(drawn)), len(drawn))
 
 
 def _spread(row: Sure) -> float:
@@ -46,11 +58,10 @@ def _strips(axes: Any, drawn: Sequence[Sure], shown: Shown, called: Called) -> N
     axes.axvline(0, color=GREY, linewidth=1.0, linestyle="--")
     axes.hlines(rows, low, high, color=BLUE, linewidth=5, alpha=0.45, label="eight of ten worlds (P10 to P90)")
     axes.scatter(middle, rows, s=26, color=VERMILLION, marker="D", label="the middle (P50)", zorder=3)
-    for place, row in enumerate(drawn):
-        words = f"{shown.money(row.cost.low)} to {shown.money(row.cost.high)}"
+    ranges = [f"{shown.money(row.cost.low)} to {shown.money(row.cost.high)}" for row in drawn]
+    for place, words in enumerate(ranges if not is_narrow(axes) else ()):
         axes.annotate(words, (1.01, place), xycoords=("axes fraction", "data"), fontsize=7.5, va="center", color=INK)
-    axes.set_yticks(rows, [", ".join(called(row.sku, row.alloy)) for row in drawn], fontsize=8)
-    axes.set_ylim(-0.7, len(drawn) - 0.3 + 1.4)  # room for the legend
+    name_rows(axes, [", ".join(called(row.sku, row.alloy)) for row in drawn], room=1.4, also=ranges)
     axes.set_xlabel("cost against that with the figures as they stand, per cent")
 
 
@@ -66,17 +77,20 @@ def tornado(matters: Sequence[Matters], told: str) -> Drawing:
             "at its high point"
             for each in moving[:5]
         )
-    return Drawing(TORNADO, f"{told}{more}", description, partial(_bars, drawn=drawn), height_of(len(drawn) + 2))
+    return Drawing(
+        TORNADO, f"{told}{more}", description, partial(_bars, drawn=drawn), height_of(len(drawn) + 2), len(drawn)
+    )
 
 
 def _bars(axes: Any, drawn: Sequence[Matters]) -> None:
     rows = range(len(drawn))
-    axes.barh(rows, [100 * each.at_low for each in drawn], color=BLUE, height=0.62, label="at its low (5 %) point")
     axes.barh(
-        rows, [100 * each.at_high for each in drawn], color=PAPER, height=0.62, edgecolor=VERMILLION, linewidth=1.5,
-        label="at its high (95 %) point",
+        rows, [100 * each.at_low for each in drawn], color=BLUE, height=thickness(axes), label="at its low (5 %) point"
+    )
+    axes.barh(
+        rows, [100 * each.at_high for each in drawn], color=PAPER, height=thickness(axes), edgecolor=VERMILLION,
+        linewidth=1.5, label="at its high (95 %) point",
     )  # fmt: skip
     axes.axvline(0, color=GREY, linewidth=1.0)
-    axes.set_yticks(rows, [each.words for each in drawn], fontsize=8)
-    axes.set_ylim(-0.7, len(drawn) - 0.3 + 1.6)
+    name_rows(axes, [each.words for each in drawn], room=1.6)
     axes.set_xlabel("mean change of the prices that the policies ask, per cent")

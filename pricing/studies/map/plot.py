@@ -9,7 +9,7 @@ import numpy as np
 
 from pricing.shown import Shown, percent
 from pricing.studies.map.price_map import Map
-from pricing.studies.pictures import Called, Drawing
+from pricing.studies.pictures import Called, Drawing, is_narrow
 
 #: Luminance (WCAG 2: of linear light) above which black is read more easily than white.
 LIGHT = 0.179
@@ -51,14 +51,16 @@ def _draw(axes: Any, found: Map, shown: Shown) -> None:
     image = axes.pcolormesh(*edges, cells, cmap="cividis", vmin=ends[0], vmax=ends[1], edgecolor="face", linewidth=0.4)
     axes.invert_yaxis()
     axes.grid(False)
-    small = len(found.across.values) > 10
+    narrow = is_narrow(axes)
+    small = len(found.across.values) > (5 if narrow else 10)
+    size = 6 if small and not narrow else 8
     for row, line in enumerate(found.margins):
         for column, margin in enumerate(line):
             price = found.prices[row][column]
             dark = margin is not None and _luminance(image.to_rgba([margin])[0][:3]) < LIGHT
             words = percent(margin) if small else f"{percent(margin)}\n{shown.price(found.channel, price)}"
             axes.text(
-                column, row, words, ha="center", va="center", fontsize=6 if small else 8, linespacing=1.1,
+                column, row, words, ha="center", va="center", fontsize=size, linespacing=1.1,
                 color=ON_DARK if dark else ON_LIGHT,
             )  # fmt: skip
     axes.set_xticks(range(len(found.across.values)), [f"{each:.4g}" for each in found.across.values], fontsize=8)

@@ -8,7 +8,18 @@ from typing import Any
 
 from pricing.shown import Shown
 from pricing.studies.mix.figures import Choice, Mix
-from pricing.studies.pictures import BLUE, GREY, INK, PAPER, VERMILLION, Called, Drawing, height_of
+from pricing.studies.pictures import (
+    BLUE,
+    GREY,
+    INK,
+    PAPER,
+    VERMILLION,
+    Called,
+    Drawing,
+    height_of,
+    name_rows,
+    thickness,
+)
 
 TITLE = "What an hour brings, and what to make"
 #: So many choices are drawn: those made, and the best others.
@@ -28,6 +39,7 @@ def what_is_made(found: Mix, told: str, shown: Shown, called: Called) -> Drawing
         f"Made: {made or 'nothing'}. One more hour is worth {shown.money(worth)} {shown.currency}",
         partial(_draw, drawn=drawn, worth=worth, currency=shown.currency, called=called),
         height_of(len(drawn)),
+        len(drawn),
     )
 
 
@@ -42,7 +54,9 @@ def _draw(axes: Any, drawn: Sequence[Choice], worth: float, currency: str, calle
     ):
         rows = [row for row, each in enumerate(drawn) if (each.sets > 0) == is_made]
         if rows:
-            axes.barh(rows, [drawn[row].brings_an_hour or 0.0 for row in rows], height=0.62, label=label, **look)
+            axes.barh(
+                rows, [drawn[row].brings_an_hour or 0.0 for row in rows], height=thickness(axes), label=label, **look
+            )
     for row, each in enumerate(drawn):
         if each.sets > 0:
             axes.annotate(
@@ -51,6 +65,5 @@ def _draw(axes: Any, drawn: Sequence[Choice], worth: float, currency: str, calle
             )  # fmt: skip
     if worth > 0:
         axes.axvline(worth, color=VERMILLION, linewidth=1.4, linestyle="--", label="what one more hour is worth")
-    axes.set_yticks(range(len(drawn)), [_named(each, called) for each in drawn], fontsize=8)
-    axes.set_ylim(-0.7, len(drawn) - 0.3)
+    name_rows(axes, [_named(each, called) for each in drawn])
     axes.set_xlabel(f"an hour brings, {currency}")

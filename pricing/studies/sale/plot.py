@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from pricing.shown import percent
-from pricing.studies.pictures import BLUE, GREY, VERMILLION, Called, Drawing, height_of
+from pricing.studies.pictures import BLUE, GREY, VERMILLION, Called, Drawing, height_of, name_rows
 from pricing.studies.sale.on_sale import OnSale
 
 TITLE = "Margin before a sale and in it"
@@ -29,7 +29,7 @@ def what_is_left(found: Sequence[OnSale], told: str, called: Called) -> Drawing:
         )
         description = f"Least is left of {least}; most of {most}"
     draw = partial(_draw, drawn=drawn, called=called)
-    return Drawing(TITLE, f"{told}{more}", description, draw, height_of(len(drawn)))
+    return Drawing(TITLE, f"{told}{more}", description, draw, height_of(len(drawn)), len(drawn))
 
 
 def _then(each: OnSale) -> float:
@@ -48,6 +48,5 @@ def _draw(axes: Any, drawn: Sequence[OnSale], called: Called) -> None:
     axes.scatter(before, rows, s=26, color=BLUE, marker="o", label="before", zorder=3)
     axes.scatter(then, rows, s=30, color=VERMILLION, marker="D", label="on sale", zorder=3)
     axes.axvline(0, color=GREY, linewidth=1.0, linestyle="--")
-    axes.set_yticks(rows, [_named(each, called) for each in drawn], fontsize=8)
-    axes.set_ylim(-0.7, len(drawn) - 0.3)
+    name_rows(axes, [_named(each, called) for each in drawn])
     axes.set_xlabel("margin, per cent of net sales")

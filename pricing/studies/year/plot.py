@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any
 
 from pricing.shown import Shown
-from pricing.studies.pictures import BLUE, GREY, VERMILLION, Drawing
+from pricing.studies.pictures import BLUE, GREY, VERMILLION, Drawing, is_narrow
 from pricing.studies.year.seller_year import Year
 
 TITLE = "What each month would have paid"
@@ -45,6 +45,6 @@ def _draw(axes: Any, found: Year, currency: str) -> None:
         axes.annotate(
             "prices under their least margin, by month", (0, low - 0.03 * (high - low)), fontsize=8, color=VERMILLION
         )
-    every = max(1, -(-len(found.months) // 12))
+    every = max(1, -(-len(found.months) // (6 if is_narrow(axes) else 12)))
     axes.set_xticks(range(0, len(found.months), every), found.months[::every], fontsize=8, rotation=30, ha="right")
     axes.set_ylabel(f"paid a day, {currency}")
