@@ -102,6 +102,11 @@ def test_the_scheme_can_be_chosen_and_stays(visit):
     assert tab.evaluate("getComputedStyle(document.body).backgroundColor") != paper
     tab.goto("/metal")
     assert tab.evaluate("document.documentElement.dataset.scheme") == "dark"
+    ink = "getComputedStyle(document.body).color"
+    pale = tab.evaluate(ink)
+    tab.emulate_media(media="print")
+    assert tab.evaluate(ink) != pale  # paper is white
+    tab.emulate_media(media="screen")
     assert tab.get_by_role("button", name="Dark").get_attribute("aria-pressed") == "true"
 
 
