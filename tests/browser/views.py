@@ -19,7 +19,7 @@ VIEWS = MappingProxyType(
         "editions": "/editions?show=1&sku=thimble&alloy=sterling&before=1&after=1",
         "break-even": "/break-even?sku=thimble&alloy=sterling",
         "pour": "/pour?wants=thimble:sterling=12,cloak-clasp:sterling=5",
-        "a study": "/studies/quantity?ask=yes&sku=thimble&alloy=sterling&up_to=30&channel=stall",
+        "a study": "/studies/sale?ask=yes&off=0.20",
         "lists": "/lists",
         "log": "/log?batch=1",
         "learned": "/log/learned",

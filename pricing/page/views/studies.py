@@ -18,12 +18,13 @@ from pricing.errors import Faults, TroytagError
 from pricing.folder.inherit import pieces
 from pricing.formulas.headings import HEADINGS
 from pricing.page.framing import frame
-from pricing.page.rendering import Frame, minus, page
+from pricing.page.rendering import Frame, page
 from pricing.page.views.faults import faulty
 from pricing.page.views.notice import missing
+from pricing.page.views.study_tables import TableShown, told_first
 from pricing.page.workspace import Look, Workspace
 from pricing.questions.every import QUESTIONS
-from pricing.questions.model import Answer, Question, Table
+from pricing.questions.model import Answer, Question
 from pricing.questions.option import Option, Refused
 from pricing.questions.subject import Subject
 from pricing.studies.pictures import Drawing
@@ -61,16 +62,6 @@ class OptionField:
 
 
 @dataclass(frozen=True)
-class TableShown:
-    """A table as it is drawn: rows of cells, whether each stands out; what its heads mean."""
-
-    title: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[bool, tuple[str, ...]], ...]
-    left: int
-
-
-@dataclass(frozen=True)
 class StudiesContext:
     """The list of all questions: address, title and what each tells."""
 
@@ -80,7 +71,9 @@ class StudiesContext:
 
 @dataclass(frozen=True)
 class StudyContext:
-    """One question: its form, and its answer once it was asked; `sentence` says what is off with none of the fields."""
+    """One question: its form, and its answer once it was asked; `sentence` says what is off with none of the fields,
+    `first` of how many blocks come before the pictures, each of which is drawn for a wide screen and for a narrow one.
+    """
 
     frame: Frame
     name: str
@@ -91,7 +84,8 @@ class StudyContext:
     sentence: str
     blocks: tuple[str | TableShown, ...] = ()
     heads: Mapping[str, str] = field(default_factory=dict)
-    drawings: tuple[str, ...] = ()
+    first: int = 1
+    drawings: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
     csv: str = ""
     pictures: tuple[tuple[str, str], ...] = ()
@@ -230,7 +224,7 @@ def _context(
         ("asked", "as asked now"),
     )
     again = urlencode([(key, value) for key, value in asked.multi_items() if key != "ask"])
-    shown = [each for block in answer.blocks for each in _block(block, look)] if answer else []
+    shown, first = told_first(answer.blocks, look) if answer else ((), 0)
     drawings, lacking = _drawn(answer)
     known = {head for block in shown if isinstance(block, TableShown) for head in block.heads}
     return StudyContext(
@@ -245,7 +239,8 @@ def _context(
         if question.asked_prices and look.going_out.edition
         else (),
         sentence=trouble.get("", ""),
-        blocks=tuple(shown[1:]),  # the first says whose figures these are, as the frame of the page does
+        blocks=shown,
+        first=first,
         heads={head: meaning for head, meaning in HEADINGS.items() if head in known},
         drawings=drawings,
         notes=(*lacking, *(_in_page_words(question, note) for note in (answer.notes if answer else ()))),
@@ -257,10 +252,13 @@ def _context(
     )
 
 
-def _drawn(answer: Answer | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _drawn(answer: Answer | None) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
     """The pictures of an answer as pieces of the page; without what draws them a sentence in their place."""
     try:
-        return tuple(each.inline(f"drawn-{place}") for place, (_, each) in enumerate(_with_addresses(answer))), ()
+        return tuple(
+            (each.inline(f"drawn-{place}"), each.inline(f"drawn-{place}-narrow", narrow=True))
+            for place, (_, each) in enumerate(_with_addresses(answer))
+        ), ()
     except TroytagError as lacking:
         return (), (str(lacking),)
 
@@ -271,34 +269,6 @@ def _with_addresses(answer: Answer | None) -> Iterator[tuple[str, Drawing]]:
         yield "", answer.drawing
         for word, drawing in answer.also.items():
             yield f"&which={quote(word)}", drawing
-
-
-def _block(block: object, look: Look) -> Iterator[str | TableShown]:
-    """A block as the page shows it: each line of a text for itself, a plot for a screen of text not at all."""
-    if isinstance(block, Table):
-        rows = tuple((place in block.strong, _cells(row, block, look)) for place, row in enumerate(block.rows))
-        yield TableShown(block.title, block.heads, rows, block.left)
-    elif isinstance(block, str):
-        yield from (line.strip() for line in block.splitlines() if line.strip())
-
-
-def _cells(row: Sequence[str], table: Table, look: Look) -> tuple[str, ...]:
-    """A row with what its first columns name as the maker calls it, and the sign for minus before its figures."""
-    words = (_in_names(cell, head, look) for cell, head in zip(row[: table.left], table.heads, strict=False))
-    return (*words, *(minus(cell) if cell.startswith("-") else cell for cell in row[table.left :]))
-
-
-def _in_names(cell: str, head: str, look: Look) -> str:
-    """A cell under `product, alloy`, or the last of these below a row of its own, with names for skus and alloys."""
-    kinds, parts = head.split(", "), cell.strip().split(", ")
-    kinds = kinds[-len(parts) :] if cell.startswith(" ") else kinds
-    said = (_name_of(kind, part, look) for kind, part in zip(kinds, parts, strict=False))
-    return cell[: len(cell) - len(cell.lstrip())] + ", ".join([*said, *parts[len(kinds) :]])
-
-
-def _name_of(kind: str, word: str, look: Look) -> str:
-    name, alloy, _ = look.called(word, word)
-    return {"product": name, "alloy": alloy}.get(kind, word)
 
 
 def _field(option: Option, look: Look, asked: QueryParams, trouble: str) -> OptionField:

@@ -115,6 +115,19 @@ function openFor(hash) {
 }
 window.addEventListener("hashchange", () => openFor(location.hash));
 
+// The tables of a study: all open where there is room, in a hand one at a time, as their common name has it.
+const roomy = matchMedia("(min-width: 47.01rem)");
+function tendFolds() {
+  for (const fold of document.querySelectorAll("details.fold")) {
+    fold.name = roomy.matches ? "" : "tables";
+    fold.open = roomy.matches;
+    fold.classList.add("is-tended");
+  }
+  openFor(location.hash);
+}
+roomy.addEventListener("change", tendFolds);
+tendFolds();
+
 // Leaving with typing that is not saved asks first. Levers are not saved, so they do not count.
 const PASSING = /^(?:(?:metal|hour|good):.*|run|levers|strip-channel)$/s;
 const kept = new Map();
