@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -41,6 +42,44 @@ def test_figures_are_never_cut_and_heads_are_broken():
         "product              corner",
         "knob     205,145,403,247.00",
     ]
+
+
+@pytest.mark.parametrize(
+    ("head", "lines"),
+    [
+        ("an hour of yours", ["an hour", "of yours"]),  # as few lines as at 12 places, and no wider than 8
+        ("bought-in work", ["bought-in", "work"]),  # a word stays one
+        ("margin", ["margin"]),
+    ],
+)
+def test_heads_of_several_lines_are_no_wider_than_they_must_be(head, lines):
+    assert [line.strip() for line in printed(screen.table(("", head), [("shop", "1.00")]))[:-1]] == lines
+
+
+PIECES = [("knob-of-an-acorn-large",), ("  brass", "50.00", "21.07"), ("pin",), ("  bronze", "51.00", "21.58")]
+
+
+@pytest.mark.parametrize("colours", [None, "standard"])
+def test_a_piece_with_a_line_of_its_own_is_told_by_sku_and_name(colours):
+    """The line runs over all columns, and the first is no wider than what stands beside figures."""
+    taken = io.StringIO()
+    console = screen.SafeConsole(file=taken, color_system=colours, force_terminal=bool(colours), width=40)
+    console.print(screen.table(("piece", "price", "profit"), PIECES, strong=[0, 2], named={0: "Acorn knob", 2: ""}))
+    said = taken.getvalue()
+    assert ("\x1b[1mknob-of-an-acorn-large\x1b[0m  Acorn knob" in said) is bool(colours)
+    assert [re.sub(r"\x1b\[[\d;]*m", "", line).rstrip() for line in said.splitlines()][1:] == [
+        "knob-of-an-acorn-large  Acorn knob",
+        "  brass         50.00   21.07",  # the first column has the 14 places that names have at least
+        "pin",
+        "  bronze        51.00   21.58",
+    ]
+
+
+def test_a_name_for_which_there_is_no_room_is_left_out_and_its_sku_never():
+    table = screen.table(("piece", "price", "profit"), PIECES, named={0: "Acorn knob of a tall door", 2: "Pin"})
+    assert [line for line in printed(table, 40) if line[:1] in "kp"][1:] == ["knob-of-an-acorn-large", "pin  Pin"]
+    narrow = printed(table, 25)  # the columns stand below each other, the first in each part
+    assert narrow.count("pin  Pin") == 2 and "knob-of-an-acorn-large" in narrow
 
 
 def test_the_first_column_is_folded_not_lost():

@@ -6,13 +6,16 @@ from collections.abc import Callable, Mapping
 from inspect import Parameter, Signature
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from pricing.cli.options import Asked, AsOf, Csv, Json, day
 from pricing.questions.model import Answer, Question, Stairs, Table
 from pricing.questions.option import Option
+
+if TYPE_CHECKING:
+    from pricing.studies.pictures import Called
 
 #: Rows of a plot as it is drawn, and places that are left free beside it.
 PLOT_ROWS, BESIDE = 6, 4
@@ -82,12 +85,13 @@ def _ask(question: Question, root: Path, said: Mapping[str, Any]) -> None:
     elif said["csv"]:
         screen.print_csv(answer.rows)
     else:
-        show(answer)
+        show(answer, subject.folder.called)
         screen.advise([*told_once(answer.warnings), *answer.notes])
 
 
-def show(answer: Answer) -> None:
-    """An answer on the screen."""
+def show(answer: Answer, called: Called) -> None:
+    """An answer on the screen; a product that has a line of its own is told by its sku, which is what is typed, and by
+    its name."""
     from pricing.cli.screens import plots, screen
 
     console = screen.out()
@@ -95,7 +99,16 @@ def show(answer: Answer) -> None:
         if isinstance(block, Table):
             if block.title:
                 console.print(f"\n{block.title}\n")
-            console.print(screen.table(block.heads, block.rows, left=block.left, strong=block.strong, gap=block.gap))
+            console.print(
+                screen.table(
+                    block.heads,
+                    block.rows,
+                    left=block.left,
+                    strong=block.strong,
+                    gap=block.gap,
+                    named=_named(block, called),
+                )
+            )
         elif isinstance(block, Stairs):
             every = -(-len(block.values) // max(1, console.width - BESIDE))
             console.print(f"\n{block.title}\n")
@@ -104,6 +117,15 @@ def show(answer: Answer) -> None:
             console.print()
         else:
             console.print(block)
+
+
+def _named(table: Table, called: Called) -> dict[int, str]:
+    """The names of products that have a row of their own, by its place."""
+    if not table.heads[0].startswith("product"):
+        return {}
+    alone = {place: row[0] for place, row in enumerate(table.rows) if row[0] and not any(row[1:])}
+    names = {place: called(sku, "")[0] for place, sku in alone.items()}
+    return {place: "" if name == alone[place] else name for place, name in names.items()}
 
 
 def _write_pictures(plot: Path, answer: Answer, force: bool) -> None:

@@ -8,6 +8,7 @@ import re
 import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, TextIO
 
 from rich.console import Console, ConsoleOptions, RenderableType
@@ -84,9 +85,17 @@ END_BLANKS = re.compile(r"[ ]+$", re.MULTILINE)
 
 
 def table(
-    heads: Sequence[str], rows: Iterable[Sequence[Any]], left: int = 1, strong: Iterable[int] = (), gap: int = 2
+    heads: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    left: int = 1,
+    strong: Iterable[int] = (),
+    gap: int = 2,
+    named: Mapping[int, str] = MappingProxyType({}),
 ) -> Stacking:
-    """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut."""
+    """A table without a frame: the first `left` columns are words, the rest are figures, which are never cut.
+
+    `named` says what the first cell is called in rows that have no other.
+    """
     columns = [_texts(column) for column in itertools.zip_longest(*rows, fillvalue="")] or [()] * len(heads)
     columns += [("",) * len(columns[0])] * (len(heads) - len(columns)) if columns else []
     made = Stacking(box=None, padding=(0, gap, 0, 0), pad_edge=False, header_style="dim")
@@ -95,10 +104,20 @@ def table(
         if place < left:
             made.add_column(head, overflow="fold", min_width=min(widest, NAME_WIDTH) if place == 0 else None)
         else:
-            broken = "\n".join(textwrap.wrap(head, max(widest, HEAD_WIDTH))) if head.strip() else head
+            broken = "\n".join(_head_lines(head, widest)) if head.strip() else head
             made.add_column(broken, justify="right", no_wrap=True, overflow="fold")
-    made.hold(columns, frozenset(strong))
+    made.hold(columns, frozenset(strong), named)
     return made
+
+
+def _head_lines(head: str, widest: int) -> list[str]:
+    """The head of figures that are so wide in as few lines as may be, and these no wider than they must."""
+    lines = textwrap.wrap(head, max(widest, HEAD_WIDTH))
+    narrower = (
+        textwrap.wrap(head, width, break_on_hyphens=False, break_long_words=False)
+        for width in range(max(widest, 1), HEAD_WIDTH)
+    )
+    return next((each for each in narrower if len(each) == len(lines) > 1), lines)
 
 
 def _texts(column: Sequence[Any]) -> Sequence[str | Text]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from functools import cached_property
 from itertools import pairwise
+from types import MappingProxyType
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderResult
@@ -29,9 +30,15 @@ class Stacking(Table):
     Its rows are given to the library only where it draws them: without colours, they are printed as they stand.
     """
 
-    def hold(self, columns: Sequence[Sequence[str | Text]], strong: Set[int]) -> None:
-        """Take the cells of all rows, column by column, and which rows are strong."""
-        self._cells, self._strong = columns, strong
+    def hold(
+        self, columns: Sequence[Sequence[str | Text]], strong: Set[int], named: Mapping[int, str] = MappingProxyType({})
+    ) -> None:
+        """Take the cells of all rows, column by column, and which rows are strong.
+
+        `named` are rows of a first cell alone, with what it is called: both run over all columns, and the column need
+        not be as wide.
+        """
+        self._cells, self._strong, self._named = columns, strong, named
 
     def _settle(self) -> None:
         """Give the library the rows, once."""
@@ -43,6 +50,20 @@ class Stacking(Table):
     def _texts(self) -> list[list[str]]:
         """The cells without their colours."""
         return [list(map(str, column)) for column in self._cells]
+
+    @cached_property
+    def _standing(self) -> list[list[str]]:
+        """The same, without those that run over all columns."""
+        if not self._named:
+            return self._texts
+        first, *others = self._texts
+        return [["" if row in self._named else text for row, text in enumerate(first)], *others]
+
+    def _running(self, row: int, width: int) -> tuple[str, str]:
+        """What runs over all columns in a row: the first cell, and what it is called where there is room for it."""
+        first, called = self._texts[0][row], f"  {self._named[row]}" if self._named[row] else ""
+        has_room = called.isprintable() and cell_len(first) + cell_len(called) <= width
+        return first, called if has_room else ""
 
     def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
         self._settle()
@@ -65,8 +86,15 @@ class Stacking(Table):
     def drawn(self, console: Console, width: int) -> list[list[Segment]]:
         """The pieces of each line as the library draws them, in a tenth of its time; none where it has to do it."""
         columns, rows = self._fielded(width)
+        if any(_widest_of([self._texts[0][row]]) > width for row in self._named):
+            return []
         lines = list(zip(*columns, strict=True))
         plain = [[Segment(f"{''.join(line)}\n")] for line in lines]
+        running = {}
+        for number, row in enumerate(rows, len(lines) - len(rows)):
+            if row in self._named:
+                running[number] = self._running(row, width)
+                plain[number] = [Segment(f"{''.join(running[number])}\n")]
         if console.color_system is None or not plain:
             return plain
         styles, tall = self._styles(), len(lines) - len(rows)
@@ -82,6 +110,8 @@ class Stacking(Table):
         for row, of_cells in styles.items():
             own = [console.get_style(of_cells[at]) if at in of_cells else None for at in range(len(columns))]
             plain[first[row]] = self._in_colours(lines[first[row]], own, None)
+        for number, (word, called) in running.items():
+            plain[number] = [Segment(word, bold), Segment(f"{called}\n")]
         return plain
 
     def _styles(self) -> dict[int, dict[int, str | Style]] | None:
@@ -108,7 +138,7 @@ class Stacking(Table):
 
     def _fielded(self, width: int) -> tuple[list[list[str]], list[int]]:
         """The fields of all lines by column, and the row of each line below the head; none where there is no room."""
-        widths, texts = self.plain_widths(), self._texts
+        widths, texts = self.plain_widths(), self._standing
         if sum(widths) > width:
             widths, texts = self._narrowed(widths, width)
         if not widths:
@@ -144,7 +174,7 @@ class Stacking(Table):
     @cached_property
     def _widest(self) -> list[float]:
         """How wide head and cells of each column are."""
-        both = zip(self._heads, self._texts, strict=True)
+        both = zip(self._heads, self._standing, strict=True)
         return [max(_widest_of(head), _widest_of(texts)) for head, texts in both]
 
     def _narrowed(self, widths: Sequence[int], width: int) -> tuple[list[int], list[list[str]]]:
@@ -162,7 +192,7 @@ class Stacking(Table):
         for text in broken:
             if cell_len(text) > room:
                 broken[text] = "\n".join(line.plain for line in Text(text).wrap(console, room, overflow="fold"))
-        return [*widths[:-1], room], [*self._texts[:-1], [broken[text] for text in self._texts[-1]]]
+        return [*widths[:-1], room], [*self._standing[:-1], [broken[text] for text in self._texts[-1]]]
 
     def _parts(self, width: int) -> list[list[int]]:
         """The columns of each part, the first in all of them; one part where there is room for all.
@@ -199,10 +229,9 @@ class Stacking(Table):
             widest = min(widest, (NAME_WIDTH if place == 0 else TEXT_WIDTH) if broken else WHOLE_WIDTH)
         return max(widest, column.min_width or 0) + (self.padding[1] if place < len(self.columns) - 1 else 0)
 
-    def _with(self, columns: Sequence[int]) -> Table:
-        made = Table(box=None, padding=self.padding, pad_edge=False, header_style=self.header_style)
-        chosen = [self.columns[place] for place in columns]
-        for column in chosen:
+    def _with(self, columns: Sequence[int]) -> Stacking:
+        made = Stacking(box=None, padding=self.padding, pad_edge=False, header_style=self.header_style)
+        for column in (self.columns[place] for place in columns):
             made.add_column(
                 column.header,
                 justify=column.justify,
@@ -210,8 +239,7 @@ class Stacking(Table):
                 overflow=column.overflow,
                 min_width=column.min_width,
             )
-        for cells, row in zip(zip(*[column.cells for column in chosen], strict=True), self.rows, strict=True):
-            made.add_row(*cells, style=row.style)
+        made.hold([self._cells[place] for place in columns], self._strong, self._named)
         return made
 
 
