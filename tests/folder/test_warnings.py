@@ -242,6 +242,8 @@ PRICES = "metal_prices.csv"
             ["2026-11-21,Ag,38.50,ozt,▶UYU,fix"],
             "currency: Silver (Ag) is told in UYU, of which no exchange rate is known;",
         ),
+        (["2026-11-21,Ag,▶38.5,ozt,UYU,fix", "2026-11-21,UYU,0.019,unit,GBP,bank"], "price: 38.50 UYU per ozt is"),
+        (["2026-11-21,Ag,1597,ozt,UYU,fix", "2026-11-21,UYU,0.019,unit,GBP,bank"], None),  # 30.34 GBP, 38.40 USD × 0.79
         (["2026-11-21,USD,▶7.55,unit,GBP,bank"], "price: 7.5500 GBP is "),
         (["2026-11-21,Ag,384,ozt,USD,fix", "2026-11-22,Ag,385,ozt,USD,fix"], None),  # confirmed by the next
         (["2026-11-21,Pt,940,ozt,USD,fix"], None),  # kept by a maker who uses none yet

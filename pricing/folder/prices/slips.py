@@ -86,16 +86,18 @@ def newest_slips(quotes: Sequence[Quote], needed: Collection[str], home: str) ->
     """What looks like a slip among the newest quote of each metal and currency of a history; older ones count no more.
 
     A metal that nobody needs is told only where its name is like one that is needed, or the word for one, however
-    often it stands there: a maker may keep any prices.
+    often it stands there: a maker may keep any prices. An exchange rate is known wherever in the file its line stands.
     """
     ordered = sorted(quotes, key=lambda quote: quote.date)  # of one day in the order of their lines
+    rates = [quote for quote in ordered if quote.per == "unit"]
     newest = {(quote.metal, quote.per == "unit"): place for place, quote in enumerate(ordered)}
     for place in sorted(newest.values()):
         quote = ordered[place]
         if quote.metal not in needed and (symbol := symbol_meant(quote.metal)) in needed and quote.per != "unit":
             yield quote, Slip("metal", f'no alloy is valued by "{quote.metal}"', symbol)
             continue
-        for slip in slips(quote, ordered[:place], needed, home):
+        earlier = ordered[:place] if quote.per == "unit" else [*ordered[:place], *rates]
+        for slip in slips(quote, earlier, needed, home):
             if slip.column != "metal" or slip.meant in needed:
                 yield quote, slip
 
