@@ -19,7 +19,7 @@ from pricing.model.rows import CastingRow, FindingRow, PriceRow, StepRow, UseRow
 
 @dataclass
 class Memory:
-    """What was read, checked and resolved; `figures` is what was computed last. It is new before the first reading."""
+    """What was read, checked and resolved; `figures` is what was computed last."""
 
     files: Kept[str, Any] = field(default_factory=Kept)
     over: Over = field(default_factory=Kept)
@@ -38,13 +38,11 @@ class Memory:
     prices: Kept[tuple[int, int, str, str, bool], tuple[Any, PriceRow]] = field(default_factory=Kept)
     meshes: Kept[Path, tuple[Marks, Any]] = field(default_factory=Kept)
     figures: Any = None
-    is_new: bool = True
 
     def begin_reading(self) -> None:
         """Another reading begins: what this one does not ask for is forgotten with the next."""
         for kept in (self.files, self.over, self.applied, self.checked, self.on_top):
             kept.turn()
-        self.is_new = False
 
     def begin_resolving(self) -> None:
         """The same of what is resolved."""

@@ -11,6 +11,18 @@ from pricing.folder.files import PRODUCTS_FOLDER, TOML, is_product_entry
 from pricing.folder.gathered import Parts
 from pricing.folder.toml.text import whole_file
 
+#: A folder of fewer products is read and costed in no time; to ask where the cache lies takes as long.
+LEAST_REMEMBERED = 60
+
+
+def are_many(root: Path) -> bool:
+    """Whether a workshop folder has so many products that something of it is remembered."""
+    try:
+        found = len(os.listdir(root / PRODUCTS_FOLDER))
+    except OSError:  # told where its files are read
+        found = 0
+    return found >= LEAST_REMEMBERED
+
 
 def product_files(root: Path) -> list[str]:
     """Names of the product files, relative to the folder, in alphabetical order; none where there is no `products`.

@@ -21,11 +21,10 @@ from pricing.folder.checks.remembered import CheckedFolder
 from pricing.folder.files import DOUBTS_FILE, PRICES_FILE, TOML_FILES, is_begun, is_product_file
 from pricing.folder.gathered import Documents, Parts
 from pricing.folder.inherit import Applied, Piece, inherited, pieces, with_sizes
-from pricing.folder.kept import Kept, Marks, marks_of
+from pricing.folder.kept import Marks, marks_of
 from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines, read_quotes
 from pricing.folder.product_files import product_files
-from pricing.folder.toml.parsed import Parsed
 from pricing.folder.toml.places import Document, KeyPath
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
@@ -106,15 +105,7 @@ def read_folder(
     if not instead and not is_begun(root):
         raise not_begun(root)
     finished = finish(root)
-    reading = _Reading(root, instead, memory)
-    try:
-        return _folder_of(reading, finished, memory is None)
-    except Faults:
-        if reading.parsed is None or not reading.parsed.has_told:
-            raise
-    # Faults are told of what is in the files alone: once more without what was remembered of them.
-    reading.memory.files = Kept()
-    return _folder_of(_Reading(root, instead, memory, Parsed(root, anew=True)), finished, memory is None)
+    return _folder_of(_Reading(root, instead, memory), finished, memory is None)
 
 
 def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> Folder:
@@ -123,8 +114,6 @@ def _folder_of(reading: _Reading, finished: Sequence[Fault], may_know: bool) -> 
     `may_know`: what was found in the very same files before is taken from there, and kept for later.
     """
     reading.read()
-    if reading.parsed:
-        reading.parsed.keep()
     parts, faults = reading.parts, reading.faults
     checked = CheckedFolder(reading.root, reading.hashes)
     known = checked.warnings() if may_know and not faults else None
@@ -157,13 +146,12 @@ class _FileRead:
 class _Reading:
     """One reading of a folder: fills `parts` and `faults`."""
 
-    def __init__(self, root: Path, instead: Mapping[str, bytes], memory: Memory | None, parsed: Parsed | None = None):
+    def __init__(self, root: Path, instead: Mapping[str, bytes], memory: Memory | None):
         self.root = root
         self.instead = instead
         self.hashes: dict[str, str] = {}
         self.is_read_again = memory is not None
         self.memory = memory if memory is not None else Memory()
-        self.parsed = parsed or (Parsed(root) if self.memory.is_new else None)
         self.parts = Parts(Documents(root, to_come=frozenset(instead)), memory=self.memory)
         self.faults: list[Fault] = []
         self.memory.begin_reading()
@@ -199,16 +187,6 @@ class _Reading:
         self.hashes[file] = known.content_hash
         return known
 
-    def _document(self, file: str, text: str, name: str) -> Document:
-        """What stands in a TOML file: as it was parsed before, where these are the very same bytes."""
-        known = self.parsed.get(name) if self.parsed else None
-        if known is not None:
-            return Document(file, text, known)
-        found = document(file, text)
-        if self.parsed:
-            self.parsed.put(name, text, found.values)
-        return found
-
     def _toml(
         self, file: str, model: type[BaseModel], first: Callable[[Document], list[Fault]] = lambda document: []
     ) -> _FileRead | None:
@@ -220,7 +198,7 @@ class _Reading:
         def build(text: str, name: str) -> _FileRead:
             found = None
             try:
-                found = self._document(file, text, name)
+                found = document(file, text)
                 if wrong := first(found):
                     raise Faults(wrong)
             except Faults as wrong:

@@ -22,8 +22,7 @@ from unittest.mock import patch
 from pricing import costing
 from pricing.cli import again
 from pricing.cli.main import main as troytag
-from pricing.folder import as_it_lies
-from pricing.folder.toml import parsed
+from pricing.folder import as_it_lies, product_files
 from pricing.remembered import VARIABLE
 from tests.exact.many import drawn
 from tests.exact.workshop_writer import write
@@ -98,7 +97,7 @@ def edits(root: Path, chance: random.Random, asked: costing.Asked, count: int, e
     here, counted = Edited(root, chance, asked), Counted()
     with (
         patch.object(again, "LEAST_FILES", 0),
-        patch.object(parsed, "LEAST_PRODUCTS", 0),  # files, checks and rows are remembered too
+        patch.object(product_files, "LEAST_REMEMBERED", 0),  # checks and rows are remembered too
         patch.object(as_it_lies, "SETTLES_AFTER_NS", -(10**18)),
         tempfile.TemporaryDirectory() as cache,
     ):

@@ -16,11 +16,10 @@ import pytest
 from pricing import costing, remembered
 from pricing.costing import Costing, asked_for
 from pricing.errors import Faults
-from pricing.folder import read
+from pricing.folder import product_files, read
 from pricing.folder.checks import remembered as checks_remembered
 from pricing.folder.files import PRICES_FILE
 from pricing.folder.rows import remembered as rows_remembered
-from pricing.folder.toml import parsed
 from tests.folders import tin_lane
 from tests.meshes.boxes import box, stl
 
@@ -31,7 +30,7 @@ ASKED = asked_for(date(2026, 11, 20))
 def kept(tmp_path, monkeypatch):
     """The cache in this test, in which small workshops are kept too."""
     monkeypatch.setenv("TROYTAG_CACHE", str(tmp_path / "cache"))
-    monkeypatch.setattr(parsed, "LEAST_PRODUCTS", 0)
+    monkeypatch.setattr(product_files, "LEAST_REMEMBERED", 0)
     return tmp_path / "cache"
 
 
@@ -253,7 +252,7 @@ def test_an_entry_that_is_not_to_be_believed_is_none(made, kind, spoil, monkeypa
     """Torn, anybody's, or nonsense with a right hash: it is worked out anew."""
     kept, workshop, first, entries = made
     monkeypatch.setenv("TROYTAG_CACHE", str(kept))
-    monkeypatch.setattr(parsed, "LEAST_PRODUCTS", 0)
+    monkeypatch.setattr(product_files, "LEAST_REMEMBERED", 0)
     for each, content in entries.items():
         shutil.rmtree(kept / each)
         (kept / each).mkdir(0o700)
@@ -276,7 +275,7 @@ def made(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TROYTAG_CACHE", str(kept))
         first = costing.cost(workshop, ASKED)
-        patch.setattr(parsed, "LEAST_PRODUCTS", 0)
+        patch.setattr(product_files, "LEAST_REMEMBERED", 0)
         costing.cost(workshop, ASKED)
     entries = {kind: entry_of(kept, kind).read_bytes() for kind in ("checked", "resolved")}
     return kept, workshop, first, entries

@@ -15,7 +15,7 @@ from typing import Any
 
 from pricing.errors import Fault, Place
 from pricing.folder.files import PRICES_FILE
-from pricing.folder.toml.parsed import is_worth_it
+from pricing.folder.product_files import are_many
 from pricing.model.currency import currencies
 from pricing.remembered import keep, name_for, program, recalled
 
@@ -39,7 +39,7 @@ class CheckedFolder:
     """What was found between the files of one folder, but the quotes, when these were the hashes of their contents."""
 
     def __init__(self, root: Path, hashes: Mapping[str, str]):
-        self._digest = digest_without_quotes(hashes) if is_worth_it(root) else None
+        self._digest = digest_without_quotes(hashes) if are_many(root) else None
         self._name = name_for(root) if self._digest else ""
 
     def warnings(self) -> list[Fault] | None:

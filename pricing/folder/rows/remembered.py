@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from pricing.errors import Fault, TroytagError
 from pricing.folder.checks.remembered import digest_without_quotes
+from pricing.folder.product_files import are_many
 from pricing.folder.read import Folder
 from pricing.folder.rows.resolve import resolve
 from pricing.folder.rows.resolving import Asked, Bench, MeasureMesh
 from pricing.folder.rows.variants import VariantRows, variant_rows
-from pricing.folder.toml.parsed import is_worth_it
 from pricing.formulas.frozen import OtherForm
 from pricing.formulas.frozen_variants import frozen_variants, thawed_variants
 from pricing.model.rows import Resolved
@@ -27,7 +27,7 @@ def resolved_again(folder: Folder, asked: Asked, measure_mesh: MeasureMesh) -> t
 
     `measure_mesh` is asked about the same files in either case.
     """
-    digest = digest_without_quotes(folder.hashes) if is_worth_it(folder.root) else None
+    digest = digest_without_quotes(folder.hashes) if are_many(folder.root) else None
     return resolve(folder, asked, measure_mesh, rows=lambda bench: _rows_again(bench, digest))
 
 

@@ -1,0 +1,131 @@
+"""The compiled parser of TOML says what the standard library's says, and where it is missing that one reads all."""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from pricing.errors import Faults
+from pricing.folder.read import read_folder
+from pricing.folder.toml import syntax
+from pricing.resources import sample_catalog
+from tests.folders import small_sample
+
+#: Signs and words that a slip may put anywhere into a file.
+SLIPS = (
+    *"\"'[]{}=.,\n\r\t #-+_eE019\\",
+    *("\r\n", '"""', "'''", "\\e", "\\x41", "\\u0041", "\\ud800", "\x00", "\x7f", "é", "\u2028", "\ufeff"),
+    *(
+        "inf",
+        "nan",
+        "true",
+        "1e400",
+        "-0.0",
+        "1_000",
+        "0x8000000000000000",
+        "9223372036854775808",
+        "07:32",
+        "1979-05-27",
+    ),
+    *("1979-05-27", "1979-05-27T07:32:00.123456789-00:00", "9999-12-31 23:59:59+23:59", "{a=1,}", "[[a]]", "a.b"),
+)
+
+
+@pytest.fixture
+def workshop(tmp_path):
+    return small_sample(tmp_path / "workshop")
+
+
+def said(loads: Callable[[str], Any], text: str) -> str:
+    """What comes of a text, to the kind of every value, or why nothing does."""
+    try:
+        return repr(loads(text))
+    except RecursionError:  # at which of its calls it came to that hangs on who called
+        return "RecursionError"
+    except ValueError as wrong:
+        return f"{type(wrong)}: {wrong}"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a = 1\n[b.c]\nd = 1e3\ne = [1, 2.5, 'x', { f = true }]\n[[g]]\nh = 2026-11-20\n[[g]]\ni = 07:32:00\n",
+        '"k 1".m = """\nü\\u00e9 \\\n   more"""\nn = 0xff\no = inf\np = -0.0\n',
+        "a = { b = 1, }",  # the next three are TOML 1.1, which makers' other programs may not read
+        "a = {\n b = 1 }",
+        'a = "\\e"',
+        "a = 07:32",
+        "a = 1\na = 2",
+        "a = 1,5",
+        "a = " + "[" * 150 + "]" * 150,
+        "a = " + "[" * 5000 + "]" * 5000,
+        "a = " + "[" * 40 + "]" * 40,
+        "a = " + "{b=" * 60 + "1" + "}" * 60,
+        "a = " + "1_0" * 2000,
+        "a = 0x" + "9" * 5000,
+        "a = 0." + "9" * 5000,
+        "\ufeffa = 1",
+        "a = 1979-05-27T07:32:00-00:00\nb = 9999-12-31 23:59:59.999999999+23:59\nc = 23:59:60",
+        "a = +nan\nb = -nan\nc = 1e400\nd = 5e-324\ne = 9007199254740993\nf = -9223372036854775809",
+        "a.b = 1\n[a]\nc = 2",
+        "[a.b]\n[a]\nc.d = 1\n[a.c]",
+        "a = []\n[[a]]",
+        "a = 'x\r\n'",
+        'a = """\r\nx\r\n"""\r\n',
+        'a = "\x7f"',
+        "# \x01",
+        "a = " + "9" * 5000,
+        "a = [" + "[1], " * 300 + "]",
+        "a = [ # [[[\n" + '[\'[["\', "]\'\\"["], ' * 300 + "]",
+        "a = [" + "']]', \"]]\", " * 400 + "[" * 900 + "]" * 901,  # brackets in texts close nothing
+        "a = [ # " + "]" * 1500 + "\n" + "[" * 900 + "]" * 901,
+        'a = """\n"' + "]" * 1500 + '"""\nb = ' + "[" * 900 + "]" * 900,
+        "a = '" + "[" * 300,
+    ],
+)
+def test_the_compiled_parser_says_what_the_plain_one_does(text):
+    assert said(syntax.loads, text) == said(tomllib.loads, text)
+
+
+def test_no_slip_in_a_file_is_taken_for_something_else():
+    drawn = random.Random(20261127)
+    files = [path.read_text(encoding="utf-8").split("\n") for path in sorted(sample_catalog().rglob("*.toml"))]
+    agreed = 0
+    for _ in range(3000):
+        lines = drawn.choice(files)
+        at = drawn.randrange(len(lines))
+        text = "\n".join(lines[at : at + 5])
+        for _ in range(drawn.randint(1, 2)):
+            at = drawn.randint(0, len(text))
+            text = text[:at] + drawn.choice(SLIPS) + text[at + drawn.choice((0, 0, 1, 3)) :]
+        expected = said(tomllib.loads, text)
+        assert said(syntax.loads, text) == expected, text
+        agreed += expected.startswith("{")
+    assert 500 < agreed < 2500  # of both there are many
+
+
+def test_many_tables_are_read_by_the_compiled_parser(monkeypatch):
+    """The processes of a workshop have some two hundred brackets, of which hardly three stand in each other."""
+    if syntax._compiled_parser() is None:
+        pytest.skip("needs the compiled parser")
+    text = "[[steps]]\nname = 'pour'\nuses = [{ material = \"wax [hard]\", quantity = 1 }]\n" * 100
+    expected = tomllib.loads(text)
+    monkeypatch.setattr(tomllib, "loads", lambda _: pytest.fail("asked of the slow one"))
+    assert syntax.loads(text) == expected
+
+
+def test_files_are_read_without_the_compiled_parser(monkeypatch, workshop):
+    quick = read_folder(workshop).stated
+    monkeypatch.setattr(syntax, "_compiled_parser", lambda: None)
+    assert read_folder(workshop).stated == quick
+
+
+def test_a_key_of_33_parts_is_too_many_and_points_on_other_lines_are_none():
+    fine = ".".join("k" * 32)
+    assert syntax.document("f.toml", f"{fine} = 1.5\nx = 1.5\n").values["x"] == 1.5
+    with pytest.raises(Faults, match="f.toml:2:1 this key has too many parts"):
+        syntax.document("f.toml", f"x = 1\n{fine}.k = 1")
