@@ -75,6 +75,8 @@ def _content(path: Path | str, handle: int, told: int, most: int) -> bytes:
         if size > most:
             raise _too_large(path, most)
         chunks.append(chunk)
+        if size == told:  # more was asked for, and there is no more
+            break
         wanted = _CHUNK
     return b"".join(chunks)
 

@@ -17,8 +17,9 @@ import math
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
+from itertools import chain, repeat
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -228,29 +229,55 @@ class Unpacked(Mapping[str, Any]):
         return records
 
 
+class PriceColumns(NamedTuple):
+    """All prices in their order: what stands in each of them, and at which place what was decided of it stands."""
+
+    sku: list[str]
+    alloy: list[str]
+    channel: list[str]
+    price: list[float]
+    asked: list[float | None]
+    decision: list[int]
+
+
+def price_columns(kept: Mapping[str, Any]) -> PriceColumns:
+    """The prices of a packed edition. Raises one of many errors where its lines make no sense."""
+    channels, lines = kept["channels"], kept["lines"]
+    lengths = [len(line) - 2 for line in lines]
+    if any(length < 0 or length % 4 for length in lengths):
+        raise ValueError("a line has a sku, an alloy and four words for each price")
+    told = list(chain.from_iterable(line[2:] for line in lines))
+    places, decisions = told[::4], told[3::4]
+    if not {*map(type, places), *map(type, decisions)} <= {int}:
+        raise TypeError("a place is a number")
+    for named, there in ((places, len(channels)), (decisions, len(kept["decided"]))):
+        if named and not 0 <= min(named) <= max(named) < there:
+            raise ValueError("there is no such place")
+    counts = [length // 4 for length in lengths]
+    sku, alloy = (list(chain.from_iterable(map(repeat, (line[at] for line in lines), counts))) for at in (0, 1))
+    return PriceColumns(sku, alloy, [channels[place] for place in places], told[1::4], told[2::4], decisions)
+
+
 def prices_of(kept: Mapping[str, Any]) -> list[dict[str, Any]]:
     """All prices in words, in their order."""
-    channels, decided = kept["channels"], kept["decided"]
-    found = []
-    for sku, alloy, *told in kept["lines"]:
-        for channel, price, asked, decision in zip(told[::4], told[1::4], told[2::4], told[3::4], strict=True):
-            if channel < 0 or decision < 0:
-                raise ValueError("there is no such place")
-            set_on, set_in, verdict, reason = decided[decision]
-            found.append(
-                {
-                    "alloy": alloy,
-                    "asked": asked,
-                    "channel": channels[channel],
-                    "price": price,
-                    "reason": reason,
-                    "set_in": set_in,
-                    "set_on": set_on,
-                    "sku": sku,
-                    "verdict": verdict,
-                }
-            )
-    return found
+    columns = price_columns(kept)
+    decided = map(kept["decided"].__getitem__, columns.decision)
+    return [
+        {
+            "alloy": alloy,
+            "asked": asked,
+            "channel": channel,
+            "price": price,
+            "reason": reason,
+            "set_in": set_in,
+            "set_on": set_on,
+            "sku": sku,
+            "verdict": verdict,
+        }
+        for sku, alloy, channel, price, asked, (set_on, set_in, verdict, reason) in zip(
+            *columns[:-1], decided, strict=True
+        )
+    ]
 
 
 def records_of(kept: Mapping[str, Any], numbers: npt.NDArray[np.float64]) -> list[dict[str, Any]]:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, NonNegativeInt
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, NonNegativeInt, Strict
 
-from pricing.editions.packed import FORM, prices_of
+from pricing.editions.packed import FORM, price_columns
 from pricing.kept.shape import misshapen_by
 from pricing.model.currency import currencies
 
@@ -54,10 +54,14 @@ class KeptPrice(Kept):
     reason: str | None
 
 
-class KeptPrices(Kept):
-    """All of them."""
+class KeptPriceColumns(Kept):
+    """All prices of a packed edition, column by column."""
 
-    prices: list[KeptPrice]
+    sku: list[str]
+    alloy: list[str]
+    channel: list[str]
+    price: list[float]
+    asked: list[float | None]
 
 
 class KeptQuote(Kept):
@@ -116,7 +120,7 @@ class PackedPrices(Kept):
     """Prices, a line a variant."""
 
     channels: list[str]
-    decided: list[list[str | int | None]]
+    decided: list[Annotated[tuple[Day, int, str, str | None], Strict(False)]]
     lines: list[list[Any]]
 
 
@@ -172,7 +176,8 @@ def misshapen(content: object) -> str:
     if odd := misshapen_by(PackedEdition.model_validate, content):
         return odd
     try:
-        prices = prices_of(content["prices"])
+        columns = price_columns(content["prices"])._asdict()
     except FORGED:
         return "prices"
-    return misshapen_by(KeptPrices.model_validate, {"prices": prices})
+    odd = misshapen_by(KeptPriceColumns.model_validate, columns)
+    return odd and f"prices.{odd}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import stat
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -42,7 +41,8 @@ class Documents:
     likes: dict[str, str] = field(default_factory=dict)
     to_come: frozenset[str] = frozenset()
     _real_folders: dict[Path, Path] = field(default_factory=dict)
-    _folders_inside: dict[str, bool] = field(default_factory=dict)
+    # The plain files of folders that are named, where these lie in this one; they may be written otherwise elsewhere.
+    _plain_files: dict[str, frozenset[str]] = field(default_factory=dict)
 
     def is_plainly_there(self, name: str) -> bool:
         """Whether a name is that of a plain file in the folder, in so many words: no links, no way up, no blanks of it.
@@ -52,13 +52,20 @@ class Documents:
         parts = name.split("/")
         if "\\" in name or ":" in name or not all(parts) or {".", ".."} & {*parts}:
             return False
-        above, path = name.rpartition("/")[0], os.path.join(self.root, name)
-        if above not in self._folders_inside:
-            self._folders_inside[above] = self._real(self.root / above).is_relative_to(self._real(self.root))
+        above, _, base = name.rpartition("/")
+        if above not in self._plain_files:
+            self._plain_files[above] = self._plain_files_of(self.root / above)
+        return base in self._plain_files[above]
+
+    def _plain_files_of(self, folder: Path) -> frozenset[str]:
+        """The plain files of a folder; none of one that lies elsewhere."""
         try:
-            return self._folders_inside[above] and stat.S_ISREG(os.lstat(path).st_mode)
-        except (OSError, ValueError):
-            return False
+            if not self._real(folder).is_relative_to(self._real(self.root)):
+                return frozenset()
+            with os.scandir(folder) as entries:
+                return frozenset(entry.name for entry in entries if entry.is_file(follow_symlinks=False))
+        except (OSError, ValueError, RuntimeError):
+            return frozenset()
 
     def is_inside(self, name: str) -> bool:
         """Whether a name leads to something in the folder, links followed. Raises what following them raises."""
@@ -149,8 +156,8 @@ class Parts:
         for kind, (file, table) in DEFINED.items():
             document = self.documents.by_file.get(file)
             values = document.values.get(str(table[0]), {}) if document else None
-            self.names[kind] = list(values) if isinstance(values, dict) else None
-        self.names["product"] = list(self.documents.product_files)
+            self.names[kind] = dict.fromkeys(values) if isinstance(values, dict) else None
+        self.names["product"] = dict.fromkeys(self.documents.product_files)
 
     def step_names(self, process: str) -> list[str] | None:
         """The steps that a process has, whether or not all of it is right; None where nobody can say."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Generic, NamedTuple, TypeVar
 
@@ -16,14 +17,19 @@ SETTLES_AFTER_NS = 2_000_000_000
 
 
 class Kept(Generic[Key, Value]):
-    """Values by their keys; what nobody asked for from one turn to the next but one is forgotten."""
+    """Values by their keys; what nobody asked for from one turn to the next but one is forgotten.
+
+    `get` gives what is kept under a key: where nothing is from before, as the dictionary itself does.
+    """
+
+    get: Callable[[Key], Value | None]
 
     def __init__(self) -> None:
         self._now: dict[Key, Value] = {}
         self._before: dict[Key, Value] = {}
+        self.get = self._now.get
 
-    def get(self, key: Key) -> Value | None:
-        """What is kept under a key."""
+    def _get(self, key: Key) -> Value | None:
         found = self._now.get(key)
         if found is None:
             found = self._before.get(key)
@@ -39,6 +45,7 @@ class Kept(Generic[Key, Value]):
     def turn(self) -> None:
         """Begin another turn."""
         self._before, self._now = self._now, {}
+        self.get = self._get if self._before else self._now.get
 
 
 class Marks(NamedTuple):

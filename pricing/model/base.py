@@ -66,7 +66,7 @@ class StatedModel(BaseModel):
         made = type(self).__new__(type(self))
         put = object.__setattr__  # made as pydantic's own copies are; frozen to everybody else
         put(made, "__dict__", {**self.__dict__, **stated})
-        put(made, "__pydantic_fields_set__", {*self.model_fields_set, *(stated if said is None else said)})
+        put(made, "__pydantic_fields_set__", self.__pydantic_fields_set__.union(stated if said is None else said))
         put(made, "__pydantic_extra__", None)
         put(made, "__pydantic_private__", None)
         return made
@@ -78,7 +78,7 @@ class StatedModel(BaseModel):
     def _has_extremes(self) -> bool:
         """Whether there are any; nearly never, so that it is asked first."""
         held = self.__dict__
-        for key in self.model_fields_set:
+        for key in self.__pydantic_fields_set__:
             value = held[key]
             kind = type(value)
             if kind is float:
@@ -106,9 +106,8 @@ class StatedModel(BaseModel):
 
     @model_validator(mode="after")
     def _make_sense(self) -> Self:
-        senses = (*(self._extremes() if self._has_extremes() else ()), *self.senses())
-        if senses:
-            raise refusal(*senses)
+        if self._has_extremes() or next(self.senses(), None) is not None:
+            raise refusal(*self._extremes(), *self.senses())
         return self
 
 

@@ -185,7 +185,7 @@ def test_variants_that_make_no_sense_are_told(tmp_path, said):
         ({"prices": {"channels": ["shop"], "decided": [], "lines": [["a", "b", -1, 1.5, 1.5, 0]]}}, "prices"),
         (
             {"prices": {"channels": ["shop"], "decided": [["?", 1, "new", ""]], "lines": [["a", "b", 0, 1.5, 1.5, 0]]}},
-            r"prices\[0\].set_on",
+            r"prices.decided\[0\]\[0\]",
         ),
         ({"variants": {"count": 0, "of": "", "shapes": [{}], "columns": [], "words": []}}, r"variants.shapes\[0\].sku"),
         ({"figures": {"a": 7}}, "figures.a"),

@@ -16,8 +16,11 @@ from pricing.model.product import Product
 
 
 @dataclass
-class _OfProduct:
-    """What is known of a product; all that it was is held, so that nothing else comes to be the same."""
+class CheckedProduct:
+    """What is known of a product; all that it was is held, so that nothing else comes to be the same.
+
+    `is_faultless` says that nothing was wrong with it by itself, `is_quiet` the same of warnings.
+    """
 
     product: Product
     whole: Product
@@ -57,32 +60,17 @@ class CheckedProducts:
         self._parts, self._around = parts, _Around.of(parts)
         self._kept = parts.memory.checked
 
-    def is_faultless(self, sku: str) -> bool:
-        """Whether nothing was wrong with it by itself, and it is what it was."""
-        return self._of(sku).is_faultless
-
-    def is_quiet(self, sku: str) -> bool:
-        """The same of warnings."""
-        return self._of(sku).is_quiet
-
-    def had_faults(self, sku: str, had_some: bool) -> None:
-        self._of(sku).is_faultless = not had_some
-
-    def had_warnings(self, sku: str, had_some: bool) -> None:
-        self._of(sku).is_quiet = not had_some
-
-    def _of(self, sku: str) -> _OfProduct:
+    def of(self, sku: str) -> CheckedProduct:
+        """What is known of a product that is what it was; of any other nothing is yet."""
         parts = self._parts
         product, whole, unsure = parts.products[sku], parts.whole[sku], frozenset(parts.unsure(sku))
-        held: _OfProduct | None = self._kept.get(sku)
+        held: CheckedProduct | None = self._kept.get(sku)
         if held is not None and held.product is product and held.whole is whole and held.unsure == unsure:
             if held.around is self._around:
                 return held
             if held.around.is_as(self._around):
                 held.around = self._around
                 return held
-        return self._put(sku, _OfProduct(product, whole, self._around, unsure))
-
-    def _put(self, sku: str, known: _OfProduct) -> _OfProduct:
-        self._kept.put(sku, known)
-        return known
+        found = CheckedProduct(product, whole, self._around, unsure)
+        self._kept.put(sku, found)
+        return found

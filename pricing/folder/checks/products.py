@@ -49,9 +49,9 @@ def product_faults(parts: Parts) -> Iterator[Fault]:
         yield from file_faults(parts, file, product)
         if sku not in whole:
             yield from _name_faults(parts, file, product, None)
-        elif not checked.is_faultless(sku):
+        elif not (known_of_it := checked.of(sku)).is_faultless:
             found = list(_faults_by_itself(parts, file, product, whole[sku]))
-            checked.had_faults(sku, bool(found))
+            known_of_it.is_faultless = not found
             yield from found
 
 
@@ -74,13 +74,13 @@ def product_warnings(parts: Parts) -> Iterator[Fault]:
         file = parts.documents.product_files[sku]
         if sku not in whole:
             continue
-        if not checked.is_quiet(sku):
+        if not (known := checked.of(sku)).is_quiet:
             found = [
                 *_without_effect(parts, file, product, whole[sku]),
                 *step_warnings(parts, file, whole[sku]),
             ]
             leaves_out = any(left_out_warnings(parts, file, whole[sku], set()))
-            checked.had_warnings(sku, bool(found) or leaves_out)
+            known.is_quiet = not found and not leaves_out
             yield from found
             if leaves_out:
                 yield from left_out_warnings(parts, file, whole[sku], skipped)

@@ -87,18 +87,26 @@ def _alloys_of(rows: list[VariantRow]) -> tuple[str, ...]:
     named: dict[str, None] = {}
     looked_at: set[int] = set()
     for row in rows:
-        if row.findings or id(row.steps) not in looked_at:
-            named.update(dict.fromkeys(alloys_in(row)))
-            looked_at.add(id(row.steps))
         named.setdefault(row.alloy)
+        if row.findings:
+            named.update(dict.fromkeys(_paid_by_weight(row)))
+        if id(row.steps) not in looked_at:
+            looked_at.add(id(row.steps))
+            named.update(dict.fromkeys(_plated(row)))
     return tuple(named)
 
 
 def alloys_in(row: VariantRow) -> list[str]:
     """The alloys that a variant is valued by: its own, those of findings paid by weight, and what is plated on it."""
-    paid_by_weight = (each.finding_alloy for each in row.findings if each.finding_metal_g and each.finding_alloy)
-    plated = (use.plating_alloy for step in row.steps for use in step.uses if use.plating_alloy)
-    return list(dict.fromkeys([row.alloy, *paid_by_weight, *plated]))
+    return list(dict.fromkeys([row.alloy, *_paid_by_weight(row), *_plated(row)]))
+
+
+def _paid_by_weight(row: VariantRow) -> Iterator[str]:
+    return (each.finding_alloy for each in row.findings if each.finding_metal_g and each.finding_alloy)
+
+
+def _plated(row: VariantRow) -> Iterator[str]:
+    return (use.plating_alloy for step in row.steps if step.uses for use in step.uses if use.plating_alloy)
 
 
 @dataclass(frozen=True)
