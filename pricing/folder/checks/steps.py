@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import NamedTuple
 
 from pydantic import ValidationError
@@ -128,10 +129,13 @@ def left_out_warnings(parts: Parts, file: str, product: Product, told: set[tuple
     other steps take whatever holds gold (`holding =`). `told` holds process and alloy, each told once.
     """
     process = product.process or ""
+    looked_at: dict[int, tuple[list[Step], list[str]]] = {}  # by the steps, which are held elsewhere
     for index, alloy in enumerate(product.alloys or ()):
         steps = parts.applied.with_figures(parts.processes.get(process, ()), product, alloy)
-        limited = [step for step in steps if step.alloys is not None]
-        named = list(dict.fromkeys(name for step in limited for name in step.alloys or ()))
+        if id(steps) not in looked_at:
+            limited = [step for step in steps if step.alloys is not None]
+            looked_at[id(steps)] = limited, list(dict.fromkeys(chain(*(step.alloys or () for step in limited))))
+        limited, named = looked_at[id(steps)]
         if alloy in named or (process, alloy) in told:
             continue
         composition = parts.alloys[alloy].composition

@@ -28,6 +28,7 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
     products = folder.goods
     told: set[tuple[str, str]] = set()
     sizes = {str(path): extent for path, extent in extents.items()}
+    in_flasks: dict[int, bool] = {}  # whether any step is per flask, by the identity of the steps, which rows hold
     pattern_cm3, castings = computed["pattern_cm3"], computed["castings_per_set"]
     held_cm3 = dict(zip(flasks, computed["flask_cm3"].tolist(), strict=True))
     for row, variant in enumerate(computed.resolved.variants):
@@ -35,13 +36,12 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
         if flask is None or variant.takes != "cast" or (variant.sku, flask.name) in told:
             continue
         told.add((variant.sku, flask.name))
-        file = folder.product_file(variant.sku)
-        for index, casting in enumerate(products[variant.sku].castings or ()):
+        for index, casting in enumerate(products[variant.sku].castings or () if extents else ()):
             extent = _extent(folder, sizes, extents, casting.mesh) if casting.mesh else None
             sides = [side * variant.scale for side in extent or ()]
             if sides and not _goes_in(sides, flask):
                 yield folder.documents.fault(
-                    file,
+                    folder.product_file(variant.sku),
                     ("castings", index, "mesh"),
                     f'"{variant.sku}" as it is drawn is '
                     f"{' × '.join(f'{side:.0f}' for side in sides)} mm, and the flask "
@@ -49,7 +49,9 @@ def flask_warnings(folder: Folder, computed: Computed, extents: Extents) -> Iter
                     "Take a larger flask, or see in which unit the mesh is drawn.",
                     other=(folder.place(WORKSHOP_FILE, ("flasks", flask.name)),),
                 )
-        if variant.castings and any(step.is_flask for step in variant.steps):
+        if id(variant.steps) not in in_flasks:
+            in_flasks[id(variant.steps)] = any(step.is_flask for step in variant.steps)
+        if variant.castings and in_flasks[id(variant.steps)]:
             each = float(pattern_cm3[row] / castings[row])
             tree = variant.pieces_per_flask * each * (1 + variant.sprue_ratio) + flask.button_cm3
             if tree > held_cm3[flask.name]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -29,8 +29,7 @@ TOLD = (*REASONS, "keystone", "accepted", "kept", "new")
 STEPPED = frozenset({"beyond", "below_least", "too_coarse"})
 
 
-@dataclass(frozen=True)
-class PriceInForce:
+class PriceInForce(NamedTuple):
     """A published price: since which day and which edition it is what it is."""
 
     price: float
@@ -98,10 +97,9 @@ class Repricing:
 def prices_in_force(edition: Edition | None) -> dict[tuple[str, str, str], PriceInForce]:
     """The published prices by sku, alloy and channel."""
     rows = edition.content["prices"] if edition else []
+    days = {day: date.fromisoformat(day) for day in {row["set_on"] for row in rows}}
     return {
-        (row["sku"], row["alloy"], row["channel"]): PriceInForce(
-            row["price"], date.fromisoformat(row["set_on"]), row["set_in"]
-        )
+        (row["sku"], row["alloy"], row["channel"]): PriceInForce(row["price"], days[row["set_on"]], row["set_in"])
         for row in rows
     }
 
