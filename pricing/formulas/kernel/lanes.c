@@ -11,6 +11,7 @@
 #if defined(__clang__)
 #define SIDE_BY_SIDE _Pragma("clang loop vectorize(assume_safety)")
 #else
+#pragma GCC optimize("no-thread-jumps") /* past what a condition leaves out: lanes would go one by one */
 #define SIDE_BY_SIDE _Pragma("GCC ivdep")
 #endif
 #define LANES SIDE_BY_SIDE for (int w = 0; w < W; w++)
@@ -88,6 +89,10 @@ static void fill(const struct given *g, double *tile, int64_t outer, int64_t lan
   }
   if (!key && lanes == W && g->kind == SWITCH) {
     const uint8_t *from = (const uint8_t *)g->from + start;
+    if (g->places == 1 && g->by_lane == 1) { /* side by side already */
+      LANES tile[w] = from[w] != 0;
+      return;
+    }
     for (int64_t w = 0; w < W; w += 8, from += 8 * g->by_lane)
       for (int64_t p = 0; p < g->places; p++)
         for (int k = 0; k < 8; k++) tile[p * W + w + k] = from[k * g->by_lane + p] != 0;
