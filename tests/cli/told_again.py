@@ -23,6 +23,7 @@ from pricing import costing
 from pricing.cli import again
 from pricing.cli.main import main as troytag
 from pricing.folder import as_it_lies, product_files
+from pricing.formulas import kernel
 from pricing.remembered import VARIABLE
 from tests.exact.many import drawn
 from tests.exact.workshop_writer import write
@@ -99,6 +100,7 @@ def edits(root: Path, chance: random.Random, asked: costing.Asked, count: int, e
         patch.object(again, "LEAST_FILES", 0),
         patch.object(product_files, "LEAST_REMEMBERED", 0),  # checks and rows are remembered too
         patch.object(as_it_lies, "SETTLES_AFTER_NS", -(10**18)),
+        patch.object(kernel, "has_compiled", lambda: False),  # others of this process may have
         tempfile.TemporaryDirectory() as cache,
     ):
         for _ in range(count):
