@@ -61,21 +61,22 @@ class Drawing:
 
     def files(self, forms: Sequence[str] = ("svg", "png")) -> dict[str, bytes]:
         """It as `svg` and `png`. Raises TroytagError where matplotlib is not installed."""
-        return self._written((WIDTH, self.height), forms, {})
+        return self._written((WIDTH, self.height), forms)
 
     def inline(self, called: str, narrow: bool = False) -> str:
         """It as a piece of a page: without styles of its own, in the page's colours and letters, its names led by
         `called`; `narrow` for a screen held in a hand. Raises as `files` does."""
         size = (NARROW, max(NARROW_HEIGHT, NARROW_FRAME + NARROW_ROW * self.rows)) if narrow else (WIDTH, self.height)
-        return _inlined(self._written(size, ["svg"], {"svg.fonttype": "none"})["svg"].decode("utf-8"), called)
+        return _inlined(self._written(size, ["svg"], in_words=True)["svg"].decode("utf-8"), called)
 
-    def _written(self, size: tuple[float, float], forms: Sequence[str], habits: Mapping[str, str]) -> dict[str, bytes]:
+    def _written(self, size: tuple[float, float], forms: Sequence[str], in_words: bool = False) -> dict[str, bytes]:
+        """It in each form; its texts as outlines, which look the same everywhere, or `in_words`."""
         try:
             from matplotlib import rc_context
             from matplotlib.figure import Figure
         except ImportError:
             raise missing("A plot", "matplotlib", "studies") from None
-        with ONE_AT_A_TIME, rc_context(dict(habits)):
+        with ONE_AT_A_TIME, rc_context({"svg.fonttype": "none" if in_words else "path"}):
             written = _drawn(Figure(figsize=size, layout="constrained"), self, forms)
         if "svg" in written:
             written["svg"] = _described(written["svg"], self.title, f"{self.told}. {self.description}")
