@@ -107,6 +107,10 @@ class Look:
             stamp_of_alloy(alloys[alloy]) if alloy in alloys else None,
         )
 
+    def alloy(self, alloy: str) -> str:
+        """What an alloy is called."""
+        return self.costing.folder.called("", alloy)[1]
+
     def lay_out(self) -> None:
         """Work out what the first view needs; each is kept."""
         _ = self.going_out, self.by_name, self.advice, self.week

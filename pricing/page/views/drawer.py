@@ -22,7 +22,7 @@ from pricing.page.rendering import Frame, minus, page
 from pricing.page.views.faults import faulty
 from pricing.page.views.typed import number_typed, with_typed
 from pricing.page.workspace import Look, Workspace
-from pricing.shown import NOTHING, Shown
+from pricing.shown import NOTHING
 
 NONE: Mapping[str, str] = MappingProxyType({})
 #: So many of the newest entries are shown.
@@ -117,7 +117,7 @@ async def add(request: Request) -> Response:
         now = "now" if kept.day <= workspace.today else f"on {kept.day}"
         workspace.note(
             f"Entry {kept.number} is written down. There are {minus(look.shown.mass(held.grams))} of {line.form} "
-            f"{line.alloy} {now}."
+            f"{look.alloy(line.alloy)} {now}."
         )
         return RedirectResponse("/drawer", 303)
 
@@ -155,11 +155,11 @@ def _page(
     fields = dict.fromkeys(FIELDS, "") | {"what": "bought", "day": workspace.today.isoformat()}
     context = DrawerContext(
         frame=frame(workspace, look, "drawer", "Drawer"),
-        lines=tuple(_line(each, shown) for each in found),
+        lines=tuple(_line(each, look) for each in found),
         cost_paid=minus(shown.money(total([each.held.cost_paid for each in found]))),
         today=minus(shown.money(total([each.today for each in found]))),
         mass=shown.show.mass,
-        moves=tuple(_move(move, shown) for move in moves[:MOST_MOVES]),
+        moves=tuple(_move(move, look) for move in moves[:MOST_MOVES]),
         moves_left=max(0, len(moves) - MOST_MOVES),
         whats=tuple((what, f"{what}: {said}") for what, (said, _) in WHATS.items()),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
@@ -172,9 +172,10 @@ def _page(
     return page(request, "drawer.html", context, status)
 
 
-def _line(each: Lying, shown: Shown) -> LyingLine:
+def _line(each: Lying, look: Look) -> LyingLine:
+    shown = look.shown
     return LyingLine(
-        each.alloy,
+        look.alloy(each.alloy),
         each.form,
         minus(shown.mass(each.held.grams, unit=False)),
         each.held.grams < 0,
@@ -190,15 +191,15 @@ def per_g(amount: float | None) -> str:
     return NOTHING if amount is None else f"{amount:,.4f}"
 
 
-def _move(move: Move, shown: Shown) -> MoveLine:
-    entry, line = move.entry, move.line
+def _move(move: Move, look: Look) -> MoveLine:
+    entry, line, shown = move.entry, move.line, look.shown
     cost = move.cost_moved
     told = (f"batch {entry.batch}" if entry.batch else "", f"corrects {entry.corrects}" if entry.corrects else "")
     return MoveLine(
         entry.number,
         entry.day.isoformat(),
         line.what,
-        f"{line.form} {line.alloy}",
+        f"{line.form}, {look.alloy(line.alloy)}",
         minus(shown.mass(move.moved_g, unit=False, signed=True)),
         minus(shown.mass(move.after.grams, unit=False)),
         minus(shown.money(cost, signed=True)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 from urllib.parse import urlencode
@@ -259,12 +259,12 @@ def _page(
         batches=tuple(line for batch in batches[:MOST_BATCHES] for line in _lines(batch, look)),
         batches_left=max(0, len(batches) - MOST_BATCHES),
         sentences=tuple(
-            in_a_sentence(each, shown)
+            in_a_sentence(replace(each, alloy=look.alloy(each.alloy)), shown)
             for each in missing_in_all(batches)
         ),
         mass=shown.show.mass,
         columns=COLUMNS,
-        variance=tuple((name, tuple(map(minus, amounts))) for name, amounts in in_words(found, shown)),
+        variance=tuple((name, tuple(map(minus, amounts))) for name, amounts in in_words(found, shown, look.alloy)),
         left_out=found.left_out,
         chosen=next((_whole(batch, look) for batch in batches if str(batch.number) == chosen), None),
         alloys=tuple((name, alloy.name) for name, alloy in stated.alloys.items()),
@@ -286,7 +286,7 @@ def _lines(batch: Batch, look: Look) -> Sequence[BatchLine]:
         BatchLine(
             number=batch.number,
             day=batch.day.isoformat(),
-            alloy=each.alloy,
+            alloy=look.alloy(each.alloy),
             charge=shown.mass(each.charge_g, unit=False),
             castings=shown.mass(each.castings_g, unit=False),
             back=shown.mass(each.back_g, unit=False),
@@ -307,17 +307,17 @@ def _whole(batch: Batch, look: Look) -> WholeBatch:
         batch.day.isoformat(),
         batch.note,
         tuple(
-            (str(place), flask.alloy, *(shown.mass(grams, unit=False) for grams in
+            (str(place), look.alloy(flask.alloy), *(shown.mass(grams, unit=False) for grams in
              (flask.fresh_g, flask.returned_g, flask.castings_g, flask.back_g, flask.rejected_g, flask.lemel_g)))
             for place, flask in enumerate(batch.flasks, 1)
         ),
         tuple(
-            (str(place), each.sku if each.size is None else f"{each.sku}, {each.size}", str(each.started),
+            (str(place), ", ".join(filter(None, (look.called(each.sku, "")[0], each.size))), str(each.started),
              str(each.good), ", ".join(f"{number} at {step}" for step, number in each.rejected.items() if number))
             for place, flask in enumerate(batch.flasks, 1)
             for each in flask.pieces
         ),
         tuple((step, f"{spent:g}") for step, spent in minutes_in_all(batch).items()),
-        tuple(in_a_sentence(each, shown) for each in balances(batch)),
+        tuple(in_a_sentence(replace(each, alloy=look.alloy(each.alloy)), shown) for each in balances(batch)),
         fields_of(batch) is not None,
     )  # fmt: skip

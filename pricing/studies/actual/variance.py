@@ -19,7 +19,7 @@ costing. Castings that are not through all their steps yet (`up_to`) count as go
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -328,12 +328,15 @@ def flat(found: Variances) -> list[dict[str, Any]]:
     return sorted([*metal, *time], key=lambda each: int(each["batch"]))
 
 
-def in_words(found: Variances, shown: Shown) -> list[tuple[str, tuple[str, ...]]]:
-    """The same lines and their sum as people read them: of which batch and of what, and the amounts of `COLUMNS`."""
+def in_words(found: Variances, shown: Shown, called: Callable[[str], str] = str) -> list[tuple[str, tuple[str, ...]]]:
+    """The same lines and their sum as people read them: of which batch and of what, and the amounts of `COLUMNS`.
+
+    `called` says what an alloy is called; whatever else it is given stays as it is.
+    """
     whole = {"batch": "in all", "of": "", "standard": found.standard, **found.causes, "actual": found.actual}
     return [
         (
-            f"{each['batch']} {each['of']}".strip(),
+            f"{each['batch']} {called(each['of'])}".strip(),
             tuple("" if each[name] is None else shown.money(each[name], signed=name in SIGNED) for name in COLUMNS),
         )
         for each in [*flat(found), whole]
