@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -17,6 +18,8 @@ from pricing.shown import percent
 
 #: An address in a template, written from the root. What a file says cannot look so: its quotation marks are escaped.
 _ADDRESS = re.compile(r'(?<= )((?:href|src|action|formaction|hx-get|hx-post|data-mesh)=")/')
+
+_DAY = re.compile(r"(?<![\w-])(\d{4}-\d\d-\d\d)(?![\w-])")
 
 
 @dataclass(frozen=True)
@@ -54,8 +57,14 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["labels"] = LABELS
+    made.filters["days"] = days
     made.globals["sheets"] = frozenset(each.stem for each in (templates() / "page" / "static" / "views").glob("*.css"))
     return made
+
+
+def days(sentence: str) -> Markup:
+    """A sentence whose days do not break over two lines."""
+    return Markup(_DAY.sub(r'<span class="whole">\1</span>', str(escape(sentence))))
 
 
 def page(request: Request, template: str, context: Any, status: int = 200) -> HTMLResponse:

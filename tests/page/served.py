@@ -44,7 +44,8 @@ class Answer:
     @property
     def words(self) -> str:
         """What a person reads: without tags, blanks run together."""
-        return " ".join(unescape(re.sub(r"<[^>]*>", " ", self.text)).split())
+        whole = re.sub(r'<span class="whole">([^<]*)</span>', r"\1", self.text)
+        return " ".join(unescape(re.sub(r"<[^>]*>", " ", whole)).split())
 
     def value_of(self, name: str) -> str:
         """The value of the first input of this name."""

@@ -165,6 +165,7 @@ def test_the_price_in_force_stands_first_and_beside_it_what_is_asked(served):
     design, sterling = "Acorn drawer knob", "Sterling silver"
     answer = served.get("/")
     assert "edition 1 of 2026-06-01 in force" in answer.words
+    assert "what your policy asks now, where the price in force is another" in answer.words
     assert f"asked {after:.2f} {drift}" in answer.words
     margin = prices_out(now).computed["margin"][row, 0]
     assert f" {before:.2f} {round(100 * margin)} %" in answer.words
