@@ -53,11 +53,11 @@ def test_each_table_has_an_address_of_its_own():
 @pytest.mark.parametrize(
     ("figures", "folded"),
     [
-        (4, "stack"),  # one line of four
-        (5, "stack by-three"),  # 3 and 2, not 4 and 1
-        (6, "stack by-three"),  # 3 and 3, not 4 and 2
-        (7, "stack"),  # two lines of four, not three of three
-        (9, "stack by-three"),  # 3, 3 and 3, not 4, 4 and 1
+        (4, "stack close"),  # one line of four
+        (5, "stack close by-three"),  # 3 and 2, not 4 and 1
+        (6, "stack close by-three"),  # 3 and 3, not 4 and 2
+        (7, "stack close"),  # two lines of four, not three of three
+        (9, "stack close by-three"),  # 3, 3 and 3, not 4, 4 and 1
     ],
 )
 def test_no_figure_stands_alone_on_its_line(figures, folded):

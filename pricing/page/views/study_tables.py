@@ -45,7 +45,7 @@ class TableShown:
         if not self.heads[0] and sum(widths) <= HAND:
             return ""
         figures = len(self.heads) - 1
-        return "stack by-three" if figures > 4 and -(-figures // 3) <= -(-figures // 4) else "stack"
+        return "stack close by-three" if figures > 4 and -(-figures // 3) <= -(-figures // 4) else "stack close"
 
     @staticmethod
     def is_head(cells: Sequence[str]) -> bool:
