@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pricing.questions.subject import Subject
     from pricing.shown import Shown
     from pricing.studies.alloys.every_alloy import Change, EveryAlloy
+    from pricing.studies.pictures import Called
 
 HEADS = ("alloy", "finished", "metal", "cost", "price", "margin")
 
@@ -28,18 +29,19 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     every = in_every_alloy(subject.folder, said["sku"], subject.asked, subject.wanted)
     told = basis(every.out)
     asked_too = " (*: not in it, what the policy asks)" if every.out.edition else ""
+    why_not = [(subject.called("", name)[1], why) for name, why in every.left_out.items()]
     without = (
-        f"Not in {', '.join(name for name in every.left_out if every.left_out[name] == why)}: {why}."
+        f"Not in {', '.join(name for name, own in why_not if own == why)}: {why}."
         for why in dict.fromkeys(every.left_out.values())
     )
     return Answer(
         blocks=(
             subject.head(every.out),
-            f"{said['sku']} in every alloy. Prices: {told}{asked_too}",
+            f"{subject.called(said['sku'])[0]} in every alloy. Prices: {told}{asked_too}",
             *_tables(every, channels, subject.shown),
             "",
-            *_lacking(every),
-            *_changes(every.changes, subject.shown),
+            *_lacking(every, subject.called),
+            *_changes(every.changes, subject.shown, subject.called),
             *without,
         ),
         rows=list(alloy_records(every, channels)),
@@ -85,26 +87,27 @@ def _lines(every: EveryAlloy, name: str, shown: Shown) -> Iterator[tuple[str, ..
         )
 
 
-def _lacking(every: EveryAlloy) -> Iterator[str]:
+def _lacking(every: EveryAlloy, called: Called) -> Iterator[str]:
     lacking = {each.alloy: ", ".join(each.without) for each in every.found if each.without}
     for without in dict.fromkeys(lacking.values()):
-        named = ", ".join(name for name in lacking if lacking[name] == without)
+        named = ", ".join(called("", name)[1] for name in lacking if lacking[name] == without)
         yield f"Without {without}, which only others of its alloys have: {named}."
 
 
-def _changes(changes: Sequence[Change], shown: Shown) -> Iterator[str]:
+def _changes(changes: Sequence[Change], shown: Shown, called: Called) -> Iterator[str]:
     from pricing.shown import metal_named
 
     several = len({each.sku for each in changes}) > 1
     for each in changes:
         quoted = f"{each.currency}/{each.per}"
         metal = metal_named(each.metal)
-        head = f"{each.sku}: " if several else ""
+        sku, dearer = called(each.sku, each.dearer)
+        head, cheaper = f"{sku}: " if several else "", called("", each.cheaper)[1]
         if each.then is None or each.times is None or each.cost_then is None:
-            told = f"{each.dearer} costs more than {each.cheaper} at every price of their leading metals."
+            told = f"{dearer} costs more than {cheaper} at every price of their leading metals."
         else:
             told = (
-                f"{each.dearer} costs what {each.cheaper} does ({shown.money(each.cost_then)}) with {metal} at "
+                f"{dearer} costs what {cheaper} does ({shown.money(each.cost_then)}) with {metal} at "
                 f"{each.then:,.2f} {quoted}, now {each.now:,.2f} ({_moved(each.times)})."
             )
         yield f"{head}{told}"

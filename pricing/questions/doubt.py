@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pricing.shown import Shown
     from pricing.studies.doubt.in_doubt import Sure
     from pricing.studies.doubt.what_to_measure import Matters
+    from pricing.studies.pictures import Called
 
 #: Up to so many variants it is told for each what makes its cost unsure.
 MOST_SHARES = 4
@@ -49,9 +50,9 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             f"Prices: {basis(out)}. {in_short(found).capitalize()}, {found.draws:,} worlds.",
             Table(COSTS, tuple(_costs(found.rows, shown)), "Cost", strong=_strong(found.rows), gap=1),
             *(_margins(found.rows, name, shown) for name in channels if _sold(found.rows, name)),
-            *(_shares(row) for row in found.rows if len(found.rows) <= MOST_SHARES),
+            *(_shares(row, subject.called) for row in found.rows if len(found.rows) <= MOST_SHARES),
             Table(DOUBTS, tuple(_doubts(matters)), "What each doubt does to the prices, on average", gap=1),
-            *_first(matters),
+            *_first(matters, subject.called),
         ),
         rows=prices,
         document={
@@ -129,7 +130,7 @@ def _priced(sold: Sequence[Sure], channel: str, shown: Shown) -> Iterator[tuple[
         )
 
 
-def _shares(row: Sure) -> Table:
+def _shares(row: Sure, called: Called) -> Table:
     ranked = sorted(row.shares.items(), key=lambda each: -(each[1].in_all or 0.0))
     lines = [
         (_called(name), _percent(share.alone), _percent(share.in_all))
@@ -137,7 +138,9 @@ def _shares(row: Sure) -> Table:
         if (share.in_all or 0.0) >= LEAST_SHARE
     ]
     return Table(
-        SHARES, tuple(lines) or (("nothing", "", ""),), f"What makes {row.sku} in {row.alloy} unsure (of its variance)"
+        SHARES,
+        tuple(lines) or (("nothing", "", ""),),
+        f"What makes {' in '.join(called(row.sku, row.alloy))} unsure (of its variance)",
     )
 
 
@@ -158,7 +161,7 @@ def _doubts(matters: Sequence[Matters]) -> Iterator[tuple[str, ...]]:
         yield "nothing moves them", *[""] * 5
 
 
-def _first(matters: Sequence[Matters]) -> Iterator[str]:
+def _first(matters: Sequence[Matters], called: Called) -> Iterator[str]:
     """The figures to be measured first, each with how."""
     from pricing.shown import percent
     from pricing.studies.doubt.what_to_measure import to_measure
@@ -167,7 +170,7 @@ def _first(matters: Sequence[Matters]) -> Iterator[str]:
     if first:
         yield "\nMeasure these first:"
     for place, each in enumerate(first, 1):
-        most = f"most {each.sku} in {each.alloy}, {each.channel}: {percent(each.most, 1)}"
+        most = f"most {' in '.join(called(each.sku, each.alloy))}, {each.channel}: {percent(each.most, 1)}"
         yield f"\n{place}. {each.words}, which moves prices by {percent(each.moves, 1)} ({most})."
         yield f"   {each.measure or 'Look it up again: ' + (each.figure.known.meaning if each.figure else '')}"
 

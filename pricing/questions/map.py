@@ -47,8 +47,8 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     return Answer(
         blocks=(
             f"{resolved_head[0]}, {shown.currency_in(channel)}, {resolved_head[2]}",
-            f"{found.sku} in {found.alloy}, {shown.channel(channel)}. Down: {found.down.path}. "
-            f"Across: {found.across.path}.",
+            f"{' in '.join(subject.called(found.sku, found.alloy))}, {shown.channel(channel)}. "
+            f"Down: {found.down.path}. Across: {found.across.path}.",
             *tables,
         ),
         rows=list(map_records(found)),

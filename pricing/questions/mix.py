@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pricing.shown import Shown
     from pricing.studies.mix.figures import Choice, Limit, Metal, Mix, Rush
     from pricing.studies.month.there_is import Month
+    from pricing.studies.pictures import Called
 
 #: So many pieces are ranked on a screen; all are in the JSON and the CSV.
 MOST_RANKED = 15
@@ -45,7 +46,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
             *([Table(METAL, tuple(_metal(each, shown) for each in found.metal), "Metal")] if found.metal else []),
             Table(RANKED, tuple(_ranked(found, shown)), "By what an hour brings (*: it is made)", gap=1),
             *_by_flask(found, shown),
-            *_rushed(rushes, shown),
+            *_rushed(rushes, shown, subject.called),
         ),
         rows=mix_records(found),
         document={
@@ -250,11 +251,11 @@ def _by_flask(found: Mix, shown: Shown) -> Iterator[Table]:
         )
 
 
-def _rushed(rushes: list[Rush], shown: Shown) -> Iterator[str]:
+def _rushed(rushes: list[Rush], shown: Shown, called: Called) -> Iterator[str]:
     for each in rushes:
         price, in_force = (shown.price(each.channel, amount) for amount in (each.price, each.in_force))
         yield (
-            f"\nA rush order of {_figure(each.sets)} {each.sku} in {each.alloy} displaces "
+            f"\nA rush order of {_figure(each.sets)} {' in '.join(called(each.sku, each.alloy))} displaces "
             f"{shown.money(each.displaces)} of other work: one must fetch {price} in {shown.channel(each.channel)} "
             f"(in force {in_force})."
         )

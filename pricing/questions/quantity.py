@@ -11,6 +11,7 @@ from pricing.questions.option import Option, chosen
 if TYPE_CHECKING:
     from pricing.questions.subject import Subject
     from pricing.shown import Shown
+    from pricing.studies.pictures import Called
     from pricing.studies.quantity.lots import Lots
 
 
@@ -32,7 +33,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     (place,) = chosen("channel", "channel", [said["channel"] or sold[0]], stated.channels)
     found = lots(out, sku, picked, place, said["up_to"], said["charge_design"])
     return Answer(
-        blocks=(subject.head(out), f"Prices: {basis(out)}", *_told(found, subject.shown)),
+        blocks=(subject.head(out), f"Prices: {basis(out)}", *_told(found, subject.shown, subject.called)),
         rows=lot_records(found),
         document={
             "as_of": subject.day,
@@ -48,7 +49,7 @@ def answer(subject: Subject, said: Mapping[str, Any]) -> Answer:
     )
 
 
-def _told(found: Lots, shown: Shown) -> tuple[str | Table | Stairs, ...]:
+def _told(found: Lots, shown: Shown, called: Called) -> tuple[str | Table | Stairs, ...]:
     from pricing.shown import percent
     from pricing.studies.quantity.lots import loads_in_words
 
@@ -76,7 +77,8 @@ def _told(found: Lots, shown: Shown) -> tuple[str | Table | Stairs, ...]:
         ladder = [f"\nNo lot up to {len(found.lots)} keeps {earns} at the price in force."]
     costs = tuple(lot.unit_cost for lot in found.lots)
     return (
-        f"\n{found.sku} in {found.alloy}, {shown.channel(found.channel)}: {price}, which earns {earns}.",
+        f"\n{' in '.join(called(found.sku, found.alloy))}, {shown.channel(found.channel)}: {price}, "
+        f"which earns {earns}.",
         Stairs(
             f"Cost of one in a lot of 1 to {len(found.lots)}: {shown.money(max(costs))} at the top, "
             f"{shown.money(min(costs))} at the foot",

@@ -20,7 +20,8 @@ from pricing.studies.prices_out import PricesOut, Wanted, prices_out
 @dataclass(frozen=True)
 class Subject:
     """A folder on a day; `wanted` says which prices, those in force where it is None. `known` is a costing of it.
-    `progress` is told the share that is done of what takes long.
+    `progress` is told the share that is done of what takes long; `in_names` says whether sentences have the maker's
+    names, as the page has, or what is typed.
 
     Raises Faults, where figures are asked for, with all that stands in their way.
     """
@@ -30,6 +31,7 @@ class Subject:
     wanted: Wanted = None
     known: Costing | None = None
     progress: Callable[[float], None] = lambda share: None
+    in_names: bool = False
 
     @property
     def stated(self) -> Stated:
@@ -50,6 +52,10 @@ class Subject:
     @property
     def day(self) -> str:
         return self.asked.as_of.isoformat()
+
+    def called(self, sku: str, alloy: str = "") -> tuple[str, str]:
+        """A product and its alloy as a sentence has them."""
+        return self.folder.called(sku, alloy) if self.in_names else (sku, alloy)
 
     def head(self, out: PricesOut) -> str:
         """Whose figures these are, in which currency, of which day's metal."""

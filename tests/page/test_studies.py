@@ -54,6 +54,22 @@ def test_pieces_and_alloys_have_their_names_in_tables(looking):
     assert re.search(r">[A-Z][^<,]*, [A-Z][^<]*, [a-z]+<", mixed.text)
 
 
+@pytest.mark.parametrize(
+    ("name", "said", "sentence"),
+    [
+        ("alloy", {"sku": "thimble"}, "Bramble thimble in every alloy."),
+        ("alloy", {"sku": "thimble"}, "Silicon bronze costs what Yellow brass does"),
+        ("quantity", {**LOT, "up_to": "2"}, "Bramble thimble in Sterling silver, stall: "),
+        ("map", {"sku": "thimble", "steps": "2"}, "Bramble thimble in Yellow brass, shop."),
+    ],
+)
+def test_sentences_have_the_names_and_the_terminals_what_is_typed(looking, monkeypatch, name, said, sentence):
+    monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
+    words = asked(looking, name, **{"ask": "yes", **said}).words
+    assert sentence in words and "thimble in" not in words.replace("Bramble thimble in", "")
+    assert not re.search(r"\(-\d", words)  # the sign for minus, as print has it
+
+
 def test_the_picture_needs_no_style_that_the_page_forbids_and_tells_itself(looking):
     text = asked(looking, "quantity", **LOT).text
     drawn = text[text.index("<svg class=") : text.rindex("</svg>")]

@@ -171,7 +171,7 @@ def _answered(question: Question, look: Look, asked: QueryParams) -> Answer:
     said |= {option.name: option.default for option in question.options if not option.on_page}
     costing = look.costing
     wanted: Wanted = "asked" if question.asked_prices and asked.get("prices") == "asked" else None
-    return question.answer(Subject(costing.folder, costing.asked, wanted, costing), said)
+    return question.answer(Subject(costing.folder, costing.asked, wanted, costing, in_names=True), said)
 
 
 def _typed(asked: QueryParams, option: Option) -> list[str]:

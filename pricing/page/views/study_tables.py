@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from pricing.page.rendering import minus
+from pricing.page.rendering import minus, minus_in
 from pricing.page.workspace import Look
 from pricing.questions.model import Table
 
@@ -92,7 +92,7 @@ def _block(block: object, look: Look) -> Iterator[str | TableShown]:
         rows = tuple((place in block.strong, _cells(row, block, look)) for place, row in enumerate(block.rows))
         yield TableShown(block.title, block.heads, rows, block.left)
     elif isinstance(block, str):
-        yield from (line.strip() for line in block.splitlines() if line.strip())
+        yield from (minus_in(line.strip()) for line in block.splitlines() if line.strip())
 
 
 def _cells(row: Sequence[str], table: Table, look: Look) -> tuple[str, ...]:
