@@ -29,6 +29,8 @@ OF_PAGE: Mapping[str, str] = MappingProxyType(
         PAPER: "var(--sheet)",
     }
 )
+#: What is written stands on its own ground, so that no line runs through it.
+CLEAR: Mapping[str, Any] = MappingProxyType({"facecolor": PAPER, "edgecolor": "none", "pad": 0.4})
 #: The library is not made to draw in several threads at once, as the page would ask it to.
 ONE_AT_A_TIME = Lock()
 #: Inches: how wide a picture is, how high it usually is, and how much a row of bars takes beside its frame.
@@ -107,12 +109,11 @@ def name_rows(axes: Any, names: Sequence[str], size: float = 8, room: float = 0,
         axes.set_yticks(range(len(names)), names, fontsize=size)
         return
     axes.set_yticks([])
-    look = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.4}
     for words, across, side in ((names, 0.01, "left"), (also, 0.99, "right")):
         for row, word in enumerate(words):
             axes.annotate(
                 word, (across, row + thickness(axes) / 2), xycoords=("axes fraction", "data"), xytext=(0, 2.5),
-                textcoords="offset points", fontsize=8, ha=side, color=INK, zorder=5, bbox=look,
+                textcoords="offset points", fontsize=8, ha=side, color=INK, zorder=5, bbox=dict(CLEAR),
             )  # fmt: skip
 
 

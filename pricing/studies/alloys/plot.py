@@ -10,6 +10,7 @@ from pricing.shown import Shown
 from pricing.studies.alloys.every_alloy import EveryAlloy, InAlloy
 from pricing.studies.pictures import (
     BLUE,
+    CLEAR,
     GREY,
     INK,
     PAPER,
@@ -65,9 +66,9 @@ def _draw(axes: Any, drawn: Sequence[InAlloy], channel: str | None, currency: st
         price = each.prices.get(channel) if channel else None
         axes.annotate(
             told[row], (max(each.unit_cost, price or 0.0), row), xytext=(8, 0), textcoords="offset points", fontsize=8,
-            va="center", color=INK,
+            va="center", color=INK, bbox=dict(CLEAR),
         )  # fmt: skip
-    axes.margins(x=0.05 if is_narrow(axes) else 0.22)
+    axes.margins(x=0.05 if is_narrow(axes) else 0.45)  # room for what is written behind the longest
     axes.set_xlim(left=0)
     name_rows(axes, names, 9, also=() if several else told)
     axes.set_xlabel(f"{currency} a set")
