@@ -20,9 +20,9 @@ from pricing.formulas.tables import of_variants
 
 #: Rows from which another thread pays.
 ROWS_A_THREAD = 16_384
-#: Numbers of a cache line; and so many (31 MiB) that the C library keeps their memory for the next time: many smaller
-#: pieces it gives back and has made anew page by page, which costs more than the arithmetic.
-LINE, TOGETHER = 8, 31 * 2**17
+#: Numbers of a cache line; and up to so many (512 MiB) their memory is had in one piece. 31 MiB of that the C library
+#: keeps for the next time, more comes in large pages: page by page for each result costs more than the arithmetic.
+LINE, TOGETHER = 8, 2**26
 
 
 class _Given(ctypes.Structure):
