@@ -75,6 +75,11 @@ def test_a_piece_with_a_line_of_its_own_is_told_by_sku_and_name(colours):
     ]
 
 
+def test_names_are_of_products_that_have_a_row_of_their_own():
+    rows = [("pin", ""), ("  brass", "50.00"), ("clasp", "")]
+    assert screen.names_of(rows, lambda sku, alloy: ({"pin": "A pin"}.get(sku, sku), alloy)) == {0: "A pin", 2: ""}
+
+
 def test_a_name_for_which_there_is_no_room_is_left_out_and_its_sku_never():
     table = screen.table(("piece", "price", "profit"), PIECES, named={0: "Acorn knob of a tall door", 2: "Pin"})
     assert [line for line in printed(table, 40) if line[:1] in "kp"][1:] == ["knob-of-an-acorn-large", "pin  Pin"]

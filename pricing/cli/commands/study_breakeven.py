@@ -12,6 +12,7 @@ from pricing.cli.options import AsOf, Csv, Json, Skus, chosen, chosen_goods, day
 if TYPE_CHECKING:
     from pricing.shown import Shown
     from pricing.studies.break_even.reach import BreakEven
+    from pricing.studies.pictures import Called
 
 #: Up to so many variants every metal gets its line; above, one table shows how far all may rise together.
 MOST_DETAILED = 4
@@ -60,13 +61,13 @@ def breakeven(
     print(f"{stated.workshop.name}, {stated.workshop.currency}, {metal_of(costing.computed.resolved)}")
     print(f"Prices: {basis}")
     if len({(each.sku, each.alloy) for each in found}) > MOST_DETAILED:
-        _overview(found, folder)
+        _overview(found, folder, costing.folder.called)
     else:
         _details(found, shown_of(stated, Show()))
     screen.tell(costing.warnings)
 
 
-def _overview(found: list[BreakEven], folder: Path) -> None:
+def _overview(found: list[BreakEven], folder: Path, called: Called) -> None:
     from pricing.cli.screens import screen
     from pricing.studies.break_even.told import summary
 
@@ -82,7 +83,9 @@ def _overview(found: list[BreakEven], folder: Path) -> None:
         before = sku
         lines.append((f"  {alloy}", *[cells.get((sku, alloy, name), "") for name in channels]))
     console.print("How far all metals may rise together until a price earns only its least margin (*: nothing).\n")
-    console.print(screen.table(("product, alloy", *channels), lines, strong=strong))
+    console.print(
+        screen.table(("product, alloy", *channels), lines, strong=strong, named=screen.names_of(lines, called))
+    )
     console.print(f"\nEach metal by itself: troytag study {folder} breakeven --sku {found[0].sku}")
 
 

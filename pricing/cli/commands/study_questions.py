@@ -106,7 +106,7 @@ def show(answer: Answer, called: Called) -> None:
                     left=block.left,
                     strong=block.strong,
                     gap=block.gap,
-                    named=_named(block, called),
+                    named=screen.names_of(block.rows, called) if block.heads[0].startswith("product") else {},
                 )
             )
         elif isinstance(block, Stairs):
@@ -117,15 +117,6 @@ def show(answer: Answer, called: Called) -> None:
             console.print()
         else:
             console.print(block)
-
-
-def _named(table: Table, called: Called) -> dict[int, str]:
-    """The names of products that have a row of their own, by its place."""
-    if not table.heads[0].startswith("product"):
-        return {}
-    alone = {place: row[0] for place, row in enumerate(table.rows) if row[0] and not any(row[1:])}
-    names = {place: called(sku, "")[0] for place, sku in alone.items()}
-    return {place: "" if name == alone[place] else name for place, name in names.items()}
 
 
 def _write_pictures(plot: Path, answer: Answer, force: bool) -> None:

@@ -7,7 +7,7 @@ import os
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, TextIO
 
@@ -108,6 +108,13 @@ def table(
             made.add_column(broken, justify="right", no_wrap=True, overflow="fold")
     made.hold(columns, frozenset(strong), named)
     return made
+
+
+def names_of(rows: Iterable[Sequence[str]], called: Callable[[str, str], tuple[str, str]]) -> dict[int, str]:
+    """What products are called that have a row of their own, by its place; "" where that is how they are typed."""
+    alone = {place: row[0] for place, row in enumerate(rows) if row[0] and not any(row[1:])}
+    names = {place: called(sku, "")[0] for place, sku in alone.items()}
+    return {place: "" if name == alone[place] else name for place, name in names.items()}
 
 
 def _head_lines(head: str, widest: int) -> list[str]:
