@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+import sys
 import tomllib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -116,6 +118,23 @@ def test_many_tables_are_read_by_the_compiled_parser(monkeypatch):
     expected = tomllib.loads(text)
     monkeypatch.setattr(tomllib, "loads", lambda _: pytest.fail("asked of the slow one"))
     assert syntax.loads(text) == expected
+
+
+def test_only_the_first_thread_loads_the_compiled_parser(monkeypatch):
+    """Loaded by one that has ended it ends the process at the next reading, as the page's threads found."""
+    monkeypatch.delitem(sys.modules, "toml_rs", raising=False)
+    monkeypatch.setattr(syntax, "_loaded", lambda: pytest.fail("loaded in a thread"))
+    with ThreadPoolExecutor(1) as others:
+        assert others.submit(syntax.loads, "a = 1").result() == {"a": 1}
+
+
+def test_a_page_has_the_parser_ready_before_its_threads_begin(monkeypatch, tmp_path):
+    app = pytest.importorskip("pricing.page.server.app")
+    begun = []
+    monkeypatch.setattr(app, "make_ready", lambda: begun.append("parser"))
+    monkeypatch.setattr(app, "Workspace", lambda *_: begun.append("workspace"))
+    app.page_of(tmp_path, keys=None)
+    assert begun == ["parser", "workspace"]
 
 
 def test_files_are_read_without_the_compiled_parser(monkeypatch, workshop):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import sys
+import threading
 import tomllib
 import unicodedata
 from collections.abc import Callable
@@ -177,9 +178,24 @@ def _may_stand_deep(text: str) -> bool:
     return False
 
 
-@cache
+def make_ready() -> None:
+    """Load the compiled parser where it may be loaded: who reads files in threads calls this before they begin."""
+    _compiled_parser()
+
+
 def _compiled_parser() -> Callable[[str], dict[str, Any]] | None:
-    """The compiled parser, of the TOML that `tomllib` knows; None where it is not there."""
+    """The compiled parser, of the TOML that `tomllib` knows; None where it is not there or must not be loaded.
+
+    Once the thread that loaded it has ended, the next reading ends the whole process. So no thread loads it but the
+    first, which ends last; what others read before is read by the plain one.
+    """
+    if "toml_rs" not in sys.modules and threading.current_thread() is not threading.main_thread():
+        return None
+    return _loaded()
+
+
+@cache
+def _loaded() -> Callable[[str], dict[str, Any]] | None:
     try:
         import toml_rs
     except ImportError:

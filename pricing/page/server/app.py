@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from pricing.folder.toml.syntax import make_ready
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
 from pricing.page.views import (
@@ -47,6 +48,7 @@ from pricing.resources import templates
 
 def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed | None = None) -> Starlette:
     """The page of a workshop folder, behind its guard; `as_of` None: prices of today, also after midnight."""
+    make_ready()
     workspace = Workspace(root, as_of)
 
     @asynccontextmanager
