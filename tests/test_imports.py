@@ -17,7 +17,7 @@ TIN_LANE = CHECKOUT / "tests" / "exact" / "tin_lane"
 #: Top-level packages that come with a library of ours.
 TYPER = frozenset({"typer", "annotated_doc", "shellingham"})
 PYDANTIC = frozenset({"pydantic", "pydantic_core", "annotated_types", "typing_extensions", "typing_inspection"})
-COSTING = PYDANTIC | {"numpy", "iso4217", "toml_rs"}
+COSTING = PYDANTIC | {"numpy", "iso4217"}
 #: Where the user's cache lies, for what is remembered.
 KEEPING = frozenset({"platformdirs"})
 SCREEN = frozenset({"rich", "pygments", "markdown_it", "mdurl"})

@@ -24,8 +24,9 @@ from pricing.folder.inherit import Applied, Piece, inherited, pieces, with_sizes
 from pricing.folder.kept import Marks, marks_of
 from pricing.folder.memory import Memory
 from pricing.folder.prices.history import PriceLines, read_quotes
-from pricing.folder.product_files import product_files
+from pricing.folder.product_files import are_many, product_files
 from pricing.folder.toml.places import Document, KeyPath
+from pricing.folder.toml.quickly import loads
 from pricing.folder.toml.syntax import document
 from pricing.folder.toml.text import content_hash, decoded, read_content
 from pricing.model.product import Product
@@ -151,6 +152,7 @@ class _Reading:
         self.instead = instead
         self.hashes: dict[str, str] = {}
         self.is_read_again = memory is not None
+        self.loads = loads if are_many(root) else None  # to have the quick one ready takes as long as a few files do
         self.memory = memory if memory is not None else Memory()
         self.parts = Parts(Documents(root, to_come=frozenset(instead)), memory=self.memory)
         self.faults: list[Fault] = []
@@ -198,7 +200,7 @@ class _Reading:
         def build(text: str, name: str) -> _FileRead:
             found = None
             try:
-                found = document(file, text)
+                found = document(file, text, self.loads)
                 if wrong := first(found):
                     raise Faults(wrong)
             except Faults as wrong:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import sys
+import time
 import tomllib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -12,8 +13,9 @@ from typing import Any
 import pytest
 
 from pricing.errors import Faults
+from pricing.folder import product_files
 from pricing.folder.read import read_folder
-from pricing.folder.toml import syntax
+from pricing.folder.toml import quickly, syntax
 from pricing.resources import sample_catalog
 from tests.folders import small_sample
 
@@ -90,7 +92,7 @@ def said(loads: Callable[[str], Any], text: str) -> str:
     ],
 )
 def test_the_compiled_parser_says_what_the_plain_one_does(text):
-    assert said(syntax.loads, text) == said(tomllib.loads, text)
+    assert said(quickly.loads, text) == said(tomllib.loads, text)
 
 
 def test_no_slip_in_a_file_is_taken_for_something_else():
@@ -105,32 +107,100 @@ def test_no_slip_in_a_file_is_taken_for_something_else():
             at = drawn.randint(0, len(text))
             text = text[:at] + drawn.choice(SLIPS) + text[at + drawn.choice((0, 0, 1, 3)) :]
         expected = said(tomllib.loads, text)
-        assert said(syntax.loads, text) == expected, text
+        assert said(quickly.loads, text) == expected, text
         agreed += expected.startswith("{")
     assert 500 < agreed < 2500  # of both there are many
 
 
+def test_every_file_of_a_workshop_is_plain():
+    files = list(sample_catalog().rglob("*.toml"))
+    assert len(files) > 20
+    for path in files:
+        text = path.read_text(encoding="utf-8")
+        assert quickly.is_in_plain_forms(text) and quickly.is_in_plain_forms(text.replace("\n", "\r\n")), path
+
+
+@pytest.mark.parametrize(
+    "text",
+    [  # each of these ends, as it is or repeated, the process of a parser that reads on, or passes it unrefused
+        "=" * 20_000,
+        "a=" + "-+" * 36_000,
+        "a = " + "]" * 60_000 + "\nb = " + "[" * 50_000,
+        "x = " + "[}" * 60_000,
+        "a=" + "[#\r" * 20_000,
+        "a=" + '["\\"' * 20_000,
+        "a=" + '["\x0b' * 20_000,
+        "[[b.b]]\n[b]\nb.y.z = 1",
+        "a = " + "[" * 100_000 + "]" * 100_000,
+        "a = " + "{b=" * 100_000 + "}" * 100_000,
+        "a = [[[[1]]]]",
+        "a = " + "9" * 5000,
+        'a = "\\u0041"',
+        "\ufeffa = 1",
+        "a = 1\rb = 2",
+        "a = 1 b = 2",
+        "a = [1,,2]",
+        "a = { b = 1, }",
+        "a = {b = 1,\n c = 2}",
+        "a = 1_000",
+        "a = 01",
+        "a = .5",
+        "a = 1.",
+        "a = 'x\ny'",
+        'a = """x""""',
+        "a.b.c = 1",
+        "[a",
+        "[[a]",
+        "[ ]",
+        "= 1",
+    ],
+)
+def test_what_is_not_surely_sound_is_no_plain_form(text):
+    assert not quickly.is_in_plain_forms(text)
+    assert said(quickly.loads, text) == said(tomllib.loads, text)
+
+
+def test_no_text_keeps_the_look_at_its_forms_busy():
+    """Half a million signs, wrong at their very end; a second is thirty times what it takes."""
+    most = 2**19
+    for begun, again, end in (
+        ("a = [", "1, ", "?"),
+        ("a = [", "[[1], {b = 'c'}], ", "?"),
+        ('a = """', "x\r\n", "?"),
+        ("", "a = 1 # b\n", "?"),
+        ("a = {", "b = [1, 2], ", "?"),
+        ("a = ", "9", "?"),
+        ("", "[a.b.'c d']\r\n", "?"),
+        ("a = [", "# b\n \t", "?"),
+    ):
+        text = begun + again * ((most - 10) // len(again)) + end
+        begins = time.process_time()
+        assert not quickly.is_in_plain_forms(text)
+        assert time.process_time() - begins < 1
+
+
 def test_many_tables_are_read_by_the_compiled_parser(monkeypatch):
     """The processes of a workshop have some two hundred brackets, of which hardly three stand in each other."""
-    if syntax._compiled_parser() is None:
+    if quickly._compiled_parser() is None:
         pytest.skip("needs the compiled parser")
     text = "[[steps]]\nname = 'pour'\nuses = [{ material = \"wax [hard]\", quantity = 1 }]\n" * 100
     expected = tomllib.loads(text)
     monkeypatch.setattr(tomllib, "loads", lambda _: pytest.fail("asked of the slow one"))
-    assert syntax.loads(text) == expected
+    assert quickly.loads(text) == expected
 
 
 def test_only_the_first_thread_loads_the_compiled_parser(monkeypatch):
     """Loaded by one that has ended it ends the process at the next reading, as the page's threads found."""
     monkeypatch.delitem(sys.modules, "toml_rs", raising=False)
-    monkeypatch.setattr(syntax, "_loaded", lambda: pytest.fail("loaded in a thread"))
+    monkeypatch.setattr(quickly, "_loaded", lambda: pytest.fail("loaded in a thread"))
     with ThreadPoolExecutor(1) as others:
-        assert others.submit(syntax.loads, "a = 1").result() == {"a": 1}
+        assert others.submit(quickly.loads, "a = 1").result() == {"a": 1}
 
 
 def test_a_page_has_the_parser_ready_before_its_threads_begin(monkeypatch, tmp_path):
     app = pytest.importorskip("pricing.page.server.app")
     begun = []
+    monkeypatch.setattr(app, "are_many", lambda _: True)
     monkeypatch.setattr(app, "make_ready", lambda: begun.append("parser"))
     monkeypatch.setattr(app, "Workspace", lambda *_: begun.append("workspace"))
     app.page_of(tmp_path, keys=None)
@@ -138,8 +208,9 @@ def test_a_page_has_the_parser_ready_before_its_threads_begin(monkeypatch, tmp_p
 
 
 def test_files_are_read_without_the_compiled_parser(monkeypatch, workshop):
+    monkeypatch.setattr(product_files, "LEAST_REMEMBERED", 0)
     quick = read_folder(workshop).stated
-    monkeypatch.setattr(syntax, "_compiled_parser", lambda: None)
+    monkeypatch.setattr(quickly, "_compiled_parser", lambda: None)
     assert read_folder(workshop).stated == quick
 
 

@@ -1,18 +1,11 @@
-"""TOML text to a document; what `tomllib` refuses, told in a maker's words.
-
-What is no fault is read by `toml_rs`, a compiled parser, in less than a tenth of the time; whatever it refuses, or may
-take otherwise than `tomllib`, that is asked about, and tells. Where there is no compiled one, `tomllib` reads all.
-"""
+"""TOML text to a document; what `tomllib` refuses, told in a maker's words."""
 
 from __future__ import annotations
 
 import re
-import sys
-import threading
 import tomllib
 import unicodedata
 from collections.abc import Callable
-from functools import cache, partial
 from typing import Any
 
 from pricing.errors import Fault, Faults, Place
@@ -32,15 +25,6 @@ _DEEP = re.compile(rf"(?<![A-Za-z0-9_-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{32}}
 
 #: How many points such a key has at least, all of them on its line.
 _POINTS_OF_DEEP = 32
-#: Brackets that stand in each other deeper than so many are read by Python alone, which knows how deep it can go: the
-#: compiled parser takes some 2.2 KiB of the stack for each, and has no bound of its own.
-_MOST_BRACKETS = 50
-#: What some editors put before a text; no TOML to `tomllib`, nothing at all to the compiled parser.
-_BYTE_ORDER_MARK = "\ufeff"
-#: A text of one line, closed or not, or a comment: brackets in it are signs as any other.
-_TEXT_OR_COMMENT = re.compile(r""""(?:[^"\\\n]|\\[^\n])*+"?|'[^'\n]*+'?|#[^\n]*+""")
-_BRACKET = re.compile(r"[\[\]{}]")
-
 _NOT_CLOSED = "the text is not closed"
 
 #: What tomllib says, what it means, and how to mend it; the first that fits counts.
@@ -113,8 +97,11 @@ _NO_VALUES: tuple[tuple[str, Callable[[str], str]], ...] = (
 )
 
 
-def document(file: str, text: str) -> Document:
-    """The document in this text; Faults for the place where it is not TOML, or is more than a file of a workshop."""
+def document(file: str, text: str, loads: Callable[[str], dict[str, Any]] | None = None) -> Document:
+    """The document in this text; Faults for the place where it is not TOML, or is more than a file of a workshop.
+
+    `loads` is `tomllib`'s, or one that comes to the very same.
+    """
     if _may_be_deep(text) and (deep := _DEEP.search(text)):
         place = _place(file, text, deep.start())
         raise Faults([Fault(place, "", "this key has too many parts", "Write the name of a key, or a.b of a table.")])
@@ -123,7 +110,7 @@ def document(file: str, text: str) -> Document:
     if (commas := text.count(",")) > MOST_COMMAS:
         raise whole_file(file, f"this file has {commas:,} commas", f"A workshop's has at most {MOST_COMMAS:,}.")
     try:
-        return Document(file, text, loads(text))
+        return Document(file, text, (loads or tomllib.loads)(text))
     except tomllib.TOMLDecodeError as error:
         raise Faults([_fault_in_words(file, text, str(error))]) from None
     except RecursionError:
@@ -137,70 +124,6 @@ def document(file: str, text: str) -> Document:
 def _may_be_deep(text: str) -> bool:
     """Whether any line has as many points as a key with too many parts; soon said of most files."""
     return text.count(".") >= _POINTS_OF_DEEP and any(line.count(".") >= _POINTS_OF_DEEP for line in text.split("\n"))
-
-
-def loads(text: str) -> dict[str, Any]:
-    """What the text says; raises as `tomllib` does."""
-    quick = _compiled_parser()
-    if quick is not None and not _is_for_the_plain_one(text):
-        try:
-            return quick(text)
-        except ValueError:  # told by the one whose words are known
-            pass
-    return tomllib.loads(text)
-
-
-def _is_for_the_plain_one(text: str) -> bool:
-    """Whether the compiled parser may make something else of it, or go deeper than it can."""
-    digits = sys.get_int_max_str_digits()
-    return (
-        text.startswith(_BYTE_ORDER_MARK)
-        or _may_stand_deep(text)
-        or (0 < digits < len(text) and re.search(rf"[\d_]{{{digits}}}", text) is not None)
-    )
-
-
-def _may_stand_deep(text: str) -> bool:
-    """Whether brackets may stand in each other deeper than `_MOST_BRACKETS`, up to where the text is no TOML any more.
-
-    Few brackets cannot. Of many they are counted as they open and close, unless a text of several lines is there: what
-    is a bracket in it and what is none would be a parser's work.
-    """
-    if text.count("[") + text.count("{") <= _MOST_BRACKETS:
-        return False
-    if '"""' in text or "'''" in text:
-        return True
-    depth = 0
-    for sign in _BRACKET.findall(_TEXT_OR_COMMENT.sub("", text)):
-        depth += 1 if sign in "[{" else -1
-        if depth > _MOST_BRACKETS:
-            return True
-    return False
-
-
-def make_ready() -> None:
-    """Load the compiled parser where it may be loaded: who reads files in threads calls this before they begin."""
-    _compiled_parser()
-
-
-def _compiled_parser() -> Callable[[str], dict[str, Any]] | None:
-    """The compiled parser, of the TOML that `tomllib` knows; None where it is not there or must not be loaded.
-
-    Once the thread that loaded it has ended, the next reading ends the whole process. So no thread loads it but the
-    first, which ends last; what others read before is read by the plain one.
-    """
-    if "toml_rs" not in sys.modules and threading.current_thread() is not threading.main_thread():
-        return None
-    return _loaded()
-
-
-@cache
-def _loaded() -> Callable[[str], dict[str, Any]] | None:
-    try:
-        import toml_rs
-    except ImportError:
-        return None
-    return partial(toml_rs.loads, toml_version="1.0.0")
 
 
 def _place(file: str, text: str, position: int) -> Place:

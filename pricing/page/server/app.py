@@ -15,7 +15,8 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from pricing.folder.toml.syntax import make_ready
+from pricing.folder.product_files import are_many
+from pricing.folder.toml.quickly import make_ready
 from pricing.page.server.guard import Guard, Keys
 from pricing.page.server.limits import Allowed, RequestLimits
 from pricing.page.views import (
@@ -48,7 +49,8 @@ from pricing.resources import templates
 
 def page_of(root: Path, keys: Keys, as_of: date | None = None, allowed: Allowed | None = None) -> Starlette:
     """The page of a workshop folder, behind its guard; `as_of` None: prices of today, also after midnight."""
-    make_ready()
+    if are_many(root):
+        make_ready()
     workspace = Workspace(root, as_of)
 
     @asynccontextmanager
