@@ -132,13 +132,22 @@ def with_figures(
     ]
 
 
-def _done_in(alloy: str, made_of: Alloy | None, steps: Iterable[Step]) -> tuple[Step, ...]:
+def _done_in(alloy: str, made_of: Alloy | None, steps: Sequence[Step]) -> tuple[Step, ...]:
+    return _without_undone(steps, _limited(steps), alloy, made_of)
+
+
+def _limited(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The steps that not every alloy has; few are."""
+    return tuple(step for step in steps if step.alloys is not None or step.holding is not None)
+
+
+def _without_undone(
+    steps: Sequence[Step], limited: Iterable[Step], alloy: str, made_of: Alloy | None
+) -> tuple[Step, ...]:
+    """The steps but those of the limited ones that this alloy does not have."""
     composition = made_of.composition if made_of else ()
-    return tuple(
-        step
-        for step in steps
-        if step.alloys is None and step.holding is None or step.is_done_in(alloy, composition)  # most have no limit
-    )
+    undone = [id(step) for step in limited if not step.is_done_in(alloy, composition)]
+    return tuple(step for step in steps if id(step) not in undone) if undone else tuple(steps)
 
 
 def findings_of(product: Product, alloy: str) -> list[Finding]:
@@ -208,10 +217,11 @@ class Applied:
         self._done: Kept[tuple[int, str, int], tuple[tuple[Step, ...], Any]] = Kept()
         self._alike: Kept[tuple[int, ...], tuple[tuple[Step, ...], Any]] = Kept()
         self._own: Kept[tuple[int, int], tuple[Step, Any]] = Kept()
+        self._limited: Kept[int, tuple[tuple[Step, ...], Any]] = Kept()
 
     def turn(self) -> None:
         """Another reading begins: what is not asked for until the next but one is forgotten."""
-        for kept in (self._products, self._steps, self._done, self._alike, self._own):
+        for kept in (self._products, self._steps, self._done, self._alike, self._own, self._limited):
             kept.turn()
 
     def figures_of(self, product: Product, alloy: str) -> Product:
@@ -249,7 +259,8 @@ class Applied:
         steps, made_of = self.with_figures(process, product, alloy), alloys.get(alloy)
         held = self._done.get((id(steps), alloy, id(made_of)))
         if held is None:
-            done = _done_in(alloy, made_of, steps)
+            limited = self._limited.get(id(steps)) or self._limited.put(id(steps), (_limited(steps), steps))
+            done = _without_undone(steps, limited[0], alloy, made_of)
             same = (id(steps), *map(id, done))  # one for all alloys of the same steps
             done = (self._alike.get(same) or self._alike.put(same, (done, steps)))[0]
             held = self._done.put((id(steps), alloy, id(made_of)), (done, (steps, made_of)))

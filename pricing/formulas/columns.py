@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from pricing.formulas.tables import CHILDREN, INPUTS, OUTERMOST, TABLES, Input, name_of
+from pricing.formulas.unlike import unlike
 from pricing.model.given import all_of
 from pricing.model.rows import Resolved, Row
 
@@ -69,16 +70,15 @@ def columns_of(resolved: Resolved) -> Columns:
 
     def read(table: str, rows: Sequence[Row], shape: np.ndarray | None) -> None:
         """Columns and keys of `rows` and one idle row, spread over `shape` (places of rows, -1 for idle)."""
-        known_inputs = _inputs_of(table)
-        names = [known.stated or known.name for known in known_inputs]
-        for known, held in zip(known_inputs, _held(names, rows), strict=True):
-            column = _column(known, held)
-            inputs[known.name] = np.asarray(column if shape is None else column[shape])
-        for key, target in TABLES[table].keys.items():
-            known_places = places["channel" if target == "price" else target]
-            named = [known_places.get(name, -1) for name in map(attrgetter(key), rows)]
-            column = np.array([*named, -1], dtype=np.intp)
-            keys[table, key] = column if shape is None else column[shape]
+        known_inputs, known_keys = _inputs_of(table), TABLES[table].keys
+        held = _held([*(known.stated or known.name for known in known_inputs), *known_keys], rows)
+        for known, values in zip(known_inputs, held, strict=False):
+            column = _column(known, values)
+            inputs[known.name] = np.asarray(column if shape is None else column.take(shape))
+        for (key, target), names in zip(known_keys.items(), held[len(known_inputs) :], strict=True):
+            place_of = places["channel" if target == "price" else target].get
+            column = np.array([*(place_of(name, -1) for name in names), -1], dtype=np.intp)
+            keys[table, key] = column if shape is None else column.take(shape)
 
     read("workshop", [resolved.workshop], np.array(0))
     for table, rows in outermost.items():
@@ -90,9 +90,9 @@ def columns_of(resolved: Resolved) -> Columns:
     for table, (parent, attribute) in CHILDREN.items():
         parents, shape = spread[parent]
         least = sizes["channel"] if table == "price" else 0  # where there is no variant, too
-        rows, inner = _unique([getattr(row, attribute) for row in parents], least)
+        rows, inner = _unique(list(map(attrgetter(attribute), parents)), least)
         inner = np.vstack([inner, np.full((1, inner.shape[1]), -1, dtype=np.intp)])  # the idle parent has none
-        spread[table] = rows, inner[shape]
+        spread[table] = rows, inner.take(shape, axis=0)
         if table != "price":
             sizes[table] = inner.shape[1]
         read(table, rows, spread[table][1])
@@ -125,11 +125,8 @@ def _unique(nested: Sequence[Sequence[Row]], least: int = 0) -> tuple[list[Row],
 
     The box is as wide as the longest list, and at least so wide.
     """
-    lists = {id(rows): rows for rows in nested}  # products that do the same steps hold one and the same list
-    unique = {id(row): row for rows in lists.values() for row in rows}
-    places = {known: place for place, known in enumerate(unique)}
-    lengths = np.array(list(map(len, lists.values())), dtype=np.intp)
-    box = np.full((len(lists), max(least, int(lengths.max(initial=0)))), -1, dtype=np.intp)
-    box[np.arange(box.shape[1]) < lengths[:, None]] = [places[id(row)] for rows in lists.values() for row in rows]
-    of_list = {known: index for index, known in enumerate(lists)}
-    return list(unique.values()), box[[of_list[id(rows)] for rows in nested]] if nested else box
+    found = unlike(nested)
+    lengths = np.array(list(map(len, found.lists)), dtype=np.intp)
+    box = np.full((len(found.lists), max(least, int(lengths.max(initial=0)))), -1, dtype=np.intp)
+    box[np.arange(box.shape[1]) < lengths[:, None]] = found.places
+    return found.rows, box.take(found.of_each, axis=0) if nested else box

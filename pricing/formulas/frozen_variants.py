@@ -7,11 +7,13 @@ number, and a list its rows by their places.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from operator import attrgetter
 from typing import Any
 
 from pricing.formulas.frozen import OtherForm, form_of, plain_column
 from pricing.formulas.tables import CHILDREN, ROW_OF
+from pricing.formulas.unlike import unlike
 from pricing.model.given import all_of, of_checked
 from pricing.model.rows import Row, VariantRow
 
@@ -27,14 +29,10 @@ def frozen_variants(variants: Sequence[VariantRow]) -> dict[str, Any]:
     of_parents: dict[str, list[int]] = {}
     lists: dict[str, list[list[int]]] = {}
     for table, parent, attribute in BELOW:
-        held = list(map(attrgetter(attribute), rows[parent]))
-        unlike = {id(each): each for each in held}
-        numbers = {known: number for number, known in enumerate(unlike)}
-        of_parents[table] = [numbers[id(each)] for each in held]
-        own = {id(row): row for each in unlike.values() for row in each}
-        places = {known: place for place, known in enumerate(own)}
-        lists[table] = [[places[id(row)] for row in each] for each in unlike.values()]
-        rows[table] = list(own.values())
+        found = unlike(list(map(attrgetter(attribute), rows[parent])))
+        places = iter(found.places)
+        lists[table] = [list(islice(places, len(each))) for each in found.lists]
+        of_parents[table], rows[table] = found.of_each, found.rows
     return {
         "columns": {table: _columns(ROW_OF[table], each) for table, each in rows.items()},
         "of_parents": of_parents,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date
+from functools import lru_cache
 from typing import Annotated, Any, NamedTuple, Self, TypeVar, get_type_hints
 
 from pydantic import (
@@ -120,15 +121,17 @@ def own_figures(of: type[StatedModel], keys: Iterable[str], **later: Any) -> Any
     fields: dict[str, Any] = {}
     for key in keys:
         info = of.model_fields[key]
-        is_table = isinstance(info.default, dict)  # where nothing is stated, it is empty
-        default: Any = {} if is_table else None
-        fields[key] = (hints[key] if is_table else hints[key] | None, Field(default, description=info.description))
+        if info.default_factory is dict:  # where nothing is stated, the table is empty
+            fields[key] = (hints[key], Field(default_factory=dict, description=info.description))
+        else:
+            fields[key] = (hints[key] | None, Field(None, description=info.description))
     return create_model(f"Own{of.__name__}", __base__=StatedModel, __module__=of.__module__, **fields)
 
 
 Item = TypeVar("Item")
 
 
+@lru_cache(maxsize=2**14)  # of a name in many places once; what is refused is told each time
 def _without_edges(text: str) -> str:
     if text != text.strip() or not text.isprintable():
         raise refusal(Sense((), "it has blanks at its ends or signs that cannot be seen", "Write it without them."))

@@ -36,6 +36,7 @@ POLICY_KEYS: tuple[tuple[PolicyKind, tuple[str, ...]], ...] = (
     ("metal_and_work", ("metal_multiple", "work_multiple")),
     ("fixed", ("fixed",)),
 )
+_WAYS = frozenset(frozenset(keys) for _, keys in POLICY_KEYS)
 
 
 class Tax(StatedModel):
@@ -125,8 +126,9 @@ class Policy(StatedModel):
         )  # no way has more than two keys
 
     def senses(self) -> Iterator[Sense]:
-        stated = {key for _, keys in POLICY_KEYS for key in keys if getattr(self, key) is not None}
-        if any(stated == set(keys) for _, keys in POLICY_KEYS):
+        held = self.__dict__
+        stated = {key for key in self.model_fields_set if held[key] is not None}
+        if stated in _WAYS:
             return
         partners = {
             "metal_multiple": "work_multiple", "work_multiple": "metal_multiple", "keystone_of": "multiple",

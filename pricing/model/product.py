@@ -43,6 +43,7 @@ VOLUME_KEYS: tuple[tuple[VolumeKey, *tuple[str, ...]], ...] = (
     ("model_g", "model_density"),
     ("metal_g", "in_alloy", "weighed"),
 )
+_OF_VOLUME = frozenset(key for keys in VOLUME_KEYS for key in keys)
 
 
 class Casting(StatedModel):
@@ -80,6 +81,9 @@ class Casting(StatedModel):
         return next(keys[0] for keys in VOLUME_KEYS if getattr(self, keys[0]) is not None)
 
     def senses(self) -> Iterator[Sense]:
+        known = _OF_VOLUME & self.__pydantic_fields_set__
+        if len(known) == 1 and (self.volume_cm3 is not None or self.mesh is not None):  # as nearly all are
+            return
         stated = [[key for key in keys if getattr(self, key) is not None] for keys in VOLUME_KEYS]
         ways = "volume_cm3, mesh, model_g with model_density, or metal_g with in_alloy and weighed"
         begun = [keys for keys in stated if keys]
@@ -210,11 +214,13 @@ class Product(StatedModel):
         description="Channels in which it is sold; without it in all, none for what is only ever a part.",
     )
     steps: ByAlloy[dict[Name, StepFigures]] = Field(
-        {}, description="Own figures for steps of the process, by the step's name."
+        default_factory=dict, description="Own figures for steps of the process, by the step's name."
     )
-    for_alloy: dict[Name, OwnInAlloy] = Field({}, description="Own figures in one alloy, by its name, applied last.")
+    for_alloy: dict[Name, OwnInAlloy] = Field(
+        default_factory=dict, description="Own figures in one alloy, by its name, applied last."
+    )
     in_channel: ByAlloy[dict[Name, OwnInChannel]] = Field(
-        {}, description="Own figures in channels, by the channel's name."
+        default_factory=dict, description="Own figures in channels, by the channel's name."
     )
     sizes: Sizes | None = Field(None, title="Sizes", description="Sizes that it is made in: a ring and the like.")
 

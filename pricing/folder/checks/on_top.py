@@ -46,7 +46,22 @@ def _above_one_in(parts: Parts, product: Product) -> tuple[tuple[KeyPath, float]
 
 
 def _above_one(model: Any, above: KeyPath) -> tuple[tuple[KeyPath, float], ...]:
+    if not _has_above_one(model):  # as nearly nothing has, so that it is asked first
+        return ()
     return tuple((path, value) for path, value in fractions_on_top(model, above) if value > 1)
+
+
+def _has_above_one(stated: Any) -> bool:
+    if isinstance(stated, BaseModel):
+        held = stated.__dict__
+        for name, is_one in _leading_on(type(stated)):
+            value = held[name]
+            if value and (value > 1 if is_one else _has_above_one(value)):
+                return True
+        return False
+    if isinstance(stated, Mapping):
+        return any(map(_has_above_one, stated.values()))
+    return isinstance(stated, tuple) and any(map(_has_above_one, stated))
 
 
 def fractions_on_top(stated: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, float]]:
