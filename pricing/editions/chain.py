@@ -11,10 +11,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from pricing.editions.packed import FORM, Unpacked
+from pricing.editions.packed import FORM, Published, Unpacked
 from pricing.editions.shape import FORGED, misshapen
 from pricing.errors import Fault, Faults, Place, UsageFault
 from pricing.kept import chain as kept
@@ -55,6 +56,13 @@ class Edition(Entry):
     @property
     def currency(self) -> str:
         return str(self.content["currency"])
+
+    def published(self) -> list[Published]:
+        """Every price, since when it stands and in which edition it was set, in whatever form it is kept."""
+        if isinstance(self.content, Unpacked):
+            return self.content.published()
+        names = ("sku", "alloy", "channel", "price", "set_on", "set_in")
+        return list(map(itemgetter(*names), self.content["prices"]))
 
 
 def numbers(root: Path) -> list[int]:

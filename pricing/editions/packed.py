@@ -25,6 +25,8 @@ import numpy as np
 import numpy.typing as npt
 
 Places = npt.NDArray[np.int32]
+#: A price that was published: sku, alloy, channel, price, the day since which it stands, the edition it was set in.
+Published = tuple[str, str, str, float, str, int]
 
 #: What this form is called in the file; 1 has everything in words.
 FORM = 2
@@ -205,6 +207,14 @@ class Unpacked(Mapping[str, Any]):
             with self._sensible(key):
                 self._found[key] = unpacking()
         return self._found[key]
+
+    def published(self) -> list[Published]:
+        """Every price, since when it stands and in which edition it was set, without all else that `prices` tell."""
+        with self._sensible("prices"):
+            columns, decided = price_columns(self._kept["prices"]), self._kept["prices"]["decided"]
+            set_on, set_in = ([decided[place][at] for place in columns.decision] for at in (0, 1))
+            spots = columns.sku, columns.alloy, columns.channel
+            return list(zip(*spots, columns.price, set_on, set_in, strict=True))
 
     def _all_numbers(self) -> npt.NDArray[np.float64]:
         if self._numbers is None:

@@ -96,11 +96,11 @@ class Repricing:
 
 def prices_in_force(edition: Edition | None) -> dict[tuple[str, str, str], PriceInForce]:
     """The published prices by sku, alloy and channel."""
-    rows = edition.content["prices"] if edition else []
-    days = {day: date.fromisoformat(day) for day in {row["set_on"] for row in rows}}
+    rows = edition.published() if edition else []
+    days = {day: date.fromisoformat(day) for day in {row[4] for row in rows}}
     return {
-        (row["sku"], row["alloy"], row["channel"]): PriceInForce(row["price"], days[row["set_on"]], row["set_in"])
-        for row in rows
+        (sku, alloy, channel): PriceInForce(price, days[set_on], set_in)
+        for sku, alloy, channel, price, set_on, set_in in rows
     }
 
 
