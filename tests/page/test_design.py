@@ -11,6 +11,7 @@ import pytest
 
 from pricing.costing import asked_for, cost
 from pricing.page.views.design import LEVER_LOOKS
+from pricing.resources import sample_catalog
 from tests.page.fields import fields_of, with_values
 from tests.page.served import DAY, Answer, Served
 
@@ -397,3 +398,12 @@ def test_further_castings_and_findings(looking):
 def test_a_sku_that_is_not_there(looking):
     assert looking.get("/design?sku=nothing").status == 404
     assert looking.post("/design/answer?sku=nothing", {"name": "x"}).status == 404
+
+
+def test_what_is_joined_of_own_pieces_is_told_with_the_grams_of_all_that_is_in_it(looking):
+    strip = looking.get("/design?sku=workbox-gift-set").text.partition('id="strip"')[2].partition("</table>")[0]
+    told = [float(each) for each in re.findall(r'<td class="num g">([\d.]+) g', strip)]
+    computed = cost(sample_catalog(), asked_for(DAY)).computed
+    total = computed["total_g"][[row.sku == "workbox-gift-set" for row in computed.resolved.variants]]
+    assert told == pytest.approx(total, abs=0.005) and min(told) > 10
+    assert ">weighs</th>" in strip and ">finished</th>" not in strip

@@ -60,8 +60,9 @@ class StripLine:
 @dataclass(frozen=True)
 class Strip:
     """`heads` of the channels with their places among all; a line a variant; `since` which edition the prices in force
-    are of, "" for none."""
+    are of, "" for none; `weighs` which grams are told: of what is joined of own pieces those of all that is in it."""
 
+    weighs: str
     heads: tuple[tuple[int, str], ...]
     lines: tuple[StripLine, ...]
     since: str
@@ -80,6 +81,9 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
     held = [[look.in_force.get((record["sku"], record["alloy"], each.name)) if product else None for each in channels]
             for record in records]  # fmt: skip
     hours = _hours(computed, held)
+    weighs, grams = ("finished", "finished_g") if any(each.castings for each in computed.resolved.variants) else (
+        "weighs", "total_g",
+    )  # fmt: skip
     lines = []
     for row, record in enumerate(records):
         was = known.get((record["alloy"], record.get("size")), {})
@@ -88,7 +92,7 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
             StripLine(
                 title=f"{title}, {record['size']}" if "size" in record else title,
                 stamp=stamp_of(alloys[record["alloy"]]),
-                grams=_moving(record, was, "finished_g", shown.mass),
+                grams=_moving(record, was, grams, shown.mass),
                 cost=_moving(record, was, "unit_cost", shown.money),
                 prices=tuple(
                     _price(look.shown, record, was, channels[place], held[row][place], hours[row][place])
@@ -97,7 +101,7 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
             )
         )
     since = f"edition {look.edition.number} of {look.edition.as_of}" if look.edition and product else ""
-    return Strip(tuple((place, shown.channel(channels[place].name)) for place in columns), tuple(lines), since)
+    return Strip(weighs, tuple((place, shown.channel(channels[place].name)) for place in columns), tuple(lines), since)
 
 
 def _by_variant(computed: Computed, rows: list[int]) -> dict[tuple[str, str | None], dict[str, Any]]:
