@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pricing.errors import Faults
+from pricing.folder.toml.places import Document
 from pricing.folder.toml.syntax import document
 from tests.folder.telling import check_told
 from tests.folder.workshops import Change, changed, faults_of, write
@@ -143,3 +144,12 @@ def test_a_percentage_in_braces_is_told_as_a_fraction():
         document("channels.toml", text)
     (fault,) = found.value.faults
     assert (str(fault.place), fault.mend) == ("channels.toml:1:33", "Write 15 % as a fraction: 0.15.")
+
+
+def test_of_many_repetitions_only_the_first_is_looked_up(monkeypatch):
+    """On one line of half a megabyte each look takes a millisecond."""
+    looked, look = [], Document._place_at
+    monkeypatch.setattr(Document, "_place_at", lambda self, point: looked.append(point) or look(self, point))
+    with pytest.raises(Faults, match=r"f.toml:1:11 this key is there twice"):
+        document("f.toml", f"a = {{b=1, {', '.join(['b=1'] * 1000)}}}")
+    assert len(looked) <= 4

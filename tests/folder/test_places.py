@@ -22,7 +22,7 @@ def test_every_path_is_placed_where_it_was_written(written: Written):
             place = read_back.place(path, at)
             assert (path, at, place.line, place.column) == (path, at, line, column)
             assert place.text == lines[line - 1].removesuffix("\r")
-    assert read_back.repeats() == []
+    assert list(read_back.repeats()) == []
 
 
 @given(documents())

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from collections.abc import Iterator
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -94,9 +95,9 @@ class Document:
                 return self._place_at(spot.key if at == "key" and length == len(path) else spot.value)
         return Place(self.file) if not self._text.strip() else self._place_at(Point(0, 0))
 
-    def repeats(self) -> list[tuple[Place, Place]]:
+    def repeats(self) -> Iterator[tuple[Place, Place]]:
         """Every key or header that is written twice: where it stands again, and where it stood first."""
-        return [(self._place_at(again), self._place_at(first)) for first, again in self._index.repeats]
+        return ((self._place_at(again), self._place_at(first)) for first, again in self._index.repeats)
 
     def _place_at(self, point: Point) -> Place:
         line = self._lines[point.row].removesuffix("\r")
