@@ -49,6 +49,12 @@ def contents_of(computed: Computed, row: int) -> Contents:
     return Contents(tuple(Metal(alloy, found) for alloy, found in grams.items() if found > NO_METAL), other)
 
 
+def own_grams(computed: Computed, row: int) -> float:
+    """Its own metal; of what has none, all metal of the pieces that it is joined of."""
+    own = float(computed["finished_g"][row])
+    return own if computed.resolved.variants[row].castings else contents_of(computed, row).all_metals_g
+
+
 def _pieces(computed: Computed, row: int, variant: VariantRow) -> Iterator[tuple[float, VariantRow, int]]:
     """The whole and each piece in it: how many are in one set, its row, its place among all rows."""
     yield 1.0, variant, row

@@ -10,6 +10,7 @@ from rich.table import Table
 
 from pricing.cli.screens import screen
 from pricing.cli.screens.view import View
+from pricing.made_of import own_grams
 from pricing.record_forms import numbers
 from pricing.records import Sold, decimal_prices, where_sold
 from pricing.studies.repricing.deciding import PRICE_NOISE
@@ -73,7 +74,7 @@ class _Listed:
         """The cells of each column, a variant each."""
         view, variants = self.view, self.sold.variants
         yield [f"  {variant.alloy}" for variant in variants]
-        yield [view.shown.mass(view.own_grams(row), unit=False) for row in view.rows]
+        yield [view.shown.mass(own_grams(view.costing.computed, row), unit=False) for row in view.rows]
         yield [view.shown.money(cost) for cost in numbers(view.costing.computed["unit_cost"][self.sold.rows])]
         yield from _further(view.sure_cost(each.sku, each.alloy) for each in variants)
         for name in view.channels:

@@ -11,7 +11,7 @@ from pricing.costing import Costing
 from pricing.made_of import Contents, contents_of
 from pricing.model.metals import PRECIOUS
 from pricing.model.product import sold_together
-from pricing.records import number, variant_records, with_one_pour
+from pricing.records import variant_records, with_one_pour
 from pricing.shown import COSTS, Shown, metal_of, shown_of
 from pricing.studies.prices_out import PricesOut
 
@@ -113,13 +113,6 @@ class View:
     def contents(self, record: dict[str, Any]) -> Contents:
         """Every metal in one set with its grams."""
         return contents_of(self.costing.computed, self.row(record))
-
-    def own_grams(self, row: int) -> float | None:
-        """Own metal of the variant in a row; of what has none, all metal of the pieces that it is joined of."""
-        computed = self.costing.computed
-        if computed.resolved.variants[row].castings:
-            return number(computed.values["finished_g"][row])
-        return contents_of(computed, row).all_metals_g
 
     @cached_property
     def hour_head(self) -> str:

@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from pricing.advice import advice_in_words
 from pricing.errors import TroytagError
-from pricing.made_of import contents_of
+from pricing.made_of import contents_of, own_grams
 from pricing.model.product import sold_together
 from pricing.page.framing import frame
 from pricing.page.rendering import Frame, is_part, moved, page
@@ -24,7 +24,6 @@ from pricing.page.views.catalogue_choice import (
     by_design,
     in_order,
     matching,
-    own_grams,
     wanting,
 )
 from pricing.page.views.cost_bar import LEGEND, Bar, Legend, cost_bar

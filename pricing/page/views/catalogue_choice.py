@@ -11,8 +11,7 @@ from urllib.parse import urlencode
 import numpy as np
 from starlette.requests import Request
 
-from pricing.formulas.engine import Computed
-from pricing.made_of import contents_of
+from pricing.made_of import own_grams
 from pricing.page.workspace import Look
 from pricing.studies.break_even.reach import least_margins
 from pricing.studies.repricing.reprice import PRICE_NOISE
@@ -141,9 +140,3 @@ def by_design(look: Look, rows: Iterable[int]) -> list[tuple[str, list[int]]]:
     for row in rows:
         found.setdefault(variants[row].product, []).append(row)
     return list(found.items())
-
-
-def own_grams(computed: Computed, row: int) -> float:
-    """Its own metal; of what has none, all metal of the pieces that it is joined of."""
-    own = float(computed["finished_g"][row])
-    return own if computed.resolved.variants[row].castings else contents_of(computed, row).all_metals_g

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import isnan
 from typing import Any
@@ -11,6 +11,7 @@ import numpy as np
 
 from pricing.formulas.engine import Computed
 from pricing.formulas.rerun import rerun
+from pricing.made_of import own_grams
 from pricing.page.rendering import minus
 from pricing.page.stamps import Stamp, stamp_of
 from pricing.page.workspace import Look
@@ -60,9 +61,8 @@ class StripLine:
 @dataclass(frozen=True)
 class Strip:
     """`heads` of the channels with their places among all; a line a variant; `since` which edition the prices in force
-    are of, "" for none; `weighs` which grams are told: of what is joined of own pieces those of all that is in it."""
+    are of, "" for none."""
 
-    weighs: str
     heads: tuple[tuple[int, str], ...]
     lines: tuple[StripLine, ...]
     since: str
@@ -74,16 +74,13 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
     `product` is the sku of what is saved, "" of a new design: it has no price in force.
     """
     shown, alloys = look.shown, look.costing.folder.stated.alloys
-    records, channels = variant_records(computed), computed.resolved.channels
+    records, channels = _records(computed, range(len(computed.resolved.variants))), computed.resolved.channels
     known = _by_variant(before, [row for row, each in enumerate(before.resolved.variants)
                                  if not product or each.product == product])  # fmt: skip
     columns = [place for place, each in enumerate(channels) if any(each.name in record["prices"] for record in records)]
     held = [[look.in_force.get((record["sku"], record["alloy"], each.name)) if product else None for each in channels]
             for record in records]  # fmt: skip
     hours = _hours(computed, held)
-    weighs, grams = ("finished", "finished_g") if any(each.castings for each in computed.resolved.variants) else (
-        "weighs", "total_g",
-    )  # fmt: skip
     lines = []
     for row, record in enumerate(records):
         was = known.get((record["alloy"], record.get("size")), {})
@@ -92,7 +89,7 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
             StripLine(
                 title=f"{title}, {record['size']}" if "size" in record else title,
                 stamp=stamp_of(alloys[record["alloy"]]),
-                grams=_moving(record, was, grams, shown.mass),
+                grams=_moving(record, was, "own_g", shown.mass),
                 cost=_moving(record, was, "unit_cost", shown.money),
                 prices=tuple(
                     _price(look.shown, record, was, channels[place], held[row][place], hours[row][place])
@@ -101,11 +98,17 @@ def strip(look: Look, computed: Computed, before: Computed, product: str) -> Str
             )
         )
     since = f"edition {look.edition.number} of {look.edition.as_of}" if look.edition and product else ""
-    return Strip(weighs, tuple((place, shown.channel(channels[place].name)) for place in columns), tuple(lines), since)
+    return Strip(tuple((place, shown.channel(channels[place].name)) for place in columns), tuple(lines), since)
 
 
 def _by_variant(computed: Computed, rows: list[int]) -> dict[tuple[str, str | None], dict[str, Any]]:
-    return {(each["alloy"], each.get("size")): each for each in variant_records(computed, rows)}
+    return {(each["alloy"], each.get("size")): each for each in _records(computed, rows)}
+
+
+def _records(computed: Computed, rows: Sequence[int]) -> list[dict[str, Any]]:
+    """A record a variant, with the grams that the catalogue tells of it."""
+    records = variant_records(computed, rows)
+    return [{**record, "own_g": own_grams(computed, row)} for row, record in zip(rows, records, strict=True)]
 
 
 def _moving(record: dict[str, Any], was: dict[str, Any], name: str, write: Callable[..., str]) -> Moving:
